@@ -1,0 +1,14 @@
+//! Plain geometry that every stage shares: points, line-and-arc contours, convex regions, tolerances.
+
+mod contour;
+mod convex;
+mod round;
+mod tol;
+mod trig;
+
+pub use contour::{Contour, Vertex};
+pub use convex::Convex;
+pub use kurbo::{Point, Vec2};
+pub use round::{micron, tidy};
+pub use tol::*;
+pub use trig::{acos_deg, atan2_deg, cos_deg, cot_deg, sin_deg, tan_deg};

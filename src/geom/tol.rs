@@ -1,0 +1,23 @@
+//! Tolerances, in millimetres unless the name says otherwise: each has one job, and is set here alone.
+
+/// Two crossings on one line closer than this are one node (offsets that a maker lists by hand carry
+/// three decimals, so a cluster written down at three decimals still meets).
+pub const NODE_SNAP: f64 = 2e-3;
+
+/// Two lengths or angles (degrees) that differ by less belong to the same piece.
+pub const SAME_PIECE: f64 = 1e-6;
+
+/// A plan region narrower than this is no region: it is the round-off of a shared edge.
+pub const SLIVER: f64 = 1e-6;
+
+/// What the replay may find removed from a piece, or left standing, beyond the intended shape.
+pub const REPLAY: f64 = 0.005;
+
+/// Greatest distance between an arc and the chords that stand for it in the replay's regions.
+pub const FLATTEN: f64 = 2e-4;
+
+/// Agreement of an arc's two radii after rounding (0.002 mm; NISTIR 6556, 3.5.3).
+pub const ARC_RADII: f64 = 0.002;
+
+/// Greatest difference between a measured face and the drawn one.
+pub const FACE_OFF: f64 = 0.3;

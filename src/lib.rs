@@ -1,0 +1,39 @@
+//! From one lattice panel file to proven cut files.
+//!
+//! A lattice panel is made of thin bars (*members*) that cross in half-laps and three-way laps. This
+//! library reads a panel file, works out every joint and member, nests the pieces on stock, plans the
+//! cuts of a laser or a small router, checks that they are safe, writes DXF and G-code, and proves each
+//! file by replaying the very bytes before they are put in place.
+//!
+//! Data flows one way, down this list of modules:
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
+//! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
+//! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
+//! | [`setup`] | what is cut where, in which clamping |
+//! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
+//! | [`safety`] | the checks; a failed one writes nothing |
+//! | [`write`] | plan → bytes: DXF, G-code, pictures, cut list, summary |
+//! | [`replay`] | reads what was written and proves it |
+//! | [`job`] | runs the stages in this order, from a panel file to a folder |
+//!
+//! # Conventions
+//!
+//! Lengths are millimetres, angles degrees, counter-clockwise; a field's name carries any other unit.
+//! The panel is seen from the front: x right, y up, z from the back face (0) to the front face (depth).
+//! The origin is the lower left corner of the trimmed ground's bounding box. A piece's own frame is: x
+//! along from its first end, y across the face from the centre line to the left as seen from the front,
+//! z from the back edge. Closed outlines run counter-clockwise; the waste lies to the right of travel.
+
+pub mod geom;
+pub mod job;
+pub mod lattice;
+pub mod panel;
+pub mod path;
+pub mod replay;
+pub mod safety;
+pub mod setup;
+pub mod stock;
+pub mod write;

@@ -1,0 +1,182 @@
+//! The panel file: what the maker asks for.
+
+/// A panel as asked for. Lengths are mm, angles degrees.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// What the maker calls it.
+    pub name: String,
+    /// How many panels are made in one job.
+    pub quantity: u32,
+    /// The lattice.
+    pub ground: Ground,
+    /// Where the lattice is cut off.
+    pub outline: Outline,
+    /// Face of the mitred surround, if there is one.
+    pub surround: Option<f64>,
+    /// How the members are cut.
+    pub cut: Cut,
+    /// How members batch into sticks (edge-up cutting).
+    pub sticks: Sticks,
+    /// Most joints the program works on before it asks (a slip of a zero is caught here).
+    pub joint_limit: u64,
+}
+
+/// The lattice as asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ground {
+    /// Which ready-made set of families.
+    pub layout: Layout,
+    /// Size of the bars from front to back.
+    pub depth: f64,
+    /// Face and rank of each family, in the layout's own order ([`Layout::family_names`]).
+    pub families: Vec<FamilySpec>,
+}
+
+/// One family of parallel bars as asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FamilySpec {
+    /// `upright`, `level`, `rising`, `falling`.
+    pub name: String,
+    /// Width of the bars as seen from the front.
+    pub face: f64,
+    /// Order in the joints: 1 lies at the back.
+    pub rank: u32,
+}
+
+/// A ready-made set of families and the size that it is asked for in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Layout {
+    /// Families at 0 and 90 degrees, own pitch for each.
+    Square {
+        /// Distance between uprights.
+        pitch_across: f64,
+        /// Distance between level bars.
+        pitch_up: f64,
+        /// Spacings from the left to the right outermost joint centres.
+        columns: u32,
+        /// Spacings from the bottom to the top outermost joint centres.
+        rows: u32,
+    },
+    /// Families at 90, 30 and 150 degrees, all meeting in every node.
+    ThreeWay {
+        /// Distance from joint to joint along every member.
+        pitch: f64,
+        /// Column spacings (each pitch * sin 60) between the outermost joint centres.
+        columns: u32,
+        /// Pitches between the bottom and the top outermost joint centres.
+        rows: u32,
+        /// Whether the lower left corner of the joint centres is a joint; else the first upright has
+        /// its joints half a pitch above the bottom side.
+        corner_joint: bool,
+    },
+}
+
+impl Layout {
+    /// Names of the layout's families in the order of [`Ground::families`].
+    #[must_use]
+    pub fn family_names(&self) -> &'static [&'static str] {
+        match self {
+            Self::Square { .. } => &["upright", "level"],
+            Self::ThreeWay { .. } => &["rising", "upright", "falling"],
+        }
+    }
+}
+
+/// Where the lattice is cut off.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outline {
+    /// How each side meets the joints there.
+    pub sides: Sides,
+    /// How far members run past the outline, along the member, until they are trimmed after glue-up;
+    /// 0 where they are cut to the outline.
+    pub overhang: f64,
+    /// Kerf of the saw that trims the glued panel.
+    pub trim_kerf: f64,
+}
+
+/// The sides of a rectangle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sides {
+    /// Left side, upright.
+    pub left: SideRule,
+    /// Right side, upright.
+    pub right: SideRule,
+    /// Bottom side, level.
+    pub bottom: SideRule,
+    /// Top side, level.
+    pub top: SideRule,
+}
+
+/// How a side of the outline meets the joints there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SideRule {
+    /// Through the joint centres.
+    Centres,
+    /// Along the inner edge of the joints: half a face inside the centres.
+    InnerEdge,
+    /// This far outside the outermost centres.
+    Clear(f64),
+}
+
+/// How the members are cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cut {
+    /// Flat on the side, or edge up in a gang.
+    pub method: Method,
+    /// A scale model: the face is the card's real thickness.
+    pub scale_model: bool,
+    /// Play across every notch, both walls together; negative for a press fit.
+    pub clearance: f64,
+    /// Whether joints with the triangular openings of square-walled notches are accepted in hardwood.
+    pub loose_joints: bool,
+    /// How inside corners are relieved.
+    pub relief: Relief,
+    /// Which DXF files are written.
+    pub dxf: DxfSize,
+}
+
+/// The two ways to cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Method {
+    /// On its side; walls square to the stock.
+    Flat,
+    /// Joint edge up, in a gang against an angled fence.
+    EdgeUp,
+}
+
+/// How an inside corner is relieved so that a square edge seats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Relief {
+    /// Into the corner, along its bisector.
+    Corner,
+    /// Not at all: the fillet of tool or beam stays.
+    None,
+}
+
+/// Which sizes of DXF are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfSize {
+    /// The finished sizes: the machine's own software takes care of the kerf.
+    Drawn,
+    /// The path of beam or tool, kerf taken in.
+    Compensated,
+    /// Both, in files of their own.
+    Both,
+}
+
+/// How members batch into sticks (design of edge-up cutting).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sticks {
+    /// Least wood before a piece's first joint.
+    pub lead: f64,
+    /// Least wood past a piece's last joint.
+    pub tail: f64,
+    /// Lead and tail of single families, where they differ: (family name, length at both ends).
+    pub ends: Vec<(String, f64)>,
+    /// Kerf of the saw that cuts sticks apart.
+    pub saw_kerf: f64,
+    /// Longest stick.
+    pub limit: Option<f64>,
+    /// Spare sticks of each class.
+    pub spares: u32,
+}

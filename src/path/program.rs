@@ -1,0 +1,128 @@
+//! A program of moves that no dialect has touched yet.
+
+use crate::geom::{Contour, Point};
+
+/// One move or switch. Lengths are mm in the setup's frame: the sheet's lower left corner at x = y = 0;
+/// z = 0 is the bed under the stock, so that floors are exact.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Move {
+    /// A remark for the operator: plain ASCII without brackets or semicolons.
+    Remark(String),
+    /// Travel in the plane, beam off or tool at the safe height.
+    Travel(Point),
+    /// Beam on at the setup's power (laser).
+    BeamOn,
+    /// Beam off (laser).
+    BeamOff,
+    /// Straight up to the safe height (router).
+    Raise,
+    /// Straight down, or up to a tab's top, to this z at plunge feed (router).
+    Plunge(f64),
+    /// Straight cut at the cutting feed.
+    Line(Point),
+    /// Arc cut of less than a full turn at the cutting feed.
+    Arc {
+        /// End of the arc.
+        to: Point,
+        /// Its centre.
+        centre: Point,
+        /// Counter-clockwise, seen from above.
+        ccw: bool,
+    },
+}
+
+/// Head settings of one program.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Head {
+    /// A laser's beam.
+    Beam {
+        /// Width of the cut.
+        kerf: f64,
+        /// Power, percent of full.
+        power_percent: f64,
+        /// S word for that power.
+        power_word: f64,
+    },
+    /// A router's cutter.
+    Cutter {
+        /// Effective diameter.
+        diameter: f64,
+        /// Spindle speed, rev/min.
+        speed_rpm: f64,
+        /// Wait after the spindle starts, s.
+        spin_up_s: f64,
+        /// Feed straight down, mm/min.
+        plunge_feed: f64,
+        /// z of safe travel above the bed.
+        safe_z: f64,
+        /// Tool table number.
+        tool_number: u32,
+        /// What the maker calls the tool.
+        tool_name: String,
+    },
+}
+
+impl Head {
+    /// Half the kerf or the tool's radius, mm.
+    #[must_use]
+    pub fn radius(&self) -> f64 {
+        match self {
+            Self::Beam { kerf, .. } => 0.5 * kerf,
+            Self::Cutter { diameter, .. } => 0.5 * diameter,
+        }
+    }
+}
+
+/// A whole program for one sheet, in one clamping.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Program {
+    /// File name without ending, such as `sheet-01`.
+    pub stem: String,
+    /// What the operator reads first: panel, sheet, stock, zero, holding, cautions; plain ASCII.
+    pub notes: Vec<String>,
+    /// Beam or cutter.
+    pub head: Head,
+    /// Cutting feed, mm/min.
+    pub feed: f64,
+    /// The moves, from head start to head stop (both left to the writer).
+    pub moves: Vec<Move>,
+    /// What the head leaves standing on purpose: bridges and tabs.
+    pub holds: Vec<Hold>,
+    /// The paths as contours for DXF, in order of cutting.
+    pub contours: Vec<CutContour>,
+}
+
+/// A bridge (laser) or tab (router) that holds a piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hold {
+    /// Index of the placement that it holds.
+    pub placement: usize,
+    /// Ends of its middle line on the path, in the sheet's frame.
+    pub from: Point,
+    /// See `from`.
+    pub to: Point,
+    /// Width left standing along the piece's edge.
+    pub width: f64,
+    /// Height left standing above the bed; the whole thickness for a laser's bridge.
+    pub height: f64,
+}
+
+/// What a contour is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CutKind {
+    /// Round a piece, through the stock.
+    Outline,
+    /// Router: a notch, cut as an open path.
+    Notch,
+}
+
+/// A path of beam or tool centre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CutContour {
+    /// Index of the placement that it belongs to.
+    pub placement: usize,
+    /// What it is.
+    pub kind: CutKind,
+    /// Its shape in the sheet's frame, kerf or tool radius taken in.
+    pub path: Contour,
+}

@@ -1,0 +1,82 @@
+//! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
+
+use crate::geom::Contour;
+
+/// The edge of a bar that a notch is cut in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Edge {
+    /// z = depth, towards the viewer.
+    Front,
+    /// z = 0.
+    Back,
+}
+
+/// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
+/// the back edge, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SideNotch {
+    /// Least x; below 0 where the notch runs out of the end.
+    pub x0: f64,
+    /// Greatest x; beyond the length where the notch runs out of the end.
+    pub x1: f64,
+    /// Which edge it is cut in.
+    pub edge: Edge,
+    /// Distance from that edge to the floor.
+    pub depth: f64,
+}
+
+/// The side view of a piece: length by depth, with its notches. All copies of a class share one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlatPiece {
+    /// Class letter, which is also the label.
+    pub class: String,
+    /// Along the bar.
+    pub length: f64,
+    /// From the back edge (0) to the front edge.
+    pub depth: f64,
+    /// Notches, in order of x.
+    pub notches: Vec<SideNotch>,
+    /// Finished outline as drawn, sharp corners, counter-clockwise: x along, y = z of the piece.
+    pub drawn: Contour,
+    /// A second line for the label, such as a hand-trimmed skew end; empty if there is none.
+    pub remark: String,
+}
+
+/// A copy of a piece on a sheet: its first end and back edge lie at (x, y).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Placement {
+    /// Index into [`FlatLayout::pieces`].
+    pub piece: usize,
+    /// Member id; copies for further panels repeat it.
+    pub id: String,
+    /// Where the piece's first end lies, from the sheet's left end.
+    pub x: f64,
+    /// Where the piece's back edge lies, from the sheet's lower edge.
+    pub y: f64,
+}
+
+/// One strip or sheet with the pieces that are cut from it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlatSheet {
+    /// Number from 1, over the whole job.
+    pub number: usize,
+    /// Name of the blank in the stock file.
+    pub stock: String,
+    /// Along the grain, mm.
+    pub length: f64,
+    /// Across the grain, mm.
+    pub width: f64,
+    /// Thickness, mm: the face of the bars.
+    pub thickness: f64,
+    /// The pieces, in rows.
+    pub placements: Vec<Placement>,
+}
+
+/// All sheets of a job that is cut flat.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlatLayout {
+    /// One shape a class.
+    pub pieces: Vec<FlatPiece>,
+    /// The sheets in order.
+    pub sheets: Vec<FlatSheet>,
+}
