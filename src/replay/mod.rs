@@ -1,1 +1,25 @@
-//! replay
+//! Reads what was written, from its bytes, and proves it against the plan.
+
+use std::fmt;
+
+/// Something in a file that must not be cut.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReplayFault {
+    /// Which rule it breaks: a short name in kebab-case.
+    pub rule: &'static str,
+    /// Line of the file, from 1, where there is one.
+    pub line: Option<usize>,
+    /// What was found and what would be right.
+    pub what: String,
+}
+
+impl fmt::Display for ReplayFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            Some(line) => write!(f, "line {line}: {} ({})", self.what, self.rule),
+            None => write!(f, "{} ({})", self.what, self.rule),
+        }
+    }
+}
+
+impl std::error::Error for ReplayFault {}
