@@ -4,25 +4,19 @@
 //! out is data that later stages need not check again for form. Whether the values make a sound panel is
 //! decided further down.
 
-mod builtin;
-mod fault;
 mod job_files;
-mod length;
 mod machine;
 mod material;
 mod panel_file;
 mod post;
-mod reader;
 mod stock;
 
-pub use builtin::{BUILTIN, Builtin, builtin};
-pub use fault::{Fault, Faults};
 pub use job_files::{JobFiles, SourceFile, SourceKind};
-pub use length::parse_length;
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides, Sticks,
+    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
+    Sticks,
 };
 pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
 pub use stock::{Blank, Stock};
