@@ -1,6 +1,8 @@
 //! Offsets that keep true arcs, with their direction in the name.
 
-use cavalier_contours::polyline::{PlineCreation, PlineSource, PlineSourceMut, PlineVertex, Polyline};
+use cavalier_contours::polyline::{
+    PlineCreation, PlineSource, PlineSourceMut, PlineVertex, Polyline,
+};
 use kurbo::Point;
 
 use crate::geom::{Contour, Vertex};

@@ -1,5 +1,11 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+mod region;
+mod sweep;
+mod voids;
+
+pub use sweep::{SheetProof, SweptMove, prove_pieces};
+
 use std::fmt;
 
 /// Something in a file that must not be cut.
