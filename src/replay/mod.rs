@@ -1,5 +1,7 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+pub mod dxf;
+
 use std::fmt;
 
 /// Something in a file that must not be cut.

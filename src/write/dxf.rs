@@ -79,7 +79,10 @@ impl fmt::Display for DxfError {
         match self {
             Self::Layer { name, what } => write!(f, "DXF layer \"{name}\": {what}"),
             Self::Label { text } => {
-                write!(f, "label \"{text}\": DXF labels take printable ASCII without ^, %% or \\")
+                write!(
+                    f,
+                    "label \"{text}\": DXF labels take printable ASCII without ^, %% or \\"
+                )
             }
             Self::Missing { what, index } => write!(f, "no {what} has the index {index}"),
             Self::Contour { id, what } => write!(f, "contour of {id}: {what}"),
@@ -107,7 +110,9 @@ pub fn sheet_dxf(
 ) -> Result<Vec<u8>, DxfError> {
     check_layers(style)?;
     if !(sheet.length > 0.0 && sheet.width > 0.0 && (sheet.length + sheet.width).is_finite()) {
-        return Err(DxfError::Sheet { number: sheet.number });
+        return Err(DxfError::Sheet {
+            number: sheet.number,
+        });
     }
     let mut paper = Paper::new(style, sheet);
     paper.contour(&style.stock.name, &contours::border(sheet));
@@ -116,7 +121,9 @@ pub fn sheet_dxf(
     }
     for placement in &sheet.placements {
         // `contours::cut` has refused placements without a piece in either kind of content.
-        let Some(piece) = layout.pieces.get(placement.piece) else { continue };
+        let Some(piece) = layout.pieces.get(placement.piece) else {
+            continue;
+        };
         for line in label::lines(piece, &placement.id) {
             if !label::is_plain(&line.text) {
                 return Err(DxfError::Label { text: line.text });
@@ -133,15 +140,29 @@ pub fn sheet_dxf(
 /// Refuses names that DXF cannot carry (DXF reference, symbol table names from R2000 on) and layers that
 /// would run into one another.
 fn check_layers(style: &DxfStyle) -> Result<(), DxfError> {
-    let DxfStyle { outline, notch, label, note, stock } = style;
+    let DxfStyle {
+        outline,
+        notch,
+        label,
+        note,
+        stock,
+    } = style;
     let layers = [outline, notch, label, note, stock];
     for (i, layer) in layers.iter().enumerate() {
-        let refuse = |what| Err(DxfError::Layer { name: layer.name.clone(), what });
+        let refuse = |what| {
+            Err(DxfError::Layer {
+                name: layer.name.clone(),
+                what,
+            })
+        };
         let name = layer.name.as_str();
         if name.is_empty() || name.len() > 255 || name.trim() != name {
             return refuse("a name has 1 to 255 letters and no blanks around it");
         }
-        if name.bytes().any(|b| !(0x20..0x7f).contains(&b) || b"<>/\\\":;?*|,=`^%".contains(&b)) {
+        if name
+            .bytes()
+            .any(|b| !(0x20..0x7f).contains(&b) || b"<>/\\\":;?*|,=`^%".contains(&b))
+        {
             return refuse("a name is printable ASCII without < > / \\ \" : ; ? * | , = ` ^ %");
         }
         if name == "0" || name.eq_ignore_ascii_case("defpoints") {
@@ -150,7 +171,11 @@ fn check_layers(style: &DxfStyle) -> Result<(), DxfError> {
         if layer.color == 0 {
             return refuse("a layer's colour is 1 to 255");
         }
-        if layers.iter().take(i).any(|other| other.name.eq_ignore_ascii_case(name)) {
+        if layers
+            .iter()
+            .take(i)
+            .any(|other| other.name.eq_ignore_ascii_case(name))
+        {
             return refuse("two layers have this name; DXF does not tell case apart");
         }
     }
@@ -188,7 +213,13 @@ impl Paper {
         drawing.header.drawing_units = DrawingUnits::Metric;
         drawing.header.maximum_drawing_limits =
             Point::new(micron(sheet.length), micron(sheet.width), 0.0);
-        let DxfStyle { outline, notch, label, note, stock } = style;
+        let DxfStyle {
+            outline,
+            notch,
+            label,
+            note,
+            stock,
+        } = style;
         for DxfLayer { name, color } in [outline, notch, label, note, stock] {
             drawing.add_layer(Layer {
                 name: name.clone(),
@@ -196,7 +227,10 @@ impl Paper {
                 ..Layer::default()
             });
         }
-        Self { drawing, extent: Rect::new(0.0, 0.0, sheet.length, sheet.width) }
+        Self {
+            drawing,
+            extent: Rect::new(0.0, 0.0, sheet.length, sheet.width),
+        }
     }
 
     /// Adds an LWPOLYLINE; coordinates and bulges are rounded by `contours`.
@@ -208,7 +242,10 @@ impl Paper {
             bulge: v.bulge,
             ..LwPolylineVertex::default()
         });
-        let mut line = LwPolyline { vertices: vertices.collect(), ..LwPolyline::default() };
+        let mut line = LwPolyline {
+            vertices: vertices.collect(),
+            ..LwPolyline::default()
+        };
         line.set_is_closed(contour.closed);
         self.add(layer, EntityType::LwPolyline(line));
     }
@@ -246,7 +283,9 @@ impl Paper {
             view.view_port_aspect_ratio = 2.0;
         }
         let mut saved = Vec::new();
-        self.drawing.save(&mut saved).map_err(|e| DxfError::Library(e.to_string()))?;
+        self.drawing
+            .save(&mut saved)
+            .map_err(|e| DxfError::Library(e.to_string()))?;
         complete::complete(&saved).map_err(|what| DxfError::Library(what.to_owned()))
     }
 }
@@ -256,7 +295,10 @@ mod tests {
     use super::*;
 
     fn style() -> DxfStyle {
-        let layer = |name: &str, color| DxfLayer { name: name.into(), color };
+        let layer = |name: &str, color| DxfLayer {
+            name: name.into(),
+            color,
+        };
         DxfStyle {
             outline: layer("cut-outline", 1),
             notch: layer("cut-notch", 5),
@@ -272,20 +314,37 @@ mod tests {
         let mut same = style();
         same.note.name = "CUT-Outline".into();
         // DXF reference: symbol names are not case-sensitive.
-        assert!(check_layers(&same).is_err(), "a note must not land on the outline layer");
-        for bad in ["", "0", "DEFPOINTS", "a|b", "Zierkante \u{e4}", "tab\there", " x"] {
+        assert!(
+            check_layers(&same).is_err(),
+            "a note must not land on the outline layer"
+        );
+        for bad in [
+            "",
+            "0",
+            "DEFPOINTS",
+            "a|b",
+            "Zierkante \u{e4}",
+            "tab\there",
+            " x",
+        ] {
             let mut s = style();
             s.label.name = bad.into();
             assert!(check_layers(&s).is_err(), "layer name {bad:?}");
         }
         let mut by_block = style();
         by_block.stock.color = 0;
-        assert!(check_layers(&by_block).is_err(), "0 is no colour but \"as the block\"");
+        assert!(
+            check_layers(&by_block).is_err(),
+            "0 is no colour but \"as the block\""
+        );
     }
 
     #[test]
     fn errors_name_the_place() {
-        let e = DxfError::Contour { id: "r3".into(), what: "an outline must be closed" };
+        let e = DxfError::Contour {
+            id: "r3".into(),
+            what: "an outline must be closed",
+        };
         assert_eq!(e.to_string(), "contour of r3: an outline must be closed");
     }
 }

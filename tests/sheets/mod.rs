@@ -9,7 +9,10 @@ use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Placement, SideNo
 
 /// Layers of an invented post-processor.
 pub fn style() -> DxfStyle {
-    let layer = |name: &str, color| DxfLayer { name: name.to_owned(), color };
+    let layer = |name: &str, color| DxfLayer {
+        name: name.to_owned(),
+        color,
+    };
     DxfStyle {
         outline: layer("cut-outline", 1),
         notch: layer("cut-notch", 5),
@@ -32,16 +35,37 @@ pub fn piece(class: &str, length: f64, depth: f64, notches: Vec<SideNotch>) -> F
     }
     points.push((0.0, depth));
     let drawn = Contour::polygon(points.into_iter().map(Point::from));
-    FlatPiece { class: class.to_owned(), length, depth, notches, drawn, remark: String::new() }
+    FlatPiece {
+        class: class.to_owned(),
+        length,
+        depth,
+        notches,
+        drawn,
+        remark: String::new(),
+    }
 }
 
 /// Three rows of two classes on one sheet, at odd sizes.
 pub fn layout() -> FlatLayout {
-    let notch = |at: f64, edge| SideNotch { x0: at - 2.21, x1: at + 2.21, edge, depth: 13.1 / 2.0 };
-    let row = |first: f64, edge| (0..5).map(|i| notch(first + 71.3 * f64::from(i), edge)).collect();
+    let notch = |at: f64, edge| SideNotch {
+        x0: at - 2.21,
+        x1: at + 2.21,
+        edge,
+        depth: 13.1 / 2.0,
+    };
+    let row = |first: f64, edge| {
+        (0..5)
+            .map(|i| notch(first + 71.3 * f64::from(i), edge))
+            .collect()
+    };
     let mut b = piece("B", 331.7, 13.1, row(20.4, Edge::Back));
     b.remark = "square end: trim to 57 deg".to_owned();
-    let place = |piece, id: &str, x, y| Placement { piece, id: id.to_owned(), x, y };
+    let place = |piece, id: &str, x, y| Placement {
+        piece,
+        id: id.to_owned(),
+        x,
+        y,
+    };
     FlatLayout {
         pieces: vec![piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b],
         sheets: vec![FlatSheet {
@@ -69,9 +93,15 @@ pub fn grown(contour: &Contour, r: f64) -> Contour {
     assert_eq!(grown.len(), 1, "one piece grows to one path");
     let vertices = grown[0]
         .iter_vertexes()
-        .map(|v| Vertex { at: Point::new(v.x, v.y), bulge: v.bulge })
+        .map(|v| Vertex {
+            at: Point::new(v.x, v.y),
+            bulge: v.bulge,
+        })
         .collect();
-    Contour { vertices, closed: true }
+    Contour {
+        vertices,
+        closed: true,
+    }
 }
 
 fn program(head: Head, contours: Vec<CutContour>) -> Program {
@@ -88,11 +118,23 @@ fn program(head: Head, contours: Vec<CutContour>) -> Program {
 
 /// One closed contour a piece, half the kerf outside.
 pub fn laser(layout: &FlatLayout, kerf: f64) -> Program {
-    let contours = layout.sheets[0].placements.iter().enumerate().map(|(i, p)| {
-        let drawn = layout.pieces[p.piece].drawn.moved(p.x, p.y);
-        CutContour { placement: i, kind: CutKind::Outline, path: grown(&drawn, 0.5 * kerf) }
-    });
-    let head = Head::Beam { kerf, power_percent: 40.0, power_word: 400.0 };
+    let contours = layout.sheets[0]
+        .placements
+        .iter()
+        .enumerate()
+        .map(|(i, p)| {
+            let drawn = layout.pieces[p.piece].drawn.moved(p.x, p.y);
+            CutContour {
+                placement: i,
+                kind: CutKind::Outline,
+                path: grown(&drawn, 0.5 * kerf),
+            }
+        });
+    let head = Head::Beam {
+        kerf,
+        power_percent: 40.0,
+        power_word: 400.0,
+    };
     program(head, contours.collect())
 }
 
@@ -108,7 +150,10 @@ pub fn router(layout: &FlatLayout, diameter: f64) -> Program {
                 Edge::Front => (piece.depth + 2.0 * r, piece.depth - n.depth + r, 1.0),
                 Edge::Back => (-2.0 * r, n.depth - r, -1.0),
             };
-            let v = |x: f64, y: f64, bulge| Vertex { at: Point::new(p.x + x, p.y + y), bulge };
+            let v = |x: f64, y: f64, bulge| Vertex {
+                at: Point::new(p.x + x, p.y + y),
+                bulge,
+            };
             let (x0, x1) = (n.x0 + r, n.x1 - r);
             let vertices = vec![
                 v(x0, edge, 0.0),
@@ -116,15 +161,26 @@ pub fn router(layout: &FlatLayout, diameter: f64) -> Program {
                 v(x1, floor, 0.0),
                 v(x1, edge, 0.0),
             ];
-            let path = Contour { vertices, closed: false };
-            contours.push(CutContour { placement: i, kind: CutKind::Notch, path });
+            let path = Contour {
+                vertices,
+                closed: false,
+            };
+            contours.push(CutContour {
+                placement: i,
+                kind: CutKind::Notch,
+                path,
+            });
         }
     }
     for (i, p) in layout.sheets[0].placements.iter().enumerate() {
         let FlatPiece { length, depth, .. } = layout.pieces[p.piece];
         let corners = [(0.0, 0.0), (length, 0.0), (length, depth), (0.0, depth)];
         let plain = Contour::polygon(corners.map(Point::from)).moved(p.x, p.y);
-        contours.push(CutContour { placement: i, kind: CutKind::Outline, path: grown(&plain, r) });
+        contours.push(CutContour {
+            placement: i,
+            kind: CutKind::Outline,
+            path: grown(&plain, r),
+        });
     }
     let head = Head::Cutter {
         diameter,

@@ -103,7 +103,10 @@ fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
     let mut pairs = Vec::with_capacity(text.len() / 12);
     let mut lines = text.lines();
     while let Some(code) = lines.next() {
-        let code = code.trim().parse().map_err(|_| "the saved text holds a broken group code")?;
+        let code = code
+            .trim()
+            .parse()
+            .map_err(|_| "the saved text holds a broken group code")?;
         let value = lines.next().ok_or("the saved text ends within a pair")?;
         // Group codes 60 to 79 and 90 to 99, 270 to 289 and 370 to 389 are whole numbers, padded.
         let number = matches!(code, 60..=79 | 90..=99 | 160..=179 | 270..=289 | 370..=389);
@@ -128,7 +131,10 @@ impl Handles {
             if record.first() == Some(&(0, "SECTION")) {
                 in_header = record.get(1) == Some(&(2, "HEADER"));
             }
-            let found = record.iter().find(|pair| pair.0 == 5).filter(|_| !in_header);
+            let found = record
+                .iter()
+                .find(|pair| pair.0 == 5)
+                .filter(|_| !in_header);
             let Some(&(_, handle)) = found else { continue };
             let number = u64::from_str_radix(handle, 16);
             greatest = greatest.max(number.map_err(|_| "the saved text holds a broken handle")?);
@@ -141,7 +147,10 @@ impl Handles {
             }
         }
         match spaces {
-            [Some(model), Some(paper)] => Ok(Self { first: greatest + 1, spaces: [model, paper] }),
+            [Some(model), Some(paper)] => Ok(Self {
+                first: greatest + 1,
+                spaces: [model, paper],
+            }),
             _ => Err("the saved text holds no block record of model or paper space"),
         }
     }
@@ -152,7 +161,8 @@ impl Handles {
 
     fn table(&self, name: &str) -> Result<String, &'static str> {
         let at = TABLES.iter().position(|known| *known == name);
-        at.map(|n| self.nth(n as u64)).ok_or("the saved text holds a record outside of a table")
+        at.map(|n| self.nth(n as u64))
+            .ok_or("the saved text holds a record outside of a table")
     }
 
     /// BLOCK and ENDBLK of the space with this number.
@@ -180,7 +190,9 @@ impl Out {
     }
 
     fn all(&mut self, record: &[Pair<'_>]) {
-        record.iter().for_each(|&(code, value)| self.pair(code, value));
+        record
+            .iter()
+            .for_each(|&(code, value)| self.pair(code, value));
     }
 }
 
@@ -249,9 +261,21 @@ fn blocks(out: &mut Out, handles: &Handles) {
 
 fn dictionaries(out: &mut Out, handles: &Handles) {
     let [root, groups] = handles.dictionaries();
-    out.all(&[(0, "DICTIONARY"), (5, &root), (330, "0"), (100, "AcDbDictionary"), (281, "1")]);
+    out.all(&[
+        (0, "DICTIONARY"),
+        (5, &root),
+        (330, "0"),
+        (100, "AcDbDictionary"),
+        (281, "1"),
+    ]);
     out.all(&[(3, "ACAD_GROUP"), (350, &groups)]);
-    out.all(&[(0, "DICTIONARY"), (5, &groups), (330, &root), (100, "AcDbDictionary"), (281, "1")]);
+    out.all(&[
+        (0, "DICTIONARY"),
+        (5, &groups),
+        (330, &root),
+        (100, "AcDbDictionary"),
+        (281, "1"),
+    ]);
 }
 
 #[cfg(test)]
@@ -263,7 +287,9 @@ mod tests {
         drawing.header.version = ::dxf::enums::AcadVersion::R2000;
         let mut saved = Vec::new();
         assert!(drawing.save(&mut saved).is_ok(), "an empty drawing");
-        let Ok(bytes) = complete(&saved) else { unreachable!("what the crate saves is known") };
+        let Ok(bytes) = complete(&saved) else {
+            unreachable!("what the crate saves is known")
+        };
         String::from_utf8(bytes).unwrap_or_default()
     }
 
@@ -278,8 +304,13 @@ mod tests {
     #[test]
     fn handles_are_given_once_and_lie_below_the_seed() {
         let text = completed();
-        let Ok(pairs) = split(&text) else { unreachable!("we wrote it") };
-        let seed = pairs.windows(2).find(|w| w[0] == (9, "$HANDSEED")).map_or("", |w| w[1].1);
+        let Ok(pairs) = split(&text) else {
+            unreachable!("we wrote it")
+        };
+        let seed = pairs
+            .windows(2)
+            .find(|w| w[0] == (9, "$HANDSEED"))
+            .map_or("", |w| w[1].1);
         let number = |h: &str| u64::from_str_radix(h, 16).unwrap_or(u64::MAX);
         let mut handles: Vec<u64> = pairs
             .iter()
@@ -290,15 +321,27 @@ mod tests {
         handles.sort_unstable();
         handles.dedup();
         assert_eq!(handles.len(), count, "no handle twice");
-        assert!(handles.last().is_some_and(|h| *h < number(seed)), "seed {seed}, {handles:X?}");
+        assert!(
+            handles.last().is_some_and(|h| *h < number(seed)),
+            "seed {seed}, {handles:X?}"
+        );
         // Nine table heads, two blocks with their ends, two dictionaries, and what the crate numbers.
         assert!(count > 15, "{count} handles");
-        assert_eq!(text.matches("AcDbSymbolTable\r\n").count(), 9, "the nine tables");
+        assert_eq!(
+            text.matches("AcDbSymbolTable\r\n").count(),
+            9,
+            "the nine tables"
+        );
     }
 
     #[test]
     fn broken_text_is_no_panic() {
-        for bad in ["x\r\n0\r\n", "  0\r\n", "  0\r\nSECTION\r\n", "  0\r\nTABLE\r\n  2\r\nNONE\r\n"] {
+        for bad in [
+            "x\r\n0\r\n",
+            "  0\r\n",
+            "  0\r\nSECTION\r\n",
+            "  0\r\nTABLE\r\n  2\r\nNONE\r\n",
+        ] {
             assert!(complete(bad.as_bytes()).is_err(), "{bad:?}");
         }
         assert!(complete(&[0xff, 0xfe]).is_err(), "no text at all");

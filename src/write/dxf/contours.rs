@@ -26,24 +26,35 @@ pub(super) fn cut<'a>(
         let piece = layout
             .pieces
             .get(placement.piece)
-            .ok_or(DxfError::Missing { what: "piece", index: placement.piece })?;
+            .ok_or(DxfError::Missing {
+                what: "piece",
+                index: placement.piece,
+            })?;
         if matches!(content, DxfContent::Drawn) {
             let contour = piece.drawn.moved(placement.x, placement.y);
-            drawn.push((style.outline.name.as_str(), written(&contour, true, &placement.id)?));
+            drawn.push((
+                style.outline.name.as_str(),
+                written(&contour, true, &placement.id)?,
+            ));
         }
     }
-    let DxfContent::Compensated(program) = content else { return Ok(drawn) };
+    let DxfContent::Compensated(program) = content else {
+        return Ok(drawn);
+    };
     let mut paths = Vec::with_capacity(program.contours.len());
     for c in &program.contours {
-        let placement = sheet
-            .placements
-            .get(c.placement)
-            .ok_or(DxfError::Missing { what: "placement", index: c.placement })?;
+        let placement = sheet.placements.get(c.placement).ok_or(DxfError::Missing {
+            what: "placement",
+            index: c.placement,
+        })?;
         let (layer, closed) = match c.kind {
             CutKind::Outline => (&style.outline, true),
             CutKind::Notch => (&style.notch, false),
         };
-        paths.push((layer.name.as_str(), written(&c.path, closed, &placement.id)?));
+        paths.push((
+            layer.name.as_str(),
+            written(&c.path, closed, &placement.id)?,
+        ));
     }
     Ok(paths)
 }
@@ -51,7 +62,12 @@ pub(super) fn cut<'a>(
 /// Rounds a contour to what the file holds: corners to 1e-6 mm, bulges to 1e-9 (half a metre of chord
 /// turns that into 1e-7 mm of sagitta).
 fn written(contour: &Contour, closed: bool, id: &str) -> Result<Contour, DxfError> {
-    let refuse = |what| Err(DxfError::Contour { id: id.to_owned(), what });
+    let refuse = |what| {
+        Err(DxfError::Contour {
+            id: id.to_owned(),
+            what,
+        })
+    };
     if contour.closed != closed {
         return refuse("an outline must be closed and a notch open");
     }
@@ -85,7 +101,9 @@ fn written(contour: &Contour, closed: bool, id: &str) -> Result<Contour, DxfErro
 
 /// Least rectangle round a contour, arcs included.
 pub(super) fn bounds(contour: &Contour) -> Rect {
-    let Some(first) = contour.vertices.first() else { return Rect::ZERO };
+    let Some(first) = contour.vertices.first() else {
+        return Rect::ZERO;
+    };
     let mut rect = Rect::from_points(first.at, first.at);
     for (a, bulge, b) in contour.segments() {
         rect = rect.union_pt(b);
@@ -118,13 +136,24 @@ mod tests {
     fn an_arc_reaches_past_its_ends() {
         // Circle of radius 5 about the origin, by its parametric form.
         let at = |deg: f64| Point::new(5.0 * deg.to_radians().cos(), 5.0 * deg.to_radians().sin());
-        for (from, to) in [(10.0, 170.0), (200.0, 440.0), (350.0, 20.0), (80.0, -80.0), (45.0, 46.0)]
-        {
+        for (from, to) in [
+            (10.0, 170.0),
+            (200.0, 440.0),
+            (350.0, 20.0),
+            (80.0, -80.0),
+            (45.0, 46.0),
+        ] {
             let bulge = libm::tan((to - from_near(from, to)).to_radians() / 4.0);
             let c = Contour {
                 vertices: vec![
-                    Vertex { at: at(from), bulge },
-                    Vertex { at: at(to), bulge: 0.0 },
+                    Vertex {
+                        at: at(from),
+                        bulge,
+                    },
+                    Vertex {
+                        at: at(to),
+                        bulge: 0.0,
+                    },
                 ],
                 closed: false,
             };
@@ -134,25 +163,42 @@ mod tests {
                 want = want.union_pt(at(from + sweep * f64::from(k) / 36_000.0));
             }
             let got = bounds(&c);
-            for (g, w) in [(got.x0, want.x0), (got.y0, want.y0), (got.x1, want.x1), (got.y1, want.y1)]
-            {
-                assert!((g - w).abs() < 1e-6, "from {from} to {to}: {got:?} against {want:?}");
+            for (g, w) in [
+                (got.x0, want.x0),
+                (got.y0, want.y0),
+                (got.x1, want.x1),
+                (got.y1, want.y1),
+            ] {
+                assert!(
+                    (g - w).abs() < 1e-6,
+                    "from {from} to {to}: {got:?} against {want:?}"
+                );
             }
         }
     }
 
     /// `from` brought to where the sweep to `to` is less than a full turn, for the list above.
     fn from_near(from: f64, to: f64) -> f64 {
-        if to - from < -180.0 { from - 360.0 } else { from }
+        if to - from < -180.0 {
+            from - 360.0
+        } else {
+            from
+        }
     }
 
     #[test]
     fn what_cannot_be_cut_is_refused() {
         let square = Contour::polygon([(0.0, 0.0), (9.0, 0.0), (9.0, 9.0)].map(Point::from));
         assert!(written(&square, true, "a").is_ok(), "a triangle");
-        assert!(written(&square, false, "a").is_err(), "a notch that closes on itself");
+        assert!(
+            written(&square, false, "a").is_err(),
+            "a notch that closes on itself"
+        );
         let flat = Contour::polygon([(0.0, 0.0), (9.0, 0.0)].map(Point::from));
-        assert!(written(&flat, true, "a").is_err(), "there and back encloses nothing");
+        assert!(
+            written(&flat, true, "a").is_err(),
+            "there and back encloses nothing"
+        );
         let twice = Contour::open([(0.0, 0.0), (1e-8, 0.0)].map(Point::from));
         assert!(written(&twice, false, "a").is_err(), "a corner said twice");
         let nan = Contour::open([(0.0, 0.0), (f64::NAN, 0.0)].map(Point::from));
@@ -162,7 +208,9 @@ mod tests {
     #[test]
     fn no_minus_nought_is_written() {
         let c = Contour::polygon([(-1e-9, -0.0), (9.0, 0.0), (9.0, 9.0)].map(Point::from));
-        let Ok(c) = written(&c, true, "a") else { unreachable!("a triangle") };
+        let Ok(c) = written(&c, true, "a") else {
+            unreachable!("a triangle")
+        };
         let first = c.vertices[0];
         for v in [first.at.x, first.at.y, first.bulge] {
             assert!(v == 0.0 && v.is_sign_positive(), "found {v:?}");

@@ -21,23 +21,37 @@ pub(super) fn lines(
     more: &[String],
 ) -> Vec<TextLine> {
     let own = own(sheet, content, style);
-    let texts = own.iter().chain(more).map(|text| plain(text)).filter(|text| !text.is_empty());
+    let texts = own
+        .iter()
+        .chain(more)
+        .map(|text| plain(text))
+        .filter(|text| !text.is_empty());
     let mut y = -GAP - HEIGHT;
     let mut lines = Vec::new();
     for text in texts {
-        lines.push(TextLine { text, x: 0.0, y, height: HEIGHT });
+        lines.push(TextLine {
+            text,
+            x: 0.0,
+            y,
+            height: HEIGHT,
+        });
         y -= PITCH;
     }
     lines
 }
 
 fn own(sheet: &FlatSheet, content: DxfContent<'_>, style: &DxfStyle) -> Vec<String> {
-    let (length, width, thick) =
-        (micron(sheet.length), micron(sheet.width), micron(sheet.thickness));
+    let (length, width, thick) = (
+        micron(sheet.length),
+        micron(sheet.width),
+        micron(sheet.thickness),
+    );
     let size = match content {
-        DxfContent::Drawn => "Size: drawn, unit mm. Contours are the finished outlines; kerf or tool \
+        DxfContent::Drawn => {
+            "Size: drawn, unit mm. Contours are the finished outlines; kerf or tool \
             diameter is not taken in."
-            .to_owned(),
+                .to_owned()
+        }
         DxfContent::Compensated(program) => match program.head {
             Head::Beam { kerf, .. } => format!(
                 "Size: kerf-compensated, unit mm. Contours are the path of the beam's centre for a \
@@ -51,17 +65,32 @@ fn own(sheet: &FlatSheet, content: DxfContent<'_>, style: &DxfStyle) -> Vec<Stri
             ),
         },
     };
-    let DxfStyle { outline, notch, label, note, stock } = style;
+    let DxfStyle {
+        outline,
+        notch,
+        label,
+        note,
+        stock,
+    } = style;
     let cut = match content {
         DxfContent::Drawn => format!("Cut layer {}.", outline.name),
         DxfContent::Compensated(_) => {
-            format!("Cut layers {} and {}, in the order of the file.", notch.name, outline.name)
+            format!(
+                "Cut layers {} and {}, in the order of the file.",
+                notch.name, outline.name
+            )
         }
     };
     vec![
-        format!("Sheet {}: {}, {length} x {width} x {thick} mm", sheet.number, sheet.stock),
+        format!(
+            "Sheet {}: {}, {length} x {width} x {thick} mm",
+            sheet.number, sheet.stock
+        ),
         size,
-        format!("{cut} Never cut layers {}, {} and {}.", label.name, note.name, stock.name),
+        format!(
+            "{cut} Never cut layers {}, {} and {}.",
+            label.name, note.name, stock.name
+        ),
         "Bridges and tabs are not drawn: see that no piece can drop or lift when it is cut free."
             .to_owned(),
     ]
@@ -74,7 +103,13 @@ fn plain(text: &str) -> String {
         .trim()
         .chars()
         .map(one)
-        .map(|c| if label::is_plain(c.encode_utf8(&mut [0; 4])) { c } else { '?' })
+        .map(|c| {
+            if label::is_plain(c.encode_utf8(&mut [0; 4])) {
+                c
+            } else {
+                '?'
+            }
+        })
         .collect();
     plain.replace("%%", "??")
 }
@@ -85,7 +120,11 @@ mod tests {
 
     #[test]
     fn notes_stay_letter_by_letter() {
-        assert_eq!(plain(" K\u{fc}che 50%%d ^J \\P "), "K?che 50??d ?J ?P", "codes become marks");
+        assert_eq!(
+            plain(" K\u{fc}che 50%%d ^J \\P "),
+            "K?che 50??d ?J ?P",
+            "codes become marks"
+        );
         assert!(label::is_plain(&plain("%%%%\u{7f}\n")), "no code survives");
     }
 }
