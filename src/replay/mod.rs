@@ -1,5 +1,6 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+pub mod dxf;
 mod region;
 mod sweep;
 mod voids;
