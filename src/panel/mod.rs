@@ -4,14 +4,24 @@
 //! out is data that later stages need not check again for form. Whether the values make a sound panel is
 //! decided further down.
 
+mod builtin;
+mod fault;
 mod job_files;
+mod length;
+mod load;
 mod machine;
 mod material;
 mod panel_file;
 mod post;
+mod read_panel;
+mod reader;
 mod stock;
+mod values;
 
-pub use job_files::{JobFiles, SourceFile, SourceKind};
+pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
+pub use fault::{Fault, Faults};
+pub use job_files::{JobFiles, LoadError, PanelText, SourceFile, SourceKind};
+pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
