@@ -17,11 +17,15 @@ enum Way {
 /// Steps that filling one row snugly may take.
 const ROW_EFFORT: u64 = 3_000;
 
-/// Places what `start` has left in every way and order of blanks, and returns the best plan.
+/// Places what `start` has left in every way and order of blanks, as far as `effort` goes, and returns
+/// the best plan; one plan is always made.
 pub(super) fn best_fill(model: &Model, start: &Plan, effort: &mut u64) -> Plan {
     let mut best: Option<Plan> = None;
     for order in orders(model) {
         for way in [Way::LongestFirst, Way::LongestThenSnug, Way::Snug] {
+            if best.is_some() && *effort == 0 {
+                break;
+            }
             let plan = fill(model, start.clone(), &order, way, effort);
             if best
                 .as_ref()
@@ -83,14 +87,21 @@ fn fill(model: &Model, mut plan: Plan, order: &[usize], way: Way, effort: &mut u
 
 /// One row of what is left.
 fn row(model: &Model, left: &[u64], room: u64, way: Way, effort: &mut u64) -> Vec<(usize, u64)> {
-    let snug_price = model.kinds.len() as u64;
-    if way == Way::LongestFirst || *effort < snug_price {
+    // Looking at every length once costs a little; setting up a search over them costs more.
+    let lengths = model.kinds.len() as u64;
+    let price = if way == Way::LongestFirst {
+        lengths / 8 + 1
+    } else {
+        lengths
+    };
+    let before = *effort;
+    *effort = before.saturating_sub(price);
+    if way == Way::LongestFirst || before < price {
         return longest_first(model, left, room);
     }
-    // Setting up a search costs as much as looking at every length once.
-    *effort -= snug_price;
     let mut allowed = ROW_EFFORT.min(*effort);
-    let before = allowed;
+    let granted = allowed;
+    // `left` has one entry for each length of the model, so the index found below is good for both.
     let mut left = left.to_vec();
     let mut room = room;
     let longest = (way == Way::LongestThenSnug)
@@ -102,7 +113,7 @@ fn row(model: &Model, left: &[u64], room: u64, way: Way, effort: &mut u64) -> Ve
     }
     let sizes: Vec<u64> = model.kinds.iter().map(|k| k.size).collect();
     let mut take = best_row(&model.goods(&left, &sizes), room, &mut allowed).take;
-    *effort -= before - allowed;
+    *effort -= granted - allowed;
     if let Some(i) = longest {
         match take.iter_mut().find(|t| t.0 == i) {
             Some(t) => t.1 += 1,

@@ -30,6 +30,8 @@ pub(super) const MOST: u64 = 1 << 30;
 /// how many steps are left and is used up; when it runs out the best row so far comes back with a
 /// ceiling that still holds.
 pub(super) fn best_row(goods: &[Goods], room: u64, effort: &mut u64) -> Packed {
+    // Indices in `order` are those of `goods`, indices on the stack those of `sorted`, from here to the
+    // end: none can fail.
     let mut order: Vec<usize> = (0..goods.len())
         .filter(|&i| goods[i].count > 0 && goods[i].price > 0 && goods[i].size <= room)
         .collect();

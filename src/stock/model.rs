@@ -58,16 +58,6 @@ impl Model {
             .collect()
     }
 
-    /// The size of which one blank holds most; the first of equals.
-    pub fn roomiest(&self) -> Option<usize> {
-        let holds = |i: &usize| {
-            self.sizes
-                .get(*i)
-                .map_or(0, |s| s.room.saturating_mul(s.rows))
-        };
-        (0..self.sizes.len()).rev().max_by_key(holds)
-    }
-
     /// The greatest room of a row on any blank.
     pub fn longest_room(&self) -> u64 {
         self.sizes.iter().map(|s| s.room).max().unwrap_or(0)

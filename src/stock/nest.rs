@@ -97,8 +97,7 @@ pub fn nest(
     let used = sheets.len();
     let lower_bound = proof
         .least
-        .map_or(used, |n| usize::try_from(n).unwrap_or(used))
-        .min(used);
+        .map_or(used, |n| usize::try_from(n).unwrap_or(usize::MAX));
     let kinds = job.model.kinds.iter().zip(&proof.prices);
     let prices = kinds.map(|(k, &price)| (k.size, k.count, price)).collect();
     let rows = job
