@@ -1,1 +1,17 @@
-//! stock
+//! Pieces in rows on strips and sheets, with the least number of them that can be proven.
+//!
+//! All pieces that are cut flat have the depth of the bars for their width, so they lie in rows; a strip
+//! is a sheet of one row. That makes nesting the one-dimensional cutting stock problem. [`nest`] works in
+//! whole micrometres, so neither a gap nor the proof of the least number suffers from round-off.
+
+mod bound;
+mod columns;
+mod error;
+mod fill;
+mod knapsack;
+mod model;
+mod nest;
+mod search;
+
+pub use error::NestError;
+pub use nest::{Nest, NestItem, NestProof, StockLimit, nest};

@@ -1,0 +1,319 @@
+//! Column generation (Gilmore & Gomory 1961): the best mix of rows, were parts of a row allowed.
+//!
+//! Floating-point numbers only suggest here. The prices that come out are whole numbers, and what they
+//! prove is worked out again in whole numbers ([`super::bound`]); the rows that come out are counted in
+//! whole pieces.
+
+use super::knapsack::{MOST, best_row};
+use super::model::{Model, Plan};
+
+/// A row: the size of blank it lies on, and (index of the length, how many), longest first.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Pattern {
+    /// Index of the size.
+    pub size: usize,
+    /// The pieces.
+    pub take: Vec<(usize, u64)>,
+}
+
+/// The best mix of rows for some pieces.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Mix {
+    /// Rows and how many of each, a real number above 0.
+    pub rows: Vec<(Pattern, f64)>,
+    /// How many blanks in all, parts of a blank counted as such.
+    pub total: f64,
+    /// Price of each length, in [`BLANK_PRICE`]ths of a blank.
+    pub prices: Vec<u64>,
+}
+
+/// What a blank is worth in whole-number prices.
+const BLANK_PRICE: u64 = MOST / 32;
+/// What a row costs, in blanks, that no blank is there for: more than any real row would.
+const DEAR: f64 = 16.0;
+/// A row must be worth this much more than it costs to come in.
+const GAIN: f64 = 1e-7;
+/// Smallest number that is not round-off in the tableau.
+const PIVOT: f64 = 1e-9;
+/// Steps that pricing one row may take.
+const ROW_EFFORT: u64 = 100_000;
+
+/// What a basic column of the tableau stands for.
+#[derive(Debug, Clone, PartialEq)]
+enum Column {
+    /// A row that can be cut.
+    Row(Pattern),
+    /// A row that no blank is there for; every length starts with one.
+    Dear,
+    /// Pieces too many, or rows of a blank that stay empty.
+    Slack,
+}
+
+/// The linear programme, one line for each length in play and for each size of blank of which there are
+/// only so many: the revised simplex method with an explicit inverse.
+struct Tableau {
+    /// Lines in all.
+    lines: usize,
+    /// One column a line.
+    basis: Vec<Column>,
+    /// Inverse of the basis, one line after another.
+    inverse: Vec<f64>,
+    /// Values of the basic columns.
+    value: Vec<f64>,
+}
+
+impl Tableau {
+    /// Starts with a diagonal basis of (column, its entry, what is asked of the line).
+    fn new(start: Vec<(Column, f64, f64)>) -> Self {
+        let lines = start.len();
+        let mut inverse = vec![0.0; lines * lines];
+        for (k, (_, entry, _)) in start.iter().enumerate() {
+            inverse[k * lines + k] = 1.0 / entry;
+        }
+        let value = start
+            .iter()
+            .map(|(_, entry, asked)| asked / entry)
+            .collect();
+        Self {
+            lines,
+            basis: start.into_iter().map(|s| s.0).collect(),
+            inverse,
+            value,
+        }
+    }
+
+    /// What one more of each line would cost, in blanks.
+    fn duals(&self, cost: impl Fn(&Column) -> f64) -> Vec<f64> {
+        let mut duals = vec![0.0; self.lines];
+        for (line, column) in self
+            .inverse
+            .chunks_exact(self.lines.max(1))
+            .zip(&self.basis)
+        {
+            let cost = cost(column);
+            if cost != 0.0 {
+                duals.iter_mut().zip(line).for_each(|(d, v)| *d += cost * v);
+            }
+        }
+        duals
+    }
+
+    /// Brings in a column, given with its entries (line, value). Whether it did.
+    fn bring_in(&mut self, column: Column, entries: &[(usize, f64)]) -> bool {
+        let m = self.lines;
+        // Entries name lines that `start` made; `basis`, `value` and the lines of `inverse` are all `m`
+        // long, so no index below can fail.
+        let direction: Vec<f64> = self
+            .inverse
+            .chunks_exact(m.max(1))
+            .map(|line| entries.iter().map(|&(k, n)| line[k] * n).sum())
+            .collect();
+        // The column that runs out first leaves; of equals the one with the greatest pivot.
+        let mut leaves: Option<(f64, f64, usize)> = None;
+        for (k, (&d, &v)) in direction.iter().zip(&self.value).enumerate() {
+            if d > PIVOT {
+                let ratio = v.max(0.0) / d;
+                let better = leaves.is_none_or(|(r, pivot, _)| {
+                    ratio < r - PIVOT || (ratio < r + PIVOT && d > pivot)
+                });
+                if better {
+                    leaves = Some((ratio, d, k));
+                }
+            }
+        }
+        let Some((ratio, pivot, out)) = leaves else {
+            return false;
+        };
+        let scaled: Vec<f64> = self.inverse[out * m..(out + 1) * m]
+            .iter()
+            .map(|v| v / pivot)
+            .collect();
+        for (k, &d) in direction.iter().enumerate() {
+            if k != out && d != 0.0 {
+                self.value[k] -= ratio * d;
+                let line = &mut self.inverse[k * m..(k + 1) * m];
+                line.iter_mut().zip(&scaled).for_each(|(v, s)| *v -= d * s);
+            }
+        }
+        self.inverse[out * m..(out + 1) * m].copy_from_slice(&scaled);
+        self.value[out] = ratio;
+        self.basis[out] = column;
+        true
+    }
+}
+
+/// Which line of the tableau stands for which length and which size; `None` where there is none.
+struct Lines {
+    of_kind: Vec<Option<usize>>,
+    of_size: Vec<Option<usize>>,
+    /// Rows that are left of each size.
+    free: Vec<u64>,
+}
+
+/// Lays out the lines for what `plan` has left over.
+fn start(model: &Model, plan: &Plan) -> (Tableau, Lines) {
+    let room = model.longest_room();
+    let mut columns = Vec::new();
+    let mut of_kind = Vec::with_capacity(model.kinds.len());
+    for (kind, &count) in model.kinds.iter().zip(&plan.left) {
+        let n = count.min(room / kind.size);
+        of_kind.push((n > 0).then_some(columns.len()));
+        if n > 0 {
+            columns.push((Column::Dear, n as f64, count as f64));
+        }
+    }
+    // With one size only there is no choice, and too few blanks show in the end.
+    let choice = model.sizes.len() > 1;
+    let mut of_size = Vec::with_capacity(model.sizes.len());
+    let mut free = Vec::with_capacity(model.sizes.len());
+    for (i, size) in model.sizes.iter().enumerate() {
+        let rows = size.all_rows().saturating_sub(plan.rows_of(i));
+        let limited = choice && size.count.is_some();
+        of_size.push(limited.then_some(columns.len()));
+        if limited {
+            columns.push((Column::Slack, 1.0, rows as f64));
+        }
+        free.push(if choice { rows } else { u64::MAX });
+    }
+    (
+        Tableau::new(columns),
+        Lines {
+            of_kind,
+            of_size,
+            free,
+        },
+    )
+}
+
+/// Solves the mix of rows for the pieces that `plan` has left over, on the blanks that it has not taken.
+/// `pool` holds rows that are worth trying before a new one is searched for, and takes up the new ones.
+/// Ends early when `effort` is used up or when the prices already prove the total rounded up.
+pub(super) fn best_mix(
+    model: &Model,
+    plan: &Plan,
+    pool: &mut Vec<Pattern>,
+    effort: &mut u64,
+) -> Mix {
+    let left = &plan.left;
+    let (mut t, lines) = start(model, plan);
+    let per_row = |size: usize| 1.0 / model.sizes.get(size).map_or(1, |s| s.rows) as f64;
+    let cost = |c: &Column| match c {
+        Column::Row(p) => per_row(p.size),
+        Column::Dear => DEAR,
+        Column::Slack => 0.0,
+    };
+    let alone = model.sizes.len() == 1;
+    let mut best_prices = vec![0; model.kinds.len()];
+    let mut best_bound = 0.0;
+    let pivot_effort = (t.lines * t.lines) as u64 / 4 + 1;
+    while *effort > 0 {
+        *effort = effort.saturating_sub(pivot_effort + pool.len() as u64);
+        let duals = t.duals(cost);
+        let dual = |line: Option<usize>| line.and_then(|k| duals.get(k)).copied().unwrap_or(0.0);
+        // A piece too many, or an empty row, that would save something.
+        let of_kind = lines.of_kind.iter().flatten().map(|&k| (k, -1.0));
+        let of_size = lines.of_size.iter().flatten().map(|&k| (k, 1.0));
+        let slack = of_kind
+            .chain(of_size)
+            .map(|(k, sign)| (sign * dual(Some(k)), k, sign))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, k, sign)) = slack.filter(|s| s.0 > PIVOT) {
+            if !t.bring_in(Column::Slack, &[(k, sign)]) {
+                break;
+            }
+            continue;
+        }
+        // Rounded down, so that no row seems worth more than it is.
+        let prices: Vec<u64> = lines
+            .of_kind
+            .iter()
+            .map(|&line| ((dual(line).max(0.0) * BLANK_PRICE as f64) as u64).min(MOST))
+            .collect();
+        // What a row saves, as a part of what it costs.
+        let saves = |size: usize, worth: u64| {
+            let line = lines.of_size.get(size).copied().flatten();
+            (worth as f64 / BLANK_PRICE as f64 + dual(line)) / per_row(size) - 1.0
+        };
+        let price_of = |&(i, n): &(usize, u64)| n * prices.get(i).copied().unwrap_or(0);
+        let there = |p: &Pattern| {
+            lines.free.get(p.size).is_some_and(|&rows| rows > 0)
+                && p.take
+                    .iter()
+                    .all(|&(i, n)| left.get(i).is_some_and(|&there| n <= there))
+        };
+        let known = pool
+            .iter()
+            .filter(|p| there(p))
+            .map(|p| (saves(p.size, p.take.iter().map(price_of).sum()), p))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|best| best.0 > GAIN);
+        let pattern = if let Some((_, p)) = known {
+            p.clone()
+        } else {
+            let goods = model.goods(left, &prices);
+            let mut best: Option<(f64, Pattern)> = None;
+            let mut ceiling = 0;
+            for (size, s) in model.sizes.iter().enumerate() {
+                if lines.free.get(size).is_none_or(|&rows| rows == 0) {
+                    continue;
+                }
+                let mut allowed = ROW_EFFORT.min(*effort);
+                let before = allowed;
+                let row = best_row(&goods, s.room, &mut allowed);
+                *effort -= before - allowed;
+                ceiling = ceiling.max(row.ceiling * s.rows);
+                let saved = saves(size, row.value);
+                if saved > GAIN {
+                    let pattern = Pattern {
+                        size,
+                        take: row.take,
+                    };
+                    pool.push(pattern.clone());
+                    if best.as_ref().is_none_or(|b| saved > b.0) {
+                        best = Some((saved, pattern));
+                    }
+                }
+            }
+            let pieces = left.iter().zip(&prices);
+            let worth: f64 = pieces.map(|(&n, &p)| n as f64 * p as f64).sum();
+            let bound = worth / ceiling.max(1) as f64;
+            if bound > best_bound || !alone {
+                best_bound = bound;
+                best_prices = prices;
+            }
+            let so_far: f64 = t.value.iter().zip(&t.basis).map(|(v, c)| v * cost(c)).sum();
+            let proven = alone && (best_bound - GAIN).ceil() >= (so_far - GAIN).ceil();
+            match best.filter(|_| !proven) {
+                Some((_, pattern)) => pattern,
+                None => break,
+            }
+        };
+        let of_kind = |&(i, n): &(usize, u64)| Some((lines.of_kind.get(i).copied()??, n as f64));
+        let mut entries: Vec<(usize, f64)> = pattern.take.iter().filter_map(of_kind).collect();
+        entries.extend(
+            lines
+                .of_size
+                .get(pattern.size)
+                .copied()
+                .flatten()
+                .map(|k| (k, 1.0)),
+        );
+        if !t.bring_in(Column::Row(pattern), &entries) {
+            break;
+        }
+    }
+    let total = t.value.iter().zip(&t.basis).map(|(v, c)| v * cost(c)).sum();
+    let rows = t
+        .basis
+        .into_iter()
+        .zip(t.value)
+        .filter_map(|(c, v)| match c {
+            Column::Row(p) if v > PIVOT => Some((p, v)),
+            _ => None,
+        });
+    Mix {
+        rows: rows.collect(),
+        total,
+        prices: best_prices,
+    }
+}
