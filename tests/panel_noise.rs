@@ -93,7 +93,7 @@ fn mutated_files_are_read_or_refused() {
                 0 => bytes[at] ^= 1 << noise.below(8),
                 1 => bytes[at] = b"0123456789.-e\"'[]{}=\n#"[noise.below(22)],
                 2 => drop(bytes.remove(at)),
-                3 => bytes.truncate(at.max(1)),
+                3 => bytes.truncate(at.max(8)),
                 4 => {
                     let piece = pieces[noise.below(pieces.len())];
                     bytes.splice(at..at, piece.iter().copied());

@@ -150,7 +150,7 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
 fn read_laser(t: &mut Table<'_>) -> Laser {
     Laser {
         power_percent: t.range_or("power_percent", [0.0, 100.0], &PERCENT),
-        full_power_word: t.number("full_power_word", &Limits::above_zero(1e6, "as an S word")),
+        full_power_word: t.number("full_power_word", &Limits::above_zero(1e6, "as S")),
     }
 }
 

@@ -88,9 +88,9 @@ impl<'t> Table<'t> {
     /// A number that must be there.
     pub(super) fn number(&mut self, key: &'static str, limits: &Limits) -> f64 {
         let example = if limits.is_length() {
-            format!("{key} = 12 (mm), or {key} = \"1/2 in\"")
+            format!("{key} = 12, or {key} = \"1/2 in\"")
         } else {
-            format!("{key} = {} ({})", limits.high.min(10.0), limits.unit)
+            format!("{key} = {} # {}", limits.high.min(10.0), limits.unit)
         };
         let value = self.required(key, example);
         value.map_or(1.0, |value| self.number_in(key, value, limits))

@@ -83,3 +83,8 @@ pub fn one_fault(panel: &str, kind: SourceKind, from: &str, to: &str, said: &str
         [(line, said.to_owned())]
     );
 }
+
+/// What the maker of a panel is told when one of its files is replaced, file by file.
+pub fn told(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<Faults> {
+    faults(JobFiles::from_sources(sources(panel, kind, bytes)))
+}
