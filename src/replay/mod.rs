@@ -1,5 +1,8 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+pub mod gcode_read;
+pub mod motion;
+
 use std::fmt;
 
 /// Something in a file that must not be cut.

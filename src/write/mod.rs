@@ -1,1 +1,2 @@
 //! write
+pub mod gcode;
