@@ -1,1 +1,3 @@
-//! write
+//! Writers: from a plan to bytes, without a clock or a path.
+
+pub mod svg;
