@@ -131,7 +131,11 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
     let first = 0.5 * (length - f64::from(n - 1) * pitch);
     let notch = |k: u32| {
         let x = first + pitch * f64::from(k);
-        let edge = if k.is_multiple_of(2) { Edge::Front } else { Edge::Back };
+        let edge = if k.is_multiple_of(2) {
+            Edge::Front
+        } else {
+            Edge::Back
+        };
         SideNotch {
             x0: x - 0.5 * run,
             x1: x + 0.5 * run,
@@ -658,6 +662,10 @@ fn a_hexagon_gets_six_mitres() {
         .map(|s| Contour::polygon(s.clone()).area())
         .sum();
     assert!((area - ring).abs() < 1.0, "{area} against {ring}");
+    // Corner to corner it grows by 9 / cos 30 at either end.
+    let wide = 2.0 * (r + 9.0 / 0.75_f64.sqrt());
+    let text = format!("{:.2} × {:.2}", wide, 2.0 * (inner + 9.0));
+    assert!(all.iter().any(|e| e.text == text), "{text} is missing");
 }
 
 #[test]

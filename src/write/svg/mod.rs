@@ -6,6 +6,7 @@
 //! coordinates, y up, inside a group that turns them over, so the numbers in the file are those of the
 //! plan. Fonts are left to the reader's generic sans-serif.
 
+mod badge;
 mod paint;
 mod panel;
 mod sheet;

@@ -85,8 +85,16 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
     text.chars().map(em).sum::<f64>() * size
 }
 
-/// The text, cut short with an ellipsis where it is wider than `room`.
-pub(super) fn shortened(text: &str, size: f64, room: f64) -> String {
+/// How much wider bold letters are than plain ones.
+pub(super) const BOLD: f64 = 1.13;
+
+/// The text, cut short with an ellipsis where it is wider than `room`, both on paper.
+pub(super) fn shortened(text: &str, kind: Type, room: f64) -> String {
+    let size = if kind.bold {
+        BOLD * kind.size
+    } else {
+        kind.size
+    };
     if text_width(text, size) <= room {
         return text.into();
     }
@@ -434,12 +442,12 @@ mod tests {
 
     #[test]
     fn long_text_is_cut_to_its_room() {
-        let short = shortened("a rather long name for a panel", 3.0, 20.0);
+        let short = shortened("a rather long name for a panel", Type::new(3.0), 20.0);
         assert!(
             short.ends_with('…') && text_width(&short, 3.0) <= 20.0,
             "{short}"
         );
-        assert_eq!(shortened("short", 3.0, 20.0), "short");
+        assert_eq!(shortened("short", Type::new(3.0), 20.0), "short");
     }
 
     #[test]

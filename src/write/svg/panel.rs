@@ -2,11 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use kurbo::Rect;
+
 use crate::geom::{Point, Vec2};
 
+use super::badge::{badges, face_of};
 use super::paint::{
-    FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
-    text_width,
+    FAINT, HAIRLINE, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened, text_width,
 };
 
 /// A bar of the panel as the picture shows it. Lengths are mm, seen from the front.
@@ -51,8 +53,6 @@ const PAPER: [f64; 2] = [162.0, 180.0];
 const MARGIN: f64 = 7.0;
 /// See [`MARGIN`].
 const AWAY: f64 = 6.5;
-/// Radii that a badge may have, mm on paper.
-const BADGES: [f64; 3] = [2.5, 1.9, 1.4];
 /// Narrowest page, mm on paper: the title block needs it.
 const NARROWEST: f64 = 120.0;
 /// Most lines that the list of classes takes.
@@ -66,20 +66,13 @@ pub fn panel_svg(view: &PanelView) -> Vec<u8> {
         .surround
         .map(|face| mitred(&view.outline, face))
         .unwrap_or_default();
-    let face = view.surround.unwrap_or(0.0);
+    let ground = Rect::new(0.0, 0.0, view.width, view.height);
+    // With the surround on.
+    let overall = extent(ground, frame.iter().flatten());
     let over = overhang(view);
-    // What lies furthest out on every side of the ground.
-    let mut low = Point::new(-face, -face);
-    let mut high = Point::new(view.width + face, view.height + face);
-    for p in over
-        .iter()
-        .flat_map(|&i| view.bars.get(i))
-        .flat_map(|b| &b.corners)
-    {
-        low = Point::new(low.x.min(p.x), low.y.min(p.y));
-        high = Point::new(high.x.max(p.x), high.y.max(p.y));
-    }
-    let size = [high.x - low.x, high.y - low.y];
+    let outside = over.iter().filter_map(|&i| view.bars.get(i));
+    let all = extent(overall, outside.flat_map(|b| &b.corners));
+    let size = [all.width(), all.height()];
     let mut paint = Paint::new(scale_for(size, PAPER));
     let mm = |paper: f64| paper * paint.scale;
 
@@ -88,37 +81,34 @@ pub fn panel_svg(view: &PanelView) -> Vec<u8> {
     let drawn = left + size[0] + mm(MARGIN + 2.0);
     let page = drawn.max(mm(NARROWEST));
     let top = mm(MARGIN + 6.5 + 4.0 * view.notes.len() as f64 + 3.0);
-    let origin = Point::new(left + 0.5 * (page - drawn) - low.x, top + high.y);
+    let origin = Point::new(left + 0.5 * (page - drawn) - all.x0, top + all.y1);
 
     header(&mut paint, view, page);
     paint.open_work(origin.x, origin.y);
     bars_and_frame(&mut paint, view, &frame, &over);
     paint.close();
     let unmarked = badges(&mut paint, view, origin);
-    let below = sizes(&mut paint, view, origin, low);
+    let below = sizes(&mut paint, view, origin, overall, all);
     let below = legend(&mut paint, view, !over.is_empty(), unmarked, page, below);
-    let bottom = title_block(&mut paint, view, page, below);
+    let bottom = title_block(&mut paint, view, overall, page, below);
     paint.page(page, bottom, &view.name)
+}
+
+/// The rectangle that holds `start` and the points.
+fn extent<'a>(start: Rect, points: impl Iterator<Item = &'a Point>) -> Rect {
+    points.fold(start, |all, &p| all.union_pt(p))
 }
 
 /// Name and notes at the head of the page.
 fn header(paint: &mut Paint, view: &PanelView, page: f64) {
     let (x, room) = (paint.paper(MARGIN), page / paint.scale - 2.0 * MARGIN);
     let y = paint.paper(MARGIN + 3.6);
-    paint.text(
-        x,
-        y,
-        Type::new(5.0).bold(),
-        &shortened(&view.name, 5.0, room),
-    );
+    let kind = Type::new(5.0).bold();
+    paint.text(x, y, kind, &shortened(&view.name, kind, room));
     for (k, note) in view.notes.iter().enumerate() {
         let y = y + paint.paper(5.0 + 4.0 * k as f64);
-        paint.text(
-            x,
-            y,
-            Type::new(SMALL + 0.4).faint(),
-            &shortened(note, SMALL + 0.4, room),
-        );
+        let kind = Type::new(SMALL + 0.4).faint();
+        paint.text(x, y, kind, &shortened(note, kind, room));
     }
 }
 
@@ -283,126 +273,25 @@ fn grain(paint: &mut Paint, bars: &[&BarView]) {
     paint.close();
 }
 
-/// Width of a bar across its centre line.
-fn face_of(bar: &BarView) -> f64 {
-    let (a, b) = bar.centre;
-    let along = b - a;
-    let length = along.hypot();
-    if length == 0.0 {
-        return 0.0;
-    }
-    let across = bar.corners.iter().map(|p| along.cross(*p - a) / length);
-    let (low, high) = across.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), d| {
-        (l.min(d), h.max(d))
-    });
-    (high - low).max(0.0)
-}
-
-/// Puts the class letters on the bars, clear of the joints and of each other. Returns how many bars have
-/// no room for one.
-fn badges(paint: &mut Paint, view: &PanelView, origin: Point) -> usize {
-    let Some(radius) = BADGES.into_iter().find(|&r| {
-        // The size at which nearly every bar takes one.
-        let without = view
-            .bars
-            .iter()
-            .filter(|b| places(b, paint.paper(r)).is_empty())
-            .count();
-        without * 20 <= view.bars.len()
-    }) else {
-        return view.bars.len();
-    };
-    let r = paint.paper(radius);
-    let cell = 2.3 * r;
-    let key = |p: Point| ((p.x / cell).floor() as i64, (p.y / cell).floor() as i64);
-    let mut taken: BTreeMap<(i64, i64), Vec<Point>> = BTreeMap::new();
-    let mut unmarked = 0;
-    let mut marks = Vec::new();
-    for bar in &view.bars {
-        let free = places(bar, r).into_iter().find(|&p| {
-            let (i, j) = key(p);
-            let near = (i - 1..=i + 1).flat_map(|i| (j - 1..=j + 1).map(move |j| (i, j)));
-            !near
-                .filter_map(|k| taken.get(&k))
-                .flatten()
-                .any(|&q| (q - p).hypot() < cell)
-        });
-        match free {
-            Some(p) => {
-                taken.entry(key(p)).or_default().push(p);
-                marks.push((p, bar));
-            }
-            None => unmarked += 1,
-        }
-    }
-    paint.open_style(INK, THIN, "#ffffff", "class=\"badges\"");
-    for (p, _) in &marks {
-        paint.circle(Point::new(origin.x + p.x, origin.y - p.y), radius, "");
-    }
-    paint.close();
-    for (p, bar) in marks {
-        let size = (1.15 * radius).min(1.7 * radius / text_width(&bar.class, 1.0).max(0.1));
-        let kind = Type::new(size).bold().hold(Hold::Middle);
-        paint.text_centred(origin.x + p.x, origin.y - p.y, kind, &bar.class);
-    }
-    unmarked
-}
-
-/// Places for a badge of radius `r` on a bar: the middles of the stretches between joints that are long
-/// enough, the one nearest to the bar's middle first.
-fn places(bar: &BarView, r: f64) -> Vec<Point> {
-    let (a, b) = bar.centre;
-    let length = (b - a).hypot();
-    if length == 0.0 {
-        return Vec::new();
-    }
-    let along = (b - a) / length;
-    let mut stops: Vec<f64> = bar.joints.iter().map(|p| along.dot(*p - a)).collect();
-    stops.extend([0.0, length]);
-    stops.retain(|t| (0.0..=length).contains(t));
-    stops.sort_by(f64::total_cmp);
-    // Bars that cross at 45 degrees leave sin 45 of the way to the joint.
-    let needed = 2.0 * (r + 0.5 * face_of(bar)) / 0.7;
-    let mut middles: Vec<f64> = stops
-        .windows(2)
-        .filter(|w| w[1] - w[0] >= needed)
-        .map(|w| 0.5 * (w[0] + w[1]))
-        .collect();
-    let off = |t: &f64| (t - 0.5 * length).abs();
-    middles.sort_by(|s, t| off(s).total_cmp(&off(t)).then(s.total_cmp(t)));
-    middles.into_iter().map(|t| a + along * t).collect()
-}
-
 /// The dimensions: the ground next to the picture, the overall size outside it. Returns how far down
 /// they go.
-fn sizes(paint: &mut Paint, view: &PanelView, origin: Point, low: Point) -> f64 {
-    let (x0, y0) = (origin.x, origin.y);
-    let (x1, y1) = (x0 + view.width, y0 - view.height);
-    let face = view.surround.unwrap_or(0.0);
-    let (bottom, left) = (y0 - low.y, x0 + low.x);
+fn sizes(paint: &mut Paint, view: &PanelView, origin: Point, overall: Rect, all: Rect) -> f64 {
+    let (x, y) = (|x: f64| origin.x + x, |y: f64| origin.y - y);
+    let (below, beside) = (y(overall.y0), x(overall.x0));
+    let (bottom, left) = (y(all.y0), x(all.x0));
     let away = paint.paper(AWAY);
-    paint.dimension_level(x0, x1, bottom + away, y0 + face, &length_text(view.width));
-    paint.dimension_upright(y0, y1, left - away, x0 - face, &length_text(view.height));
-    if view.surround.is_some() {
-        let (w, h) = (view.width + 2.0 * face, view.height + 2.0 * face);
-        let twice = 2.0 * away;
-        paint.dimension_level(
-            x0 - face,
-            x1 + face,
-            bottom + twice,
-            y0 + face,
-            &length_text(w),
-        );
-        paint.dimension_upright(
-            y0 + face,
-            y1 - face,
-            left - twice,
-            x0 - face,
-            &length_text(h),
-        );
-        return bottom + twice;
+    let (w, h) = (view.width, view.height);
+    paint.dimension_level(x(0.0), x(w), bottom + away, below, &length_text(w));
+    paint.dimension_upright(y(0.0), y(h), left - away, beside, &length_text(h));
+    if view.surround.is_none() {
+        return bottom + away;
     }
-    bottom + away
+    let twice = 2.0 * away;
+    let (x0, x1) = (x(overall.x0), x(overall.x1));
+    paint.dimension_level(x0, x1, bottom + twice, below, &length_text(overall.width()));
+    let (y0, y1) = (y(overall.y0), y(overall.y1));
+    paint.dimension_upright(y0, y1, left - twice, beside, &length_text(overall.height()));
+    bottom + twice
 }
 
 /// A length as a dimension shows it: two decimals at most.
@@ -499,15 +388,11 @@ fn class_lines(view: &PanelView, unmarked: usize, room: f64) -> Vec<String> {
 }
 
 /// The block at the foot of the page. Returns the page's height.
-fn title_block(paint: &mut Paint, view: &PanelView, page: f64, below: f64) -> f64 {
-    let face = view.surround.unwrap_or(0.0);
+fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, below: f64) -> f64 {
     let size = |w: f64, h: f64| format!("{} × {}", length_text(w), length_text(h));
     let mut cells = vec![("Ground", size(view.width, view.height))];
     if view.surround.is_some() {
-        cells.push((
-            "With surround",
-            size(view.width + 2.0 * face, view.height + 2.0 * face),
-        ));
+        cells.push(("With surround", size(overall.width(), overall.height())));
     }
     cells.push(("Bars", view.bars.len().to_string()));
     cells.push(("View", "from the front".into()));

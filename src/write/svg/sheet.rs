@@ -2,11 +2,11 @@
 //! standing.
 
 use crate::geom::Point;
-use crate::path::{CutKind, Head, Program};
+use crate::path::{Head, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
 
 use super::paint::{
-    FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
+    BOLD, FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
     text_width,
 };
 
@@ -132,7 +132,7 @@ fn header(paint: &mut Paint, view: &SheetView<'_>, page: f64) -> f64 {
         } else {
             Type::new(3.0).faint()
         };
-        paint.text(x, y, kind, &shortened(line, kind.size, room));
+        paint.text(x, y, kind, &shortened(line, kind, room));
         y += paint.paper(if k == 0 { 5.0 } else { 4.0 });
     }
     y + paint.paper(1.0)
@@ -384,9 +384,6 @@ fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: f64) -> f64
             };
             keys.push((Key::Line(HOLDS, 0.55, "round"), what));
         }
-        if program.contours.iter().any(|c| c.kind == CutKind::Notch) {
-            keys.push((Key::Line(PATH, HAIRLINE, "butt"), "open ends: a notch"));
-        }
     }
     keys.push((Key::Zero, "zero of x and y"));
     let (left, right) = (paint.paper(MARGIN), page - paint.paper(MARGIN));
@@ -411,8 +408,13 @@ fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: f64) -> f64
     );
     let room = (right - left) / paint.scale;
     y += line;
-    paint.text_centred(left, y, Type::new(SMALL), &shortened(&size, SMALL, room));
-    for text in wrapped(cautions(laser), SMALL, room - 4.0) {
+    paint.text_centred(
+        left,
+        y,
+        Type::new(SMALL),
+        &shortened(&size, Type::new(SMALL), room),
+    );
+    for text in wrapped(cautions(laser), SMALL, room) {
         y += line * 0.9;
         paint.text_centred(left, y, Type::new(SMALL).bold(), &text);
     }
@@ -438,12 +440,12 @@ fn cautions(laser: Option<bool>) -> &'static str {
     }
 }
 
-/// A text in lines no wider than `room` (bold letters are wider than plain ones by a tenth).
+/// A bold text in lines no wider than `room`, on paper.
 fn wrapped(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ').filter(|w| !w.is_empty()) {
         match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), 1.1 * size) <= room => {
+            Some(line) if text_width(&format!("{line} {word}"), BOLD * size) <= room => {
                 line.push(' ');
                 line.push_str(word);
             }
