@@ -27,14 +27,23 @@ impl Contour {
     /// A closed contour of straight lines.
     #[must_use]
     pub fn polygon(points: impl IntoIterator<Item = Point>) -> Self {
-        let vertices = points.into_iter().map(|at| Vertex { at, bulge: 0.0 }).collect();
-        Self { vertices, closed: true }
+        let vertices = points
+            .into_iter()
+            .map(|at| Vertex { at, bulge: 0.0 })
+            .collect();
+        Self {
+            vertices,
+            closed: true,
+        }
     }
 
     /// An open path of straight lines.
     #[must_use]
     pub fn open(points: impl IntoIterator<Item = Point>) -> Self {
-        Self { closed: false, ..Self::polygon(points) }
+        Self {
+            closed: false,
+            ..Self::polygon(points)
+        }
     }
 
     /// The segments as (start, bulge, end).
@@ -53,7 +62,9 @@ impl Contour {
         if !self.closed {
             return 0.0;
         }
-        let Some(first) = self.vertices.first().map(|v| v.at) else { return 0.0 };
+        let Some(first) = self.vertices.first().map(|v| v.at) else {
+            return 0.0;
+        };
         let mut sum = 0.0;
         for (a, bulge, b) in self.segments() {
             sum += 0.5 * (a - first).cross(b - first);
@@ -90,9 +101,15 @@ impl Contour {
         let vertices = self
             .vertices
             .iter()
-            .map(|&Vertex { at, bulge }| Vertex { at: Point::new(at.x + dx, at.y + dy), bulge })
+            .map(|&Vertex { at, bulge }| Vertex {
+                at: Point::new(at.x + dx, at.y + dy),
+                bulge,
+            })
             .collect();
-        Self { vertices, closed: self.closed }
+        Self {
+            vertices,
+            closed: self.closed,
+        }
     }
 
     /// Corner points with every arc replaced by chords no further than `tolerance` mm from it, the
@@ -162,8 +179,14 @@ mod tests {
         let r = 3.0;
         let disc = Contour {
             vertices: vec![
-                Vertex { at: Point::new(r, 0.0), bulge: 1.0 },
-                Vertex { at: Point::new(-r, 0.0), bulge: 1.0 },
+                Vertex {
+                    at: Point::new(r, 0.0),
+                    bulge: 1.0,
+                },
+                Vertex {
+                    at: Point::new(-r, 0.0),
+                    bulge: 1.0,
+                },
             ],
             closed: true,
         };

@@ -32,7 +32,9 @@ impl Convex {
     /// Area in mm² (shoelace formula).
     #[must_use]
     pub fn area(&self) -> f64 {
-        let Some(&first) = self.corners.first() else { return 0.0 };
+        let Some(&first) = self.corners.first() else {
+            return 0.0;
+        };
         let mut twice = 0.0;
         for pair in self.corners.windows(2) {
             twice += (pair[0] - first).cross(pair[1] - first);
@@ -47,7 +49,10 @@ impl Convex {
         let mut kept = Vec::with_capacity(n + 1);
         for i in 0..n {
             let (a, b) = (self.corners[i], self.corners[(i + 1) % n]);
-            let (da, db) = (normal.dot(a.to_vec2()) - offset, normal.dot(b.to_vec2()) - offset);
+            let (da, db) = (
+                normal.dot(a.to_vec2()) - offset,
+                normal.dot(b.to_vec2()) - offset,
+            );
             if da <= 0.0 {
                 kept.push(a);
             }
@@ -55,7 +60,11 @@ impl Convex {
                 kept.push(a + (b - a) * (da / (da - db)));
             }
         }
-        if kept.len() < 3 { Self::default() } else { Self { corners: kept } }
+        if kept.len() < 3 {
+            Self::default()
+        } else {
+            Self { corners: kept }
+        }
     }
 
     /// Keeps the part where `normal · p >= offset`; `normal` is a unit vector.
@@ -79,10 +88,12 @@ impl Convex {
     /// Least and greatest `normal · p` over the corners.
     #[must_use]
     pub fn extent(&self, normal: Vec2) -> (f64, f64) {
-        self.corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| {
-            let d = normal.dot(p.to_vec2());
-            (lo.min(d), hi.max(d))
-        })
+        self.corners
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| {
+                let d = normal.dot(p.to_vec2());
+                (lo.min(d), hi.max(d))
+            })
     }
 
     /// Whether the region is wider than a sliver: its area over its perimeter tells.
@@ -92,8 +103,9 @@ impl Convex {
             return false;
         }
         let n = self.corners.len();
-        let perimeter: f64 =
-            (0..n).map(|i| (self.corners[(i + 1) % n] - self.corners[i]).hypot()).sum();
+        let perimeter: f64 = (0..n)
+            .map(|i| (self.corners[(i + 1) % n] - self.corners[i]).hypot())
+            .sum();
         self.area() > 0.5 * SLIVER * perimeter
     }
 }
@@ -123,7 +135,13 @@ mod tests {
     #[test]
     fn an_edge_is_no_region() {
         let edge = square().below(Vec2::new(1.0, 0.0), 1e-9);
-        assert!(!edge.is_solid(), "1e-9 mm is the round-off of a shared edge");
-        assert!(square().below(Vec2::new(1.0, 0.0), 1e-3).is_solid(), "a micron is a region");
+        assert!(
+            !edge.is_solid(),
+            "1e-9 mm is the round-off of a shared edge"
+        );
+        assert!(
+            square().below(Vec2::new(1.0, 0.0), 1e-3).is_solid(),
+            "a micron is a region"
+        );
     }
 }

@@ -7,6 +7,7 @@ mod tol;
 mod trig;
 
 pub use contour::{Contour, Vertex};
+pub(crate) use contour::{arc_of, chord_count};
 pub use convex::Convex;
 pub use kurbo::{Point, Vec2};
 pub use round::{micron, tidy};

@@ -5,7 +5,11 @@
 #[must_use]
 pub fn sin_deg(deg: f64) -> f64 {
     let d = deg.rem_euclid(360.0);
-    let (d, sign) = if d >= 180.0 { (d - 180.0, -1.0) } else { (d, 1.0) };
+    let (d, sign) = if d >= 180.0 {
+        (d - 180.0, -1.0)
+    } else {
+        (d, 1.0)
+    };
     let d = if d > 90.0 { 180.0 - d } else { d };
     let s = if d == 0.0 {
         0.0
@@ -60,7 +64,10 @@ mod tests {
         assert_eq!(cos_deg(60.0), 0.5, "three-way crossings");
         assert_eq!(sin_deg(-90.0), -1.0, "sign below the axis");
         assert_eq!(cot_deg(90.0), 0.0, "a square crossing has no skew");
-        assert!(sin_deg(180.0) == 0.0 && sin_deg(180.0).is_sign_positive(), "no minus nought");
+        assert!(
+            sin_deg(180.0) == 0.0 && sin_deg(180.0).is_sign_positive(),
+            "no minus nought"
+        );
     }
 
     #[test]
@@ -68,7 +75,11 @@ mod tests {
         for k in -720..=720 {
             let d = f64::from(k) * 0.7;
             let want = d.to_radians().sin();
-            assert!((sin_deg(d) - want).abs() < 1e-12, "sine of {d}: {} against {want}", sin_deg(d));
+            assert!(
+                (sin_deg(d) - want).abs() < 1e-12,
+                "sine of {d}: {} against {want}",
+                sin_deg(d)
+            );
         }
     }
 }

@@ -1,6 +1,12 @@
 //! All files that a job is made from, as read, with the bytes that they were read from.
 
-use super::{Machine, Material, Panel, Post, Stock};
+use std::collections::BTreeMap;
+use std::fmt;
+use std::io;
+use std::ops::Range;
+use std::path::PathBuf;
+
+use super::{Fault, Faults, Machine, Material, Panel, Post, Stock};
 
 /// Everything a job is made from.
 #[derive(Debug, Clone)]
@@ -15,8 +21,10 @@ pub struct JobFiles {
     pub stock: Stock,
     /// The post-processor.
     pub post: Post,
-    /// The bytes of the five, panel first.
+    /// The bytes of the five, panel first, then in the order of the fields above.
     pub sources: Vec<SourceFile>,
+    /// The panel file's text, for faults that later stages find.
+    pub panel_text: PanelText,
 }
 
 /// What kind of file a source is.
@@ -34,6 +42,41 @@ pub enum SourceKind {
     Post,
 }
 
+impl SourceKind {
+    /// All kinds, in the order of [`JobFiles::sources`].
+    pub const ALL: [Self; 5] = [
+        Self::Panel,
+        Self::Machine,
+        Self::Material,
+        Self::Stock,
+        Self::Post,
+    ];
+
+    /// Name of a source of this kind in DIR/source.
+    #[must_use]
+    pub fn file_name(self) -> &'static str {
+        match self {
+            Self::Panel => "panel.toml",
+            Self::Machine => "machine.toml",
+            Self::Material => "material.toml",
+            Self::Stock => "stock.toml",
+            Self::Post => "post-processor.toml",
+        }
+    }
+
+    /// The kind in words.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Panel => "panel",
+            Self::Machine => "machine",
+            Self::Material => "material",
+            Self::Stock => "stock",
+            Self::Post => "post-processor",
+        }
+    }
+}
+
 /// The bytes of one source file and the name it has in DIR/source.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SourceFile {
@@ -43,4 +86,100 @@ pub struct SourceFile {
     pub name: String,
     /// The bytes as read.
     pub bytes: Vec<u8>,
+}
+
+/// The panel file's text, and where each key stands in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PanelText {
+    /// The file, as the maker knows it.
+    pub file: String,
+    /// Its text.
+    pub text: String,
+    /// Where the value of each key stands, in bytes, by dotted path such as `ground.pitch`.
+    pub spans: BTreeMap<String, Range<usize>>,
+}
+
+impl PanelText {
+    /// Where a key's value stands; where the file leaves the key out, its table; else the file's start.
+    #[must_use]
+    pub fn span(&self, key_path: &str) -> Range<usize> {
+        let mut path = key_path;
+        loop {
+            if let Some(span) = self.spans.get(path) {
+                return span.clone();
+            }
+            match path.rsplit_once('.') {
+                Some((table, _)) => path = table,
+                None => return 0..0,
+            }
+        }
+    }
+
+    /// A fault at the value of a key, as a report of its own.
+    #[must_use]
+    pub fn fault(
+        &self,
+        key_path: &str,
+        message: impl Into<String>,
+        hint: Option<String>,
+    ) -> Faults {
+        self.faults([(key_path.to_owned(), message.into(), hint)])
+    }
+
+    /// Several faults, each of (key path, message, hint), as one report.
+    #[must_use]
+    pub fn faults(
+        &self,
+        list: impl IntoIterator<Item = (String, String, Option<String>)>,
+    ) -> Faults {
+        let one = |(path, message, hint): (String, String, Option<String>)| Fault {
+            hint,
+            ..Fault::new(self.file.as_str(), self.span(&path), message)
+        };
+        Faults::new(
+            self.file.as_str(),
+            self.text.as_str(),
+            list.into_iter().map(one).collect(),
+        )
+    }
+}
+
+/// Why the files of a job could not be read.
+#[derive(Debug)]
+pub enum LoadError {
+    /// The system did not hand a file over.
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: io::Error,
+    },
+    /// Files that are wrong: all faults of each.
+    Faults(Vec<Faults>),
+}
+
+impl fmt::Display for LoadError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Io { path, source } => write!(f, "cannot read {}: {source}", path.display()),
+            Self::Faults(files) => {
+                for (index, faults) in files.iter().enumerate() {
+                    if index > 0 {
+                        write!(f, "\n\n")?;
+                    }
+                    write!(f, "{faults}")?;
+                }
+                Ok(())
+            }
+        }
+    }
+}
+
+impl std::error::Error for LoadError {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match self {
+            Self::Io { source, .. } => Some(source),
+            Self::Faults(_) => None,
+        }
+    }
 }

@@ -1,5 +1,8 @@
 //! The machine file: what stands in the workshop, with its limits.
 
+use super::reader::Table;
+use super::values::Limits;
+
 /// A laser or a router and its limits. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Machine {
@@ -77,4 +80,108 @@ pub struct Tool {
     pub stick_out: f64,
     /// The number that the machine's tool table gives it.
     pub number: u32,
+}
+
+/// Bounds that no workshop's machine passes; a number outside them is a slip.
+const TRAVEL: Limits = Limits::size(100_000.0);
+const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
+const SPEED: Limits = Limits::above_zero(200_000.0, "rev/min");
+const HEIGHT: Limits = Limits::size(1000.0);
+const HEIGHT_OR_NONE: Limits = Limits::size_or_none(1000.0);
+const PERCENT: Limits = Limits::within(0.0, 100.0, "percent");
+const SMALL_ANGLE: Limits = Limits::within(0.0, 10.0, "degrees");
+
+/// Takes a machine file's keys.
+pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
+    let name = t.line("name");
+    let travel = t.two_or_three("travel", &Limits::size_or_none(100_000.0));
+    if travel.iter().take(2).any(|v| *v == 0.0) {
+        t.fault(
+            "travel",
+            "`travel` in x and y must be more than 0",
+            "write travel = [600, 400]",
+        );
+    }
+    let feed = t.range("feed", &FEED);
+    let travel_feed = t.number("travel_feed", &FEED);
+    let head = match (t.has("laser"), t.has("router")) {
+        (true, true) => {
+            let hint = "write a file for each head: a job is cut with one of them";
+            t.fault(
+                "router",
+                "a machine has [laser] or [router], not both",
+                hint,
+            );
+            t.table("laser", read_laser);
+            HeadKind::Router(t.table("router", read_router))
+        }
+        (_, true) => {
+            if t.has_table("router") && travel[2] == 0.0 {
+                let hint = "write travel = [600, 400, 80], the third for z";
+                t.fault("travel", "a router's `travel` needs a third number", hint);
+            }
+            HeadKind::Router(t.table("router", read_router))
+        }
+        (true, false) => HeadKind::Laser(t.table("laser", read_laser)),
+        (false, false) => {
+            let message = "the file says neither [laser] nor [router]";
+            t.fault(
+                "",
+                message,
+                "add [laser] or [router] on a line of its own and its keys below",
+            );
+            t.known("laser");
+            t.known("router");
+            HeadKind::Laser(Laser {
+                power_percent: [1.0; 2],
+                full_power_word: 1.0,
+            })
+        }
+    };
+    Machine {
+        name,
+        travel,
+        feed,
+        travel_feed,
+        head,
+    }
+}
+
+fn read_laser(t: &mut Table<'_>) -> Laser {
+    Laser {
+        power_percent: t.range_or("power_percent", [0.0, 100.0], &PERCENT),
+        full_power_word: t.number("full_power_word", &Limits::above_zero(1e6, "as S")),
+    }
+}
+
+fn read_router(t: &mut Table<'_>) -> Router {
+    Router {
+        speed_rpm: t.range("speed_rpm", &SPEED),
+        spin_up_s: t.number("spin_up_s", &Limits::within(0.0, 600.0, "s")),
+        plunge_feed: t.number("plunge_feed", &FEED),
+        safe_height: t.number("safe_height", &HEIGHT),
+        spoil: t.number("spoil", &Limits::size_or_none(100.0)),
+        hold_length: t.number("hold_length", &TRAVEL),
+        clamp_height: t.number("clamp_height", &HEIGHT_OR_NONE),
+        fence_error_deg: t.number("fence_error_deg", &SMALL_ANGLE),
+        apex_error: t.number_or("apex_error", 0.0, &Limits::size_or_none(10.0)),
+        square_error_deg: t.number_or("square_error_deg", 0.0, &SMALL_ANGLE),
+        fence_deg: t.range_or(
+            "fence_deg",
+            [20.0, 160.0],
+            &Limits::within(1.0, 179.0, "degrees"),
+        ),
+        tool: t.table("tool", read_tool),
+    }
+}
+
+fn read_tool(t: &mut Table<'_>) -> Tool {
+    Tool {
+        name: t.line("name"),
+        diameter: t.number("diameter", &Limits::size(100.0)),
+        flutes: t.count("flutes", 1..=12),
+        flute_length: t.number("flute_length", &Limits::size(500.0)),
+        stick_out: t.number("stick_out", &Limits::size(500.0)),
+        number: t.count_opt("number", 0..=9999).unwrap_or(1),
+    }
 }

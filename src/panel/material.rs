@@ -1,5 +1,8 @@
 //! The material file: what is cut, how it has measured, and what it can bear.
 
+use super::reader::Table;
+use super::values::Limits;
+
 /// A material. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Material {
@@ -63,4 +66,57 @@ pub struct RouterCut {
     pub tab_height: f64,
     /// Material left between the cuts of neighbouring pieces.
     pub gap: f64,
+}
+
+const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
+const GAP: Limits = Limits::size_or_none(1000.0);
+
+/// Takes a material file's keys.
+pub(super) fn read_material(t: &mut Table<'_>) -> Material {
+    let material = Material {
+        name: t.line("name"),
+        thickness: t.range_or_one("thickness", &Limits::size(500.0)),
+        tight_joints: t.flag("tight_joints"),
+        least_web: t.number("least_web", &Limits::size_or_none(100.0)),
+        least_section: t.number("least_section", &Limits::size_or_none(100.0)),
+        crush: t.number_or("crush", 0.05, &Limits::size_or_none(2.0)),
+        press: t.number_or("press", 0.0, &Limits::size_or_none(2.0)),
+        laser: t.table_opt("laser", read_laser_cut),
+        laser_refused: t.line_opt("laser_refused"),
+        router: t.table_opt("router", read_router_cut),
+    };
+    if material.laser.is_some() && material.laser_refused.is_some() {
+        let message = "the file both refuses a laser and says how to cut with it";
+        t.fault(
+            "laser",
+            message,
+            "leave out [laser] or, only if it is safe, laser_refused",
+        );
+    }
+    material
+}
+
+fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
+    LaserCut {
+        kerf: t.number("kerf", &Limits::size(5.0)),
+        feed: t.number("feed", &FEED),
+        power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),
+        bridges: t.count("bridges", 0..=100),
+        bridge_width: t.number("bridge_width", &Limits::size(50.0)),
+        gap: t.number("gap", &GAP),
+    }
+}
+
+fn read_router_cut(t: &mut Table<'_>) -> RouterCut {
+    RouterCut {
+        speed_rpm: t.number("speed_rpm", &Limits::above_zero(200_000.0, "rev/min")),
+        feed: t.number("feed", &FEED),
+        plunge_feed: t.number("plunge_feed", &FEED),
+        pass_depth: t.number("pass_depth", &Limits::size(100.0)),
+        chip_load: t.range("chip_load", &Limits::size(5.0)),
+        tabs: t.count("tabs", 0..=100),
+        tab_width: t.number("tab_width", &Limits::size(100.0)),
+        tab_height: t.number("tab_height", &Limits::size(100.0)),
+        gap: t.number("gap", &GAP),
+    }
 }

@@ -8,21 +8,25 @@ mod builtin;
 mod fault;
 mod job_files;
 mod length;
+mod load;
 mod machine;
 mod material;
 mod panel_file;
 mod post;
+mod read_panel;
 mod reader;
 mod stock;
+mod values;
 
-pub use builtin::{BUILTIN, Builtin, builtin};
+pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
-pub use job_files::{JobFiles, SourceFile, SourceKind};
-pub use length::parse_length;
+pub use job_files::{JobFiles, LoadError, PanelText, SourceFile, SourceKind};
+pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides, Sticks,
+    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
+    Sticks,
 };
 pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
 pub use stock::{Blank, Stock};

@@ -1,5 +1,8 @@
 //! The stock file: strips and sheets on hand.
 
+use super::reader::Table;
+use super::values::Limits;
+
 /// The raw stock. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stock {
@@ -22,4 +25,28 @@ pub struct Blank {
     pub width: f64,
     /// How many there are; `None` where more can be bought.
     pub count: Option<u32>,
+}
+
+/// Takes a stock file's keys.
+pub(super) fn read_stock(t: &mut Table<'_>) -> Stock {
+    let name = t.line("name");
+    let trim = t.number_or("trim", 0.0, &Limits::size_or_none(1000.0));
+    let blanks = t.tables("blank", |b| {
+        let mark = b.mark();
+        let blank = Blank {
+            name: b.line("name"),
+            length: b.number("length", &Limits::size(100_000.0)),
+            width: b.number("width", &Limits::size(100_000.0)),
+            count: b.count_opt("count", 0..=1_000_000),
+        };
+        let sound = b.sound_since(mark);
+        for (key, size) in [("length", blank.length), ("width", blank.width)] {
+            if sound && size <= 2.0 * trim {
+                let message = format!("`{key}` leaves nothing between the trims of {trim} mm");
+                b.fault(key, message, "make the blank larger or `trim` smaller");
+            }
+        }
+        blank
+    });
+    Stock { name, trim, blanks }
 }

@@ -1,6 +1,6 @@
 //! A program of moves that no dialect has touched yet.
 
-use crate::geom::{Contour, Point};
+use crate::geom::{Contour, Point, arc_of};
 
 /// One move or switch. Lengths are mm in the setup's frame: the sheet's lower left corner at x = y = 0;
 /// z = 0 is the bed under the stock, so that floors are exact.
@@ -73,6 +73,24 @@ impl Head {
     }
 }
 
+/// Adds the segments of a path as cuts; the head is at its first corner.
+pub(super) fn push_contour(moves: &mut Vec<Move>, path: &Contour) {
+    for (a, bulge, b) in path.segments() {
+        if bulge == 0.0 {
+            if a != b {
+                moves.push(Move::Line(b));
+            }
+        } else {
+            let (centre, _) = arc_of(a, bulge, b);
+            moves.push(Move::Arc {
+                to: b,
+                centre,
+                ccw: bulge > 0.0,
+            });
+        }
+    }
+}
+
 /// A whole program for one sheet, in one clamping.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Program {
@@ -88,6 +106,9 @@ pub struct Program {
     pub moves: Vec<Move>,
     /// What the head leaves standing on purpose: bridges and tabs.
     pub holds: Vec<Hold>,
+    /// Centres of the cuts that relieve inside corners, for each piece of the layout, in its own frame;
+    /// empty for pieces that are not on this sheet.
+    pub reliefs: Vec<Vec<Point>>,
     /// The paths as contours for DXF, in order of cutting.
     pub contours: Vec<CutContour>,
 }

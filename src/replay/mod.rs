@@ -1,5 +1,14 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+pub mod dxf;
+mod region;
+mod sweep;
+mod voids;
+
+pub use sweep::{SheetProof, SweptMove, prove_pieces};
+pub mod gcode_read;
+pub mod motion;
+
 use std::fmt;
 
 /// Something in a file that must not be cut.

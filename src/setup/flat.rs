@@ -11,6 +11,17 @@ pub enum Edge {
     Back,
 }
 
+impl Edge {
+    /// The opposite edge.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Front => Self::Back,
+            Self::Back => Self::Front,
+        }
+    }
+}
+
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
 /// the back edge, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]

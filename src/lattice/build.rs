@@ -1,0 +1,579 @@
+//! From the panel as asked for to members with joints.
+
+use kurbo::{Point, Rect, Vec2};
+
+use super::class::{Turn, classify};
+use super::error::LatticeError;
+use super::family::Family;
+use super::joint::{interface_height, square_run};
+use super::layout;
+use super::model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
+use super::nodes::{Crossing, Lines, cluster, cross};
+use super::order::order;
+use super::outline::Outline;
+use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::panel::{Method, Panel};
+use crate::setup::Edge;
+
+/// Two places along a bar closer than this are one place: round-off of a clip, mm.
+const ROUND_OFF: f64 = 1e-9;
+
+/// A bar as a plan shape, before it has joints.
+#[derive(Debug)]
+struct Bar {
+    family: usize,
+    line: usize,
+    offset: f64,
+    /// Along the axis from the foot of the origin's perpendicular to the member's start.
+    origin: f64,
+    start: Point,
+    end: Point,
+    from: f64,
+    to: f64,
+    ends: [End; 2],
+    trimmed_by_hand: [bool; 2],
+    /// Wood that stays or is trimmed after glue-up: what a notch must reach to be cut.
+    wood: Convex,
+    /// The bar as cut.
+    body: Convex,
+    /// Where the wood has its full face, along the centre line from the start.
+    full: (f64, f64),
+}
+
+impl Lattice {
+    /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
+    /// becomes the face of bars that are cut flat.
+    ///
+    /// # Errors
+    /// Every [`LatticeError`] that can be told before the next step would be meaningless.
+    pub fn build(panel: &Panel, measured: [f64; 2]) -> Result<Self, Vec<LatticeError>> {
+        let ground = &panel.ground;
+        let faces = faces(panel, measured)?;
+        let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
+        let (families, base) = layout::families(&ground.layout, &ground.families, &greatest);
+        let joints = layout::crossing_estimate(&families, base);
+        if joints > panel.joint_limit as f64 {
+            return Err(vec![LatticeError::TooManyJoints {
+                joints,
+                limit: panel.joint_limit,
+            }]);
+        }
+        for family in &families {
+            let width = family.face + panel.cut.clearance;
+            if width <= 0.0 {
+                let family = family.name.clone();
+                return Err(vec![LatticeError::NoNotch { family, width }]);
+            }
+        }
+        let outline = Outline::rectangle(base, &panel.outline.sides, &families)?;
+        let corner = outline.bounds().origin();
+        let outline = outline.moved(-corner.to_vec2());
+        let families = layout::moved(families, -corner.to_vec2());
+
+        let lines = active_lines(&families, &outline, panel.outline.overhang);
+        let bars = bars(panel, &families, &outline, &lines)?;
+        let mut bar_of_line = vec![None; lines.len()];
+        for (b, bar) in bars.iter().enumerate() {
+            bar_of_line[bar.line] = Some(b);
+        }
+        let crossings = crossings(&families, &bars, &lines, &bar_of_line);
+        let rank_of = |line: usize| families[lines.line(line).0].rank;
+        let (nodes, node_of) = cluster(&crossings, lines.len(), rank_of);
+
+        let maker = JointMaker {
+            panel,
+            families: &families,
+            lines: &lines,
+            bars: &bars,
+            nodes: &nodes,
+        };
+        let mut joints: Vec<Vec<Joint>> = vec![Vec::new(); bars.len()];
+        for (c, crossing) in crossings.iter().enumerate() {
+            for side in 0..2 {
+                if let Some(b) = bar_of_line[crossing.lines[side]]
+                    && let Some(joint) = maker.joint(crossing, side, node_of[c], b, &bar_of_line)
+                {
+                    joints[b].push(joint);
+                }
+            }
+        }
+        let mut members: Vec<Member> = Vec::with_capacity(bars.len());
+        let mut number = 0;
+        for (bar, mut joints) in bars.iter().zip(joints) {
+            number = if members.last().is_some_and(|m| m.family == bar.family) {
+                number + 1
+            } else {
+                1
+            };
+            joints.sort_by(|a, b| {
+                (a.at.total_cmp(&b.at))
+                    .then(a.edge.cmp(&b.edge))
+                    .then(a.line.cmp(&b.line))
+            });
+            members.push(Member {
+                id: format!("{}{number}", families[bar.family].letter),
+                family: bar.family,
+                line: bar.line,
+                class: 0,
+                turn: Turn::None,
+                start: bar.start,
+                end: bar.end,
+                from: bar.from,
+                to: bar.to,
+                ends: bar.ends,
+                trimmed_by_hand: bar.trimmed_by_hand,
+                joints,
+            });
+        }
+        let classes = classify(&mut members);
+        let order = order(&members, &nodes, &bar_of_line);
+        let (line_names, line_families) = names(&families, &lines);
+        let mut lattice = Self {
+            families,
+            outline,
+            depth: ground.depth,
+            clearance: panel.cut.clearance,
+            faces,
+            line_names,
+            line_families,
+            nodes,
+            members,
+            classes,
+            order,
+            least_web: None,
+        };
+        lattice.least_web = lattice.find_least_web();
+        if let Some((web, at)) = lattice.least_web
+            && web <= 0.0
+        {
+            let member = &lattice.members[at];
+            let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
+            return Err(vec![LatticeError::NotchesMeet {
+                member: member.id.clone(),
+                web,
+                run,
+            }]);
+        }
+        Ok(lattice)
+    }
+}
+
+/// Least and greatest face of each family: drawn for bars milled edge up, measured for flat stock.
+fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    let mut faces = Vec::new();
+    for spec in &panel.ground.families {
+        match panel.cut.method {
+            Method::EdgeUp => faces.push([spec.face, spec.face]),
+            Method::Flat => {
+                let off = (spec.face - measured[0]).max(measured[1] - spec.face);
+                if off > FACE_OFF && !panel.cut.scale_model {
+                    faults.push(LatticeError::FaceOff {
+                        family: spec.name.clone(),
+                        drawn: spec.face,
+                        measured,
+                        limit: FACE_OFF,
+                    });
+                }
+                faces.push(measured);
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(faces)
+    } else {
+        Err(faults)
+    }
+}
+
+/// All lines whose bars could reach wood.
+fn active_lines(families: &[Family], outline: &Outline, overhang: f64) -> Lines {
+    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
+    let ranges: Vec<_> = families
+        .iter()
+        .map(|f| {
+            let (lo, hi) = outline.region.extent(f.normal());
+            // Wood runs past the outline by the overhang, or by the tip of a skew end; a bar reaches it
+            // with half its face.
+            let tip = if overhang > 0.0 {
+                overhang
+            } else {
+                widest * 20.0
+            };
+            f.lines_between(lo - tip - widest, hi + tip + widest)
+        })
+        .collect();
+    Lines::new(&ranges)
+}
+
+fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
+    let mut names = Vec::with_capacity(lines.len());
+    let mut of = Vec::with_capacity(lines.len());
+    let mut count = vec![0usize; families.len()];
+    for number in 0..lines.len() {
+        let (family, _) = lines.line(number);
+        count[family] += 1;
+        names.push(format!("{}/{}", families[family].letter, count[family]));
+        of.push(family);
+    }
+    (names, of)
+}
+
+/// The members' bars, family by family, left to right or bottom to top.
+fn bars(
+    panel: &Panel,
+    families: &[Family],
+    outline: &Outline,
+    lines: &Lines,
+) -> Result<Vec<Bar>, Vec<LatticeError>> {
+    let mut bars: Vec<Bar> = Vec::new();
+    let mut faults: Vec<LatticeError> = Vec::new();
+    for (f, family) in families.iter().enumerate() {
+        let first = bars.len();
+        let mut least_overhang: f64 = 0.0;
+        for line in 0..lines.len() {
+            let (of, index) = lines.line(line);
+            if of != f {
+                continue;
+            }
+            let offset = family.offset(index);
+            if let Some(clip) = clip(family, offset, outline) {
+                let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
+                least_overhang = least_overhang.max(overhang);
+                bars.push(bar);
+            }
+        }
+        if bars.len() == first {
+            faults.push(LatticeError::NoMembers {
+                family: family.name.clone(),
+            });
+        }
+        if family.is_upright() {
+            // Offsets of uprights grow to the left; ids grow to the right.
+            bars[first..].reverse();
+        }
+        let overhang = panel.outline.overhang;
+        if overhang > 0.0 && overhang < least_overhang - ROUND_OFF {
+            faults.push(LatticeError::ShortOverhang {
+                overhang,
+                least: least_overhang,
+                family: family.name.clone(),
+            });
+        }
+    }
+    if faults.is_empty() {
+        Ok(bars)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Where a line enters and leaves the outline: along its axis, with the sides' indices.
+struct Clip {
+    enter: (f64, usize),
+    leave: (f64, usize),
+}
+
+fn clip(family: &Family, offset: f64, outline: &Outline) -> Option<Clip> {
+    let foot = family.normal() * offset;
+    let mut enter = (f64::NEG_INFINITY, usize::MAX);
+    let mut leave = (f64::INFINITY, usize::MAX);
+    for (s, side) in outline.sides.iter().enumerate() {
+        let towards = side.normal.dot(family.axis());
+        let room = side.offset - side.normal.dot(foot);
+        if side.is_along(family) {
+            if room <= ROUND_OFF {
+                return None;
+            }
+        } else if towards > 0.0 {
+            let t = room / towards;
+            if t < leave.0 {
+                leave = (t, s);
+            }
+        } else {
+            let t = room / towards;
+            if t > enter.0 {
+                enter = (t, s);
+            }
+        }
+    }
+    (leave.0 - enter.0 > ROUND_OFF && enter.1 != usize::MAX && leave.1 != usize::MAX)
+        .then_some(Clip { enter, leave })
+}
+
+/// A bar, and the least overhang that its ends need.
+fn bar(
+    panel: &Panel,
+    family: &Family,
+    family_index: usize,
+    line: usize,
+    offset: f64,
+    at: &Clip,
+    outline: &Outline,
+) -> (Bar, f64) {
+    let (n, d, half) = (family.normal(), family.axis(), 0.5 * family.face);
+    let kept = outline.region.within(n, offset - half, offset + half);
+    let (lo, hi) = kept.extent(d);
+    let length = at.leave.0 - at.enter.0;
+    let snap = |v: f64, to: f64| if (v - to).abs() <= ROUND_OFF { to } else { v };
+    let tips = (snap(lo - at.enter.0, 0.0), snap(hi - at.enter.0, length));
+    let rect = |from: f64, to: f64| {
+        Convex::from_corners(
+            [(from, -half), (to, -half), (to, half), (from, half)]
+                .map(|(x, y)| family.point(offset + y, at.enter.0 + x))
+                .to_vec(),
+        )
+    };
+    // Where the two long edges of the bar enter and leave, for the shape of the ends.
+    let rims = [-half, half].map(|y| clip(family, offset + y, outline));
+    let end = |side: usize, rim_sides: [Option<usize>; 2]| {
+        let angle_deg =
+            (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
+        let shape = if rim_sides.iter().any(|&s| s != Some(side)) {
+            EndShape::Point
+        } else if angle_deg == 90.0 {
+            EndShape::Square
+        } else {
+            EndShape::Skew
+        };
+        End { angle_deg, shape }
+    };
+    let rim = |pick: fn(&Clip) -> f64| rims.iter().flatten().map(pick).collect::<Vec<f64>>();
+    let skew_ends = [
+        end(
+            at.enter.1,
+            [0, 1].map(|i| rims[i].as_ref().map(|c| c.enter.1)),
+        ),
+        end(
+            at.leave.1,
+            [0, 1].map(|i| rims[i].as_ref().map(|c| c.leave.1)),
+        ),
+    ];
+    let narrow = (
+        rim(|c| c.enter.0).into_iter().fold(at.enter.0, f64::max) - at.enter.0,
+        rim(|c| c.leave.0).into_iter().fold(at.leave.0, f64::min) - at.enter.0,
+    );
+    let square = [End {
+        angle_deg: 90.0,
+        shape: EndShape::Square,
+    }; 2];
+    let overhang = panel.outline.overhang;
+    let mut least = 0.0;
+    let (from, to, ends, wood, body, full, by_hand);
+    if overhang > 0.0 {
+        for (side, reach) in [(at.enter.1, -tips.0), (at.leave.1, tips.1 - length)] {
+            let a = (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
+            least = f64::max(least, reach + panel.outline.trim_kerf / sin_deg(a));
+        }
+        (from, to, ends) = (-overhang, length + overhang, square);
+        (wood, body) = (rect(from, to), rect(from, to));
+        (full, by_hand) = ((from, to), [false; 2]);
+    } else {
+        (wood, full) = (kept, narrow);
+        match panel.cut.method {
+            Method::Flat => {
+                (from, to, ends) = (tips.0, tips.1, square);
+                body = rect(from, to);
+                by_hand = skew_ends.map(|e| e.shape != EndShape::Square);
+            }
+            Method::EdgeUp => {
+                (from, to, ends) = (0.0, length, skew_ends);
+                body = wood.clone();
+                by_hand = [false; 2];
+            }
+        }
+    }
+    let bar = Bar {
+        family: family_index,
+        line,
+        offset,
+        origin: at.enter.0,
+        start: family.point(offset, at.enter.0),
+        end: family.point(offset, at.leave.0),
+        from: tidy(from),
+        to,
+        ends,
+        trimmed_by_hand: by_hand,
+        wood,
+        body,
+        full,
+    };
+    (bar, least)
+}
+
+/// Every crossing of a member's line, once.
+fn crossings(
+    families: &[Family],
+    bars: &[Bar],
+    lines: &Lines,
+    bar_of_line: &[Option<usize>],
+) -> Vec<Crossing> {
+    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
+    // How far beyond its ends a bar's crossings can still touch its wood, and how far it is looked at.
+    let window = |bar: &Bar, other: &Family| {
+        let t = families[bar.family].angle_to(other);
+        let reach = (widest / sin_deg(t) + widest * cot_deg(t).abs()) + 1.0;
+        (bar.from.min(0.0) - reach, bar.to + reach)
+    };
+    let mut out = Vec::new();
+    for bar in bars {
+        let own = &families[bar.family];
+        for (o, other) in families.iter().enumerate() {
+            if o == bar.family {
+                continue;
+            }
+            let (lo, hi) = window(bar, other);
+            let along = other.normal().dot(own.axis());
+            let fixed = other.normal().dot(own.normal()) * bar.offset;
+            let reach = [lo, hi].map(|s| fixed + along * (bar.origin + s));
+            for index in other.lines_between(reach[0].min(reach[1]), reach[0].max(reach[1])) {
+                let Some(line) = lines.number(o, index) else {
+                    continue;
+                };
+                let (own_along, other_along, at) =
+                    cross(own, bar.offset, other, other.offset(index));
+                if let Some(b) = bar_of_line[line]
+                    && line < bar.line
+                {
+                    // The other bar has already found this crossing if it lies in its own window.
+                    let (lo, hi) = window(&bars[b], own);
+                    if (lo..=hi).contains(&(other_along - bars[b].origin)) {
+                        continue;
+                    }
+                }
+                out.push(Crossing {
+                    lines: [bar.line, line],
+                    along: [own_along, other_along],
+                    at,
+                });
+            }
+        }
+    }
+    out
+}
+
+struct JointMaker<'a> {
+    panel: &'a Panel,
+    families: &'a [Family],
+    lines: &'a Lines,
+    bars: &'a [Bar],
+    nodes: &'a [Node],
+}
+
+impl JointMaker<'_> {
+    /// The notch of bar `b`, which is line `side` of the crossing; `None` where it reaches no wood.
+    fn joint(
+        &self,
+        crossing: &Crossing,
+        side: usize,
+        node: usize,
+        b: usize,
+        bar_of_line: &[Option<usize>],
+    ) -> Option<Joint> {
+        let (bar, other_line) = (&self.bars[b], crossing.lines[1 - side]);
+        let own = &self.families[bar.family];
+        let (other_family, other_index) = self.lines.line(other_line);
+        let other = &self.families[other_family];
+        let t = own.angle_to(other);
+        let at = tidy(crossing.along[side] - bar.origin);
+
+        let half = 0.5 * other.face;
+        let band = (
+            other.offset(other_index) - half,
+            other.offset(other_index) + half,
+        );
+        let partner = bar_of_line[other_line].filter(|&p| {
+            let partner = &self.bars[p];
+            let there = crossing.along[1 - side] - partner.origin;
+            let inside = |bar: &Bar, s: f64| bar.full.0 < s && s < bar.full.1;
+            (inside(bar, at) && inside(partner, there)) || bodies_meet(&bar.body, &partner.body)
+        });
+        let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
+        let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
+        let cut =
+            deep || partner.is_some() || bar.wood.within(other.normal(), band.0, band.1).is_solid();
+        if !cut {
+            return None;
+        }
+
+        let at_node = &self.nodes[node].lines;
+        let k = at_node.len();
+        let place = |line: usize| at_node.iter().position(|&l| l == line).map_or(1, |p| p + 1);
+        let (mine, theirs) = (place(bar.line), place(other_line));
+        let depth = self.panel.ground.depth;
+        let z = interface_height(depth, k, mine.min(theirs), mine.max(theirs));
+        let (edge, notch) = if mine < theirs {
+            (Edge::Front, depth - z)
+        } else {
+            (Edge::Back, z)
+        };
+        let angle_deg = if edge == Edge::Front { t } else { 180.0 - t };
+        let width = other.face + self.panel.cut.clearance;
+        let (shape, run) = match self.panel.cut.method {
+            Method::Flat => (JointShape::Square, square_run(width, own.face, t)),
+            Method::EdgeUp => (JointShape::Skew, width / sin_deg(t)),
+        };
+        Some(Joint {
+            at,
+            node,
+            with: partner,
+            line: other_line,
+            edge,
+            angle_deg,
+            width,
+            depth: notch,
+            shape,
+            run,
+        })
+    }
+}
+
+/// Whether two convex plan shapes share more than a sliver.
+fn bodies_meet(a: &Convex, b: &Convex) -> bool {
+    let corners = b.corners();
+    let n = corners.len();
+    let mut left = a.clone();
+    for i in 0..n {
+        let (p, q) = (corners[i], corners[(i + 1) % n]);
+        let side = q - p;
+        let outward = Vec2::new(side.y, -side.x) / side.hypot();
+        left = left.below(outward, outward.dot(p.to_vec2()));
+        if left.is_empty() {
+            return false;
+        }
+    }
+    left.is_solid()
+}
+
+impl Lattice {
+    /// Plan shape of a member as cut; its ends square, or along the outline.
+    #[must_use]
+    pub fn body(&self, member: &Member) -> Convex {
+        let family = &self.families[member.family];
+        let (d, n, half) = (
+            family.axis(),
+            family.normal(),
+            0.5 * self.faces[member.family][1],
+        );
+        let corner = |x: f64, y: f64| member.start + d * x + n * y;
+        let square = Convex::from_corners(vec![
+            corner(member.from, -half),
+            corner(member.to, -half),
+            corner(member.to, half),
+            corner(member.from, half),
+        ]);
+        if member.ends.iter().all(|e| e.shape == EndShape::Square) {
+            return square;
+        }
+        let offset = n.dot(member.start.to_vec2());
+        self.outline.region.within(n, offset - half, offset + half)
+    }
+
+    /// Bounding box of everything that is cut, overhang included.
+    #[must_use]
+    pub fn extent(&self) -> Rect {
+        self.members.iter().fold(self.bounds(), |r, m| {
+            self.body(m).corners().iter().fold(r, |r, &p| r.union_pt(p))
+        })
+    }
+}

@@ -1,0 +1,279 @@
+//! Same piece or not: classes of members that a rotation of the bar carries into each other.
+
+use super::dry_fit::Void;
+use super::model::{End, JointShape, Member};
+use crate::geom::SAME_PIECE;
+use crate::setup::Edge;
+
+/// How a class's piece is turned to become a member.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Turn {
+    /// As it is.
+    None,
+    /// Over, about its long axis: front and back edges swap.
+    Over,
+    /// End for end.
+    End,
+    /// Over and end for end.
+    Both,
+}
+
+impl Turn {
+    /// All four, in order of preference.
+    pub const ALL: [Self; 4] = [Self::None, Self::Over, Self::End, Self::Both];
+
+    /// Whether front and back edges swap.
+    #[must_use]
+    pub fn swaps_edges(self) -> bool {
+        matches!(self, Self::Over | Self::Both)
+    }
+
+    /// Whether first and last end swap.
+    #[must_use]
+    pub fn swaps_ends(self) -> bool {
+        matches!(self, Self::End | Self::Both)
+    }
+
+    /// Word in `job.json`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Over => "over",
+            Self::End => "end",
+            Self::Both => "both",
+        }
+    }
+}
+
+/// A notch of a class's piece; `at` is from its first end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ClassNotch {
+    /// Along the centre line from the first end, mm.
+    pub at: f64,
+    /// Notched edge.
+    pub edge: Edge,
+    /// Crossing angle seen from that edge, degrees.
+    pub angle_deg: f64,
+    /// Across the notch, mm.
+    pub width: f64,
+    /// From the edge to the floor, mm.
+    pub depth: f64,
+    /// Shape of the walls.
+    pub shape: JointShape,
+    /// Along the bar, mm.
+    pub run: f64,
+}
+
+/// Members that are the same piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Class {
+    /// A letter or two.
+    pub id: String,
+    /// Indices of the members.
+    pub members: Vec<usize>,
+    /// Length as cut, mm.
+    pub length: f64,
+    /// First and last end.
+    pub ends: [End; 2],
+    /// Whether the ends are trimmed by hand.
+    pub trimmed_by_hand: [bool; 2],
+    /// Its notches in order of `at`.
+    pub notches: Vec<ClassNotch>,
+}
+
+/// An end after its bar is turned: over and both turn the angle into 180 - angle, end keeps it.
+#[must_use]
+pub fn turned_end(end: End, turn: Turn) -> End {
+    let End { angle_deg, shape } = end;
+    let angle_deg = if turn.swaps_edges() {
+        180.0 - angle_deg
+    } else {
+        angle_deg
+    };
+    End { angle_deg, shape }
+}
+
+/// A void of a class's piece (x from its first end) after the piece is turned.
+#[must_use]
+pub fn turned_void(void: &Void, turn: Turn, length: f64, depth: f64) -> Void {
+    let Void {
+        mut z0,
+        mut z1,
+        mut angle_deg,
+        mut lo,
+        mut hi,
+    } = *void;
+    if turn.swaps_edges() {
+        (z0, z1) = (depth - z1, depth - z0);
+        angle_deg = 180.0 - angle_deg;
+    }
+    if turn.swaps_ends() {
+        (lo, hi) = (length - hi, length - lo);
+    }
+    Void {
+        z0,
+        z1,
+        angle_deg,
+        lo,
+        hi,
+    }
+}
+
+/// The piece of one member, in its own frame.
+#[derive(Debug, Clone)]
+struct Piece {
+    length: f64,
+    ends: [End; 2],
+    trimmed: [bool; 2],
+    notches: Vec<ClassNotch>,
+}
+
+impl Piece {
+    fn of(member: &Member) -> Self {
+        let notches = member
+            .joints
+            .iter()
+            .map(|j| ClassNotch {
+                at: j.at - member.from,
+                edge: j.edge,
+                angle_deg: j.angle_deg,
+                width: j.width,
+                depth: j.depth,
+                shape: j.shape,
+                run: j.run,
+            })
+            .collect();
+        let mut piece = Self {
+            length: member.length(),
+            ends: member.ends,
+            trimmed: member.trimmed_by_hand,
+            notches,
+        };
+        piece.sort();
+        piece
+    }
+
+    /// Order of notches that round-off cannot change: place by place, then edge and depth.
+    fn sort(&mut self) {
+        self.notches.sort_by(|a, b| a.at.total_cmp(&b.at));
+        let mut place = 0;
+        let mut places = Vec::with_capacity(self.notches.len());
+        for i in 0..self.notches.len() {
+            if i > 0 && self.notches[i].at - self.notches[i - 1].at > SAME_PIECE {
+                place += 1;
+            }
+            places.push(place);
+        }
+        let mut keyed: Vec<(usize, ClassNotch)> =
+            places.into_iter().zip(self.notches.drain(..)).collect();
+        keyed.sort_by(|(p, a), (q, b)| {
+            p.cmp(q)
+                .then(a.edge.cmp(&b.edge))
+                .then(a.depth.total_cmp(&b.depth))
+        });
+        self.notches = keyed.into_iter().map(|(_, n)| n).collect();
+    }
+
+    fn turned(&self, turn: Turn) -> Self {
+        let mut piece = self.clone();
+        if turn.swaps_edges() {
+            for n in &mut piece.notches {
+                n.edge = n.edge.other();
+            }
+        }
+        if turn.swaps_ends() {
+            for n in &mut piece.notches {
+                n.at = piece.length - n.at;
+            }
+            piece.ends.reverse();
+            piece.trimmed.reverse();
+        }
+        piece.ends = piece.ends.map(|e| turned_end(e, turn));
+        piece.sort();
+        piece
+    }
+
+    fn same(&self, other: &Self) -> bool {
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        close(self.length, other.length)
+            && self.notches.len() == other.notches.len()
+            && self.trimmed == other.trimmed
+            && self
+                .ends
+                .iter()
+                .zip(&other.ends)
+                .all(|(a, b)| a.shape == b.shape && close(a.angle_deg, b.angle_deg))
+            && self.notches.iter().zip(&other.notches).all(|(a, b)| {
+                close(a.at, b.at)
+                    && a.edge == b.edge
+                    && a.shape == b.shape
+                    && close(a.angle_deg, b.angle_deg)
+                    && close(a.width, b.width)
+                    && close(a.depth, b.depth)
+            })
+    }
+}
+
+/// Sorts members into classes; each member is told its class and turn.
+pub(super) fn classify(members: &mut [Member]) -> Vec<Class> {
+    let mut classes: Vec<Class> = Vec::new();
+    let mut turns: Vec<[Piece; 4]> = Vec::new();
+    let mut by_count: std::collections::BTreeMap<usize, Vec<usize>> = Default::default();
+    for (m, member) in members.iter_mut().enumerate() {
+        let piece = Piece::of(member);
+        let alike = by_count.entry(piece.notches.len()).or_default();
+        let found = alike.iter().find_map(|&c| {
+            let turn = (0..4).find(|&t| turns[c][t].same(&piece))?;
+            Some((c, Turn::ALL[turn]))
+        });
+        let (class, turn) = found.unwrap_or_else(|| {
+            alike.push(classes.len());
+            turns.push(Turn::ALL.map(|t| piece.turned(t)));
+            let Piece {
+                length,
+                ends,
+                trimmed,
+                notches,
+            } = piece;
+            classes.push(Class {
+                id: letters(classes.len()),
+                members: Vec::new(),
+                length,
+                ends,
+                trimmed_by_hand: trimmed,
+                notches,
+            });
+            (classes.len() - 1, Turn::None)
+        });
+        member.class = class;
+        member.turn = turn;
+        classes[class].members.push(m);
+    }
+    classes
+}
+
+/// A, B, ... Z, AA, AB, ...
+fn letters(index: usize) -> String {
+    let mut n = index + 1;
+    let mut out = Vec::new();
+    while n > 0 {
+        n -= 1;
+        out.push(char::from(b'A' + (n % 26) as u8));
+        n /= 26;
+    }
+    out.iter().rev().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn letters_go_on_after_z() {
+        assert_eq!(
+            [0, 25, 26, 51, 52, 701, 702].map(letters).join(" "),
+            "A Z AA AZ BA ZZ AAA"
+        );
+    }
+}

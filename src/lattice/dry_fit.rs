@@ -1,0 +1,488 @@
+//! The dry fit: all members put together on paper, from the shapes as they will be cut.
+//!
+//! For each node and each slab of heights between walls' ends, the plan regions that two members keep
+//! are convex shapes cut by straight bands, so what they share is exact: no sampling, no grid.
+
+use std::collections::BTreeMap;
+
+use kurbo::{Point, Vec2};
+
+use super::class::{Turn, turned_void};
+use super::model::{JointShape, Lattice, Member, Node};
+use crate::geom::{Convex, SLIVER, cos_deg, cot_deg, sin_deg};
+use crate::setup::Edge;
+
+/// Missing wood of a piece: a band across it, between two heights. In the piece's frame, x from its
+/// first end; the walls cross the centre line at `lo` and `hi`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Void {
+    /// Least height above the back edge, mm.
+    pub z0: f64,
+    /// Greatest height, mm.
+    pub z1: f64,
+    /// From the axis to the walls, counter-clockwise seen from the front, degrees.
+    pub angle_deg: f64,
+    /// First wall along the centre line, mm.
+    pub lo: f64,
+    /// Last wall along the centre line, mm.
+    pub hi: f64,
+}
+
+/// What is missing from the piece of a class.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FitShape {
+    /// With the fillets that tool or beam leave in inside corners.
+    pub voids: Vec<Void>,
+    /// With those corners cut sharp: what tells an overlap of walls from a fillet's.
+    pub sharp: Vec<Void>,
+}
+
+/// What the dry fit found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DryFit {
+    /// Volume that pairs of members share, fillets apart, mm³.
+    pub interference_mm3: f64,
+    /// Volume of corner fillets that press into bars, mm³.
+    pub crush_mm3: f64,
+    /// Greatest distance along a notched bar between a wall and the bar that fills the notch, mm.
+    pub largest_gap_mm: f64,
+    /// Press fit: how much narrower than the bar a notch is meant to be, mm.
+    pub press_mm: f64,
+    /// Node with the most shared volume, if any.
+    pub worst: Option<usize>,
+    /// Member with the largest gap.
+    pub loosest: Option<usize>,
+}
+
+/// The shapes as intended, class by class: what a cutter without radius or error would make.
+#[must_use]
+pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
+    let shape = |class: &super::class::Class| {
+        let voids: Vec<Void> = class
+            .notches
+            .iter()
+            .map(|n| {
+                let (z0, z1) = match n.edge {
+                    Edge::Front => (lattice.depth - n.depth, lattice.depth),
+                    Edge::Back => (0.0, n.depth),
+                };
+                let angle_deg = match (n.shape, n.edge) {
+                    (JointShape::Square, _) => 90.0,
+                    (JointShape::Skew, Edge::Front) => n.angle_deg,
+                    (JointShape::Skew, Edge::Back) => 180.0 - n.angle_deg,
+                };
+                Void {
+                    z0,
+                    z1,
+                    angle_deg,
+                    lo: n.at - 0.5 * n.run,
+                    hi: n.at + 0.5 * n.run,
+                }
+            })
+            .collect();
+        FitShape {
+            sharp: voids.clone(),
+            voids,
+        }
+    };
+    lattice.classes.iter().map(shape).collect()
+}
+
+/// Puts all members together. `shapes` holds one shape a class; `contact` is how deep two surfaces may
+/// lie in each other and still only touch: 0 for exact shapes, the replay's tolerance for cut ones.
+#[must_use]
+pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
+    let mut member_of_line = BTreeMap::new();
+    for (m, member) in lattice.members.iter().enumerate() {
+        member_of_line.insert(member.line, m);
+    }
+    let mut fit = DryFit {
+        interference_mm3: 0.0,
+        crush_mm3: 0.0,
+        largest_gap_mm: 0.0,
+        press_mm: (-lattice.clearance).max(0.0),
+        worst: None,
+        loosest: None,
+    };
+    let table = Table {
+        lattice,
+        shapes,
+        contact,
+    };
+    let mut known: BTreeMap<Vec<(usize, Turn, i64, usize)>, Found> = BTreeMap::new();
+    let mut most = 0.0;
+    for (n, node) in lattice.nodes.iter().enumerate() {
+        let bars: Vec<usize> = node
+            .lines
+            .iter()
+            .filter_map(|l| member_of_line.get(l).copied())
+            .collect();
+        if bars.len() < 2 {
+            continue;
+        }
+        // Bars of the same classes, turns and places meet in the same way: look once.
+        let key = bars
+            .iter()
+            .map(|&m| {
+                let member = &lattice.members[m];
+                let place = along(member, lattice, node) - member.from;
+                (
+                    member.class,
+                    member.turn,
+                    (place * 1e5).round() as i64,
+                    member.family,
+                )
+            })
+            .collect();
+        let found = known.entry(key).or_insert_with(|| table.look(node, &bars));
+        fit.interference_mm3 += found.shared;
+        fit.crush_mm3 += found.crush;
+        if found.shared > most {
+            most = found.shared;
+            fit.worst = Some(n);
+        }
+        if found.gap > fit.largest_gap_mm {
+            fit.largest_gap_mm = found.gap;
+            fit.loosest = bars.get(found.loosest).copied();
+        }
+    }
+    fit
+}
+
+/// Where a node lies along a member's centre line, from its start.
+fn along(member: &Member, lattice: &Lattice, node: &Node) -> f64 {
+    lattice.families[member.family]
+        .axis()
+        .dot(node.at - member.start)
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Found {
+    shared: f64,
+    crush: f64,
+    gap: f64,
+    loosest: usize,
+}
+
+struct Table<'a> {
+    lattice: &'a Lattice,
+    shapes: &'a [FitShape],
+    contact: f64,
+}
+
+/// A member at a node: its voids there, in its own frame from its start.
+struct Here<'a> {
+    member: &'a Member,
+    index: usize,
+    axis: Vec2,
+    normal: Vec2,
+    voids: Vec<Void>,
+    sharp: Vec<Void>,
+}
+
+impl Table<'_> {
+    fn look(&self, node: &Node, bars: &[usize]) -> Found {
+        let here: Vec<Here<'_>> = bars.iter().map(|&m| self.here(m, node)).collect();
+        let mut found = Found::default();
+        for i in 0..here.len() {
+            for j in i + 1..here.len() {
+                let sharp = self.shared(&here[i], &here[j], |h| &h.sharp);
+                let all = self.shared(&here[i], &here[j], |h| &h.voids);
+                found.shared += sharp;
+                found.crush += (all - sharp).max(0.0);
+            }
+            let gap = self.gap(&here, i);
+            if gap > found.gap {
+                found.gap = gap;
+                found.loosest = i;
+            }
+        }
+        found
+    }
+
+    fn here(&self, m: usize, node: &Node) -> Here<'_> {
+        let member = &self.lattice.members[m];
+        let class = &self.lattice.classes[member.class];
+        let family = &self.lattice.families[member.family];
+        let at = along(member, self.lattice, node);
+        // Only what lies near the node: half a pitch would do, a few faces are enough.
+        let reach = member
+            .joints
+            .iter()
+            .filter(|j| j.node == self.node_index(member, at))
+            .map(|j| j.run)
+            .fold(0.0, f64::max)
+            + self.lattice.faces.iter().map(|f| f[1]).fold(0.0, f64::max);
+        let near = |voids: &[Void]| -> Vec<Void> {
+            voids
+                .iter()
+                .map(|v| turned_void(v, member.turn, class.length, self.lattice.depth))
+                .map(|v| Void {
+                    lo: v.lo + member.from,
+                    hi: v.hi + member.from,
+                    ..v
+                })
+                .filter(|v| v.lo < at + reach && v.hi > at - reach)
+                .collect()
+        };
+        let empty = FitShape::default();
+        let shape = self.shapes.get(member.class).unwrap_or(&empty);
+        Here {
+            member,
+            index: m,
+            axis: family.axis(),
+            normal: family.normal(),
+            voids: near(&shape.voids),
+            sharp: near(&shape.sharp),
+        }
+    }
+
+    fn node_index(&self, member: &Member, at: f64) -> usize {
+        member
+            .joints
+            .iter()
+            .min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()))
+            .map_or(usize::MAX, |j| j.node)
+    }
+
+    /// Half the bar's width that counts against a notch of the other bar: a press fit is told apart.
+    fn half_face(&self, family: usize) -> f64 {
+        0.5 * (self.lattice.faces[family][1] + self.lattice.clearance.min(0.0))
+    }
+
+    /// Volume that two bars share, mm³.
+    fn shared<'h>(
+        &self,
+        a: &'h Here<'_>,
+        b: &'h Here<'_>,
+        pick: fn(&'h Here<'_>) -> &'h [Void],
+    ) -> f64 {
+        let meet = self.meeting(a, b);
+        if !meet.is_solid() {
+            return 0.0;
+        }
+        let grown = |h: &'h Here<'_>| -> Vec<Void> {
+            let by = self.contact;
+            let wider = |v: &Void| {
+                let along = by / sin_deg(v.angle_deg);
+                Void {
+                    z0: v.z0 - by,
+                    z1: v.z1 + by,
+                    lo: v.lo - along,
+                    hi: v.hi + along,
+                    ..*v
+                }
+            };
+            pick(h).iter().map(wider).collect()
+        };
+        let (va, vb) = (grown(a), grown(b));
+        let mut heights = vec![0.0, self.lattice.depth];
+        for v in va.iter().chain(&vb) {
+            heights.extend(
+                [v.z0, v.z1]
+                    .into_iter()
+                    .filter(|z| (0.0..=self.lattice.depth).contains(z)),
+            );
+        }
+        heights.sort_by(f64::total_cmp);
+        let mut volume = 0.0;
+        for slab in heights.windows(2) {
+            let height = slab[1] - slab[0];
+            if height <= 0.0 {
+                continue;
+            }
+            let z = 0.5 * (slab[0] + slab[1]);
+            let mut kept = vec![meet.clone()];
+            for (h, voids) in [(a, &va), (b, &vb)] {
+                for v in voids.iter().filter(|v| v.z0 < z && z < v.z1) {
+                    let (normal, lo, hi) = band(h, v);
+                    kept = kept
+                        .iter()
+                        .flat_map(|r| r.without(normal, lo, hi))
+                        .filter(Convex::is_solid)
+                        .collect();
+                }
+            }
+            volume += height * kept.iter().map(Convex::area).sum::<f64>();
+        }
+        volume
+    }
+
+    /// Plan region where two bars cross.
+    fn meeting(&self, a: &Here<'_>, b: &Here<'_>) -> Convex {
+        let half = self.half_face(a.member.family);
+        let centre = a.normal.dot(a.member.start.to_vec2());
+        let body = self
+            .lattice
+            .body(a.member)
+            .within(a.normal, centre - half, centre + half);
+        let half = self.half_face(b.member.family);
+        let centre = b.normal.dot(b.member.start.to_vec2());
+        let mut meet = body.within(b.normal, centre - half, centre + half);
+        let corners = self.lattice.body(b.member);
+        let corners = corners.corners();
+        for (i, &p) in corners.iter().enumerate() {
+            let side = corners[(i + 1) % corners.len()] - p;
+            let outward = Vec2::new(side.y, -side.x) / side.hypot();
+            meet = meet.below(outward, outward.dot(p.to_vec2()));
+        }
+        meet
+    }
+
+    /// Greatest gap in the notches of bar `i`, over all slabs in which another bar fills them.
+    fn gap(&self, here: &[Here<'_>], i: usize) -> f64 {
+        let me = &here[i];
+        let half = 0.5 * self.lattice.faces[me.member.family][0];
+        let depth = self.lattice.depth;
+        let mut heights = vec![0.0, depth];
+        for v in &me.voids {
+            heights.extend([v.z0, v.z1]);
+        }
+        for f in self.notches(me, here) {
+            heights.extend([f.z0, f.z1]);
+        }
+        heights.retain(|z| (0.0..=depth).contains(z));
+        heights.sort_by(f64::total_cmp);
+        let mut greatest: f64 = 0.0;
+        for slab in heights.windows(2) {
+            // A slab thinner than twice the contact is the error of a floor, not a place to fill.
+            if slab[1] - slab[0] <= 2.0 * self.contact {
+                continue;
+            }
+            let z = 0.5 * (slab[0] + slab[1]);
+            let notches: Vec<Filler> = self
+                .notches(me, here)
+                .into_iter()
+                .filter(|n| n.z0 < z && z < n.z1)
+                .collect();
+            let voids: Vec<&Void> = me.voids.iter().filter(|v| v.z0 < z && z < v.z1).collect();
+            greatest = greatest.max(widest_gap(&voids, &notches, half, me.member));
+        }
+        greatest
+    }
+
+    /// The notches of `me` at its node, as the joint rule has them, each with the bar that fills it.
+    fn notches(&self, me: &Here<'_>, here: &[Here<'_>]) -> Vec<Filler> {
+        let own = &self.lattice.families[me.member.family];
+        let filled = |m: usize| here.iter().any(|h| h.index == m);
+        let node = here
+            .iter()
+            .filter(|h| h.index != me.index)
+            .find_map(|h| me.member.joints.iter().find(|j| j.with == Some(h.index)))
+            .map(|j| j.node);
+        let at_node = me.member.joints.iter().filter(|j| Some(j.node) == node);
+        at_node
+            .map(|j| {
+                let family = self.lattice.line_families[j.line];
+                let t = own.angle_to(&self.lattice.families[family]);
+                let (z0, z1) = match j.edge {
+                    Edge::Front => (self.lattice.depth - j.depth, self.lattice.depth),
+                    Edge::Back => (0.0, j.depth),
+                };
+                Filler {
+                    at: j.at,
+                    half_run: 0.5 * self.lattice.faces[family][0] / sin_deg(t),
+                    lean: cot_deg(t),
+                    half_notch: 0.5 * j.run,
+                    notch_lean: cot_deg(j.wall_angle_deg()),
+                    z0,
+                    z1,
+                    filled: j.with.is_some_and(filled),
+                }
+            })
+            .collect()
+    }
+}
+
+/// A notch and the bar that fills it: the bar's edges cross the notched bar's centre line at
+/// `at ± half_run`, the notch's walls at `at ± half_notch`.
+struct Filler {
+    at: f64,
+    half_run: f64,
+    lean: f64,
+    half_notch: f64,
+    notch_lean: f64,
+    z0: f64,
+    z1: f64,
+    filled: bool,
+}
+
+/// Greatest distance along the bar between a wall and the nearest filler, across the face, at one
+/// height. Voids that meet are one; a wall that belongs to an empty notch does not count.
+fn widest_gap(voids: &[&Void], notches: &[Filler], half: f64, member: &Member) -> f64 {
+    let lines: Vec<(f64, f64)> = (notches.iter())
+        .flat_map(|f| [(f.at - f.half_run, f.lean), (f.at + f.half_run, f.lean)])
+        .chain(
+            voids
+                .iter()
+                .flat_map(|v| [v.lo, v.hi].map(|x| (x, cot_deg(v.angle_deg)))),
+        )
+        .collect();
+    // The gap is linear between the heights where two of these lines cross, so its greatest value is
+    // at one of them or at the bar's faces.
+    let mut places = vec![-half, half];
+    for (i, a) in lines.iter().enumerate() {
+        for b in &lines[i + 1..] {
+            let y = (b.0 - a.0) / (a.1 - b.1);
+            if y.abs() < half {
+                places.push(y);
+            }
+        }
+    }
+    let mut greatest: f64 = 0.0;
+    for y in places {
+        let mut open: Vec<(f64, f64)> = voids
+            .iter()
+            .map(|v| [v.lo, v.hi].map(|x| x + y * cot_deg(v.angle_deg)))
+            .map(|[lo, hi]| (lo, hi))
+            .collect();
+        open.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut merged: Vec<(f64, f64)> = Vec::new();
+        for (lo, hi) in open {
+            match merged.last_mut() {
+                Some(last) if lo <= last.1 + SLIVER => last.1 = last.1.max(hi),
+                _ => merged.push((lo, hi)),
+            }
+        }
+        for (lo, hi) in merged {
+            let inside = |f: &&Filler| (lo..=hi).contains(&(f.at + y * f.lean));
+            let fillers: Vec<&Filler> =
+                notches.iter().filter(|f| f.filled).filter(inside).collect();
+            if fillers.is_empty() {
+                continue;
+            }
+            let edge = |side: f64| {
+                fillers
+                    .iter()
+                    .map(move |f| f.at + side * f.half_run + y * f.lean)
+            };
+            // A notch that runs out of the bar's end has no wall there.
+            if lo > member.from && wall_is_filled(notches, lo, -1.0, y) {
+                greatest = greatest.max(edge(-1.0).fold(f64::INFINITY, f64::min) - lo);
+            }
+            if hi < member.to && wall_is_filled(notches, hi, 1.0, y) {
+                greatest = greatest.max(hi - edge(1.0).fold(f64::NEG_INFINITY, f64::max));
+            }
+        }
+    }
+    greatest
+}
+
+/// Whether the notch whose wall lies nearest to `x` is one that a bar fills.
+fn wall_is_filled(notches: &[Filler], x: f64, side: f64, y: f64) -> bool {
+    let off = |f: &Filler| (f.at + side * f.half_notch + y * f.notch_lean - x).abs();
+    let nearest = notches.iter().map(off).fold(f64::INFINITY, f64::min);
+    notches
+        .iter()
+        .any(|f| f.filled && off(f) <= nearest + SLIVER)
+}
+
+/// A void as a band of the plan: unit normal and the offsets of its walls.
+fn band(h: &Here<'_>, v: &Void) -> (Vec2, f64, f64) {
+    // In the bar's frame x - y cot t lies between lo and hi.
+    let (s, c) = (sin_deg(v.angle_deg), cos_deg(v.angle_deg));
+    let normal = h.axis * s - h.normal * c;
+    let origin: Point = h.member.start;
+    let base = normal.dot(origin.to_vec2());
+    (normal, base + v.lo * s, base + v.hi * s)
+}

@@ -1,0 +1,193 @@
+//! What can be wrong with a lattice, and at which key of the panel file.
+
+use std::fmt;
+
+/// A lattice that cannot be built as asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LatticeError {
+    /// More joints than the limit.
+    TooManyJoints {
+        /// How many the panel would have, about.
+        joints: f64,
+        /// The limit in force.
+        limit: u64,
+    },
+    /// A side through the joint centres runs along a bar.
+    SideAlongLine {
+        /// Name of the side.
+        side: &'static str,
+        /// Name of the family.
+        family: String,
+    },
+    /// A side would rip a bar lengthwise.
+    SideRipsBar {
+        /// Name of the side.
+        side: &'static str,
+        /// Name of the family.
+        family: String,
+        /// Half the bar's face, mm: the least clear distance.
+        half_face: f64,
+    },
+    /// The sides leave no area.
+    NoArea {
+        /// Width that is left, mm.
+        width: f64,
+        /// Height that is left, mm.
+        height: f64,
+    },
+    /// No line of any family, or of one of them, passes through the outline.
+    NoMembers {
+        /// Name of a family without members.
+        family: String,
+    },
+    /// The overhang does not reach past the skew end and the trim kerf.
+    ShortOverhang {
+        /// The overhang, mm.
+        overhang: f64,
+        /// The least that does, mm.
+        least: f64,
+        /// Name of the family.
+        family: String,
+    },
+    /// A notch is as wide as the distance to the next.
+    NotchesMeet {
+        /// Member at which it happens.
+        member: String,
+        /// Wood between the two notches, mm (negative: overlap).
+        web: f64,
+        /// Length of a notch along the bar, mm.
+        run: f64,
+    },
+    /// A face and a clearance that leave no notch.
+    NoNotch {
+        /// Name of the family that the notch is for.
+        family: String,
+        /// Face + clearance, mm.
+        width: f64,
+    },
+    /// A drawn face too far from the stock's measured thickness.
+    FaceOff {
+        /// Name of the family.
+        family: String,
+        /// Drawn face, mm.
+        drawn: f64,
+        /// Measured least and greatest, mm.
+        measured: [f64; 2],
+        /// How far off it may be, mm.
+        limit: f64,
+    },
+}
+
+impl LatticeError {
+    /// Key of the panel file that the error is about.
+    #[must_use]
+    pub fn key(&self) -> String {
+        match self {
+            Self::TooManyJoints { .. } => "ground".into(),
+            Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => {
+                format!("outline.{side}")
+            }
+            Self::NoArea { .. } | Self::NoMembers { .. } => "outline".into(),
+            Self::ShortOverhang { .. } => "outline.overhang".into(),
+            Self::NotchesMeet { .. } => "ground.pitch".into(),
+            Self::NoNotch { .. } => "cut.clearance".into(),
+            Self::FaceOff { .. } => "ground.face".into(),
+        }
+    }
+
+    /// What would be right.
+    #[must_use]
+    pub fn hint(&self) -> String {
+        match self {
+            Self::TooManyJoints { .. } => {
+                "check columns, rows and pitch for a nought too many; if it is meant, raise \
+                 joint_limit at the top of the panel file"
+                    .into()
+            }
+            Self::SideAlongLine { side, .. } => format!(
+                "use \"inner-edge\", or {{ clear = d }} with d outside the outermost centres, for {side}"
+            ),
+            Self::SideRipsBar { half_face, .. } => {
+                format!("clear by at least half the face, {half_face:.3} mm")
+            }
+            Self::NoArea { .. } | Self::NoMembers { .. } => {
+                "more columns or rows, or a smaller pitch".into()
+            }
+            Self::ShortOverhang { least, .. } => {
+                format!("at least {:.1}", (least * 10.0).ceil() / 10.0)
+            }
+            Self::NotchesMeet { run, .. } => {
+                format!("a pitch well above the notch's length along the bar, {run:.3} mm")
+            }
+            Self::NoNotch { .. } => "a clearance that leaves a notch".into(),
+            Self::FaceOff { measured, .. } => format!(
+                "draw the face as the stock has measured ({:.3} to {:.3}), or set scale_model = true \
+                 to take the stock's",
+                measured[0], measured[1]
+            ),
+        }
+    }
+}
+
+impl fmt::Display for LatticeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::TooManyJoints { joints, limit } => {
+                write!(
+                    f,
+                    "this panel would have about {joints:.0} joints; the limit is {limit}"
+                )
+            }
+            Self::SideAlongLine { side, family } => {
+                write!(
+                    f,
+                    "the {side} side through the joint centres runs along a bar ({family})"
+                )
+            }
+            Self::SideRipsBar { side, family, .. } => {
+                write!(
+                    f,
+                    "the {side} side would rip a bar of the {family} family lengthwise"
+                )
+            }
+            Self::NoArea { width, height } => {
+                write!(f, "the outline is empty: {width:.3} by {height:.3} mm")
+            }
+            Self::NoMembers { family } => {
+                write!(f, "the outline misses every line of the {family} family")
+            }
+            Self::ShortOverhang {
+                overhang,
+                least,
+                family,
+            } => write!(
+                f,
+                "an overhang of {overhang:.3} mm does not reach past the trim of a {family} bar, which \
+                 takes {least:.3}"
+            ),
+            Self::NotchesMeet { member, web, .. } => write!(
+                f,
+                "notches of neighbouring joints meet at member {member}: {web:.3} mm of wood between them"
+            ),
+            Self::NoNotch { family, width } => {
+                write!(
+                    f,
+                    "face and clearance leave a notch {width:.3} mm wide for the {family} bars"
+                )
+            }
+            Self::FaceOff {
+                family,
+                drawn,
+                measured,
+                limit,
+            } => write!(
+                f,
+                "the {family} bars are drawn {drawn:.3} mm wide, the stock has measured {:.3} to {:.3}: \
+                 more than {limit} off",
+                measured[0], measured[1]
+            ),
+        }
+    }
+}
+
+impl std::error::Error for LatticeError {}

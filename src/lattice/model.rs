@@ -1,0 +1,151 @@
+//! Members, joints and nodes: the lattice as later stages see it.
+
+use kurbo::{Point, Rect};
+
+use super::class::{Class, Turn};
+use super::family::Family;
+use super::outline::Outline;
+use crate::setup::Edge;
+
+/// A place where two or more lines cross.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Node {
+    /// Where, mm.
+    pub at: Point,
+    /// The lines that meet there, back one first, as indices into [`Lattice::line_names`].
+    pub lines: Vec<usize>,
+}
+
+/// How a bar's end is cut, seen from the front.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EndShape {
+    /// Square to the bar.
+    Square,
+    /// One plane at an angle.
+    Skew,
+    /// Two planes that meet within the face.
+    Point,
+}
+
+/// An end of a bar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct End {
+    /// From the axis to the cut's plane, counter-clockwise seen from the front, degrees; 90 is square.
+    pub angle_deg: f64,
+    /// Its shape.
+    pub shape: EndShape,
+}
+
+/// Whether a notch has walls at the crossing angle or square to the bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum JointShape {
+    /// Walls along the bar that fills it: cut edge up.
+    Skew,
+    /// Walls square to the bar: cut flat.
+    Square,
+}
+
+/// A notch in a member, and what fills it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Joint {
+    /// Along the centre line from the member's start, mm.
+    pub at: f64,
+    /// Index of the node.
+    pub node: usize,
+    /// Index of the member that fills the notch; `None` where the notch stays empty.
+    pub with: Option<usize>,
+    /// Index of the line that crosses here.
+    pub line: usize,
+    /// Which edge the notch is cut in.
+    pub edge: Edge,
+    /// Counter-clockwise from the bar's axis to the other's, seen from the notched edge, degrees.
+    pub angle_deg: f64,
+    /// Other face + clearance, across the notch, mm.
+    pub width: f64,
+    /// From the notched edge to the floor, mm.
+    pub depth: f64,
+    /// Shape of the walls.
+    pub shape: JointShape,
+    /// Length of the notch along the bar as cut, mm.
+    pub run: f64,
+}
+
+/// One bar of the ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Member {
+    /// Family letter and number.
+    pub id: String,
+    /// Index of its family.
+    pub family: usize,
+    /// Index of its line.
+    pub line: usize,
+    /// Index of its class.
+    pub class: usize,
+    /// How the class's piece is turned to become this member.
+    pub turn: Turn,
+    /// Where the outline cuts its centre line first.
+    pub start: Point,
+    /// Where the outline cuts its centre line last.
+    pub end: Point,
+    /// First end as cut, along the centre line from `start`, mm; 0 or less.
+    pub from: f64,
+    /// Last end as cut, mm.
+    pub to: f64,
+    /// First and last end as cut.
+    pub ends: [End; 2],
+    /// Whether the ends are trimmed by hand: cut flat, at a skew side, without overhang.
+    pub trimmed_by_hand: [bool; 2],
+    /// Its notches in order of `at`; at one node, back bar first.
+    pub joints: Vec<Joint>,
+}
+
+impl Member {
+    /// Length as cut, mm.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.to - self.from
+    }
+}
+
+/// A whole ground.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lattice {
+    /// The families, moved so that the trimmed ground's lower left corner is the origin.
+    pub families: Vec<Family>,
+    /// The trimmed outline.
+    pub outline: Outline,
+    /// From back to front, mm.
+    pub depth: f64,
+    /// Play across every notch, mm.
+    pub clearance: f64,
+    /// Least and greatest face of each family, mm: notches take the greatest, the gap the least.
+    pub faces: Vec<[f64; 2]>,
+    /// Name of every line that crosses a member, by line index.
+    pub line_names: Vec<String>,
+    /// Family of every line, by line index.
+    pub line_families: Vec<usize>,
+    /// All nodes.
+    pub nodes: Vec<Node>,
+    /// All members.
+    pub members: Vec<Member>,
+    /// Same pieces.
+    pub classes: Vec<Class>,
+    /// Members that go in together, back ones first: indices of members.
+    pub order: Vec<Vec<usize>>,
+    /// Least clear distance between notches of different nodes, and the member it is at.
+    pub least_web: Option<(f64, usize)>,
+}
+
+impl Lattice {
+    /// Size of the trimmed ground.
+    #[must_use]
+    pub fn bounds(&self) -> Rect {
+        self.outline.bounds()
+    }
+
+    /// Number of notches over all members.
+    #[must_use]
+    pub fn joint_count(&self) -> usize {
+        self.members.iter().map(|m| m.joints.len()).sum()
+    }
+}

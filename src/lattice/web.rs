@@ -1,0 +1,122 @@
+//! Wood left between notches, and at the nodes.
+
+use kurbo::{Point, Vec2};
+
+use super::joint::wedge;
+use super::model::{Joint, JointShape, Lattice, Member};
+use crate::geom::cot_deg;
+use crate::setup::Edge;
+
+impl Joint {
+    /// Angle from the bar's axis to the notch's walls as seen from the front, degrees.
+    #[must_use]
+    pub fn wall_angle_deg(&self) -> f64 {
+        match (self.shape, self.edge) {
+            (JointShape::Square, _) => 90.0,
+            (JointShape::Skew, Edge::Front) => self.angle_deg,
+            (JointShape::Skew, Edge::Back) => 180.0 - self.angle_deg,
+        }
+    }
+}
+
+impl Lattice {
+    /// Least clear distance in plan between notches of different nodes of one member, over both edges,
+    /// and the member; negative where two notches overlap.
+    pub(super) fn find_least_web(&self) -> Option<(f64, usize)> {
+        let mut least: Option<(f64, usize)> = None;
+        for (m, member) in self.members.iter().enumerate() {
+            let half = 0.5 * self.faces[member.family][1];
+            for (i, a) in member.joints.iter().enumerate() {
+                // The joints of the next node; those of one node stand side by side.
+                let mut next = None;
+                for b in member.joints[i + 1..].iter().filter(|b| b.node != a.node) {
+                    if *next.get_or_insert(b.node) != b.node {
+                        break;
+                    }
+                    let web = between(a, b, half);
+                    if least.is_none_or(|(w, _)| web < w) {
+                        least = Some((web, m));
+                    }
+                }
+            }
+        }
+        least
+    }
+
+    /// Least height that a member keeps at a node, mm: depth / k.
+    #[must_use]
+    pub fn least_section(&self) -> f64 {
+        let k = self.nodes.iter().map(|n| n.lines.len()).max().unwrap_or(1);
+        self.depth / k as f64
+    }
+
+    /// Greatest wedge between two skew notches of one node in one edge, mm, and the member; above 0
+    /// a sliver stands.
+    #[must_use]
+    pub fn greatest_wedge(&self) -> Option<(f64, usize)> {
+        let mut greatest: Option<(f64, usize)> = None;
+        for (m, member) in self.members.iter().enumerate() {
+            for (a, b) in same_edge_pairs(member) {
+                let value = wedge(
+                    self.faces[member.family][1],
+                    (a.wall_angle_deg(), a.width),
+                    (b.wall_angle_deg(), b.width),
+                );
+                if greatest.is_none_or(|(w, _)| value > w) {
+                    greatest = Some((value, m));
+                }
+            }
+        }
+        greatest
+    }
+}
+
+/// Pairs of skew notches of one node in one edge.
+fn same_edge_pairs(member: &Member) -> impl Iterator<Item = (&Joint, &Joint)> {
+    let skew = |j: &&Joint| j.shape == JointShape::Skew;
+    member
+        .joints
+        .iter()
+        .enumerate()
+        .filter(move |(_, j)| skew(j))
+        .flat_map(move |(i, a)| {
+            member.joints[i + 1..]
+                .iter()
+                .filter(skew)
+                .take_while(move |b| b.node == a.node)
+                .filter(move |b| b.edge == a.edge)
+                .map(move |b| (a, b))
+        })
+}
+
+/// Clear distance between the facing walls of two notches, the first one nearer the start.
+fn between(a: &Joint, b: &Joint, half_face: f64) -> f64 {
+    let wall = |j: &Joint, side: f64| {
+        [-half_face, half_face].map(|y| {
+            Point::new(
+                j.at + side * 0.5 * j.run + y * cot_deg(j.wall_angle_deg()),
+                y,
+            )
+        })
+    };
+    let (left, right) = (wall(a, 1.0), wall(b, -1.0));
+    let along = (right[0].x - left[0].x).min(right[1].x - left[1].x);
+    if along <= 0.0 {
+        along
+    } else {
+        segment_distance(left, right)
+    }
+}
+
+/// Distance between two segments that do not cross: from an end of one to the other.
+fn segment_distance(a: [Point; 2], b: [Point; 2]) -> f64 {
+    let to = |p: Point, s: [Point; 2]| {
+        let (d, v): (Vec2, Vec2) = (s[1] - s[0], p - s[0]);
+        let t = (v.dot(d) / d.hypot2()).clamp(0.0, 1.0);
+        (v - d * t).hypot()
+    };
+    to(a[0], b)
+        .min(to(a[1], b))
+        .min(to(b[0], a))
+        .min(to(b[1], a))
+}

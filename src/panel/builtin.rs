@@ -1,0 +1,83 @@
+//! The files that the program carries with it: the very ones under `fixtures/` and `post-processors/`.
+
+use super::SourceKind;
+
+/// A file that the program carries with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Builtin {
+    /// What kind of file it is.
+    pub kind: SourceKind,
+    /// Name by which a panel file calls it.
+    pub name: &'static str,
+    /// Its text.
+    pub text: &'static str,
+}
+
+macro_rules! builtins {
+    ($($kind:ident $name:literal $path:literal;)*) => {
+        &[$(Builtin {
+            kind: SourceKind::$kind,
+            name: $name,
+            text: include_str!(concat!("../../", $path, "/", $name, ".toml")),
+        }),*]
+    };
+}
+
+/// All of them, by kind and name.
+pub const BUILTIN: &[Builtin] = builtins! {
+    Panel "check" "fixtures/panels";
+    Panel "demo" "fixtures/panels";
+    Panel "router-square" "fixtures/panels";
+    Panel "three-way-card" "fixtures/panels";
+    Machine "desk-laser" "fixtures/machines";
+    Machine "small-router" "fixtures/machines";
+    Material "card-1.5" "fixtures/materials";
+    Material "hardwood-4" "fixtures/materials";
+    Material "ply-3" "fixtures/materials";
+    Material "vinyl-sheet" "fixtures/materials";
+    Stock "card-sheets" "fixtures/stock";
+    Stock "hardwood-strips" "fixtures/stock";
+    Stock "ply-sheets" "fixtures/stock";
+    Post "laser-mm" "post-processors";
+    Post "router-mm" "post-processors";
+};
+
+/// Commented panel files to start from, one for each layout.
+const NEW_PANELS: &[Builtin] = builtins! {
+    Panel "new-square" "fixtures/panels";
+    Panel "new-three-way" "fixtures/panels";
+};
+
+/// The built-in file of a kind and a name.
+#[must_use]
+pub fn builtin(kind: SourceKind, name: &str) -> Option<&'static Builtin> {
+    BUILTIN
+        .iter()
+        .find(|file| file.kind == kind && file.name == name)
+}
+
+/// The names of the built-in files of a kind, sorted.
+pub(super) fn names(kind: SourceKind) -> impl Iterator<Item = &'static str> {
+    BUILTIN
+        .iter()
+        .filter(move |file| file.kind == kind)
+        .map(|file| file.name)
+}
+
+/// Layouts that [`new_panel`] knows.
+#[must_use]
+pub fn new_layouts() -> Vec<&'static str> {
+    NEW_PANELS
+        .iter()
+        .filter_map(|file| file.name.strip_prefix("new-"))
+        .collect()
+}
+
+/// A commented panel file of a layout (`square`, `three-way`) to start from.
+#[must_use]
+pub fn new_panel(layout: &str) -> Option<&'static str> {
+    NEW_PANELS
+        .iter()
+        .find(|file| file.name.strip_prefix("new-") == Some(layout))
+        .map(|file| file.text)
+}

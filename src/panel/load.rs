@@ -1,0 +1,347 @@
+//! From a panel file to all files of its job.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use super::builtin::{builtin, names};
+use super::machine::read_machine;
+use super::material::read_material;
+use super::post::read_post;
+use super::read_panel::{Names, PanelDraft, read_panel};
+use super::reader::{LARGEST, Reading, Table, nearest, read, text_of};
+use super::stock::read_stock;
+use super::{
+    Fault, Faults, HeadKind, JobFiles, LoadError, Machine, Material, Method, PanelText, Post,
+    Relief, SourceFile, SourceKind,
+};
+
+/// A file before its text is looked at.
+struct Raw {
+    kind: SourceKind,
+    /// As the maker knows it.
+    file: String,
+    bytes: Vec<u8>,
+}
+
+impl Raw {
+    fn from_path(kind: SourceKind, path: &Path) -> io::Result<Self> {
+        // One byte more than is taken shows that a file is too large, however large it is.
+        let mut bytes = Vec::new();
+        File::open(path)?
+            .take(LARGEST as u64 + 1)
+            .read_to_end(&mut bytes)?;
+        Ok(Self {
+            kind,
+            file: path.display().to_string(),
+            bytes,
+        })
+    }
+
+    fn from_builtin(kind: SourceKind, name: &str) -> Option<Self> {
+        let bytes = builtin(kind, name)?.text.as_bytes().to_vec();
+        Some(Self {
+            kind,
+            file: format!("{name} (built in)"),
+            bytes,
+        })
+    }
+
+    fn text(&self) -> Result<&str, Faults> {
+        let advice = match self.kind {
+            SourceKind::Panel => "start from a panel file that `lapwright new square` writes",
+            _ => "start from a built-in file of its kind",
+        };
+        text_of(&self.file, &self.bytes, advice)
+    }
+
+    fn parse<T>(&self, take: impl FnOnce(&mut Table<'_>) -> T) -> Result<T, Faults> {
+        let text = self.text()?;
+        read(&self.file, text, take).done(&self.file, text)
+    }
+}
+
+/// Where a file that the panel names is found, or what is wrong with the name.
+type Found = Result<Raw, Miss>;
+
+enum Miss {
+    /// The name is wrong: message and hint.
+    Name(String, String),
+    /// The system did not hand the file over.
+    Io(LoadError),
+}
+
+impl JobFiles {
+    /// Reads a panel file and the files that it names: a path that ends in `.toml` starts from the panel
+    /// file's folder, anything else is the name of a built-in file.
+    ///
+    /// # Errors
+    /// [`LoadError::Io`] where the system refuses a file (a panel file that does not exist included);
+    /// else [`LoadError::Faults`] with all faults of all the files.
+    pub fn load(path: &Path) -> Result<Self, LoadError> {
+        let refused = |source| LoadError::Io {
+            path: path.to_owned(),
+            source,
+        };
+        let panel = Raw::from_path(SourceKind::Panel, path).map_err(refused)?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        assemble(&panel, |kind, name| named(kind, name, Some(folder)))
+    }
+
+    /// Reads a built-in panel.
+    ///
+    /// # Errors
+    /// [`LoadError::Faults`] where there is none of this name.
+    pub fn builtin_panel(name: &str) -> Result<Self, LoadError> {
+        let Some(panel) = Raw::from_builtin(SourceKind::Panel, name) else {
+            let fault = Fault::new(name, 0..0, format!("there is no built-in panel `{name}`"))
+                .with_hint(known_names(SourceKind::Panel, name));
+            return Err(LoadError::Faults(vec![Faults::new(name, "", vec![fault])]));
+        };
+        assemble(&panel, |kind, name| named(kind, name, None))
+    }
+
+    /// Reads a job from byte copies of its files. The names in the panel file count for nothing: each
+    /// copy stands for what its kind says.
+    ///
+    /// # Errors
+    /// [`LoadError::Faults`] with all faults of all the files; a kind that is not there once is one.
+    pub fn from_sources(files: Vec<SourceFile>) -> Result<Self, LoadError> {
+        let mut faults = Vec::new();
+        for kind in SourceKind::ALL {
+            let count = files.iter().filter(|file| file.kind == kind).count();
+            if count != 1 {
+                let message = format!(
+                    "there must be one {} file, but there are {count}",
+                    kind.word()
+                );
+                let fault = Fault::new(kind.file_name(), 0..0, message);
+                faults.push(Faults::new(kind.file_name(), "", vec![fault]));
+            }
+        }
+        let mut raws: Vec<Raw> = files
+            .into_iter()
+            .map(|file| Raw {
+                kind: file.kind,
+                file: file.name,
+                bytes: file.bytes,
+            })
+            .collect();
+        let panel = raws.iter().position(|raw| raw.kind == SourceKind::Panel);
+        let (Some(panel), true) = (panel, faults.is_empty()) else {
+            return Err(LoadError::Faults(faults));
+        };
+        let panel = raws.swap_remove(panel);
+        assemble(&panel, |kind, _| {
+            // Each kind was counted above and is asked for once.
+            let at = raws.iter().position(|raw| raw.kind == kind);
+            at.map(|at| raws.swap_remove(at)).ok_or_else(|| {
+                Miss::Name(format!("there is no {} file", kind.word()), String::new())
+            })
+        })
+    }
+}
+
+/// Finds the file that a panel names.
+fn named(kind: SourceKind, name: &str, folder: Option<&Path>) -> Found {
+    if let Some(raw) = Raw::from_builtin(kind, name) {
+        return Ok(raw);
+    }
+    let (Some(folder), true) = (folder, name.ends_with(".toml")) else {
+        let message = format!("there is no built-in {} `{name}`", kind.word());
+        return Err(Miss::Name(message, known_names(kind, name)));
+    };
+    let path = folder.join(name);
+    Raw::from_path(kind, &path).map_err(|source| match source.kind() {
+        io::ErrorKind::NotFound | io::ErrorKind::IsADirectory | io::ErrorKind::InvalidInput => {
+            let message = format!("there is no {} file {}", kind.word(), path.display());
+            Miss::Name(
+                message,
+                "a path starts from the folder of the panel file".to_owned(),
+            )
+        }
+        _ => Miss::Io(LoadError::Io { path, source }),
+    })
+}
+
+/// What would be right in place of an unknown name.
+fn known_names(kind: SourceKind, name: &str) -> String {
+    let near = nearest(name, names(kind));
+    let near = near
+        .map(|near| format!("did you mean `{near}`? "))
+        .unwrap_or_default();
+    let list: Vec<&str> = names(kind).collect();
+    let path = if kind == SourceKind::Panel {
+        ""
+    } else {
+        "; or a path that ends in .toml"
+    };
+    format!("{near}built in: {}{path}", list.join(", "))
+}
+
+/// Reads all five files and gathers what is wrong with any of them.
+fn assemble(
+    panel: &Raw,
+    mut find: impl FnMut(SourceKind, &str) -> Found,
+) -> Result<JobFiles, LoadError> {
+    let text = panel
+        .text()
+        .map_err(|faults| LoadError::Faults(vec![faults]))?;
+    let Reading {
+        value: draft,
+        mut faults,
+        broken,
+        spans,
+    } = read(&panel.file, text, read_panel);
+    let panel_text = PanelText {
+        file: panel.file.clone(),
+        text: text.to_owned(),
+        spans,
+    };
+    let mut more = |key: &str, message: String, hint: String| {
+        // The key names of a file that cannot be taken apart are not to be trusted.
+        if !broken {
+            let fault = Fault::new(panel.file.as_str(), panel_text.span(key), message);
+            faults.push(if hint.is_empty() {
+                fault
+            } else {
+                fault.with_hint(hint)
+            });
+        }
+    };
+
+    let mut fetch = |key: &str, kind: SourceKind, name: &str| match find(kind, name) {
+        // A name that is wrong in itself has its fault already.
+        _ if name.is_empty() => Ok(None),
+        Ok(raw) => Ok(Some(raw)),
+        Err(Miss::Name(message, hint)) => {
+            more(key, message, hint);
+            Ok(None)
+        }
+        Err(Miss::Io(error)) => Err(error),
+    };
+    let Names {
+        machine,
+        material,
+        stock,
+        post,
+    } = &draft.names;
+    let machine_raw = fetch("machine", SourceKind::Machine, machine)?;
+    let material_raw = fetch("material", SourceKind::Material, material)?;
+    let stock_raw = fetch("stock", SourceKind::Stock, stock)?;
+    let post_raw = fetch("post_processor", SourceKind::Post, post)?;
+
+    let mut others = Vec::new();
+    let machine = parsed(&machine_raw, read_machine, &mut others);
+    let material = parsed(&material_raw, read_material, &mut others);
+    let stock = parsed(&stock_raw, read_stock, &mut others);
+    let post = parsed(&post_raw, read_post, &mut others);
+
+    if let Some(machine) = &machine {
+        agree(&draft, machine, material.as_ref(), post.as_ref(), &mut more);
+    }
+    let report = Faults::new(panel.file.as_str(), text, faults);
+    if !report.list().is_empty() {
+        others.insert(0, report);
+    }
+    match (machine, material, stock, post) {
+        (Some(machine), Some(material), Some(stock), Some(post)) if others.is_empty() => {
+            let mut panel_data = draft.panel;
+            panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
+                HeadKind::Laser(_) => Relief::None,
+                HeadKind::Router(_) => Relief::Corner,
+            });
+            let others = [&machine_raw, &material_raw, &stock_raw, &post_raw];
+            let sources = std::iter::once(panel)
+                .chain(others.into_iter().flatten())
+                .map(|raw| SourceFile {
+                    kind: raw.kind,
+                    name: raw.kind.file_name().to_owned(),
+                    bytes: raw.bytes.clone(),
+                })
+                .collect();
+            Ok(JobFiles {
+                panel: panel_data,
+                machine,
+                material,
+                stock,
+                post,
+                sources,
+                panel_text,
+            })
+        }
+        _ => Err(LoadError::Faults(others)),
+    }
+}
+
+fn parsed<T>(
+    raw: &Option<Raw>,
+    take: impl FnOnce(&mut Table<'_>) -> T,
+    others: &mut Vec<Faults>,
+) -> Option<T> {
+    match raw.as_ref()?.parse(take) {
+        Ok(value) => Some(value),
+        Err(faults) => {
+            others.push(faults);
+            None
+        }
+    }
+}
+
+/// What must agree between the files: one head throughout, and a material that may go under it.
+fn agree(
+    draft: &PanelDraft,
+    machine: &Machine,
+    material: Option<&Material>,
+    post: Option<&Post>,
+    fault: &mut impl FnMut(&str, String, String),
+) {
+    let laser = matches!(machine.head, HeadKind::Laser(_));
+    let head = |laser: bool| if laser { "laser" } else { "router" };
+    if let Some(post) = post
+        && post.gcode.drives_laser != laser
+    {
+        let message = format!(
+            "\"{}\" drives a {}, but the machine is a {}",
+            post.name,
+            head(!laser),
+            head(laser)
+        );
+        fault(
+            "post_processor",
+            message,
+            format!("name a post-processor that drives a {}", head(laser)),
+        );
+    }
+    if let Some(material) = material {
+        match (&material.laser_refused, laser) {
+            (Some(reason), true) => fault(
+                "material",
+                format!("\"{}\" must not be lasered: {reason}", material.name),
+                "cut it by other means, or choose a material that is cleared".to_owned(),
+            ),
+            (None, true) if material.laser.is_none() => fault(
+                "material",
+                format!("\"{}\" is not cleared for a laser", material.name),
+                "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
+            ),
+            (_, false) if material.router.is_none() => fault(
+                "material",
+                format!("\"{}\" has no [router] values", material.name),
+                "choose a material whose file has [router], or add them".to_owned(),
+            ),
+            _ => {}
+        }
+    }
+    if laser && draft.panel.cut.method == Method::EdgeUp {
+        let message = format!(
+            "edge-up cutting needs a router, but \"{}\" is a laser",
+            machine.name
+        );
+        fault(
+            "cut.method",
+            message,
+            "write method = \"flat\", or name a router".to_owned(),
+        );
+    }
+}

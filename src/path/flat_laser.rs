@@ -1,0 +1,217 @@
+//! Flat cutting with a beam: one closed contour a piece, parted only by its bridges.
+
+use kurbo::Point;
+
+use super::PathError;
+use super::holds::part_at;
+use super::offset::grow;
+use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
+use super::relief::corner_reliefs;
+use super::tour::{Visit, short_tour};
+use crate::geom::{Contour, Vertex};
+use crate::setup::{FlatPiece, FlatSheet};
+
+/// Longest way from the pierced hole to the path, mm.
+const LONGEST_LEAD: f64 = 1.0;
+
+/// How a laser cuts a sheet. Lengths are mm, feeds mm/min.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaserSettings {
+    /// Width of the cut.
+    pub kerf: f64,
+    /// Cutting feed.
+    pub feed: f64,
+    /// Power, percent of full.
+    pub power_percent: f64,
+    /// S word for that power.
+    pub power_word: f64,
+    /// Bridges a piece.
+    pub bridges: u32,
+    /// Material left at a bridge.
+    pub bridge_width: f64,
+    /// Distance between pieces.
+    pub gap: f64,
+    /// Whether inside corners are relieved.
+    pub relief: bool,
+    /// Wood that is trimmed after glue-up, at both ends.
+    pub overhang: f64,
+}
+
+/// A piece's path in its own frame.
+struct PiecePath {
+    closed: Contour,
+    parts: Vec<Contour>,
+    places: Vec<f64>,
+    reliefs: Vec<Point>,
+}
+
+/// Plans one sheet.
+///
+/// # Errors
+/// A notch that the beam does not fit into.
+pub fn laser_program(
+    pieces: &[FlatPiece],
+    sheet: &FlatSheet,
+    set: &LaserSettings,
+    stem: String,
+    notes: Vec<String>,
+) -> Result<Program, PathError> {
+    let r = 0.5 * set.kerf;
+    let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);
+    let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
+    for place in &sheet.placements {
+        if paths[place.piece].is_none() {
+            paths[place.piece] = Some(piece_path(&pieces[place.piece], set)?);
+        }
+    }
+    let path_of = |piece: usize| paths[piece].as_ref();
+
+    let visits: Vec<Visit> = sheet
+        .placements
+        .iter()
+        .map(|p| {
+            let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
+            let parts = path_of(p.piece).map_or(&[][..], |path| &path.parts);
+            let enter = parts.first().and_then(|c| c.vertices.first());
+            let leave = parts.last().and_then(|c| c.vertices.last());
+            Visit {
+                enter: enter.map_or(Point::ORIGIN, |v| at(Point::new(v.at.x, v.at.y - lead))),
+                leave: leave.map_or(Point::ORIGIN, |v| at(v.at)),
+            }
+        })
+        .collect();
+    let mut moves = Vec::new();
+    let mut holds = Vec::new();
+    let mut contours = Vec::new();
+    for placement in short_tour(&visits, Point::ORIGIN) {
+        let p = &sheet.placements[placement];
+        let Some(path) = path_of(p.piece) else {
+            continue;
+        };
+        moves.push(Move::Remark(format!(
+            "piece {} {}",
+            pieces[p.piece].class, p.id
+        )));
+        for part in &path.parts {
+            let part = part.moved(p.x, p.y);
+            let Some(first) = part.vertices.first() else {
+                continue;
+            };
+            // Pierced in the waste, a lead away from the path.
+            moves.push(Move::Travel(Point::new(first.at.x, first.at.y - lead)));
+            moves.push(Move::BeamOn);
+            if lead > 0.0 {
+                moves.push(Move::Line(first.at));
+            }
+            push_contour(&mut moves, &part);
+            moves.push(Move::BeamOff);
+        }
+        for &x in &path.places {
+            let half = 0.5 * set.bridge_width;
+            let y = p.y - r;
+            holds.push(Hold {
+                placement,
+                from: Point::new(p.x + x - half, y),
+                to: Point::new(p.x + x + half, y),
+                width: set.bridge_width,
+                height: sheet.thickness,
+            });
+        }
+        let shape = path.closed.moved(p.x, p.y);
+        contours.push(CutContour {
+            placement,
+            kind: CutKind::Outline,
+            path: shape,
+        });
+    }
+    Ok(Program {
+        stem,
+        notes,
+        head: Head::Beam {
+            kerf: set.kerf,
+            power_percent: set.power_percent,
+            power_word: set.power_word,
+        },
+        feed: set.feed,
+        moves,
+        holds,
+        reliefs: paths
+            .into_iter()
+            .map(|p| p.map_or_else(Vec::new, |p| p.reliefs))
+            .collect(),
+        contours,
+    })
+}
+
+fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathError> {
+    let r = 0.5 * set.kerf;
+    let narrow = || {
+        let run = piece
+            .notches
+            .iter()
+            .map(|n| n.x1 - n.x0)
+            .fold(f64::INFINITY, f64::min);
+        PathError::NarrowNotch {
+            class: piece.class.clone(),
+            run,
+            width: set.kerf,
+        }
+    };
+    let mut closed = grow(&piece.drawn, r).ok_or_else(narrow)?;
+    // A notch that the beam does not fit into closes without a word: as many inside corners must be
+    // left in the path as were drawn.
+    let corners = corner_reliefs(piece, r);
+    let mut reliefs = Vec::new();
+    let mut vertices = Vec::with_capacity(closed.vertices.len());
+    let mut found = 0;
+    for v in &closed.vertices {
+        let relief = corners.iter().find(|c| c.corner.distance(v.at) < 1e-6);
+        found += usize::from(relief.is_some());
+        match relief {
+            Some(c) if set.relief => {
+                vertices.push(Vertex {
+                    at: v.at,
+                    bulge: 0.0,
+                });
+                vertices.push(Vertex {
+                    at: c.reach,
+                    bulge: 0.0,
+                });
+                vertices.push(*v);
+                reliefs.push(c.reach);
+            }
+            _ => vertices.push(*v),
+        }
+    }
+    if found != corners.len() {
+        return Err(narrow());
+    }
+    closed.vertices = vertices;
+    let width = set.bridge_width + set.kerf;
+    let places = piece.hold_places(set.bridges, width, set.overhang);
+    let parts = match part_at(&closed, -r, &places, 0.5 * width) {
+        Some(parts) if !parts.is_empty() => parts,
+        // No hold: the closed path, opened at its first corner; the checks refuse a piece that drops.
+        _ => vec![opened(&closed)],
+    };
+    Ok(PiecePath {
+        closed,
+        parts,
+        places,
+        reliefs,
+    })
+}
+
+fn opened(closed: &Contour) -> Contour {
+    let mut vertices = closed.vertices.clone();
+    if let Some(first) = closed.vertices.first() {
+        vertices.push(Vertex {
+            at: first.at,
+            bulge: 0.0,
+        });
+    }
+    Contour {
+        vertices,
+        closed: false,
+    }
+}

@@ -1,0 +1,128 @@
+//! Bytes to group codes and values: text DXF, two lines a group (DXF reference, "Group codes").
+
+use super::fault;
+use crate::replay::ReplayFault;
+
+/// A group code, its value as it stands, and the line of its code, from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Pair<'a> {
+    pub(super) code: u16,
+    pub(super) value: &'a str,
+    pub(super) line: usize,
+}
+
+/// Splits a file into its groups. Stricter than the reference where our own files allow it: ASCII
+/// alone, every line ended by CR LF, no blank code, nothing after the last group.
+pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ReplayFault> {
+    let refuse = |line, what: &str| Err(fault("dxf-pairs", line, what.to_owned()));
+    let mut lines = Vec::with_capacity(bytes.len() / 6);
+    for (i, line) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
+        let Some(line) = line.strip_suffix(b"\r\n") else {
+            return refuse(i + 1, "the line has no end: the file is cut short");
+        };
+        match std::str::from_utf8(line) {
+            Ok(text) if line.iter().all(|b| (0x20..0x7f).contains(b)) => lines.push(text),
+            _ => return refuse(i + 1, "only printable ASCII is allowed"),
+        }
+    }
+    let mut pairs = Vec::with_capacity(lines.len() / 2);
+    let mut rest = lines.chunks_exact(2);
+    for (i, pair) in rest.by_ref().enumerate() {
+        let line = 2 * i + 1;
+        let &[code, value] = pair else { continue };
+        let code = code.trim_start();
+        let digits = !code.is_empty() && code.bytes().all(|b| b.is_ascii_digit());
+        match code.parse() {
+            Ok(code) if digits => pairs.push(Pair { code, value, line }),
+            _ => return refuse(line, "a group code is a whole number"),
+        }
+    }
+    if rest.remainder().is_empty() {
+        Ok(pairs)
+    } else {
+        refuse(lines.len(), "the file ends within a group")
+    }
+}
+
+/// A plain decimal number with digits on both sides of its point; no exponent, no minus nought.
+pub(super) fn decimal(value: &str) -> Option<f64> {
+    let (whole, part) = value.strip_prefix('-').unwrap_or(value).split_once('.')?;
+    let digits = |s: &str| !s.is_empty() && s.len() <= 20 && s.bytes().all(|b| b.is_ascii_digit());
+    let number: f64 = (digits(whole) && digits(part)).then(|| value.parse().ok())??;
+    (number != 0.0 || number.is_sign_positive()).then_some(number)
+}
+
+/// A whole number, blanks before it allowed; no minus nought.
+pub(super) fn whole(value: &str) -> Option<i64> {
+    let value = value.trim_start();
+    let digits = value.strip_prefix('-').unwrap_or(value);
+    let plain = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+    (plain && value != "-0").then(|| value.parse().ok())?
+}
+
+/// A handle: hexadecimal, capital letters, without leading noughts (DXF reference, group 5).
+pub(super) fn handle(value: &str) -> Option<u64> {
+    let plain = value
+        .bytes()
+        .all(|b| matches!(b, b'0'..=b'9' | b'A'..=b'F'));
+    let number = plain.then(|| u64::from_str_radix(value, 16).ok())??;
+    (value == "0" || !value.starts_with('0')).then_some(number)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn groups_are_two_lines() {
+        let two = pairs(b"  0\r\nEOF\r\n 10\r\n1.5\r\n");
+        let Ok(two) = two else {
+            unreachable!("two groups")
+        };
+        assert_eq!(
+            two[1],
+            Pair {
+                code: 10,
+                value: "1.5",
+                line: 3
+            },
+            "the second group"
+        );
+        for bad in [
+            &b"  0\r\nEOF"[..],
+            b"  0\r\n",
+            b"  0\nEOF\n",
+            b"\r\nEOF\r\n",
+            b"+5\r\nA\r\n",
+            b"  0\r\n\xff\r\n",
+        ] {
+            assert!(pairs(bad).is_err(), "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn numbers_are_plain() {
+        assert_eq!(decimal("-12.5"), Some(-12.5), "a decimal");
+        for bad in [
+            "", "1", ".5", "5.", "-0.0", "1e3", "1.0e3", "nan", "+1.0", " 1.0", "1.0.0", "--1.0",
+        ] {
+            assert_eq!(decimal(bad), None, "{bad:?}");
+        }
+        assert_eq!(
+            (whole("     7"), whole("-7"), whole("7.0"), whole("")),
+            (Some(7), Some(-7), None, None),
+            "whole"
+        );
+        assert_eq!(
+            (
+                handle("1F"),
+                handle("0"),
+                handle("01"),
+                handle("1f"),
+                handle("")
+            ),
+            (Some(31), Some(0), None, None, None),
+            "handles"
+        );
+    }
+}

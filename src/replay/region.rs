@@ -1,0 +1,277 @@
+//! Regions of the plane in whole nanometres: union, difference and intersection without round-off.
+
+use i_overlay::core::fill_rule::FillRule;
+use i_overlay::core::overlay::{Overlay, ShapeType};
+use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::i_float::int::point::IntPoint;
+use i_overlay::i_shape::int::shape::{IntContour, IntShapes};
+use kurbo::{Point, Rect, Vec2};
+
+use crate::geom::{FLATTEN, chord_count};
+
+/// Grid of the regions: one nanometre.
+const PER_MM: f64 = 1e6;
+
+/// A region: shapes that do not overlap, each an outline and its holes.
+#[derive(Debug, Clone, Default)]
+pub struct Region {
+    shapes: IntShapes<i64>,
+}
+
+fn snap(p: Point) -> IntPoint<i64> {
+    IntPoint::new((p.x * PER_MM).round() as i64, (p.y * PER_MM).round() as i64)
+}
+
+fn free(p: IntPoint<i64>) -> Point {
+    Point::new(p.x as f64 / PER_MM, p.y as f64 / PER_MM)
+}
+
+impl Region {
+    /// The region that any of the outlines covers; each runs counter-clockwise, and they may overlap.
+    #[must_use]
+    pub fn union_of<'a>(outlines: impl IntoIterator<Item = &'a [Point]>) -> Self {
+        let mut overlay = Overlay::<i64>::new(64);
+        for outline in outlines {
+            overlay.add_path_iter(outline.iter().map(|&p| snap(p)), ShapeType::Subject);
+        }
+        Self {
+            shapes: overlay.overlay(OverlayRule::Subject, FillRule::NonZero),
+        }
+    }
+
+    /// A rectangle.
+    #[must_use]
+    pub fn rect(r: Rect) -> Self {
+        let corners = [
+            Point::new(r.x0, r.y0),
+            Point::new(r.x1, r.y0),
+            Point::new(r.x1, r.y1),
+            Point::new(r.x0, r.y1),
+        ];
+        Self::union_of([&corners[..]])
+    }
+
+    fn with(&self, other: &Self, rule: OverlayRule) -> Self {
+        let mut overlay = Overlay::<i64>::from_subj_and_clip(&self.shapes, &other.shapes);
+        Self {
+            shapes: overlay.overlay(rule, FillRule::NonZero),
+        }
+    }
+
+    /// What this region has and the other has not.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Self {
+        if self.is_empty() || other.is_empty() {
+            return self.clone();
+        }
+        self.with(other, OverlayRule::Difference)
+    }
+
+    /// What either has.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        self.with(other, OverlayRule::Union)
+    }
+
+    /// What both have.
+    #[must_use]
+    pub fn both(&self, other: &Self) -> Self {
+        self.with(other, OverlayRule::Intersect)
+    }
+
+    /// Whether it holds nothing.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.shapes.is_empty()
+    }
+
+    /// Area, mm².
+    #[must_use]
+    pub fn area(&self) -> f64 {
+        // Outlines run counter-clockwise and holes clockwise, so the sum of signed areas is the area.
+        self.contours().map(|c| signed_area(c)).sum()
+    }
+
+    /// The connected part that holds a point; empty if there is none.
+    #[must_use]
+    pub fn part_at(&self, p: Point) -> Self {
+        let shapes = self
+            .shapes
+            .iter()
+            .filter(|shape| shape.iter().filter(|c| winds_round(c, p)).count() % 2 == 1);
+        Self {
+            shapes: shapes.cloned().collect(),
+        }
+    }
+
+    /// Bounding boxes of its connected parts with their areas, mm².
+    #[must_use]
+    pub fn parts(&self) -> Vec<(Rect, f64)> {
+        self.shapes
+            .iter()
+            .filter_map(|shape| {
+                let area = shape.iter().map(|c| signed_area(c)).sum();
+                let mut points = shape.iter().flatten().map(|&p| free(p));
+                let first = points.next()?;
+                let bounds = points.fold(Rect::from_points(first, first), |r, p| r.union_pt(p));
+                Some((bounds, area))
+            })
+            .collect()
+    }
+
+    /// All edges, as (from, to), mm.
+    pub fn edges(&self) -> impl Iterator<Item = (Point, Point)> + '_ {
+        self.contours()
+            .flat_map(|c| (0..c.len()).map(move |i| (free(c[i]), free(c[(i + 1) % c.len()]))))
+    }
+
+    fn contours(&self) -> impl Iterator<Item = &IntContour<i64>> + '_ {
+        self.shapes.iter().flatten()
+    }
+
+    /// Everything within `width` mm of this region's edges.
+    #[must_use]
+    pub fn rim(&self, width: f64) -> Self {
+        let stadiums: Vec<Vec<Point>> = self.edges().map(|(a, b)| stadium(a, b, width)).collect();
+        Self::union_of(stadiums.iter().map(Vec::as_slice))
+    }
+}
+
+fn signed_area(c: &IntContour<i64>) -> f64 {
+    let Some(&first) = c.first() else { return 0.0 };
+    let twice: f64 = c
+        .windows(2)
+        .map(|p| {
+            let (a, b) = (free(p[0]) - free(first), free(p[1]) - free(first));
+            a.cross(b)
+        })
+        .sum();
+    0.5 * twice
+}
+
+/// Whether a point lies inside a closed line (crossing number).
+fn winds_round(c: &IntContour<i64>, p: Point) -> bool {
+    let mut inside = false;
+    for i in 0..c.len() {
+        let (a, b) = (free(c[i]), free(c[(i + 1) % c.len()]));
+        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x) {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+/// What a disc of radius `r` sweeps on the way from `a` to `b`, counter-clockwise; corners on the
+/// round, so that it is never larger than the true one.
+#[must_use]
+pub fn stadium(a: Point, b: Point, r: f64) -> Vec<Point> {
+    let along = b - a;
+    let length = along.hypot();
+    let start = if length > 0.0 {
+        libm::atan2(along.y, along.x)
+    } else {
+        0.0
+    };
+    let half = std::f64::consts::PI;
+    let steps = chord_count(r, half, FLATTEN);
+    let mut points = Vec::with_capacity(2 * steps + 2);
+    for (centre, from) in [(b, start - 0.5 * half), (a, start + 0.5 * half)] {
+        for k in 0..=steps {
+            let angle = from + half * k as f64 / steps as f64;
+            points.push(centre + Vec2::new(libm::cos(angle), libm::sin(angle)) * r);
+        }
+    }
+    points
+}
+
+/// A disc with its corners on the round.
+#[must_use]
+pub fn disc(centre: Point, r: f64) -> Vec<Point> {
+    stadium(centre, centre, r)
+}
+
+/// What a disc of radius `r` sweeps along an arc, as outlines that together cover it.
+#[must_use]
+pub fn swept_arc(a: Point, b: Point, centre: Point, ccw: bool, r: f64) -> Vec<Vec<Point>> {
+    let radius = a.distance(centre);
+    let angle = |p: Point| libm::atan2(p.y - centre.y, p.x - centre.x);
+    let turn = std::f64::consts::TAU;
+    let (from, sweep) = if ccw {
+        (angle(a), (angle(b) - angle(a)).rem_euclid(turn))
+    } else {
+        (angle(b), (angle(a) - angle(b)).rem_euclid(turn))
+    };
+    let on = |rad: f64, k: usize, n: usize| {
+        let t = from + sweep * k as f64 / n as f64;
+        centre + Vec2::new(libm::cos(t), libm::sin(t)) * rad
+    };
+    if radius + FLATTEN < r {
+        // The disc is wider than the arc: chords will do, the arc being shorter than the tool.
+        let n = chord_count(radius, sweep, FLATTEN);
+        return (0..n)
+            .map(|k| stadium(on(radius, k, n), on(radius, k + 1, n), r))
+            .collect();
+    }
+    let n = chord_count(radius + r, sweep, FLATTEN);
+    let mut band: Vec<Point> = (0..=n).map(|k| on(radius + r, k, n)).collect();
+    let inner = (radius - r).max(0.0);
+    if inner > FLATTEN {
+        // Corners of the inner round a chord's sagitta further out, so that chords stay inside the band.
+        let n = chord_count(inner, sweep, FLATTEN);
+        band.extend((0..=n).rev().map(|k| on(inner + FLATTEN, k, n)));
+    } else {
+        band.push(centre);
+    }
+    vec![band, disc(a, r), disc(b, r)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn areas_of_swept_shapes() {
+        let p = Point::new;
+        let pi = std::f64::consts::PI;
+        let s = Region::union_of([&stadium(p(0.0, 0.0), p(10.0, 0.0), 1.5)[..]]);
+        assert!(
+            (s.area() - (30.0 + pi * 2.25)).abs() < 3e-3,
+            "stadium {}",
+            s.area()
+        );
+        for (radius, r) in [(5.0, 1.5), (1.5, 1.5), (0.5, 1.5), (0.075, 0.075)] {
+            // A quarter arc: band 1/4 π ((R + r)² - (R - r)²) and two half discs, while r <= R.
+            let parts = swept_arc(p(radius, 0.0), p(0.0, radius), Point::ORIGIN, true, r);
+            let got = Region::union_of(parts.iter().map(Vec::as_slice)).area();
+            if r <= radius {
+                let want = 0.25 * pi * 4.0 * radius * r + pi * r * r;
+                assert!(
+                    (got - want).abs() < 5e-3 * want,
+                    "arc {radius}, {r}: {got} for {want}"
+                );
+            } else {
+                assert!(got > pi * r * r, "arc {radius}, {r}: {got}");
+            }
+        }
+    }
+
+    #[test]
+    fn parts_are_told_apart() {
+        let a = Region::rect(Rect::new(0.0, 0.0, 10.0, 10.0));
+        let cut = Region::rect(Rect::new(4.0, -1.0, 5.0, 11.0));
+        let left = a.minus(&cut);
+        assert_eq!(left.parts().len(), 2, "cut in two");
+        assert!(
+            (left.part_at(Point::new(1.0, 1.0)).area() - 40.0).abs() < 1e-9,
+            "left part"
+        );
+        assert!(
+            left.part_at(Point::new(4.5, 1.0)).is_empty(),
+            "nothing in the cut"
+        );
+        assert!(
+            (a.rim(0.5).both(&a).area() - (100.0 - 81.0)).abs() < 1e-9,
+            "inner rim"
+        );
+    }
+}

@@ -1,0 +1,465 @@
+//! What the head sweeps over a sheet, slab by slab of height, and what it leaves of each piece.
+
+use std::collections::BTreeMap;
+
+use kurbo::{Point, Rect};
+
+use super::ReplayFault;
+use super::region::{Region, disc, stadium, swept_arc};
+use super::voids::voids_of;
+use crate::geom::REPLAY;
+use crate::lattice::FitShape;
+use crate::path::{Hold, Program};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
+
+/// A cut read back from a program: beam on, or the cutter at this height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SweptMove {
+    /// Line of the program.
+    pub line: usize,
+    /// Start, mm; z above the bed.
+    pub from: [f64; 3],
+    /// End, mm.
+    pub to: [f64; 3],
+    /// Centre and sense (counter-clockwise) of an arc.
+    pub arc: Option<(Point, bool)>,
+}
+
+/// What the replay of a sheet showed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetProof {
+    /// For each piece of the layout that is on the sheet, what is missing from it.
+    pub shapes: BTreeMap<usize, FitShape>,
+    /// How many placements were compared.
+    pub compared: usize,
+}
+
+/// Sides of the squares that moves are sorted into, mm.
+const CELL: f64 = 16.0;
+/// Area below which a region is the round-off of the nanometre grid, mm².
+const NOTHING: f64 = 1e-6;
+/// Two heights nearer than this are one, mm.
+const SAME_HEIGHT: f64 = 1e-6;
+
+/// Compares what the cuts leave of every piece with the piece as intended.
+///
+/// Nothing of a piece may be removed beyond [`REPLAY`]; nothing may be left standing beyond it, except
+/// the fillet of the head's own radius in an inside corner and the planned holds, and those must stand.
+///
+/// # Errors
+/// Every piece that would not come out as drawn.
+pub fn prove_pieces(
+    cuts: &[SweptMove],
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+    program: &Program,
+) -> Result<SheetProof, Vec<ReplayFault>> {
+    let r = program.head.radius();
+    let beam = matches!(program.head, crate::path::Head::Beam { .. });
+    let mut faults: Vec<ReplayFault> = Vec::new();
+    for c in cuts {
+        let level = (c.from[2] - c.to[2]).abs() <= SAME_HEIGHT;
+        let straight_down = c.from[0] == c.to[0] && c.from[1] == c.to[1];
+        if !beam && !level && !straight_down {
+            faults.push(ReplayFault {
+                rule: "level-cuts",
+                line: Some(c.line),
+                what: "a cut that changes height on its way; flat cuts are level".into(),
+            });
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let index = Index::of(cuts, r);
+    let mut intended: BTreeMap<usize, Intended> = BTreeMap::new();
+    let mut holds: Vec<Vec<&Hold>> = vec![Vec::new(); sheet.placements.len()];
+    for hold in &program.holds {
+        if let Some(list) = holds.get_mut(hold.placement) {
+            list.push(hold);
+        }
+    }
+    let mut known: BTreeMap<Key, Result<FitShape, Complaint>> = BTreeMap::new();
+    let mut shapes = BTreeMap::new();
+    for (i, place) in sheet.placements.iter().enumerate() {
+        let Some(piece) = layout.pieces.get(place.piece) else {
+            continue;
+        };
+        let want = intended.entry(place.piece).or_insert_with(|| {
+            let reliefs = program
+                .reliefs
+                .get(place.piece)
+                .map_or(&[][..], Vec::as_slice);
+            Intended::of(piece, reliefs, r)
+        });
+        let near = index.near(cuts, place, piece, r, beam);
+        let local: Vec<Hold> = holds[i]
+            .iter()
+            .map(|h| moved(h, -place.x, -place.y))
+            .collect();
+        let key = key(place.piece, &near, &local);
+        let found = known
+            .entry(key)
+            .or_insert_with(|| want.compare(piece, &near, &local, r, sheet.thickness));
+        match found {
+            Ok(shape) => {
+                shapes.entry(place.piece).or_insert_with(|| shape.clone());
+            }
+            Err(c) => faults.push(ReplayFault {
+                rule: c.rule,
+                line: None,
+                what: format!(
+                    "piece {} {} near x {:.3} y {:.3}: {}",
+                    piece.class,
+                    place.id,
+                    c.at.x + place.x,
+                    c.at.y + place.y,
+                    c.what
+                ),
+            }),
+        }
+    }
+    if faults.is_empty() {
+        Ok(SheetProof {
+            shapes,
+            compared: sheet.placements.len(),
+        })
+    } else {
+        Err(faults)
+    }
+}
+
+/// What two placements must share to come out alike: the piece, the cuts and the holds round it, in
+/// steps of 1e-5 mm.
+type Key = (usize, Vec<i64>, Vec<i64>);
+
+fn key(piece: usize, near: &[SweptMove], holds: &[Hold]) -> Key {
+    let fix = |v: f64| (v * 1e5).round() as i64;
+    let mut moves = Vec::with_capacity(near.len() * 9);
+    for m in near {
+        moves.extend(m.from.iter().chain(&m.to).map(|&v| fix(v)));
+        let (c, sense) = m
+            .arc
+            .map_or((Point::ORIGIN, 0), |(c, ccw)| (c, if ccw { 1 } else { 2 }));
+        moves.extend([fix(c.x), fix(c.y), sense]);
+    }
+    let holds = holds
+        .iter()
+        .flat_map(|h| [h.from.x, h.from.y, h.to.x, h.to.y, h.width, h.height].map(fix))
+        .collect();
+    (piece, moves, holds)
+}
+
+fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
+    let by = |p: Point| Point::new(p.x + dx, p.y + dy);
+    Hold {
+        from: by(h.from),
+        to: by(h.to),
+        ..*h
+    }
+}
+
+/// Cuts sorted into squares.
+struct Index {
+    cells: BTreeMap<(i64, i64), Vec<usize>>,
+}
+
+fn bounds(m: &SweptMove, r: f64) -> Rect {
+    let p = |v: [f64; 3]| Point::new(v[0], v[1]);
+    let chord = Rect::from_points(p(m.from), p(m.to));
+    match m.arc {
+        None => chord.inflate(r, r),
+        Some((c, _)) => {
+            let radius = c.distance(p(m.from));
+            Rect::from_center_size(c, (2.0 * radius, 2.0 * radius))
+                .union(chord)
+                .inflate(r, r)
+        }
+    }
+}
+
+fn cells(b: Rect) -> impl Iterator<Item = (i64, i64)> {
+    let cell = |v: f64| (v / CELL).floor() as i64;
+    let (x0, x1, y0, y1) = (cell(b.x0), cell(b.x1), cell(b.y0), cell(b.y1));
+    (x0..=x1).flat_map(move |x| (y0..=y1).map(move |y| (x, y)))
+}
+
+impl Index {
+    fn of(cuts: &[SweptMove], r: f64) -> Self {
+        let mut index = Self {
+            cells: BTreeMap::new(),
+        };
+        for (i, m) in cuts.iter().enumerate() {
+            for cell in cells(bounds(m, r)) {
+                index.cells.entry(cell).or_default().push(i);
+            }
+        }
+        index
+    }
+
+    /// The cuts that sweep into a piece's window, in the piece's frame, in order of the program.
+    fn near(
+        &self,
+        cuts: &[SweptMove],
+        place: &Placement,
+        piece: &FlatPiece,
+        r: f64,
+        beam: bool,
+    ) -> Vec<SweptMove> {
+        let window = window(piece, r) + kurbo::Vec2::new(place.x, place.y);
+        let mut found: Vec<usize> = cells(window)
+            .filter_map(|c| self.cells.get(&c))
+            .flatten()
+            .copied()
+            .collect();
+        found.sort_unstable();
+        found.dedup();
+        found
+            .into_iter()
+            .filter_map(|i| cuts.get(i))
+            .filter(|m| bounds(m, r).overlaps(window))
+            .map(|m| {
+                let z = |v: f64| if beam { 0.0 } else { v };
+                let by = |v: [f64; 3]| [v[0] - place.x, v[1] - place.y, z(v[2])];
+                SweptMove {
+                    line: m.line,
+                    from: by(m.from),
+                    to: by(m.to),
+                    arc: m
+                        .arc
+                        .map(|(c, ccw)| (Point::new(c.x - place.x, c.y - place.y), ccw)),
+                }
+            })
+            .collect()
+    }
+}
+
+/// The piece's surroundings as far as its own cuts reach: just inside the outer edge of the cut.
+fn window(piece: &FlatPiece, r: f64) -> Rect {
+    let margin = 2.0 * r - 0.01_f64.min(0.2 * r);
+    Rect::new(0.0, 0.0, piece.length, piece.depth).inflate(margin, margin)
+}
+
+/// What is wrong with a piece, in its own frame.
+#[derive(Debug, Clone)]
+struct Complaint {
+    rule: &'static str,
+    at: Point,
+    what: String,
+}
+
+/// A piece as it is to be made: drawn, less its reliefs, with the tolerance on either side.
+struct Intended {
+    least: Region,
+    most: Region,
+    fillets: Region,
+    corners: Region,
+    heart: Point,
+}
+
+impl Intended {
+    fn of(piece: &FlatPiece, reliefs: &[Point], r: f64) -> Self {
+        let drawn: Vec<Point> = piece.drawn.vertices.iter().map(|v| v.at).collect();
+        let discs: Vec<Vec<Point>> = reliefs.iter().map(|&c| disc(c, r)).collect();
+        let made = Region::union_of([&drawn[..]])
+            .minus(&Region::union_of(discs.iter().map(Vec::as_slice)));
+        let rim = made.rim(REPLAY);
+        // A square in each inside corner; the fillet is what the head's round leaves of it.
+        let square = |side: f64| -> Vec<Vec<Point>> {
+            let corner = |(q, into): (Point, kurbo::Vec2)| {
+                let far = q + into * (side * std::f64::consts::SQRT_2);
+                let b = Rect::from_points(q, far);
+                vec![
+                    Point::new(b.x0, b.y0),
+                    Point::new(b.x1, b.y0),
+                    Point::new(b.x1, b.y1),
+                    Point::new(b.x0, b.y1),
+                ]
+            };
+            piece.inside_corners().into_iter().map(corner).collect()
+        };
+        let squares = square(r);
+        let wide = square(r + REPLAY);
+        let reached: Vec<Vec<Point>> = piece
+            .inside_corners()
+            .into_iter()
+            .map(|(q, into)| {
+                disc(
+                    q + into * (r * std::f64::consts::SQRT_2),
+                    (r - REPLAY).max(0.0),
+                )
+            })
+            .collect();
+        let region = |set: &[Vec<Point>]| Region::union_of(set.iter().map(Vec::as_slice));
+        let fillets = if reliefs.is_empty() {
+            region(&squares).minus(&region(&reached))
+        } else {
+            Region::default()
+        };
+        Self {
+            least: made.minus(&rim),
+            most: made.plus(&rim),
+            fillets,
+            corners: region(&wide),
+            heart: heart(piece),
+        }
+    }
+
+    fn compare(
+        &self,
+        piece: &FlatPiece,
+        near: &[SweptMove],
+        holds: &[Hold],
+        r: f64,
+        thickness: f64,
+    ) -> Result<FitShape, Complaint> {
+        let ground = Region::rect(window(piece, r));
+        let mut last: Option<Region> = None;
+        for (bottom, top) in slabs(near, thickness) {
+            let kept = ground.minus(&swept(near, r, bottom));
+            let mine = kept.part_at(self.heart);
+            let lost = self.least.minus(&mine);
+            if let Some((at, area)) = largest(&lost) {
+                return Err(Complaint {
+                    rule: "piece-whole",
+                    at,
+                    what: format!(
+                        "{area:.4} mm2 of the piece would be cut away between z {bottom:.3} and {top:.3}"
+                    ),
+                });
+            }
+            let standing: Vec<&Hold> = holds
+                .iter()
+                .filter(|h| bottom + SAME_HEIGHT < h.height)
+                .collect();
+            let allowed: Vec<Vec<Point>> = standing
+                .iter()
+                .map(|h| hold_rect(h, 0.5 * h.width + r, r + 0.01))
+                .collect();
+            let allowed = Region::union_of(allowed.iter().map(Vec::as_slice));
+            let extra = mine.minus(&self.most).minus(&self.fillets).minus(&allowed);
+            if let Some((at, area)) = largest(&extra) {
+                return Err(Complaint {
+                    rule: "waste-removed",
+                    at,
+                    what: format!(
+                        "{area:.4} mm2 would be left standing between z {bottom:.3} and {top:.3}"
+                    ),
+                });
+            }
+            for h in standing {
+                let core = hold_rect(h, 0.5 * h.width - REPLAY, r - 0.01_f64.min(0.2 * r));
+                let core = Region::union_of([&core[..]]);
+                if let Some((at, _)) = largest(&core.minus(&mine)) {
+                    return Err(Complaint {
+                        rule: "hold-stands",
+                        at,
+                        what: format!(
+                            "the hold there would be cut through between z {bottom:.3} and {top:.3}"
+                        ),
+                    });
+                }
+            }
+            last = Some(mine.minus(&allowed));
+        }
+        let Some(mine) = last else {
+            return Err(Complaint {
+                rule: "waste-removed",
+                at: self.heart,
+                what: "nothing cuts this piece out".into(),
+            });
+        };
+        let blank = Region::rect(Rect::new(0.0, 0.0, piece.length, piece.depth));
+        let missing = blank.minus(&mine);
+        let sharp = missing.plus(&self.corners.both(&blank));
+        Ok(FitShape {
+            voids: voids_of(&missing),
+            sharp: voids_of(&sharp),
+        })
+    }
+}
+
+/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches.
+fn heart(piece: &FlatPiece) -> Point {
+    let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
+    cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut best = (0.0, 0.5 * piece.length);
+    let mut from = 0.0;
+    for (x0, x1) in cuts.into_iter().chain([(piece.length, piece.length)]) {
+        if x0 - from > best.0 {
+            best = (x0 - from, 0.5 * (x0 + from));
+        }
+        from = from.max(x1);
+    }
+    Point::new(best.1, 0.5 * piece.depth)
+}
+
+/// Slabs of the stock between the heights at which cuts run, from the top down.
+fn slabs(near: &[SweptMove], thickness: f64) -> Vec<(f64, f64)> {
+    let mut levels: Vec<f64> = near
+        .iter()
+        .flat_map(|m| [m.from[2], m.to[2]])
+        .filter(|&z| z > SAME_HEIGHT && z < thickness - SAME_HEIGHT)
+        .collect();
+    levels.extend([0.0, thickness]);
+    levels.sort_by(|a, b| b.total_cmp(a));
+    levels.dedup_by(|b, a| *a - *b <= SAME_HEIGHT);
+    levels.windows(2).map(|w| (w[1], w[0])).collect()
+}
+
+/// What is swept in the slab above `bottom`.
+fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
+    let mut outlines: Vec<Vec<Point>> = Vec::new();
+    let mut seen = std::collections::BTreeSet::new();
+    for m in near
+        .iter()
+        .filter(|m| m.from[2].min(m.to[2]) <= bottom + SAME_HEIGHT)
+    {
+        // Passes repeat their path: once is enough.
+        let bits = |v: f64| (v * 1e6).round() as i64;
+        let arc = m.arc.map(|(c, ccw)| (bits(c.x), bits(c.y), ccw));
+        if !seen.insert((
+            bits(m.from[0]),
+            bits(m.from[1]),
+            bits(m.to[0]),
+            bits(m.to[1]),
+            arc,
+        )) {
+            continue;
+        }
+        let (a, b) = (
+            Point::new(m.from[0], m.from[1]),
+            Point::new(m.to[0], m.to[1]),
+        );
+        match m.arc {
+            None => outlines.push(stadium(a, b, r)),
+            Some((c, ccw)) => outlines.extend(swept_arc(a, b, c, ccw, r)),
+        }
+    }
+    Region::union_of(outlines.iter().map(Vec::as_slice))
+}
+
+/// The largest part of a region that is more than round-off: its middle and area.
+fn largest(region: &Region) -> Option<(Point, f64)> {
+    region
+        .parts()
+        .into_iter()
+        .filter(|(_, area)| *area > NOTHING)
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(bounds, area)| (bounds.center(), area))
+}
+
+/// The hold as a rectangle: `half` along the path to either side, `across` to either side of it.
+fn hold_rect(h: &Hold, half: f64, across: f64) -> Vec<Point> {
+    let axis = (h.to - h.from).normalize();
+    let side = kurbo::Vec2::new(-axis.y, axis.x);
+    let middle = h.from.midpoint(h.to);
+    [
+        (-half, -across),
+        (half, -across),
+        (half, across),
+        (-half, across),
+    ]
+    .map(|(x, y)| middle + axis * x + side * y)
+    .to_vec()
+}

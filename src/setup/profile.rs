@@ -1,0 +1,310 @@
+//! The side view of a piece: its outline with notches, the places where it can be held.
+
+use kurbo::Point;
+
+use super::flat::{Edge, FlatPiece, SideNotch};
+use crate::geom::{Contour, SAME_PIECE};
+use crate::lattice::{Class, Lattice};
+
+/// A stretch of one edge that is cut to one depth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// Least x, mm; never below 0.
+    pub x0: f64,
+    /// Greatest x, mm; never beyond the length.
+    pub x1: f64,
+    /// From the edge to the floor, mm.
+    pub depth: f64,
+}
+
+impl FlatPiece {
+    /// The piece of a class.
+    #[must_use]
+    pub fn of(lattice: &Lattice, class: &Class) -> Self {
+        let notches = class
+            .notches
+            .iter()
+            .map(|n| SideNotch {
+                x0: n.at - 0.5 * n.run,
+                x1: n.at + 0.5 * n.run,
+                edge: n.edge,
+                depth: n.depth,
+            })
+            .collect();
+        let remark = match class.trimmed_by_hand {
+            [false, false] => "",
+            [true, true] => "trim both ends by hand",
+            [true, false] => "trim first end by hand",
+            [false, true] => "trim last end by hand",
+        };
+        let mut piece = Self {
+            class: class.id.clone(),
+            length: class.length,
+            depth: lattice.depth,
+            notches,
+            drawn: Contour::polygon([]),
+            remark: remark.into(),
+        };
+        piece.drawn = piece.outline();
+        piece
+    }
+
+    /// Notches of one edge as steps from left to right: where notches of one node lie in each other,
+    /// the deeper one counts.
+    #[must_use]
+    pub fn steps(&self, edge: Edge) -> Vec<Step> {
+        let mut cut: Vec<Step> = self
+            .notches
+            .iter()
+            .filter(|n| n.edge == edge)
+            .map(|n| Step {
+                x0: n.x0.max(0.0),
+                x1: n.x1.min(self.length),
+                depth: n.depth,
+            })
+            .filter(|s| s.x1 - s.x0 > SAME_PIECE)
+            .collect();
+        cut.sort_by(|a, b| a.x0.total_cmp(&b.x0));
+        // Walls closer than round-off are one wall.
+        let mut walls: Vec<f64> = cut.iter().flat_map(|s| [s.x0, s.x1]).collect();
+        walls.sort_by(f64::total_cmp);
+        walls.dedup_by(|b, a| *b - *a <= SAME_PIECE);
+        let mut steps: Vec<Step> = Vec::new();
+        let mut next = cut.into_iter().peekable();
+        let mut open: Vec<Step> = Vec::new();
+        for pair in walls.windows(2) {
+            let x = 0.5 * (pair[0] + pair[1]);
+            while let Some(s) = next.next_if(|s| s.x0 < x) {
+                open.push(s);
+            }
+            open.retain(|s| s.x1 > x);
+            let depth = open.iter().map(|s| s.depth).fold(0.0, f64::max);
+            if depth > 0.0 {
+                match steps.last_mut() {
+                    Some(last)
+                        if last.x1 == pair[0] && (last.depth - depth).abs() <= SAME_PIECE =>
+                    {
+                        last.x1 = pair[1];
+                    }
+                    _ => steps.push(Step {
+                        x0: pair[0],
+                        x1: pair[1],
+                        depth,
+                    }),
+                }
+            }
+        }
+        steps
+    }
+
+    /// The drawn outline, counter-clockwise from the first end's back corner.
+    fn outline(&self) -> Contour {
+        let mut points = Vec::new();
+        let rim = |points: &mut Vec<Point>, steps: &[Step], height: &dyn Fn(f64) -> f64| {
+            let mut last = 0.0;
+            let mut depth = 0.0;
+            points.push(Point::new(
+                0.0,
+                height(
+                    steps
+                        .first()
+                        .filter(|s| s.x0 == 0.0)
+                        .map_or(0.0, |s| s.depth),
+                ),
+            ));
+            for s in steps {
+                if s.x0 > last || depth == 0.0 {
+                    if depth > 0.0 {
+                        points.push(Point::new(last, height(depth)));
+                        points.push(Point::new(last, height(0.0)));
+                    }
+                    if s.x0 > 0.0 {
+                        points.push(Point::new(s.x0, height(0.0)));
+                        points.push(Point::new(s.x0, height(s.depth)));
+                    }
+                } else {
+                    points.push(Point::new(s.x0, height(depth)));
+                    points.push(Point::new(s.x0, height(s.depth)));
+                }
+                (last, depth) = (s.x1, s.depth);
+            }
+            if depth > 0.0 {
+                points.push(Point::new(last, height(depth)));
+                if last < self.length {
+                    points.push(Point::new(last, height(0.0)));
+                }
+            }
+            if depth == 0.0 || last < self.length {
+                points.push(Point::new(self.length, height(0.0)));
+            }
+        };
+        rim(&mut points, &self.steps(Edge::Back), &|d| d);
+        let mut front = Vec::new();
+        rim(&mut front, &self.steps(Edge::Front), &|d| self.depth - d);
+        points.extend(front.into_iter().rev());
+        Contour::polygon(points)
+    }
+
+    /// Concave corners of the drawn outline, each with the unit vector into the notch along its
+    /// bisector.
+    #[must_use]
+    pub fn inside_corners(&self) -> Vec<(Point, kurbo::Vec2)> {
+        let v: Vec<Point> = self.drawn.vertices.iter().map(|v| v.at).collect();
+        let n = v.len();
+        (0..n)
+            .filter_map(|i| {
+                let (a, q, b) = (v[(i + n - 1) % n], v[i], v[(i + 1) % n]);
+                let (u, w) = ((q - a).normalize(), (b - q).normalize());
+                (u.cross(w) < 0.0).then(|| (q, (w - u).normalize()))
+            })
+            .collect()
+    }
+
+    /// Places along the back edge for `count` holds of `width` mm, each on wood between notches: in the
+    /// overhang near both ends where there is one, else evenly spread. Fewer where there is no room.
+    #[must_use]
+    pub fn hold_places(&self, count: u32, width: f64, overhang: f64) -> Vec<f64> {
+        /// Wood that stays clear on either side of a hold, mm.
+        const MARGIN: f64 = 0.5;
+        let mut lands = Vec::new();
+        let mut from = 0.0;
+        for s in self.steps(Edge::Back) {
+            lands.push((from, s.x0));
+            from = s.x1;
+        }
+        lands.push((from, self.length));
+        let room = 0.5 * width + MARGIN;
+        let lands: Vec<(f64, f64)> = lands
+            .into_iter()
+            .map(|(a, b)| (a + room, b - room))
+            .filter(|(a, b)| a <= b)
+            .collect();
+        let n = f64::from(count);
+        let wishes = (0..count).map(|i| {
+            if overhang > 0.0 && count >= 2 && i == 0 {
+                0.5 * overhang
+            } else if overhang > 0.0 && count >= 2 && i == count - 1 {
+                self.length - 0.5 * overhang
+            } else {
+                (f64::from(i) + 0.5) / n * self.length
+            }
+        });
+        let mut places: Vec<f64> = Vec::new();
+        for wish in wishes {
+            let free = |x: f64| {
+                places
+                    .iter()
+                    .all(|&p| (p - x).abs() >= 2.0 * width + 2.0 * MARGIN)
+            };
+            let best = lands
+                .iter()
+                .flat_map(|&(a, b)| {
+                    let near = wish.clamp(a, b);
+                    [near, a, b]
+                })
+                .filter(|&x| free(x))
+                .min_by(|a, b| (a - wish).abs().total_cmp(&(b - wish).abs()));
+            places.extend(best);
+        }
+        places.sort_by(f64::total_cmp);
+        places
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(notches: Vec<SideNotch>) -> FlatPiece {
+        let mut p = FlatPiece {
+            class: "A".into(),
+            length: 100.0,
+            depth: 12.0,
+            notches,
+            drawn: Contour::polygon([]),
+            remark: String::new(),
+        };
+        p.drawn = p.outline();
+        p
+    }
+
+    fn notch(x0: f64, x1: f64, edge: Edge, depth: f64) -> SideNotch {
+        SideNotch {
+            x0,
+            x1,
+            edge,
+            depth,
+        }
+    }
+
+    #[test]
+    fn areas_are_the_rectangle_less_the_notches() {
+        let cases = [
+            (vec![], 1200.0, 4, 0),
+            (vec![notch(20.0, 24.0, Edge::Back, 6.0)], 1176.0, 8, 2),
+            (vec![notch(-2.0, 2.0, Edge::Front, 6.0)], 1188.0, 6, 1),
+            (vec![notch(98.0, 102.0, Edge::Back, 6.0)], 1188.0, 6, 1),
+            // A notch in a notch: 8 deep over 20..24, 6 deep over 19..25.
+            (
+                vec![
+                    notch(20.0, 24.0, Edge::Front, 8.0),
+                    notch(19.0, 25.0, Edge::Front, 6.0),
+                ],
+                1200.0 - 36.0 - 8.0,
+                12,
+                4,
+            ),
+            (
+                vec![
+                    notch(20.0, 24.0, Edge::Back, 4.0),
+                    notch(20.0, 24.0, Edge::Front, 4.0),
+                ],
+                1200.0 - 32.0,
+                12,
+                4,
+            ),
+        ];
+        for (notches, area, corners, inside) in cases {
+            let p = piece(notches.clone());
+            assert!(
+                (p.drawn.area() - area).abs() < 1e-9,
+                "{notches:?}: {}",
+                p.drawn.area()
+            );
+            assert_eq!(
+                p.drawn.vertices.len(),
+                corners,
+                "{notches:?}: {:?}",
+                p.drawn
+            );
+            assert_eq!(p.inside_corners().len(), inside, "{notches:?}");
+        }
+    }
+
+    #[test]
+    fn holds_lie_on_wood_between_notches() {
+        let p = piece(
+            (0..9)
+                .map(|i| {
+                    let x = 10.0 + 10.0 * f64::from(i);
+                    notch(x - 2.0, x + 2.0, Edge::Back, 6.0)
+                })
+                .collect(),
+        );
+        for count in 1..5 {
+            let places = p.hold_places(count, 0.5, 0.0);
+            assert_eq!(places.len(), count as usize, "room for {count}");
+            for x in places {
+                let off = (x - 10.0 * (x / 10.0).round()).abs();
+                assert!(
+                    off >= 2.75,
+                    "{x} keeps half the width and the margin off the notch"
+                );
+            }
+        }
+        assert!(
+            p.hold_places(2, 8.0, 0.0).is_empty(),
+            "no land is 9 mm wide"
+        );
+    }
+}

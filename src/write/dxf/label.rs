@@ -1,0 +1,253 @@
+//! Where the label of a piece goes: inside its outline, between the notches.
+
+use super::{LETTER_WIDTH, TextLine};
+use crate::setup::{Edge, FlatPiece};
+
+/// Greatest height of a label, mm.
+const TALLEST: f64 = 3.0;
+/// Wood left round a label, mm, where there is enough of it.
+const MARGIN: f64 = 0.5;
+/// Free space between two lines, in heights of the upper one.
+const LEADING: f64 = 0.5;
+
+/// A free rectangle in a piece's side view: x0, x1 along the piece, z0, z1 from the back edge, mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Field {
+    x0: f64,
+    x1: f64,
+    z0: f64,
+    z1: f64,
+}
+
+/// Class letter and member id, and the remark below them if the piece has one, in the piece's frame.
+pub(super) fn lines(piece: &FlatPiece, id: &str) -> Vec<TextLine> {
+    let mut texts = vec![format!("{} {}", piece.class, id)];
+    if !piece.remark.trim().is_empty() {
+        texts.push(piece.remark.trim().to_owned());
+    }
+    let mut best: Option<(f64, Vec<TextLine>)> = None;
+    for field in fields(piece) {
+        let set = set_in(field, piece.depth, &texts);
+        let height = set.first().map_or(0.0, |line| line.height);
+        // The first of equals stays: the widest web before the band between the notches.
+        if best
+            .as_ref()
+            .is_none_or(|(tallest, _)| height > *tallest * 1.001)
+        {
+            best = Some((height, set));
+        }
+    }
+    best.map(|(_, set)| set).unwrap_or_default()
+}
+
+/// Whether DXF carries a text letter by letter: `^`, `%%` and `\U+` begin codes (DXF reference, TEXT).
+pub(super) fn is_plain(text: &str) -> bool {
+    text.bytes()
+        .all(|b| (0x20..0x7f).contains(&b) && b != b'^' && b != b'\\')
+        && !text.contains("%%")
+}
+
+/// Places to try: the widest stretch without notches, full depth; the band between front and back
+/// notches, full length; and the whole piece where neither exists.
+fn fields(piece: &FlatPiece) -> Vec<Field> {
+    let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
+    notches.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut widest = (0.0, 0.0);
+    let mut free_from = 0.0;
+    for (x0, x1) in notches.into_iter().chain([(piece.length, piece.length)]) {
+        if x0 - free_from > widest.1 - widest.0 {
+            widest = (free_from, x0);
+        }
+        free_from = x1.max(free_from);
+    }
+    let deepest = |edge| {
+        let depths = piece
+            .notches
+            .iter()
+            .filter(|n| n.edge == edge)
+            .map(|n| n.depth);
+        depths.fold(0.0, f64::max)
+    };
+    let (z0, z1) = (deepest(Edge::Back), piece.depth - deepest(Edge::Front));
+    let mut fields = Vec::with_capacity(2);
+    if widest.1 > widest.0 {
+        fields.push(Field {
+            x0: widest.0,
+            x1: widest.1,
+            z0: 0.0,
+            z1: piece.depth,
+        });
+    }
+    if z1 > z0 {
+        fields.push(Field {
+            x0: 0.0,
+            x1: piece.length,
+            z0,
+            z1,
+        });
+    }
+    if fields.is_empty() {
+        fields.push(Field {
+            x0: 0.0,
+            x1: piece.length,
+            z0: 0.0,
+            z1: piece.depth,
+        });
+    }
+    fields
+}
+
+/// Sets the lines one above the other in the middle of a field, as tall as fits.
+fn set_in(field: Field, depth: f64, texts: &[String]) -> Vec<TextLine> {
+    let Field { x0, x1, z0, z1 } = field;
+    let room = |size: f64| size - 2.0 * MARGIN.min(0.1 * size);
+    let (wide, high) = (room(x1 - x0), room(z1 - z0));
+    let fit = |text: &String| {
+        TALLEST
+            .min(0.25 * depth)
+            .min(wide / (text.len().max(1) as f64 * LETTER_WIDTH))
+    };
+    let mut heights: Vec<f64> = texts.iter().map(fit).collect();
+    let stack = |heights: &[f64]| {
+        let last = heights.len().saturating_sub(1);
+        heights
+            .iter()
+            .enumerate()
+            .map(|(i, h)| if i < last { h * (1.0 + LEADING) } else { *h })
+            .sum()
+    };
+    let total: f64 = stack(&heights);
+    if total > high {
+        heights.iter_mut().for_each(|h| *h *= high / total);
+    }
+    let total: f64 = stack(&heights);
+    let mut top = 0.5 * (z0 + z1) + 0.5 * total;
+    let mut lines = Vec::with_capacity(texts.len());
+    for (text, height) in texts.iter().zip(heights) {
+        let width = text.len() as f64 * LETTER_WIDTH * height;
+        let (x, y) = (0.5 * (x0 + x1) - 0.5 * width, top - height);
+        lines.push(TextLine {
+            text: text.clone(),
+            x,
+            y,
+            height,
+        });
+        top = y - LEADING * height;
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Contour;
+    use crate::setup::SideNotch;
+
+    fn piece(length: f64, depth: f64, notches: Vec<SideNotch>, remark: &str) -> FlatPiece {
+        let drawn = Contour::polygon([]);
+        FlatPiece {
+            class: "A".into(),
+            length,
+            depth,
+            notches,
+            drawn,
+            remark: remark.into(),
+        }
+    }
+
+    /// The text's box lies in the piece and out of every notch.
+    fn lies_free(piece: &FlatPiece, line: &TextLine) -> bool {
+        let (x0, x1) = (line.x, line.x + line.text.len() as f64 * line.height);
+        let (z0, z1) = (line.y, line.y + line.height);
+        let inside = x0 >= 0.0 && x1 <= piece.length && z0 >= 0.0 && z1 <= piece.depth;
+        inside
+            && piece.notches.iter().all(|n| {
+                let (n0, n1) = match n.edge {
+                    Edge::Front => (piece.depth - n.depth, piece.depth),
+                    Edge::Back => (0.0, n.depth),
+                };
+                x1 <= n.x0 || x0 >= n.x1 || z1 <= n0 || z0 >= n1
+            })
+    }
+
+    #[test]
+    fn labels_keep_clear_of_notches() {
+        let notch = |x0: f64, run, edge, depth| SideNotch {
+            x0,
+            x1: x0 + run,
+            edge,
+            depth,
+        };
+        let cases = [
+            piece(300.0, 12.0, vec![], ""),
+            piece(
+                300.0,
+                12.0,
+                (0..7)
+                    .map(|i| notch(10.0 + 40.0 * f64::from(i), 4.0, Edge::Front, 6.0))
+                    .collect(),
+                "",
+            ),
+            // Notches from both edges so close that only the band between them is wide enough.
+            piece(
+                90.0,
+                12.0,
+                (0..10)
+                    .flat_map(|i| {
+                        let x = 2.0 + 9.0 * f64::from(i);
+                        [
+                            notch(x, 7.0, Edge::Front, 4.0),
+                            notch(x, 7.0, Edge::Back, 4.0),
+                        ]
+                    })
+                    .collect(),
+                "",
+            ),
+            piece(
+                120.0,
+                13.1,
+                vec![
+                    notch(-2.0, 6.0, Edge::Back, 8.0),
+                    notch(60.0, 5.0, Edge::Front, 4.0),
+                    notch(117.0, 9.0, Edge::Back, 4.0),
+                ],
+                "square end: trim to 60 deg by hand",
+            ),
+            piece(3.0, 2.0, vec![], "tiny"),
+        ];
+        for piece in &cases {
+            let set = lines(piece, "rising-12");
+            assert_eq!(
+                set.len(),
+                1 + usize::from(!piece.remark.is_empty()),
+                "a line each"
+            );
+            assert_eq!(set[0].text, "A rising-12", "class letter, then member");
+            for line in &set {
+                assert!(
+                    line.height > 0.0 && line.height <= 3.0_f64.min(piece.depth / 4.0),
+                    "{line:?}"
+                );
+                assert!(lies_free(piece, line), "{line:?} in {piece:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn room_is_used() {
+        let set = lines(&piece(300.0, 12.0, vec![], ""), "u1");
+        assert!(
+            (set[0].height - 3.0).abs() < 1e-12,
+            "a clear bar takes the full height: {set:?}"
+        );
+    }
+
+    #[test]
+    fn codes_are_no_labels() {
+        // DXF reference, TEXT: %%d degrees, %%c diameter, ^I tab, \U+nnnn a character.
+        for bad in ["50 %%d", "a^I", "\\U+00F6", "\u{e9}", "a\nb"] {
+            assert!(!is_plain(bad), "{bad:?}");
+        }
+        assert!(is_plain("B falling-12 (50 %)"), "all else is plain");
+    }
+}

@@ -1,0 +1,40 @@
+//! Sample sheets as DXF, in the build's own folder for tests, for a look with other readers.
+
+mod sheets;
+
+use std::{env, fs, path::Path};
+
+use lapwright::write::dxf::{DxfContent, sheet_dxf};
+
+#[test]
+fn samples_are_written_and_the_same_twice() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("dxf-sample");
+    fs::create_dir_all(&folder).expect("the folder of the build");
+    let layout = sheets::layout();
+    let (laser, router) = (sheets::laser(&layout, 0.16), sheets::router(&layout, 3.0));
+    let notes = [
+        "Panel: sample, quantity 1".to_owned(),
+        "Eyes, ears, dust.".to_owned(),
+    ];
+    for (name, content) in [
+        ("drawn", DxfContent::Drawn),
+        ("laser", DxfContent::Compensated(&laser)),
+        ("router", DxfContent::Compensated(&router)),
+    ] {
+        let write = || {
+            let style = sheets::style();
+            sheet_dxf(&layout, &layout.sheets[0], content, &style, &notes).expect("a sound sheet")
+        };
+        let bytes = write();
+        assert!(bytes.is_ascii(), "{name}: ASCII only");
+        assert_eq!(bytes, write(), "{name}: the same plan gives the same bytes");
+        let text = String::from_utf8(bytes).expect("ASCII");
+        let nought = |line: &str| {
+            line.trim()
+                .parse()
+                .is_ok_and(|v: f64| v == 0.0 && v.is_sign_negative())
+        };
+        assert!(!text.lines().any(nought), "{name}: no minus nought");
+        fs::write(folder.join(format!("{name}.dxf")), text).expect("the folder of the build");
+    }
+}

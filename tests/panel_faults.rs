@@ -1,0 +1,318 @@
+//! Files with a slip in them: what the maker is told, and where.
+
+mod panel_support;
+
+use lapwright::panel::SourceKind;
+use panel_support::one_fault;
+
+#[test]
+fn unknown_keys_get_the_nearest_known_one() {
+    use SourceKind::{Machine, Material, Panel, Post, Stock};
+    let check = |kind, from, to, said| one_fault("check", kind, from, to, said);
+    check(
+        Panel,
+        "spares = 1",
+        "spars = 1",
+        "unknown key `spars` in [sticks]; did you mean `spares`?",
+    );
+    // A required key that is only misspelt is one fault, not two.
+    check(
+        Panel,
+        "pitch = 65",
+        "pich = 65",
+        "unknown key `pich` in [ground]; did you mean `pitch`?",
+    );
+    check(
+        Panel,
+        "[cut]",
+        "[cutt]",
+        "unknown key `cutt` at the top of the file; did you mean `cut`?",
+    );
+    check(
+        Panel,
+        "post_processor =",
+        "post-processor =",
+        "unknown key `post-processor` at the top of the file; did you mean `post_processor`?",
+    );
+    check(
+        Panel,
+        "pitch = 65",
+        "pitch = 65\npitch_up = 24",
+        "unknown key `pitch_up` in [ground]; a three-way layout has one `pitch`, from joint to joint",
+    );
+    check(
+        Panel,
+        "ends = { upright = 57.5 }",
+        "ends = { level = 57.5 }",
+        "unknown key `level` in [sticks.ends]; families here: rising, upright, falling",
+    );
+    check(
+        Panel,
+        "face = 4",
+        "face = 4\n\"\\u001b[31mred\" = 4",
+        "unknown key `\u{1b}[31mred` in [ground]; keys here: layout, pitch, columns, rows, \
+         corner_joint, depth, face, faces, ranks",
+    );
+    check(
+        Machine,
+        "spin_up_s",
+        "spinup_s",
+        "unknown key `spinup_s` in [router]; did you mean `spin_up_s`?",
+    );
+    check(
+        Machine,
+        "flutes = 2",
+        "flute = 2",
+        "unknown key `flute` in [router.tool]; did you mean `flutes`?",
+    );
+    check(
+        Material,
+        "crush",
+        "crash",
+        "unknown key `crash` at the top of the file; did you mean `crush`?",
+    );
+    check(
+        Stock,
+        "width",
+        "widht",
+        "unknown key `widht` in [blank]; did you mean `width`?",
+    );
+    check(
+        Post,
+        "color = 7",
+        "colour = 7",
+        "unknown key `colour` in [dxf.outline]; did you mean `color`?",
+    );
+}
+
+#[test]
+fn wrong_values_are_told_what_would_be_right() {
+    use SourceKind::Panel;
+    let pitch = |to, said| one_fault("check", Panel, "pitch = 65", to, said);
+    pitch(
+        "pitch = \"65\"",
+        "`pitch`: the unit is missing: write 65 or \"65 mm\"",
+    );
+    pitch(
+        "pitch = -65",
+        "`pitch` must be more than 0 and at most 10000 mm, but is -65",
+    );
+    pitch(
+        "pitch = 0",
+        "`pitch` must be more than 0 and at most 10000 mm, but is 0",
+    );
+    pitch(
+        "pitch = -0.0",
+        "`pitch` must be more than 0 and at most 10000 mm, but is -0.0",
+    );
+    pitch(
+        "pitch = 1e9",
+        "`pitch` must be more than 0 and at most 10000 mm, but is 1e9",
+    );
+    pitch(
+        "pitch = 1e999",
+        "`pitch` must be more than 0 and at most 10000 mm, but is 1e999",
+    );
+    pitch(
+        "pitch = inf",
+        "`pitch` must be more than 0 and at most 10000 mm, but is inf",
+    );
+    pitch(
+        "pitch = -inf",
+        "`pitch` must be more than 0 and at most 10000 mm, but is -inf",
+    );
+    pitch(
+        "pitch = nan",
+        "`pitch` must be more than 0 and at most 10000 mm, but is not a number",
+    );
+    pitch(
+        "pitch = 99999999999999999999999999999999999999999999999999",
+        "`pitch` must be more than 0 and at most 10000 mm, \
+         but is 9999999999999999999999999999999999999999...",
+    );
+    pitch(
+        "pitch = \"-3/4 in\"",
+        "`pitch` must be more than 0 and at most 10000 mm, but is \"-3/4 in\"",
+    );
+    pitch(
+        "pitch = true",
+        "`pitch` must be a length, but is true or false; write pitch = 12 (mm), or pitch = \"1/2 in\"",
+    );
+    pitch(
+        "pitch = []",
+        "`pitch` must be a length, but is an empty list; write pitch = 12 (mm), or pitch = \"1/2 in\"",
+    );
+    let whole = "write a whole number from 1 to 100000, without point and quotes";
+    let columns = |to, said: &str| one_fault("check", Panel, "columns = 6", to, said);
+    columns(
+        "columns = 6.0",
+        &format!("`columns` must be a whole number, but is a number with a point; {whole}"),
+    );
+    columns(
+        "columns = \"6\"",
+        &format!("`columns` must be a whole number, but is text; {whole}"),
+    );
+    columns(
+        "columns = 0",
+        "`columns` must be from 1 to 100000, but is 0",
+    );
+    columns(
+        "columns = -6",
+        "`columns` must be from 1 to 100000, but is -6",
+    );
+    columns(
+        "columns = 6000000000",
+        "`columns` must be from 1 to 100000, but is 6000000000",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "corner_joint = false",
+        "corner_joint = \"no\"",
+        "`corner_joint` must be true or false, but is text; \
+         write corner_joint = true or corner_joint = false, without quotes",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "\"three-way\"",
+        "\"threeway\"",
+        "`layout` cannot be \"threeway\"; did you mean \"three-way\"? \
+         write \"square\" or \"three-way\"",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "left = \"inner-edge\"",
+        "left = 12",
+        "`left` must be one of a few words in quotes, but is a whole number; \
+         write \"centres\", \"inner-edge\" or { clear = 12 }",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "upright = 2,",
+        "upright = 3,",
+        "rank 3 is given twice; give each family its own of the ranks 1 (back) to 3 (front)",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "face = 4",
+        "faces = { rising = 4, upright = 4, falling = 4 }\nface = 4",
+        "the file says both `face` and `faces`; \
+         keep `face` for bars that are all alike, or `faces` for each family",
+    );
+    // A name goes into remarks and labels: it must not bring lines of its own.
+    one_fault(
+        "check",
+        Panel,
+        "\"check panel\"",
+        "\"check\\nG0 Z-5\"",
+        "`name` has a control character or more than one line; write one short line: name = \"...\"",
+    );
+    one_fault(
+        "check",
+        Panel,
+        "\"check panel\"",
+        "\"  \"",
+        "`name` is blank; write one short line: name = \"...\"",
+    );
+}
+
+#[test]
+fn wrong_values_of_the_other_files_too() {
+    use SourceKind::{Machine, Material, Post, Stock};
+    one_fault(
+        "check",
+        Machine,
+        "speed_rpm = [8000, 24000]",
+        "speed_rpm = [24000, 8000]",
+        "`speed_rpm` must name the least first; speed_rpm = [least, greatest]",
+    );
+    one_fault(
+        "check",
+        Machine,
+        "speed_rpm = [8000, 24000]",
+        "speed_rpm = [24000]",
+        "`speed_rpm` has 1 numbers in its brackets; write speed_rpm = [least, greatest]",
+    );
+    one_fault(
+        "check",
+        Machine,
+        "[600, 400, 80]",
+        "[600, 400]",
+        "a router's `travel` needs a third number; write travel = [600, 400, 80], the third for z",
+    );
+    one_fault(
+        "check",
+        Machine,
+        "[600, 400, 80]",
+        "[600, 0, 80]",
+        "`travel` in x and y must be more than 0; write travel = [600, 400]",
+    );
+    one_fault(
+        "demo",
+        Machine,
+        "[5, 100]",
+        "[5, 101]",
+        "`power_percent` must be from 0 to 100 percent, but is 101",
+    );
+    one_fault(
+        "demo",
+        Machine,
+        "feed = [60, 12000]",
+        "feed = [60, \"12 m\"]",
+        "`feed` must be a number (mm/min), but is text; \
+         write a number without quotes, more than 0 and at most 200000 mm/min",
+    );
+    one_fault(
+        "demo",
+        Material,
+        "kerf = 0.15",
+        "kerf = 0",
+        "`kerf` must be more than 0 and at most 5 mm, but is 0",
+    );
+    one_fault(
+        "demo",
+        Stock,
+        "width = 297",
+        "width = 10",
+        "`width` leaves nothing between the trims of 5 mm; make the blank larger or `trim` smaller",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "name = \"lap-note\"",
+        "name = \"LAP-label\"",
+        "two layers have the name \"LAP-label\"; give each layer a name of its own",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "name = \"lap-note\"",
+        "name = \"0\"",
+        "layer \"0\" belongs to every DXF file; give the layer a name of its own, such as \"lap-outline\"",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "name = \"lap-note\"",
+        "name = \"lap note\"",
+        "a layer cannot be called \"lap note\"; use only A to Z, a to z, 0 to 9, - and _",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "color = 9",
+        "color = 256",
+        "`color` must be from 1 to 255, but is 256",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "decimals = 3",
+        "decimals = 5",
+        "`decimals` must be from 3 to 4, but is 5",
+    );
+}

@@ -1,0 +1,175 @@
+//! Files as makers write them, when all is well.
+#![allow(clippy::panic)]
+
+mod panel_support;
+
+use std::fs;
+use std::path::Path;
+
+use lapwright::panel::{
+    BUILTIN, DxfSize, HeadKind, JobFiles, Layout, Method, Relief, SideRule, SourceKind,
+    new_layouts, new_panel,
+};
+use panel_support::{sources, text};
+
+#[test]
+fn every_built_in_panel_loads_with_all_that_it_names() {
+    for file in BUILTIN.iter().filter(|file| file.kind == SourceKind::Panel) {
+        let job = JobFiles::builtin_panel(file.name).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(job.panel_text.text, file.text);
+        let names: Vec<&str> = job.sources.iter().map(|s| s.name.as_str()).collect();
+        assert_eq!(
+            names,
+            [
+                "panel.toml",
+                "machine.toml",
+                "material.toml",
+                "stock.toml",
+                "post-processor.toml"
+            ]
+        );
+    }
+}
+
+#[test]
+fn every_built_in_file_is_the_one_on_disk_and_loads() {
+    for file in BUILTIN {
+        let folder = match file.kind {
+            SourceKind::Panel => "fixtures/panels",
+            SourceKind::Machine => "fixtures/machines",
+            SourceKind::Material => "fixtures/materials",
+            SourceKind::Stock => "fixtures/stock",
+            SourceKind::Post => "post-processors",
+        };
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+        let on_disk = fs::read_to_string(path.join(format!("{}.toml", file.name))).expect("a file");
+        assert_eq!(on_disk, file.text);
+        // In the place of the demo's own file: only what must agree between files may be at fault.
+        let result = JobFiles::from_sources(sources("demo", file.kind, file.text.as_bytes()));
+        if let Err(error) = result {
+            let faults = error.to_string();
+            let between = [
+                "drives a",
+                "not cleared",
+                "must not be lasered",
+                "has no [router]",
+            ];
+            let disagree = between.iter().any(|word| faults.contains(word))
+                || faults.contains("edge-up cutting needs a router");
+            assert!(disagree, "{}: {faults}", file.name);
+        }
+    }
+}
+
+#[test]
+fn the_files_to_start_from_load() {
+    assert_eq!(new_layouts(), ["square", "three-way"]);
+    assert!(new_panel("diamond").is_none());
+    for layout in new_layouts() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("mine.toml");
+        fs::write(&path, new_panel(layout).expect("a file to start from")).expect("written");
+        let job = JobFiles::load(&path).unwrap_or_else(|e| panic!("{e}"));
+        assert_eq!(
+            job.panel.ground.families.len(),
+            job.panel.ground.layout.family_names().len()
+        );
+        // A comment on every line with a key.
+        for line in job.panel_text.text.lines().filter(|line| !line.is_empty()) {
+            assert!(line.contains('#'), "no comment: {line}");
+        }
+    }
+}
+
+#[test]
+fn the_check_panel_is_read_as_written() {
+    // Values of the check panel: common practice, no source.
+    let job = JobFiles::builtin_panel("check").expect("the check panel");
+    let panel = &job.panel;
+    let layout = Layout::ThreeWay {
+        pitch: 65.0,
+        columns: 6,
+        rows: 3,
+        corner_joint: false,
+    };
+    assert_eq!(panel.ground.layout, layout);
+    assert_eq!(panel.ground.depth, 12.0);
+    let families: Vec<(&str, f64, u32)> = panel
+        .ground
+        .families
+        .iter()
+        .map(|f| (f.name.as_str(), f.face, f.rank))
+        .collect();
+    assert_eq!(
+        families,
+        [("rising", 4.0, 1), ("upright", 4.0, 2), ("falling", 4.0, 3)]
+    );
+    assert_eq!(panel.outline.sides.left, SideRule::InnerEdge);
+    assert_eq!(panel.outline.sides.right, SideRule::InnerEdge);
+    assert_eq!(panel.outline.sides.bottom, SideRule::Centres);
+    assert_eq!(panel.outline.sides.top, SideRule::Centres);
+    assert_eq!(
+        (panel.outline.overhang, panel.outline.trim_kerf),
+        (25.0, 0.0)
+    );
+    assert_eq!(
+        (panel.quantity, panel.surround, panel.joint_limit),
+        (1, Some(8.0), 200_000)
+    );
+    assert_eq!(
+        (panel.cut.method, panel.cut.clearance),
+        (Method::EdgeUp, 0.05)
+    );
+    assert_eq!(
+        (panel.cut.scale_model, panel.cut.loose_joints),
+        (false, false)
+    );
+    assert_eq!(panel.cut.dxf, DxfSize::Both);
+    let sticks = &panel.sticks;
+    assert_eq!(
+        (sticks.lead, sticks.tail, sticks.saw_kerf),
+        (40.0, 25.0, 1.5)
+    );
+    assert_eq!((sticks.limit, sticks.spares), (Some(500.0), 1));
+    assert_eq!(sticks.ends, [("upright".to_owned(), 57.5)]);
+    let HeadKind::Router(router) = &job.machine.head else {
+        panic!("a router")
+    };
+    assert_eq!((router.tool.diameter, router.fence_error_deg), (3.0, 0.02));
+}
+
+#[test]
+fn relief_follows_the_head_unless_the_file_says() {
+    let relief = |panel: &str| {
+        JobFiles::builtin_panel(panel)
+            .expect("a panel")
+            .panel
+            .cut
+            .relief
+    };
+    assert_eq!(relief("demo"), Relief::None);
+    assert_eq!(relief("router-square"), Relief::Corner);
+    let asked = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\nrelief = \"corner\"");
+    let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, asked.as_bytes()));
+    assert_eq!(job.expect("a job").panel.cut.relief, Relief::Corner);
+}
+
+#[test]
+fn lengths_take_units_wherever_they_stand() {
+    let with_units = text(SourceKind::Panel, "demo")
+        .replace("depth = 12 ", "depth = \"1/2 in\" ")
+        .replace("pitch_across = 30 ", "pitch_across = '1 3/8 in' ")
+        .replace("left = { clear = 9 }", "left = { clear = \"0.9 cm\" }");
+    let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, with_units.as_bytes()));
+    let panel = job.expect("a job").panel;
+    assert_eq!(panel.ground.depth, 12.7);
+    let Layout::Square { pitch_across, .. } = panel.ground.layout else {
+        panic!("square")
+    };
+    assert_eq!(pitch_across, 34.925);
+    assert_eq!(panel.outline.sides.left, SideRule::Clear(9.0));
+    let machine =
+        text(SourceKind::Machine, "desk-laser").replace("[600, 400]", "[\"20 in\", \"400 mm\"]");
+    let job = JobFiles::from_sources(sources("demo", SourceKind::Machine, machine.as_bytes()));
+    assert_eq!(job.expect("a job").machine.travel, [508.0, 400.0, 0.0]);
+}

@@ -1,0 +1,90 @@
+//! What the tests of the panel's files share.
+#![allow(dead_code, clippy::panic)]
+
+use lapwright::panel::{Faults, JobFiles, LoadError, SourceFile, SourceKind, builtin};
+
+/// A built-in file's text.
+pub fn text(kind: SourceKind, name: &str) -> &'static str {
+    builtin(kind, name).expect("a built-in file").text
+}
+
+/// The sources of a built-in panel, with one of them replaced.
+pub fn sources(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<SourceFile> {
+    let mut sources = JobFiles::builtin_panel(panel)
+        .expect("a built-in panel")
+        .sources;
+    for source in &mut sources {
+        if source.kind == kind {
+            source.bytes = bytes.to_vec();
+        }
+    }
+    sources
+}
+
+/// The faults of the files.
+pub fn faults(result: Result<JobFiles, LoadError>) -> Vec<Faults> {
+    match result {
+        Ok(job) => panic!("no fault in {}", job.panel_text.text),
+        Err(LoadError::Faults(faults)) => faults,
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// Edits a built-in panel's text and reads it: line and message (with the hint) of each fault.
+pub fn edited(panel: &str, kind: SourceKind, edits: &[(&str, &str)]) -> Vec<(usize, String)> {
+    let job = JobFiles::builtin_panel(panel).expect("a built-in panel");
+    let source = job
+        .sources
+        .iter()
+        .find(|s| s.kind == kind)
+        .expect("a source");
+    let mut text = String::from_utf8(source.bytes.clone()).expect("text");
+    for (from, to) in edits {
+        assert!(text.contains(from), "`{from}` is in the file");
+        text = text.replacen(from, to, 1);
+    }
+    let files = faults(JobFiles::from_sources(sources(
+        panel,
+        kind,
+        text.as_bytes(),
+    )));
+    let [file] = files.as_slice() else {
+        panic!("faults in one file: {files:?}")
+    };
+    assert_eq!(file.file(), kind.file_name());
+    let said = file.list().iter().map(|fault| match &fault.hint {
+        Some(hint) => format!("{}; {hint}", fault.message),
+        None => fault.message.clone(),
+    });
+    file.lines().into_iter().zip(said).collect()
+}
+
+/// The line of a text, from 1, on which a needle first stands.
+pub fn line_of(text: &str, needle: &str) -> usize {
+    1 + text
+        .lines()
+        .position(|line| line.contains(needle))
+        .expect("a line")
+}
+
+/// Edits one place of a panel; the one fault stands on the last edited line and says so.
+#[track_caller]
+pub fn one_fault(panel: &str, kind: SourceKind, from: &str, to: &str, said: &str) {
+    let job = JobFiles::builtin_panel(panel).expect("a built-in panel");
+    let source = job
+        .sources
+        .iter()
+        .find(|s| s.kind == kind)
+        .expect("a source");
+    let line = line_of(std::str::from_utf8(&source.bytes).expect("text"), from);
+    let line = line + to.matches('\n').count();
+    assert_eq!(
+        edited(panel, kind, &[(from, to)]),
+        [(line, said.to_owned())]
+    );
+}
+
+/// What the maker of a panel is told when one of its files is replaced, file by file.
+pub fn told(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<Faults> {
+    faults(JobFiles::from_sources(sources(panel, kind, bytes)))
+}
