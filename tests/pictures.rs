@@ -269,6 +269,7 @@ fn sheet(
         feed: 900.0,
         moves: vec![],
         holds,
+        reliefs: vec![],
         contours,
     };
     (FlatLayout { pieces, sheets }, program)
