@@ -124,7 +124,10 @@ fn files(joints: usize, families: usize) -> Result<JobFiles, String> {
     let sources = [
         (SourceKind::Panel, panel),
         (SourceKind::Machine, machine),
-        (SourceKind::Material, text(SourceKind::Material, "card-1.5")?),
+        (
+            SourceKind::Material,
+            text(SourceKind::Material, "card-1.5")?,
+        ),
         (SourceKind::Stock, stock.to_owned()),
         (SourceKind::Post, text(SourceKind::Post, "laser-mm")?),
     ];
@@ -141,5 +144,6 @@ fn peak_mb() -> f64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = status.lines().find(|l| l.starts_with("VmHWM:"));
     let kb = line.and_then(|l| l.split_whitespace().nth(1));
-    kb.and_then(|v| v.parse::<f64>().ok()).map_or(0.0, |kb| kb / 1024.0)
+    kb.and_then(|v| v.parse::<f64>().ok())
+        .map_or(0.0, |kb| kb / 1024.0)
 }
