@@ -6,6 +6,8 @@ mod sweep;
 mod voids;
 
 pub use sweep::{SheetProof, SweptMove, prove_pieces};
+pub mod gcode_read;
+pub mod motion;
 
 use std::fmt;
 

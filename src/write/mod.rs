@@ -1,2 +1,3 @@
 //! write
 pub mod dxf;
+pub mod gcode;

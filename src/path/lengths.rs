@@ -1,0 +1,156 @@
+//! How far a program cuts and travels.
+
+use crate::geom::{Point, Vec2};
+
+use super::{Head, Move, Program};
+
+/// Lengths of a program's moves, mm, and how many of them cut.
+///
+/// The head is taken to stand over the program's zero before the first move; the way up to the first
+/// safe height starts from an unknown height and counts nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Lengths {
+    /// Cuts in the plane, along the arcs.
+    pub cut_mm: f64,
+    /// Moves straight down, or up to a tab's top, at plunge feed.
+    pub plunge_mm: f64,
+    /// Travel in the plane and up to the safe height.
+    pub travel_mm: f64,
+    /// Cuts in the plane and plunges.
+    pub cuts: usize,
+}
+
+/// Adds up the lengths of `program`'s moves.
+#[must_use]
+pub fn program_lengths(program: &Program) -> Lengths {
+    let safe = match program.head {
+        Head::Beam { .. } => 0.0,
+        Head::Cutter { safe_z, .. } => safe_z,
+    };
+    let mut sum = Lengths::default();
+    let mut at = Point::ORIGIN;
+    let mut height: Option<f64> = None;
+    for step in &program.moves {
+        match *step {
+            Move::Remark(_) | Move::BeamOn | Move::BeamOff => {}
+            Move::Travel(to) => {
+                sum.travel_mm += (to - at).hypot();
+                at = to;
+            }
+            Move::Raise => {
+                sum.travel_mm += (safe - height.unwrap_or(safe)).abs();
+                height = Some(safe);
+            }
+            Move::Plunge(z) => {
+                sum.plunge_mm += (z - height.unwrap_or(z)).abs();
+                sum.cuts += 1;
+                height = Some(z);
+            }
+            Move::Line(to) => {
+                sum.cut_mm += (to - at).hypot();
+                sum.cuts += 1;
+                at = to;
+            }
+            Move::Arc { to, centre, ccw } => {
+                sum.cut_mm += (at - centre).hypot() * arc_sweep(at, to, centre, ccw);
+                sum.cuts += 1;
+                at = to;
+            }
+        }
+    }
+    sum
+}
+
+/// Angle that an arc turns through, radians, greater than 0 and at most a full turn, whichever way it
+/// turns. Ends in one direction from the centre make a full turn.
+#[must_use]
+pub fn arc_sweep(from: Point, to: Point, centre: Point, ccw: bool) -> f64 {
+    let (a, b) = (from - centre, to - centre);
+    let left = libm::atan2(a.cross(b), a.dot(b));
+    let turn = if ccw { left } else { -left };
+    if turn > 0.0 {
+        turn
+    } else {
+        turn + std::f64::consts::TAU
+    }
+}
+
+/// The point half-way along an arc.
+#[must_use]
+pub fn arc_middle(from: Point, to: Point, centre: Point, ccw: bool) -> Point {
+    let half = 0.5 * arc_sweep(from, to, centre, ccw);
+    let half = if ccw { half } else { -half };
+    let (sin, cos) = (libm::sin(half), libm::cos(half));
+    let arm = from - centre;
+    centre + Vec2::new(arm.x * cos - arm.y * sin, arm.x * sin + arm.y * cos)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+    fn near(a: f64, b: f64) {
+        assert!((a - b).abs() < 1e-12, "{a} against {b}");
+    }
+
+    #[test]
+    fn sweeps_take_the_way_they_are_told() {
+        let (east, north) = (Point::new(2.0, 0.0), Point::new(0.0, 2.0));
+        near(arc_sweep(east, north, Point::ORIGIN, true), FRAC_PI_2);
+        near(arc_sweep(east, north, Point::ORIGIN, false), 1.5 * PI);
+        near(
+            arc_sweep(east, Point::new(-2.0, 0.0), Point::ORIGIN, false),
+            PI,
+        );
+        near(arc_sweep(east, east, Point::ORIGIN, true), TAU);
+    }
+
+    #[test]
+    fn the_middle_lies_on_the_arc() {
+        let (east, west) = (Point::new(3.0, 1.0), Point::new(-1.0, 1.0));
+        let centre = Point::new(1.0, 1.0);
+        let up = arc_middle(east, west, centre, true);
+        let down = arc_middle(east, west, centre, false);
+        near(up.x, 1.0);
+        near(up.y, 3.0);
+        near(down.y, -1.0);
+    }
+
+    #[test]
+    fn a_slot_with_a_round_end_adds_up() {
+        let program = Program {
+            stem: "slot".into(),
+            notes: vec![],
+            head: Head::Cutter {
+                diameter: 3.0,
+                speed_rpm: 16000.0,
+                spin_up_s: 2.0,
+                plunge_feed: 200.0,
+                safe_z: 15.0,
+                tool_number: 1,
+                tool_name: "cutter".into(),
+            },
+            feed: 900.0,
+            moves: vec![
+                Move::Raise,
+                Move::Travel(Point::new(3.0, 4.0)),
+                Move::Plunge(6.0),
+                Move::Line(Point::new(13.0, 4.0)),
+                Move::Arc {
+                    to: Point::new(13.0, 8.0),
+                    centre: Point::new(13.0, 6.0),
+                    ccw: true,
+                },
+                Move::Raise,
+            ],
+            holds: vec![],
+            contours: vec![],
+        };
+        let sum = program_lengths(&program);
+        near(sum.travel_mm, 5.0 + 9.0);
+        near(sum.plunge_mm, 9.0);
+        near(sum.cut_mm, 10.0 + 2.0 * PI);
+        assert_eq!(sum.cuts, 3, "plunge, line, arc");
+    }
+}

@@ -1,0 +1,164 @@
+//! Reads G-code back, from its bytes, into the moves that a machine would make.
+//!
+//! The reader takes RS274/NGC as NISTIR 6556 has it, and of that only the words that the writer's
+//! dialects need; every other word is a fault. Section numbers are given from memory. What it takes:
+//! `N`, `G0 G1 G2 G3 G4 G17 G20 G21 G40 G49 G54 G80 G90 G94`, `M2 M3 M5 M6 M30`, `F S T P X Y Z I J`,
+//! and remarks in round brackets.
+//!
+//! | rule | what it asks | NISTIR 6556 |
+//! |---|---|---|
+//! | `character` | printable ASCII, capital letters, no semicolon | 3.3 |
+//! | `line-length` | at most 256 characters | 3.3 |
+//! | `cut-short` | the last line ends | 3.3 |
+//! | `comment` | a remark ends on its line and holds no other | 3.3.3 |
+//! | `syntax`, `number` | letter and plain number, in range | 3.3.2 |
+//! | `line-number` | one, first in its block, 0 to 99999 | 3.3.1 |
+//! | `word` | only the words listed above | |
+//! | `repeated-word` | no letter twice in a block, but G and M | 3.3.4 |
+//! | `modal-group` | one code of a group in a block | 3.4, table 4 |
+//! | `m-words` | at most four M words in a block | 3.3.4 |
+//! | `unused-word` | a word that no code of its block takes | 3.5 |
+//! | `modes` | unit, plane, distance, feed mode, no offsets, work zero: set before motion | 3.5 |
+//! | `motion-mode` | axis words only where a motion code is in force | 3.5.15 |
+//! | `axis-words` | a motion code comes with axis words | 3.5.1 to 3.5.3 |
+//! | `feed` | F above 0 before the first cut | 3.5.2 |
+//! | `unknown-position` | a cut starts where travel has brought the head | |
+//! | `arc-centre` | an arc has I or J | 3.5.3.2 |
+//! | `arc-radii` | its radii agree within 0.002 mm | 3.5.3.2 |
+//! | `arc-full-turn` | it does not end where it starts | |
+//! | `dwell` | G4 has P, not below 0, and stands alone | 3.5.4 |
+//! | `spindle` | M3 has an S, not below 0 | 3.7.2 |
+//! | `tool-change` | M6 has a T, head off | 3.6.3 |
+//! | `laser-z` | a laser's program has no Z | |
+//! | `program-end` | M2 or M30 once, and nothing after it | 3.6.1 |
+
+mod block;
+mod machine;
+mod words;
+
+use super::ReplayFault;
+
+/// Names of the reader's rules.
+pub const READ_RULES: [&str; 25] = [
+    "character",
+    "line-length",
+    "cut-short",
+    "comment",
+    "syntax",
+    "number",
+    "line-number",
+    "word",
+    "repeated-word",
+    "modal-group",
+    "m-words",
+    "unused-word",
+    "modes",
+    "motion-mode",
+    "axis-words",
+    "feed",
+    "unknown-position",
+    "arc-centre",
+    "arc-radii",
+    "arc-full-turn",
+    "dwell",
+    "spindle",
+    "tool-change",
+    "laser-z",
+    "program-end",
+];
+
+/// What a program makes the machine do, in order.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Trace {
+    /// The moves and switches.
+    pub events: Vec<Event>,
+}
+
+/// One move or switch.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    /// Line of the file, from 1.
+    pub line: usize,
+    /// What happens.
+    pub kind: EventKind,
+}
+
+/// What happens. Lengths are mm, whatever the program's unit; a laser's z is 0.
+///
+/// The head is taken to stand over the program's zero before the first move, at an unknown height: the
+/// first rise of a router starts and ends at the height it goes to.
+#[derive(Debug, Clone, PartialEq)]
+pub enum EventKind {
+    /// Rapid travel.
+    Travel {
+        /// Where it starts.
+        from: [f64; 3],
+        /// Where it ends.
+        to: [f64; 3],
+    },
+    /// A move at feed.
+    Cut {
+        /// Where it starts.
+        from: [f64; 3],
+        /// Where it ends.
+        to: [f64; 3],
+        /// The arc, if it is one.
+        arc: Option<ArcOf>,
+        /// mm/min.
+        feed: f64,
+        /// Whether spindle or beam is on.
+        head_on: bool,
+        /// The S word in force; 0 if there has been none.
+        power_or_speed: f64,
+    },
+    /// Spindle or beam on, or its S word changed while it is on.
+    HeadOn {
+        /// The S word.
+        word: f64,
+    },
+    /// Spindle or beam off.
+    HeadOff,
+    /// A wait.
+    Dwell {
+        /// Its length, s.
+        seconds: f64,
+    },
+    /// A tool called for by T.
+    Tool {
+        /// Its number.
+        number: u32,
+    },
+    /// Program end.
+    End,
+}
+
+/// The circle of an arc in the plane.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ArcOf {
+    /// Its centre, mm.
+    pub centre: [f64; 2],
+    /// Counter-clockwise, seen from above.
+    pub ccw: bool,
+}
+
+/// Faults after which the reader gives up: more would only repeat the first.
+const FAULT_LIMIT: usize = 50;
+
+/// Reads a program for a laser or a router.
+///
+/// # Errors
+/// All faults, up to 50, each with its rule and its line.
+pub fn read(bytes: &[u8], drives_laser: bool) -> Result<Trace, Vec<ReplayFault>> {
+    let text = words::scan(bytes)?;
+    let mut machine = machine::Machine::new(drives_laser);
+    words::parse(text, &mut machine);
+    machine.finish()
+}
+
+fn fault(rule: &'static str, line: usize, what: impl Into<String>) -> ReplayFault {
+    ReplayFault {
+        rule,
+        line: Some(line),
+        what: what.into(),
+    }
+}

@@ -1,0 +1,314 @@
+//! The machine's modal state, run block by block in the order of NISTIR 6556, table 8.
+
+use crate::geom::{ARC_RADII, Point};
+
+use super::block::{Block, HeadSwitch, Motion};
+use super::words::Word;
+use super::{ArcOf, Event, EventKind, ReplayFault, Trace, fault};
+
+/// Room for the last bits of a float in a comparison of lengths, mm.
+const FLOAT: f64 = 1e-9;
+
+/// What holds from block to block.
+pub(super) struct Machine {
+    laser: bool,
+    trace: Trace,
+    pub(super) faults: Vec<ReplayFault>,
+    motion: Motion,
+    /// Millimetres in the program's unit.
+    unit: Option<f64>,
+    plane_xy: bool,
+    absolute: bool,
+    per_minute: bool,
+    no_cutter_offset: bool,
+    no_length_offset: bool,
+    work_zero: bool,
+    /// mm/min.
+    feed: Option<f64>,
+    s: Option<f64>,
+    head_on: bool,
+    tool: Option<u32>,
+    at: [f64; 3],
+    /// Which axes a move has brought to a known place.
+    known: [bool; 3],
+    ended: bool,
+}
+
+impl Machine {
+    pub(super) fn new(laser: bool) -> Self {
+        Self {
+            laser,
+            trace: Trace::default(),
+            faults: Vec::new(),
+            motion: Motion::None,
+            unit: None,
+            plane_xy: false,
+            absolute: false,
+            per_minute: false,
+            no_cutter_offset: false,
+            no_length_offset: false,
+            work_zero: false,
+            feed: None,
+            s: None,
+            head_on: false,
+            tool: None,
+            at: [0.0; 3],
+            known: [false, false, laser],
+            ended: false,
+        }
+    }
+
+    /// Runs one block; blocks that hold remarks alone have no words.
+    pub(super) fn block(&mut self, words: &[Word], line: usize) {
+        if let Err(f) = self.run(words, line) {
+            self.faults.push(f);
+        }
+    }
+
+    /// The trace, if the whole program was sound.
+    pub(super) fn finish(mut self) -> Result<Trace, Vec<ReplayFault>> {
+        if !self.ended && self.faults.is_empty() {
+            self.faults.push(ReplayFault {
+                rule: "program-end",
+                line: None,
+                what: "no M2 or M30; the file may be cut short".into(),
+            });
+        }
+        if self.faults.is_empty() {
+            return Ok(self.trace);
+        }
+        self.faults.sort_by_key(|f| f.line);
+        Err(self.faults)
+    }
+
+    fn push(&mut self, line: usize, kind: EventKind) {
+        self.trace.events.push(Event { line, kind });
+    }
+
+    fn run(&mut self, words: &[Word], line: usize) -> Result<(), ReplayFault> {
+        if self.ended {
+            return Err(fault("program-end", line, "a line after the program's end"));
+        }
+        let block = Block::sort(words, line)?;
+        // Table 8: F, S, T, M6, M3 and M5, G4, modes, motion, stop.
+        self.per_minute |= block.per_minute;
+        if let Some(f) = block.f {
+            let unit = self
+                .unit
+                .ok_or_else(|| fault("modes", line, "F before G20 or G21"))?;
+            self.feed = Some(f * unit);
+        }
+        self.speed_and_head(&block, line)?;
+        if let (true, Some(seconds)) = (block.dwell, block.p) {
+            self.push(line, EventKind::Dwell { seconds });
+        }
+        self.plane_xy |= block.plane_xy;
+        self.unit = block.unit.or(self.unit);
+        self.no_cutter_offset |= block.no_cutter_offset;
+        self.no_length_offset |= block.no_length_offset;
+        self.work_zero |= block.work_zero;
+        self.absolute |= block.absolute;
+        self.motion = block.motion.unwrap_or(self.motion);
+        self.run_motion(&block, line)?;
+        if block.end {
+            self.ended = true;
+            self.push(line, EventKind::End);
+        }
+        Ok(())
+    }
+
+    fn speed_and_head(&mut self, block: &Block, line: usize) -> Result<(), ReplayFault> {
+        let changed = block.s.is_some_and(|s| self.s != Some(s));
+        self.s = block.s.or(self.s);
+        if let Some(number) = block.tool {
+            self.tool = Some(number);
+            self.push(line, EventKind::Tool { number });
+        }
+        if block.tool_change {
+            if self.tool.is_none() {
+                return Err(fault("tool-change", line, "M6 before any T"));
+            }
+            if self.head_on {
+                return Err(fault("tool-change", line, "M6 while the spindle turns"));
+            }
+        }
+        match (block.head, self.s) {
+            (Some(HeadSwitch::On), None) => {
+                return Err(fault("spindle", line, "M3 before any S"));
+            }
+            (Some(HeadSwitch::On), Some(word)) => {
+                self.head_on = true;
+                self.push(line, EventKind::HeadOn { word });
+            }
+            (Some(HeadSwitch::Off), _) => {
+                self.head_on = false;
+                self.push(line, EventKind::HeadOff);
+            }
+            (None, Some(word)) if changed && self.head_on => {
+                self.push(line, EventKind::HeadOn { word });
+            }
+            (None, _) => {}
+        }
+        Ok(())
+    }
+
+    fn run_motion(&mut self, block: &Block, line: usize) -> Result<(), ReplayFault> {
+        let [i, j] = block.centre;
+        let in_arc = matches!(self.motion, Motion::Arc { .. });
+        if !block.has_axes() {
+            if matches!(
+                block.motion,
+                Some(Motion::Rapid | Motion::Straight | Motion::Arc { .. })
+            ) {
+                return Err(fault("axis-words", line, "a motion code without X, Y or Z"));
+            }
+            if i.is_some() || j.is_some() {
+                return Err(fault("unused-word", line, "I or J without X or Y"));
+            }
+            return Ok(());
+        }
+        if (i.is_some() || j.is_some()) && !in_arc {
+            return Err(fault("unused-word", line, "I or J without G2 or G3"));
+        }
+        if self.laser && block.axes[2].is_some() {
+            return Err(fault("laser-z", line, "Z in a laser's program"));
+        }
+        let unit = self.modes(line)?;
+        if self.motion != Motion::Rapid
+            && self.motion != Motion::None
+            && self.known.contains(&false)
+        {
+            let what = "a cut before G0 has brought the head to a known place";
+            return Err(fault("unknown-position", line, what));
+        }
+        let mut to = self.at;
+        let mut known = self.known;
+        for axis in 0..3 {
+            if let Some(v) = block.axes[axis] {
+                to[axis] = v * unit;
+                known[axis] = true;
+            }
+        }
+        match self.motion {
+            Motion::None => {
+                return Err(fault(
+                    "motion-mode",
+                    line,
+                    "axis words while no motion code is in force",
+                ));
+            }
+            Motion::Rapid => self.rapid(block, to, line)?,
+            Motion::Straight => self.cut(to, None, line)?,
+            Motion::Arc { ccw } => {
+                let arc = self.arc(block, to, [i, j], unit, ccw, line)?;
+                self.cut(to, Some(arc), line)?;
+            }
+        }
+        self.at = to;
+        self.known = known;
+        Ok(())
+    }
+
+    /// The unit, once every mode that motion hangs on has been set by the program itself.
+    fn modes(&self, line: usize) -> Result<f64, ReplayFault> {
+        let set = [
+            (self.unit.is_some(), "G20 or G21"),
+            (self.plane_xy, "G17"),
+            (self.absolute, "G90"),
+            (self.per_minute, "G94"),
+            (self.no_cutter_offset, "G40"),
+            (self.no_length_offset, "G49"),
+            (self.work_zero, "G54"),
+        ];
+        let missing: Vec<&str> = set
+            .iter()
+            .filter(|(is, _)| !is)
+            .map(|&(_, code)| code)
+            .collect();
+        match self.unit {
+            Some(unit) if missing.is_empty() => Ok(unit),
+            _ => {
+                let what = format!("motion before {}", missing.join(", "));
+                Err(fault("modes", line, what))
+            }
+        }
+    }
+
+    fn rapid(&mut self, block: &Block, to: [f64; 3], line: usize) -> Result<(), ReplayFault> {
+        let mut from = self.at;
+        if !self.known[2] {
+            let [x, y, z] = block.axes;
+            if z.is_none() || x.is_some() || y.is_some() {
+                let what = "the first move of a router must be G0 Z alone, up to a safe height";
+                return Err(fault("unknown-position", line, what));
+            }
+            from[2] = to[2];
+        }
+        self.push(line, EventKind::Travel { from, to });
+        Ok(())
+    }
+
+    fn cut(&mut self, to: [f64; 3], arc: Option<ArcOf>, line: usize) -> Result<(), ReplayFault> {
+        let feed = self
+            .feed
+            .ok_or_else(|| fault("feed", line, "a cut before any F"))?;
+        let kind = EventKind::Cut {
+            from: self.at,
+            to,
+            arc,
+            feed,
+            head_on: self.head_on,
+            power_or_speed: self.s.unwrap_or(0.0),
+        };
+        self.push(line, kind);
+        Ok(())
+    }
+
+    fn arc(
+        &self,
+        block: &Block,
+        to: [f64; 3],
+        offset: [Option<f64>; 2],
+        unit: f64,
+        ccw: bool,
+        line: usize,
+    ) -> Result<ArcOf, ReplayFault> {
+        let [x, y, z] = block.axes;
+        if z.is_some() {
+            return Err(fault(
+                "unused-word",
+                line,
+                "Z in an arc; arcs lie in the plane",
+            ));
+        }
+        if x.is_none() && y.is_none() {
+            return Err(fault("axis-words", line, "an arc without X or Y"));
+        }
+        if offset == [None, None] {
+            return Err(fault("arc-centre", line, "an arc without I or J"));
+        }
+        let start = Point::new(self.at[0], self.at[1]);
+        let end = Point::new(to[0], to[1]);
+        let [i, j] = offset.map(|v| v.unwrap_or(0.0) * unit);
+        let centre = Point::new(start.x + i, start.y + j);
+        let (r0, r1) = ((start - centre).hypot(), (end - centre).hypot());
+        if (r0 - r1).abs() > ARC_RADII + FLOAT {
+            let what = format!("the arc's ends lie {r0:.4} and {r1:.4} from its centre");
+            return Err(fault("arc-radii", line, what));
+        }
+        if r0 <= FLOAT {
+            return Err(fault("arc-radii", line, "an arc about its own start"));
+        }
+        if (end - start).hypot() <= FLOAT {
+            return Err(fault(
+                "arc-full-turn",
+                line,
+                "an arc that ends where it starts",
+            ));
+        }
+        Ok(ArcOf {
+            centre: [centre.x, centre.y],
+            ccw,
+        })
+    }
+}

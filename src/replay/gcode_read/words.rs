@@ -1,0 +1,364 @@
+//! From bytes to words: a scan for what the parser would let slip, then the parser.
+//!
+//! The parser keeps values as `f32`, takes a bracket that is never closed as a remark to the end of the
+//! file, drops over-long codes without a word unless told, and reads `G1.01` as `G1.1`. So the bytes are
+//! scanned first, all four of its reports are taken as faults, and values are read again from the text.
+
+use std::str::FromStr;
+
+use gcode::core::{
+    BlockVisitor, CommandVisitor, ControlFlow, Diagnostics, HasDiagnostics, Number, ProgramVisitor,
+    Span, TokenType, Value,
+};
+
+use super::machine::Machine;
+use super::{FAULT_LIMIT, ReplayFault, fault};
+
+/// Longest line, characters (NISTIR 6556, 3.3).
+const LINE_LIMIT: usize = 256;
+
+/// Digits and points in the number of a G or M code: `91.1` has four characters.
+const CODE_LIMIT: usize = 5;
+
+/// Greatest line number (NISTIR 6556, 3.3.1).
+const LINE_NUMBER_LIMIT: u32 = 99_999;
+
+/// Greatest number, in the program's unit.
+const NUMBER_LIMIT: f64 = 1e6;
+
+/// A word of a block.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Word {
+    /// A G code, times ten.
+    G(u32),
+    /// An M code, times ten.
+    M(u32),
+    /// A tool number.
+    T(u32),
+    /// Any other letter with its value.
+    Value(char, f64),
+}
+
+/// Checks what the parser cannot be trusted with.
+pub(super) fn scan(bytes: &[u8]) -> Result<&str, Vec<ReplayFault>> {
+    let Some((&last, _)) = bytes.split_last() else {
+        return Err(vec![fault(
+            "program-end",
+            1,
+            "the file is empty; a program must end with M2",
+        )]);
+    };
+    let mut faults = Vec::new();
+    let mut count = 0;
+    for (index, line) in bytes.split(|&b| b == b'\n').enumerate() {
+        count = index + 1;
+        if let Err(f) = scan_line(line, count) {
+            faults.push(f);
+            if faults.len() == FAULT_LIMIT {
+                break;
+            }
+        }
+    }
+    if last != b'\n' {
+        faults.push(fault(
+            "cut-short",
+            count,
+            "the last line does not end; the file may be cut short",
+        ));
+    }
+    match std::str::from_utf8(bytes) {
+        Ok(text) if faults.is_empty() => Ok(text),
+        Ok(_) => Err(faults),
+        Err(_) => {
+            if faults.is_empty() {
+                faults.push(fault("character", 1, "not plain ASCII"));
+            }
+            Err(faults)
+        }
+    }
+}
+
+fn scan_line(line: &[u8], number: usize) -> Result<(), ReplayFault> {
+    if line.len() > LINE_LIMIT {
+        let what = format!(
+            "{} characters; at most {LINE_LIMIT} are allowed",
+            line.len()
+        );
+        return Err(fault("line-length", number, what));
+    }
+    let mut in_comment = false;
+    // Characters, and decimals after a point, of the number that follows a code's letter.
+    let mut code: Option<(usize, Option<usize>)> = None;
+    for &b in line {
+        let c = char::from(b);
+        if !(b' '..=b'~').contains(&b) {
+            return Err(fault(
+                "character",
+                number,
+                format!("byte {b:#04x}; only printable ASCII is allowed"),
+            ));
+        }
+        match (c, in_comment) {
+            (';', _) => {
+                return Err(fault(
+                    "character",
+                    number,
+                    "a semicolon; remarks stand in round brackets",
+                ));
+            }
+            ('(', true) => return Err(fault("comment", number, "a bracket inside a remark")),
+            ('(', false) => in_comment = true,
+            (')', true) => in_comment = false,
+            (')', false) => {
+                return Err(fault(
+                    "comment",
+                    number,
+                    "a closing bracket without an opening one",
+                ));
+            }
+            (_, true) => {}
+            ('a'..='z', false) => {
+                return Err(fault(
+                    "character",
+                    number,
+                    format!("{c:?}; words have capital letters"),
+                ));
+            }
+            ('A'..='Z' | '0'..='9' | '+' | '-' | '.' | ' ', false) => {}
+            _ => {
+                return Err(fault(
+                    "character",
+                    number,
+                    format!("{c:?} has no meaning here"),
+                ));
+            }
+        }
+        code = match (c, code) {
+            _ if in_comment => None,
+            ('G' | 'M' | 'T', _) => Some((0, None)),
+            ('.', Some((n, _))) => Some((n + 1, Some(0))),
+            ('0'..='9', Some((n, decimals))) => Some((n + 1, decimals.map(|d| d + 1))),
+            (' ', same) => same,
+            _ => None,
+        };
+        if code.is_some_and(|(n, decimals)| n > CODE_LIMIT || decimals > Some(1)) {
+            return Err(fault("number", number, "the number of a code is too long"));
+        }
+    }
+    if in_comment {
+        return Err(fault(
+            "comment",
+            number,
+            "a remark that does not end on its line",
+        ));
+    }
+    Ok(())
+}
+
+/// Runs the parser over text that [`scan`] has passed, and the machine over its blocks.
+pub(super) fn parse(text: &str, machine: &mut Machine) {
+    let mut reader = Reader {
+        text,
+        words: Vec::new(),
+        numbered: false,
+        sink: Sink { faults: Vec::new() },
+        machine,
+    };
+    gcode::core::parse(text, &mut reader);
+    let rest = std::mem::take(&mut reader.sink.faults);
+    reader.machine.faults.extend(rest);
+}
+
+struct Reader<'t, 'm> {
+    text: &'t str,
+    /// Words of the block at hand.
+    words: Vec<Word>,
+    /// Whether the block at hand has its line number.
+    numbered: bool,
+    sink: Sink,
+    machine: &'m mut Machine,
+}
+
+/// Takes all four reports of the parser as faults.
+struct Sink {
+    faults: Vec<ReplayFault>,
+}
+
+impl Diagnostics for Sink {
+    fn emit_unknown_content(&mut self, text: &str, span: Span) {
+        self.faults.push(fault(
+            "syntax",
+            span.line + 1,
+            format!("{text:?} has no meaning here"),
+        ));
+    }
+
+    fn emit_unexpected(&mut self, actual: &str, expected: &[TokenType], span: Span) {
+        let names: Vec<&str> = expected.iter().map(|t| t.as_str()).collect();
+        let what = format!(
+            "{:?} where a {} should stand",
+            actual.trim_end(),
+            names.join(" or ")
+        );
+        self.faults.push(fault("syntax", span.line + 1, what));
+    }
+
+    fn emit_parse_number_error(
+        &mut self,
+        value: &str,
+        error: <Number as FromStr>::Err,
+        span: Span,
+    ) {
+        self.faults.push(fault(
+            "number",
+            span.line + 1,
+            format!("{value:?} is no code: {error}"),
+        ));
+    }
+
+    fn emit_parse_int_error(&mut self, value: &str, error: std::num::ParseIntError, span: Span) {
+        self.faults.push(fault(
+            "number",
+            span.line + 1,
+            format!("{value:?}: {error}"),
+        ));
+    }
+}
+
+impl HasDiagnostics for Reader<'_, '_> {
+    fn diagnostics(&mut self) -> &mut dyn Diagnostics {
+        &mut self.sink
+    }
+}
+
+impl ProgramVisitor for Reader<'_, '_> {
+    fn start_block(&mut self) -> ControlFlow<impl BlockVisitor + '_> {
+        if self.sink.faults.len() + self.machine.faults.len() >= FAULT_LIMIT {
+            return ControlFlow::Break(());
+        }
+        self.words.clear();
+        self.numbered = false;
+        ControlFlow::Continue(BlockReader(self))
+    }
+}
+
+impl Reader<'_, '_> {
+    fn fault(&mut self, rule: &'static str, span: Span, what: impl Into<String>) {
+        self.sink.faults.push(fault(rule, span.line + 1, what));
+    }
+
+    /// Reads a word's value again, from its text.
+    fn word(&mut self, letter: char, span: Span) {
+        let text = self
+            .text
+            .get(span.start + 1..span.end())
+            .unwrap_or_default()
+            .trim();
+        match text.parse::<f64>() {
+            Ok(v) if v.abs() <= NUMBER_LIMIT => self.words.push(Word::Value(letter, v)),
+            Ok(_) => self.fault(
+                "number",
+                span,
+                format!("{letter}{text} is beyond {NUMBER_LIMIT}"),
+            ),
+            Err(_) => self.fault(
+                "number",
+                span,
+                format!("{letter}{text} holds no plain number"),
+            ),
+        }
+    }
+}
+
+struct BlockReader<'r, 't, 'm>(&'r mut Reader<'t, 'm>);
+
+impl HasDiagnostics for BlockReader<'_, '_, '_> {
+    fn diagnostics(&mut self) -> &mut dyn Diagnostics {
+        &mut self.0.sink
+    }
+}
+
+impl BlockVisitor for BlockReader<'_, '_, '_> {
+    fn line_number(&mut self, n: u32, span: Span) {
+        let text = self
+            .0
+            .text
+            .get(span.start + 1..span.end())
+            .unwrap_or_default()
+            .trim();
+        if self.0.numbered || !self.0.words.is_empty() {
+            self.0.fault(
+                "line-number",
+                span,
+                "a line number is the first word of its block",
+            );
+        } else if n > LINE_NUMBER_LIMIT || !text.bytes().all(|b| b.is_ascii_digit()) {
+            let what = format!("N{text}; a line number is whole, from 0 to {LINE_NUMBER_LIMIT}");
+            self.0.fault("line-number", span, what);
+        }
+        self.0.numbered = true;
+    }
+
+    fn program_number(&mut self, number: u32, span: Span) {
+        self.0.fault(
+            "word",
+            span,
+            format!("O{number} is not among the words that are allowed"),
+        );
+    }
+
+    fn program_delimiter(&mut self, span: Span) {
+        self.0
+            .fault("word", span, "% is not among the words that are allowed");
+    }
+
+    fn word_address(&mut self, letter: char, _rounded: Value<'_>, span: Span) {
+        self.0.word(letter, span);
+    }
+
+    fn start_general_code(&mut self, number: Number) -> ControlFlow<impl CommandVisitor + '_> {
+        self.0.words.push(Word::G(tenths(number)));
+        ControlFlow::Continue(CodeReader(&mut *self.0))
+    }
+
+    fn start_miscellaneous_code(
+        &mut self,
+        number: Number,
+    ) -> ControlFlow<impl CommandVisitor + '_> {
+        self.0.words.push(Word::M(tenths(number)));
+        ControlFlow::Continue(CodeReader(&mut *self.0))
+    }
+
+    fn start_tool_change_code(&mut self, number: Number) -> ControlFlow<impl CommandVisitor + '_> {
+        // A tool number with decimals is none: it falls through to no tool that a program names.
+        let word = match number.minor() {
+            None => Word::T(number.major()),
+            Some(_) => Word::Value('T', f64::from(tenths(number)) / 10.0),
+        };
+        self.0.words.push(word);
+        ControlFlow::Continue(CodeReader(&mut *self.0))
+    }
+
+    fn end_line(self, span: Span) {
+        self.0.machine.block(&self.0.words, span.line + 1);
+    }
+}
+
+/// A code's number times ten. The scan keeps it under a million.
+fn tenths(number: Number) -> u32 {
+    number.major() * 10 + number.minor().map_or(0, |m| m.get())
+}
+
+struct CodeReader<'r, 't, 'm>(&'r mut Reader<'t, 'm>);
+
+impl HasDiagnostics for CodeReader<'_, '_, '_> {
+    fn diagnostics(&mut self) -> &mut dyn Diagnostics {
+        &mut self.0.sink
+    }
+}
+
+impl CommandVisitor for CodeReader<'_, '_, '_> {
+    fn argument(&mut self, letter: char, _rounded: Value<'_>, span: Span) {
+        self.0.word(letter, span);
+    }
+}

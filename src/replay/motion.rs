@@ -1,0 +1,473 @@
+//! Motion rules: what a program's moves must keep to, from the file alone, and that they are the plan's.
+//!
+//! | rule | what it asks |
+//! |---|---|
+//! | `travel` | all moves, and the zero, fit in the machine's travel |
+//! | `stock` | every cut's centre line stays over the stock |
+//! | `safe-height` | the safe height is above the stock |
+//! | `rapid-low` | a rapid moves in the plane only at the safe height, and ends there (router) |
+//! | `sloped-cut` | a cut is level or upright |
+//! | `bed` | no cut deeper than the spoil allowance |
+//! | `head-off-cut` | the spindle turns, or the beam is on, in every cut |
+//! | `beam-on-travel` | the beam is off in travel, and the program has said so before the first |
+//! | `beam-dwell` | the beam does not wait (laser) |
+//! | `spin-up` | the spindle has its time to spin up before a cut |
+//! | `head-low` | the spindle starts and stops at the safe height only |
+//! | `head-on-end` | spindle or beam off at the end |
+//! | `end-low` | the program ends at the safe height |
+//! | `no-end` | the trace ends |
+//! | `feed` | cuts at the plan's cutting feed, upright ones at its plunge feed, in the machine's range |
+//! | `power`, `speed` | the plan's S word |
+//! | `tool` | the plan's tool |
+//! | `off-plan` | each move is the plan's next move |
+//! | `length`, `count` | lengths and number of cuts are the plan's |
+
+mod follow;
+
+use std::f64::consts::{FRAC_PI_2, TAU};
+
+use crate::geom::Point;
+use crate::path::{Head, Lengths, Program, arc_sweep};
+
+use super::ReplayFault;
+use super::gcode_read::{ArcOf, EventKind, Trace};
+
+/// Names of the motion rules.
+pub const MOTION_RULES: [&str; 21] = [
+    "travel",
+    "stock",
+    "safe-height",
+    "rapid-low",
+    "sloped-cut",
+    "bed",
+    "head-off-cut",
+    "beam-on-travel",
+    "beam-dwell",
+    "spin-up",
+    "head-low",
+    "head-on-end",
+    "end-low",
+    "no-end",
+    "feed",
+    "power",
+    "speed",
+    "tool",
+    "off-plan",
+    "length",
+    "count",
+];
+
+/// What limits a program's moves. Lengths are mm in the setup's frame, feeds mm/min.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MotionLimits {
+    /// Least and greatest corner of the stock; z of the second is its top.
+    pub stock: [[f64; 3]; 2],
+    /// The machine's travel along x, y and z; z is 0 for a laser.
+    pub travel: [f64; 3],
+    /// Lowest z that a tool may cut to: minus the spoil allowance. 0 for a laser.
+    pub bed_lowest_z: f64,
+    /// z of safe travel. 0 for a laser.
+    pub safe_z: f64,
+    /// Least and greatest feed of a cut.
+    pub feed: [f64; 2],
+}
+
+/// A place may pass a limit by this much, mm: half a step of three decimals, and the bits of a float.
+const ROUNDING: f64 = 0.000_5 + 1e-6;
+
+/// Speeds, feeds and powers as written agree with the plan within this: half a step of three decimals.
+const WORD: f64 = 0.000_5 + 1e-6;
+
+/// Checks a trace against the plan that it was written from and the limits of machine and stock.
+///
+/// Gives all faults in the order of the file; none means that the trace is sound.
+#[must_use]
+pub fn check_motion(trace: &Trace, program: &Program, limits: &MotionLimits) -> Vec<ReplayFault> {
+    let mut check = Check {
+        program,
+        limits,
+        faults: Vec::new(),
+        line: 0,
+        height: None,
+        head_on: false,
+        off_stated: false,
+        waited: 0.0,
+        low: [0.0; 3],
+        high: [0.0; 3],
+        ended: false,
+    };
+    check.limits_themselves();
+    for event in &trace.events {
+        check.line = event.line;
+        check.event(&event.kind);
+    }
+    if !check.ended {
+        check.say("no-end", "the trace does not end");
+    }
+    let mut faults = check.faults;
+    faults.extend(follow::follow(trace, program));
+    faults.extend(follow::totals(trace, program));
+    faults.sort_by_key(|f| f.line);
+    faults
+}
+
+/// Lengths of a trace's moves, mm, as [`crate::path::program_lengths`] has them for a plan.
+#[must_use]
+pub fn trace_lengths(trace: &Trace) -> Lengths {
+    let mut sum = Lengths::default();
+    for event in &trace.events {
+        match &event.kind {
+            EventKind::Travel { from, to } => sum.travel_mm += distance(*from, *to),
+            EventKind::Cut { from, to, arc, .. } => {
+                let length = cut_length(*from, *to, *arc);
+                if in_plane(*from, *to) || arc.is_some() {
+                    sum.cut_mm += length;
+                } else {
+                    sum.plunge_mm += length;
+                }
+                sum.cuts += 1;
+            }
+            _ => {}
+        }
+    }
+    sum
+}
+
+fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+    libm::hypot(libm::hypot(b[0] - a[0], b[1] - a[1]), b[2] - a[2])
+}
+
+fn cut_length(from: [f64; 3], to: [f64; 3], arc: Option<ArcOf>) -> f64 {
+    let Some(ArcOf { centre, ccw }) = arc else {
+        return distance(from, to);
+    };
+    let (a, b, c) = (flat(from), flat(to), Point::new(centre[0], centre[1]));
+    (a - c).hypot() * arc_sweep(a, b, c, ccw)
+}
+
+fn flat(p: [f64; 3]) -> Point {
+    Point::new(p[0], p[1])
+}
+
+/// Whether a move changes x or y.
+fn in_plane(from: [f64; 3], to: [f64; 3]) -> bool {
+    from[0] != to[0] || from[1] != to[1]
+}
+
+struct Check<'a> {
+    program: &'a Program,
+    limits: &'a MotionLimits,
+    faults: Vec<ReplayFault>,
+    line: usize,
+    /// z once it is known; a laser's stays unknown.
+    height: Option<f64>,
+    head_on: bool,
+    /// Whether the program has switched the head off itself; until then nothing tells what an earlier
+    /// program left on.
+    off_stated: bool,
+    /// Seconds waited since the head was switched on.
+    waited: f64,
+    /// Extent of all moves, the zero included.
+    low: [f64; 3],
+    high: [f64; 3],
+    ended: bool,
+}
+
+impl Check<'_> {
+    fn say(&mut self, rule: &'static str, what: impl Into<String>) {
+        self.faults.push(ReplayFault {
+            rule,
+            line: Some(self.line),
+            what: what.into(),
+        });
+    }
+
+    fn laser(&self) -> bool {
+        matches!(self.program.head, Head::Beam { .. })
+    }
+
+    fn is_safe(&self, z: f64) -> bool {
+        // A height is written as the plan has it, so that only rounding may part them.
+        z >= self.limits.safe_z - ROUNDING
+    }
+
+    fn limits_themselves(&mut self) {
+        let top = self.limits.stock[1][2];
+        if !self.laser() && self.limits.safe_z <= top {
+            let what = format!(
+                "the safe height {:.3} is not above the stock's top {top:.3}",
+                self.limits.safe_z
+            );
+            self.faults.push(ReplayFault {
+                rule: "safe-height",
+                line: None,
+                what,
+            });
+        }
+    }
+
+    fn event(&mut self, kind: &EventKind) {
+        match *kind {
+            EventKind::Travel { from, to } => self.rapid(from, to),
+            EventKind::Cut {
+                from,
+                to,
+                arc,
+                feed,
+                head_on,
+                power_or_speed,
+            } => {
+                self.cut(from, to, arc);
+                self.feed(from, to, arc.is_some(), feed);
+                if head_on {
+                    self.word(power_or_speed);
+                    self.spun_up();
+                } else {
+                    self.say("head-off-cut", "a cut with spindle or beam off");
+                }
+            }
+            EventKind::HeadOn { word } => {
+                if !self.head_on {
+                    self.waited = 0.0;
+                    self.switched("starts");
+                }
+                self.head_on = true;
+                self.word(word);
+            }
+            EventKind::HeadOff => {
+                if self.head_on {
+                    self.switched("stops");
+                }
+                self.head_on = false;
+                self.off_stated = true;
+            }
+            EventKind::Dwell { seconds } => {
+                self.waited += seconds;
+                if self.laser() && self.head_on {
+                    self.say("beam-dwell", "a wait with the beam on burns the stock");
+                }
+            }
+            EventKind::Tool { number } => self.tool(number),
+            EventKind::End => self.end(),
+        }
+    }
+
+    fn switched(&mut self, what: &str) {
+        if !self.laser() && !self.height.is_some_and(|z| self.is_safe(z)) {
+            self.say(
+                "head-low",
+                format!("the spindle {what} below the safe height"),
+            );
+        }
+    }
+
+    fn rapid(&mut self, from: [f64; 3], to: [f64; 3]) {
+        self.extent(to);
+        if self.laser() {
+            if self.head_on {
+                self.say("beam-on-travel", "travel with the beam on");
+            } else if !self.off_stated {
+                self.say(
+                    "beam-on-travel",
+                    "travel before M5 has made sure that the beam is off",
+                );
+                // Said once.
+                self.off_stated = true;
+            }
+            return;
+        }
+        let rises_from_low = in_plane(from, to) && !self.is_safe(from[2]);
+        if rises_from_low || !self.is_safe(to[2]) {
+            let low = from[2].min(to[2]);
+            let safe = self.limits.safe_z;
+            self.say(
+                "rapid-low",
+                format!("a rapid at z {low:.3}, below the safe height {safe:.3}"),
+            );
+        }
+        self.height = Some(to[2]);
+    }
+
+    fn cut(&mut self, from: [f64; 3], to: [f64; 3], arc: Option<ArcOf>) {
+        let [low, high] = match arc {
+            Some(arc) => arc_extent(from, to, arc),
+            None => [
+                [from[0].min(to[0]), from[1].min(to[1])],
+                [from[0].max(to[0]), from[1].max(to[1])],
+            ],
+        };
+        self.extent([low[0], low[1], to[2]]);
+        self.extent([high[0], high[1], to[2]]);
+        let [least, most] = self.limits.stock;
+        for axis in 0..2 {
+            if low[axis] < least[axis] - ROUNDING || high[axis] > most[axis] + ROUNDING {
+                let name = ["x", "y"][axis];
+                let what = format!(
+                    "a cut from {name} {:.3} to {:.3}; the stock lies from {:.3} to {:.3}",
+                    low[axis], high[axis], least[axis], most[axis]
+                );
+                self.say("stock", what);
+            }
+        }
+        if self.laser() {
+            return;
+        }
+        let bed = self.limits.bed_lowest_z;
+        if from[2].min(to[2]) < bed - ROUNDING {
+            self.say(
+                "bed",
+                format!("a cut to z {:.3}; the lowest allowed is {bed:.3}", to[2]),
+            );
+        }
+        if in_plane(from, to) && from[2] != to[2] {
+            self.say(
+                "sloped-cut",
+                "a cut that moves in the plane and in height at once",
+            );
+        }
+        self.height = Some(to[2]);
+    }
+
+    /// Grows the extent of all moves and says so, once, when it outgrows the machine.
+    fn extent(&mut self, p: [f64; 3]) {
+        for axis in 0..3 {
+            let room = self.limits.travel[axis] + ROUNDING;
+            let fitted = self.high[axis] - self.low[axis] <= room;
+            self.low[axis] = self.low[axis].min(p[axis]);
+            self.high[axis] = self.high[axis].max(p[axis]);
+            let needed = self.high[axis] - self.low[axis];
+            if fitted && needed > room {
+                let what = format!(
+                    "moves take {needed:.3} along {}; the machine travels {:.3}",
+                    ["x", "y", "z"][axis],
+                    self.limits.travel[axis]
+                );
+                self.say("travel", what);
+            }
+        }
+    }
+
+    fn feed(&mut self, from: [f64; 3], to: [f64; 3], arc: bool, feed: f64) {
+        let level = arc || in_plane(from, to);
+        let planned = match (&self.program.head, level) {
+            (Head::Cutter { plunge_feed, .. }, false) => *plunge_feed,
+            _ => self.program.feed,
+        };
+        if (feed - planned).abs() > WORD {
+            let kind = if level { "a cut" } else { "a plunge" };
+            self.say(
+                "feed",
+                format!("{kind} at feed {feed}; the plan has {planned}"),
+            );
+        }
+        // The least feed keeps a cutter from rubbing and a beam from charring along a path; a plunge
+        // has its own feed.
+        let [least, most] = self.limits.feed;
+        if feed > most + WORD || (level && feed < least - WORD) {
+            self.say(
+                "feed",
+                format!("feed {feed} is outside the machine's {least} to {most}"),
+            );
+        }
+    }
+
+    fn word(&mut self, found: f64) {
+        let (rule, planned) = match self.program.head {
+            Head::Beam { power_word, .. } => ("power", power_word),
+            Head::Cutter { speed_rpm, .. } => ("speed", speed_rpm),
+        };
+        if (found - planned).abs() > WORD {
+            self.say(rule, format!("S{found}; the plan has {planned}"));
+        }
+    }
+
+    fn spun_up(&mut self) {
+        let Head::Cutter { spin_up_s, .. } = self.program.head else {
+            return;
+        };
+        if self.waited < spin_up_s - WORD {
+            let waited = self.waited;
+            self.say(
+                "spin-up",
+                format!("a cut {waited} s after the spindle starts; wait {spin_up_s} s"),
+            );
+            // Said once.
+            self.waited = f64::INFINITY;
+        }
+    }
+
+    fn tool(&mut self, number: u32) {
+        match self.program.head {
+            Head::Cutter { tool_number, .. } if tool_number == number => {}
+            Head::Cutter { tool_number, .. } => {
+                self.say(
+                    "tool",
+                    format!("T{number}; the plan has tool {tool_number}"),
+                );
+            }
+            Head::Beam { .. } => self.say("tool", format!("T{number} in a laser's program")),
+        }
+    }
+
+    fn end(&mut self) {
+        self.ended = true;
+        if self.head_on {
+            self.say(
+                "head-on-end",
+                "spindle or beam is on at the end; switch it off before M2",
+            );
+        }
+        if !self.laser() && !self.height.is_some_and(|z| self.is_safe(z)) {
+            self.say("end-low", "the program ends below the safe height");
+        }
+    }
+}
+
+/// Least and greatest x and y of an arc: its ends, and the quarter points that it passes.
+fn arc_extent(from: [f64; 3], to: [f64; 3], arc: ArcOf) -> [[f64; 2]; 2] {
+    let centre = Point::new(arc.centre[0], arc.centre[1]);
+    let (a, b) = (flat(from), flat(to));
+    let radius = (a - centre).hypot().max((b - centre).hypot());
+    let sweep = arc_sweep(a, b, centre, arc.ccw);
+    let start = libm::atan2(a.y - centre.y, a.x - centre.x);
+    let mut low = [a.x.min(b.x), a.y.min(b.y)];
+    let mut high = [a.x.max(b.x), a.y.max(b.y)];
+    let quarters = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)];
+    for (k, (ux, uy)) in (0_u8..).zip(quarters) {
+        let along = f64::from(k) * FRAC_PI_2 - start;
+        let turned = if arc.ccw { along } else { -along }.rem_euclid(TAU);
+        if turned < sweep {
+            let p = [centre.x + radius * ux, centre.y + radius * uy];
+            for axis in 0..2 {
+                low[axis] = low[axis].min(p[axis]);
+                high[axis] = high[axis].max(p[axis]);
+            }
+        }
+    }
+    [low, high]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_arc_reaches_the_quarter_points_it_passes() {
+        let r = std::f64::consts::FRAC_1_SQRT_2;
+        // From 45 to 135 degrees about (1, 1), radius 1: over the top, y 2.
+        let (from, to) = ([1.0 + r, 1.0 + r, 0.0], [1.0 - r, 1.0 + r, 0.0]);
+        let centre = [1.0, 1.0];
+        let [low, high] = arc_extent(from, to, ArcOf { centre, ccw: true });
+        assert!(
+            (high[1] - 2.0).abs() < 1e-12 && (low[1] - 1.0 - r).abs() < 1e-12,
+            "{low:?} {high:?}"
+        );
+        // The other way: under the bottom, and past both sides.
+        let [low, high] = arc_extent(from, to, ArcOf { centre, ccw: false });
+        assert!((low[1]).abs() < 1e-12 && (low[0]).abs() < 1e-12, "{low:?}");
+        assert!(
+            (high[0] - 2.0).abs() < 1e-12 && (high[1] - 1.0 - r).abs() < 1e-12,
+            "{high:?}"
+        );
+    }
+}

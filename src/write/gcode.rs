@@ -1,0 +1,435 @@
+//! A program of moves, written in a dialect of G-code that a data file describes.
+//!
+//! The dialect's templates (`[gcode]` in the post-processor file) are Jinja templates: `{{ x }}` is a
+//! value, `{% if feed_changed %} ... {% endif %}` a choice. A misspelt name is an error. Numbers come as
+//! text already rounded, so a template never rounds. Blank lines and blanks at a line's end are dropped;
+//! every other line must be printable ASCII of at most 256 characters (NISTIR 6556, 3.3).
+//!
+//! | template | written | its own values |
+//! |---|---|---|
+//! | `begin` | first | |
+//! | `remark` | the notes after `begin`, and where the program remarks | `text` |
+//! | `start_head` | before the first move | |
+//! | `travel` | travel in the plane | `x`, `y` |
+//! | `raise` | up to the safe height (router) | `z` |
+//! | `plunge` | straight down, or up to a tab's top (router) | `z`, `feed`, `feed_changed` |
+//! | `line` | straight cut | `x`, `y`, `feed`, `feed_changed` |
+//! | `arc_cw`, `arc_ccw` | arc | `x`, `y`, `i`, `j`, `feed`, `feed_changed` |
+//! | `beam_on`, `beam_off` | beam (laser) | |
+//! | `stop_head` | after the last move | |
+//! | `end` | last | |
+//!
+//! Values that every template may use: `name` (the program's), `cut_feed`; with a laser `power_word`;
+//! with a router `speed`, `dwell` (s), `plunge_feed`, `safe_z`, `tool_number`, `tool_name`,
+//! `tool_diameter`. `i` and `j` run from the arc's start to its centre (NISTIR 6556, 3.5.3). `feed` is
+//! the feed of this move and `feed_changed` tells whether it differs from the last one written; it is
+//! true for the first cut of a program. `x`, `y`, `z`, `i`, `j`, `safe_z` and `tool_diameter` carry the
+//! dialect's decimals, the other numbers drop trailing noughts.
+//!
+//! A laser's dialect leaves `raise` and `plunge` empty, a router's `beam_on` and `beam_off`. Section
+//! numbers of NISTIR 6556 in this module are given from memory.
+
+mod arc;
+mod number;
+mod template;
+
+use std::fmt;
+
+use minijinja::Value;
+
+use crate::geom::Point;
+use crate::panel::Post;
+use crate::path::{Head, Move, Program};
+
+use arc::{ArcBlock, round_arc};
+use number::Grid;
+use template::{Key, Templates};
+
+/// Longest line of a program, characters (NISTIR 6556, 3.3).
+pub const LINE_LIMIT: usize = 256;
+
+/// Longest text that goes into one remark; a longer one is broken between words.
+const REMARK_LIMIT: usize = 120;
+
+/// Something wrong with a dialect, or with what it was asked to write.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PostError {
+    /// Key of the post-processor file, such as `gcode.line`.
+    pub key: String,
+    /// Line of that template, from 1, where there is one.
+    pub line: Option<usize>,
+    /// What is wrong and what would be right.
+    pub reason: String,
+}
+
+impl PostError {
+    fn new(key: Key, reason: impl Into<String>) -> Self {
+        Self {
+            key: key.path(),
+            line: None,
+            reason: reason.into(),
+        }
+    }
+}
+
+impl fmt::Display for PostError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.line {
+            Some(line) => write!(f, "{}, line {line}: {}", self.key, self.reason),
+            None => write!(f, "{}: {}", self.key, self.reason),
+        }
+    }
+}
+
+impl std::error::Error for PostError {}
+
+/// Writes `program` in the dialect of `post`.
+///
+/// # Errors
+/// [`PostError`] names the template that is broken, or that cannot write a move: a coordinate that is
+/// no number or beyond 1e6 mm, a beam asked of a router's dialect, an arc that rounding would turn into
+/// another one.
+pub fn render(program: &Program, post: &Post) -> Result<Vec<u8>, PostError> {
+    let grid = Grid::new(post.gcode.number.decimals)?;
+    let globals = head_values(program, post, grid)?;
+    let env = template::environment(&post.gcode.templates, globals)?;
+    let templates = Templates::new(&env)?;
+    Writer {
+        program,
+        laser: post.gcode.drives_laser,
+        grid,
+        templates,
+        out: Vec::new(),
+        at: None,
+        feed: None,
+    }
+    .run()
+}
+
+/// Tries every template of `post` with sample values, so that a broken one is found before any planning.
+///
+/// Each must compile, must write lines that a controller can read, and must use the values that its move
+/// hangs on; those of the other kind of head must be empty.
+///
+/// # Errors
+/// The first fault, with the template's key and line.
+pub fn check_templates(post: &Post) -> Result<(), PostError> {
+    template::check(post)
+}
+
+/// Values of a program's head, that every template may use.
+fn head_values(
+    program: &Program,
+    post: &Post,
+    grid: Grid,
+) -> Result<Vec<(&'static str, Value)>, PostError> {
+    let bad = |reason: String| PostError::new(Key::StartHead, reason);
+    let short = |what: &str, v: f64| grid.short(v).map_err(|e| bad(format!("{what} {e}")));
+    let exact = |what: &str, v: f64| {
+        grid.cell(v)
+            .map(|c| grid.text(c))
+            .map_err(|e| bad(format!("{what} {e}")))
+    };
+    let mut values = vec![
+        ("name", Value::from(sanitise(&program.stem))),
+        ("cut_feed", short("the cutting feed", program.feed)?),
+    ];
+    match (&program.head, post.gcode.drives_laser) {
+        (Head::Beam { power_word, .. }, true) => {
+            values.push(("power_word", short("the power word", *power_word)?));
+        }
+        (
+            Head::Cutter {
+                diameter,
+                speed_rpm,
+                spin_up_s,
+                plunge_feed,
+                safe_z,
+                tool_number,
+                tool_name,
+            },
+            false,
+        ) => {
+            values.extend([
+                ("speed", short("the spindle speed", *speed_rpm)?),
+                ("dwell", short("the wait for the spindle", *spin_up_s)?),
+                ("plunge_feed", short("the plunge feed", *plunge_feed)?),
+                ("safe_z", exact("the safe height", *safe_z)?),
+                ("tool_number", Value::from(*tool_number)),
+                ("tool_name", Value::from(sanitise(tool_name))),
+                ("tool_diameter", exact("the tool's diameter", *diameter)?),
+            ]);
+        }
+        (Head::Beam { .. }, false) => {
+            return Err(bad(
+                "the program is for a laser, and this dialect drives a router; name a post-processor \
+                 whose `drives` is \"laser\""
+                    .into(),
+            ));
+        }
+        (Head::Cutter { .. }, true) => {
+            return Err(bad(
+                "the program is for a router, and this dialect drives a laser; name a post-processor \
+                 whose `drives` is \"router\""
+                    .into(),
+            ));
+        }
+    }
+    Ok(values)
+}
+
+/// Where the head stands: as planned, and as written.
+#[derive(Clone, Copy)]
+struct At {
+    exact: Point,
+    cell: [i64; 2],
+}
+
+struct Writer<'a> {
+    program: &'a Program,
+    laser: bool,
+    grid: Grid,
+    templates: Templates<'a>,
+    out: Vec<u8>,
+    at: Option<At>,
+    /// The feed last written.
+    feed: Option<f64>,
+}
+
+impl Writer<'_> {
+    fn run(mut self) -> Result<Vec<u8>, PostError> {
+        let program = self.program;
+        self.write(Key::Begin, vec![])?;
+        for note in &program.notes {
+            self.remark(note)?;
+        }
+        self.write(Key::StartHead, vec![])?;
+        for (index, step) in program.moves.iter().enumerate() {
+            self.step(step).map_err(|mut e| {
+                e.reason = format!("move {}: {}", index + 1, e.reason);
+                e
+            })?;
+        }
+        self.write(Key::StopHead, vec![])?;
+        self.write(Key::End, vec![])?;
+        Ok(self.out)
+    }
+
+    fn step(&mut self, step: &Move) -> Result<(), PostError> {
+        match *step {
+            Move::Remark(ref text) => self.remark(text),
+            Move::Travel(to) => {
+                let cell = self.cells(Key::Travel, to)?;
+                self.at = Some(At { exact: to, cell });
+                self.write(Key::Travel, self.xy(cell))
+            }
+            Move::BeamOn => self.only(true, Key::BeamOn, vec![]),
+            Move::BeamOff => self.only(true, Key::BeamOff, vec![]),
+            Move::Raise => {
+                let Head::Cutter { safe_z, .. } = self.program.head else {
+                    return self.only(false, Key::Raise, vec![]);
+                };
+                let z = self.height(Key::Raise, safe_z)?;
+                self.only(false, Key::Raise, vec![("z", z)])
+            }
+            Move::Plunge(z) => {
+                let Head::Cutter { plunge_feed, .. } = self.program.head else {
+                    return self.only(false, Key::Plunge, vec![]);
+                };
+                let mut values = vec![("z", self.height(Key::Plunge, z)?)];
+                self.push_feed(Key::Plunge, plunge_feed, &mut values)?;
+                self.only(false, Key::Plunge, values)
+            }
+            Move::Line(to) => {
+                let at = self.known(Key::Line)?;
+                let cell = self.cells(Key::Line, to)?;
+                self.at = Some(At { exact: to, cell });
+                if cell == at.cell {
+                    Ok(())
+                } else {
+                    self.line(cell)
+                }
+            }
+            Move::Arc { to, centre, ccw } => self.arc(to, centre, ccw),
+        }
+    }
+
+    fn line(&mut self, cell: [i64; 2]) -> Result<(), PostError> {
+        let mut values = self.xy(cell);
+        self.push_feed(Key::Line, self.program.feed, &mut values)?;
+        self.write(Key::Line, values)
+    }
+
+    fn arc(&mut self, to: Point, centre: Point, ccw: bool) -> Result<(), PostError> {
+        let key = if ccw { Key::ArcCcw } else { Key::ArcCw };
+        let at = self.known(key)?;
+        let cell = self.cells(key, to)?;
+        let block = round_arc(self.grid, at, At { exact: to, cell }, centre, ccw)
+            .map_err(|reason| PostError::new(key, reason))?;
+        self.at = Some(At { exact: to, cell });
+        match block {
+            ArcBlock::Nothing => Ok(()),
+            ArcBlock::Line => self.line(cell),
+            ArcBlock::Arc([i, j]) => {
+                let mut values = self.xy(cell);
+                values.extend([("i", self.grid.text(i)), ("j", self.grid.text(j))]);
+                self.push_feed(key, self.program.feed, &mut values)?;
+                self.write(key, values)
+            }
+        }
+    }
+
+    /// Where the head stands, which the first travel settles.
+    fn known(&self, key: Key) -> Result<At, PostError> {
+        self.at.ok_or_else(|| {
+            PostError::new(
+                key,
+                "the program cuts before its first travel; travel to the start first",
+            )
+        })
+    }
+
+    fn cells(&self, key: Key, p: Point) -> Result<[i64; 2], PostError> {
+        let cell = |axis: &str, v: f64| {
+            self.grid
+                .cell(v)
+                .map_err(|e| PostError::new(key, format!("{axis} {e}")))
+        };
+        Ok([cell("x", p.x)?, cell("y", p.y)?])
+    }
+
+    fn height(&self, key: Key, z: f64) -> Result<Value, PostError> {
+        let cell = self
+            .grid
+            .cell(z)
+            .map_err(|e| PostError::new(key, format!("z {e}")))?;
+        Ok(self.grid.text(cell))
+    }
+
+    fn xy(&self, [x, y]: [i64; 2]) -> Vec<(&'static str, Value)> {
+        vec![("x", self.grid.text(x)), ("y", self.grid.text(y))]
+    }
+
+    fn push_feed(
+        &mut self,
+        key: Key,
+        feed: f64,
+        values: &mut Vec<(&'static str, Value)>,
+    ) -> Result<(), PostError> {
+        let text = self
+            .grid
+            .short(feed)
+            .map_err(|e| PostError::new(key, format!("feed {e}")))?;
+        values.push(("feed", text));
+        values.push(("feed_changed", Value::from(self.feed != Some(feed))));
+        self.feed = Some(feed);
+        Ok(())
+    }
+
+    /// Writes a block that only a laser (or only a router) has.
+    fn only(
+        &mut self,
+        laser: bool,
+        key: Key,
+        values: Vec<(&'static str, Value)>,
+    ) -> Result<(), PostError> {
+        if self.laser == laser {
+            return self.write(key, values);
+        }
+        let head = if self.laser { "laser" } else { "router" };
+        Err(PostError::new(
+            key,
+            format!("a {head}'s program cannot hold this move"),
+        ))
+    }
+
+    fn remark(&mut self, text: &str) -> Result<(), PostError> {
+        for part in wrap(&sanitise(text)) {
+            self.write(Key::Remark, vec![("text", Value::from(part))])?;
+        }
+        Ok(())
+    }
+
+    fn write(&mut self, key: Key, values: Vec<(&'static str, Value)>) -> Result<(), PostError> {
+        let text = self.templates.render(key, values)?;
+        template::push_lines(key, &text, &mut self.out)
+    }
+}
+
+/// Text that may stand in a remark: printable ASCII without round brackets or semicolons (a remark
+/// ends at the first closing bracket, and none may stand inside another; NISTIR 6556, 3.3.3).
+#[must_use]
+fn sanitise(text: &str) -> String {
+    text.chars()
+        .map(|c| match c {
+            '(' => '[',
+            ')' => ']',
+            ';' => ',',
+            '\t' | '\n' | '\r' => ' ',
+            ' '..='~' => c,
+            _ => '?',
+        })
+        .collect()
+}
+
+/// Breaks a remark between words; a single word that is too long is broken where it must be.
+fn wrap(text: &str) -> Vec<String> {
+    let mut parts = vec![String::new()];
+    for word in text.split_whitespace() {
+        // The text is ASCII, so that any byte count is a count of characters.
+        let mut word = word;
+        loop {
+            let Some(part) = parts.last_mut() else {
+                return parts;
+            };
+            let room = REMARK_LIMIT - part.len();
+            let space = usize::from(!part.is_empty());
+            if word.len() + space <= room {
+                if space == 1 {
+                    part.push(' ');
+                }
+                part.push_str(word);
+                break;
+            }
+            if part.is_empty() {
+                let (head, tail) = word.split_at(REMARK_LIMIT);
+                part.push_str(head);
+                word = tail;
+            }
+            parts.push(String::new());
+        }
+    }
+    parts.retain(|p| !p.is_empty());
+    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_remark_cannot_end_early_or_open_another() {
+        assert_eq!(
+            sanitise("face 4 (3.97); Weiß\u{e9}\n"),
+            "face 4 [3.97], Wei?? "
+        );
+    }
+
+    #[test]
+    fn long_remarks_break_between_words() {
+        let text = "word ".repeat(60);
+        let parts = wrap(&text);
+        assert!(
+            parts.len() > 1 && parts.iter().all(|p| p.len() <= REMARK_LIMIT),
+            "{parts:?}"
+        );
+        assert_eq!(parts.join(" "), text.trim_end(), "nothing is lost");
+        let long = "x".repeat(2 * REMARK_LIMIT + 5);
+        assert_eq!(
+            wrap(&long).concat(),
+            long,
+            "a word without a gap is kept whole in pieces"
+        );
+        assert!(wrap("   ").is_empty(), "blanks are no remark");
+    }
+}

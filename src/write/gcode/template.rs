@@ -1,0 +1,319 @@
+//! The templates of a dialect: compiled once, tried before any planning, rendered for every block.
+
+use std::sync::Arc;
+
+use minijinja::value::Object;
+use minijinja::{AutoEscape, Environment, Template, UndefinedBehavior, Value};
+
+use crate::panel::{self, Post};
+
+use super::number::Grid;
+use super::{LINE_LIMIT, PostError};
+
+/// Steps that one rendering may take: a template of a few lines takes some dozens.
+const FUEL: u64 = 10_000;
+
+/// One of a dialect's templates.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Key {
+    Begin,
+    End,
+    StartHead,
+    StopHead,
+    BeamOn,
+    BeamOff,
+    Travel,
+    Raise,
+    Plunge,
+    Line,
+    ArcCw,
+    ArcCcw,
+    Remark,
+}
+
+impl Key {
+    const ALL: [Self; 13] = [
+        Self::Begin,
+        Self::End,
+        Self::StartHead,
+        Self::StopHead,
+        Self::BeamOn,
+        Self::BeamOff,
+        Self::Travel,
+        Self::Raise,
+        Self::Plunge,
+        Self::Line,
+        Self::ArcCw,
+        Self::ArcCcw,
+        Self::Remark,
+    ];
+
+    /// As the post-processor file calls it.
+    fn name(self) -> &'static str {
+        match self {
+            Self::Begin => "begin",
+            Self::End => "end",
+            Self::StartHead => "start_head",
+            Self::StopHead => "stop_head",
+            Self::BeamOn => "beam_on",
+            Self::BeamOff => "beam_off",
+            Self::Travel => "travel",
+            Self::Raise => "raise",
+            Self::Plunge => "plunge",
+            Self::Line => "line",
+            Self::ArcCw => "arc_cw",
+            Self::ArcCcw => "arc_ccw",
+            Self::Remark => "remark",
+        }
+    }
+
+    /// With its table, as an error names it.
+    pub(super) fn path(self) -> String {
+        format!("gcode.{}", self.name())
+    }
+
+    fn source(self, t: &panel::Templates) -> &str {
+        match self {
+            Self::Begin => &t.begin,
+            Self::End => &t.end,
+            Self::StartHead => &t.start_head,
+            Self::StopHead => &t.stop_head,
+            Self::BeamOn => &t.beam_on,
+            Self::BeamOff => &t.beam_off,
+            Self::Travel => &t.travel,
+            Self::Raise => &t.raise,
+            Self::Plunge => &t.plunge,
+            Self::Line => &t.line,
+            Self::ArcCw => &t.arc_cw,
+            Self::ArcCcw => &t.arc_ccw,
+            Self::Remark => &t.remark,
+        }
+    }
+
+    /// The head that never uses it: `Some(true)` a laser, `Some(false)` a router.
+    fn unused_by(self) -> Option<bool> {
+        match self {
+            Self::Raise | Self::Plunge => Some(true),
+            Self::BeamOn | Self::BeamOff => Some(false),
+            _ => None,
+        }
+    }
+
+    /// Values of its own that it must write.
+    fn own_values(self) -> &'static [&'static str] {
+        match self {
+            Self::Travel => &["x", "y"],
+            Self::Raise => &["z"],
+            Self::Plunge => &["z", "feed"],
+            Self::Line => &["x", "y", "feed"],
+            Self::ArcCw | Self::ArcCcw => &["x", "y", "i", "j", "feed"],
+            Self::Remark => &["text"],
+            _ => &[],
+        }
+    }
+}
+
+/// The values of one block. A block has at most seven, so that a search along the list is quickest.
+#[derive(Debug)]
+struct Values(Vec<(&'static str, Value)>);
+
+impl Object for Values {
+    fn get_value(self: &Arc<Self>, key: &Value) -> Option<Value> {
+        key.as_str().and_then(|key| self.get_value_by_str(key))
+    }
+
+    fn get_value_by_str(self: &Arc<Self>, key: &str) -> Option<Value> {
+        self.0
+            .iter()
+            .find(|(name, _)| *name == key)
+            .map(|(_, value)| value.clone())
+    }
+}
+
+/// Compiles the templates; `globals` are the values that all of them may use.
+pub(super) fn environment<'p>(
+    templates: &'p panel::Templates,
+    globals: Vec<(&'static str, Value)>,
+) -> Result<Environment<'p>, PostError> {
+    let mut env = Environment::new();
+    env.set_undefined_behavior(UndefinedBehavior::Strict);
+    env.set_auto_escape_callback(|_| AutoEscape::None);
+    env.set_fuel(Some(FUEL));
+    for key in Key::ALL {
+        env.add_template(key.name(), key.source(templates))
+            .map_err(|e| refused(key, &e))?;
+    }
+    for (name, value) in globals {
+        env.add_global(name, value);
+    }
+    Ok(env)
+}
+
+fn refused(key: Key, e: &minijinja::Error) -> PostError {
+    let reason = match e.detail() {
+        Some(detail) => format!("{}: {detail}", e.kind()),
+        None if e.kind() == minijinja::ErrorKind::UndefinedError => {
+            "uses a value that this template does not have".into()
+        }
+        None => e.kind().to_string(),
+    };
+    PostError {
+        key: key.path(),
+        line: e.line(),
+        reason,
+    }
+}
+
+/// The compiled templates, each looked up once.
+pub(super) struct Templates<'e> {
+    all: Vec<(Key, Template<'e, 'e>)>,
+}
+
+impl<'e> Templates<'e> {
+    pub(super) fn new(env: &'e Environment<'_>) -> Result<Self, PostError> {
+        let mut all = Vec::with_capacity(Key::ALL.len());
+        for key in Key::ALL {
+            let template = env.get_template(key.name()).map_err(|e| refused(key, &e))?;
+            all.push((key, template));
+        }
+        Ok(Self { all })
+    }
+
+    pub(super) fn render(
+        &self,
+        key: Key,
+        values: Vec<(&'static str, Value)>,
+    ) -> Result<String, PostError> {
+        let Some((_, template)) = self.all.iter().find(|(k, _)| *k == key) else {
+            return Err(PostError::new(key, "is missing"));
+        };
+        template
+            .render(Value::from_object(Values(values)))
+            .map_err(|e| refused(key, &e))
+    }
+}
+
+/// Adds the lines of a rendered template to the program, or says why a controller could not read them.
+pub(super) fn push_lines(key: Key, text: &str, out: &mut Vec<u8>) -> Result<(), PostError> {
+    for (index, line) in text.lines().enumerate() {
+        let line = line.trim_end_matches(' ');
+        if line.is_empty() {
+            continue;
+        }
+        let fault = |reason: String| PostError {
+            key: key.path(),
+            line: Some(index + 1),
+            reason,
+        };
+        if let Some(c) = line.chars().find(|c| !matches!(c, ' '..='~')) {
+            return Err(fault(format!(
+                "writes {c:?}; only printable ASCII is allowed"
+            )));
+        }
+        if line.len() > LINE_LIMIT {
+            return Err(fault(format!(
+                "writes a line of {} characters; at most {LINE_LIMIT} are allowed",
+                line.len()
+            )));
+        }
+        out.extend_from_slice(line.as_bytes());
+        out.push(b'\n');
+    }
+    Ok(())
+}
+
+/// Tries all templates with sample values. See [`super::check_templates`].
+pub(super) fn check(post: &Post) -> Result<(), PostError> {
+    let laser = post.gcode.drives_laser;
+    let grid = Grid::new(post.gcode.number.decimals)?;
+    let mut globals = vec![
+        ("name", Value::from("sample")),
+        ("cut_feed", Value::from("900")),
+    ];
+    if laser {
+        globals.push(("power_word", Value::from("600")));
+    } else {
+        globals.extend([
+            ("speed", Value::from("16000")),
+            ("dwell", Value::from("2.5")),
+            ("plunge_feed", Value::from("300")),
+            ("safe_z", grid.text(15_000)),
+            ("tool_number", Value::from(1)),
+            ("tool_name", Value::from("straight cutter")),
+            ("tool_diameter", grid.text(3_000)),
+        ]);
+    }
+    let env = environment(&post.gcode.templates, globals)?;
+    let templates = Templates::new(&env)?;
+    for key in Key::ALL {
+        if key.unused_by() == Some(laser) {
+            if !key.source(&post.gcode.templates).trim().is_empty() {
+                let head = if laser { "laser" } else { "router" };
+                return Err(PostError::new(
+                    key,
+                    format!("a {head} never uses this template; leave it empty"),
+                ));
+            }
+            continue;
+        }
+        let lines = sample(&templates, key, grid, None)?;
+        if lines.is_empty() {
+            return Err(PostError::new(key, "writes nothing"));
+        }
+        for &name in key.own_values() {
+            if sample(&templates, key, grid, Some(name))? == lines {
+                return Err(PostError::new(
+                    key,
+                    format!("does not write {{{{ {name} }}}}"),
+                ));
+            }
+        }
+        // A feed that has not changed may be left out, and the block must still stand.
+        if key.own_values().contains(&"feed") {
+            let mut values = sample_values(key, grid, None);
+            values.push(("feed_changed", Value::from(false)));
+            let mut lines = Vec::new();
+            push_lines(key, &templates.render(key, values)?, &mut lines)?;
+            if lines.is_empty() {
+                return Err(PostError::new(
+                    key,
+                    "writes nothing where the feed stays the same",
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Renders a template with sample values, one of them altered if it is named.
+fn sample(
+    templates: &Templates<'_>,
+    key: Key,
+    grid: Grid,
+    altered: Option<&str>,
+) -> Result<Vec<u8>, PostError> {
+    let mut values = sample_values(key, grid, altered);
+    if key.own_values().contains(&"feed") {
+        values.push(("feed_changed", Value::from(true)));
+    }
+    let mut lines = Vec::new();
+    push_lines(key, &templates.render(key, values)?, &mut lines)?;
+    Ok(lines)
+}
+
+fn sample_values(key: Key, grid: Grid, altered: Option<&str>) -> Vec<(&'static str, Value)> {
+    let pick = |name: &'static str| {
+        let altered = altered == Some(name);
+        let value = match name {
+            "text" => Value::from(if altered {
+                "another remark"
+            } else {
+                "a remark"
+            }),
+            "feed" => Value::from(if altered { "450" } else { "900" }),
+            _ => grid.text(if altered { 77_777 } else { 12_345 }),
+        };
+        (name, value)
+    };
+    key.own_values().iter().map(|&name| pick(name)).collect()
+}

@@ -1,0 +1,272 @@
+//! G-code out through the dialect files, read back, and held against the plan.
+//!
+//! The standard is RS274/NGC as in NISTIR 6556 (The NIST RS274NGC Interpreter, version 3, 2000); its
+//! rules and section numbers are given from memory.
+
+#[path = "gcode_rules/dialect.rs"]
+mod dialect;
+#[path = "gcode_rules/motion.rs"]
+mod motion;
+#[path = "gcode_rules/mutation.rs"]
+mod mutation;
+#[path = "gcode_rules/reader.rs"]
+mod reader;
+#[path = "gcode_rules/sample.rs"]
+mod sample;
+
+use lapwright::geom::Point;
+use lapwright::path::{Move, Program, program_lengths};
+use lapwright::replay::gcode_read::{EventKind, read};
+use lapwright::replay::motion::{check_motion, trace_lengths};
+use lapwright::write::gcode::render;
+
+use sample::{laser_limits, laser_post, laser_program, router_limits, router_post, router_program};
+
+fn text(program: &Program, post: &lapwright::panel::Post) -> String {
+    let bytes = render(program, post).expect("the sample can be written");
+    String::from_utf8(bytes).expect("plain ASCII")
+}
+
+/// Written by hand from the standard: a notch of two cuts, one block a line.
+#[test]
+fn a_router_program_is_what_the_standard_makes_of_it() {
+    let mut program = router_program();
+    program.notes.truncate(1);
+    program.moves.truncate(5);
+    program.moves.push(Move::Line(Point::new(33.0, 17.5)));
+    program.moves.push(Move::Arc {
+        to: Point::new(32.0, 16.5),
+        centre: Point::new(32.0, 17.5),
+        ccw: false,
+    });
+    program.moves.push(Move::Raise);
+    let want = "\
+G21 G17 G90 G94 G40 G49 G80 G54
+(tool 3: straight, 2 flutes, diameter 3.000)
+(sheet 2: strip 120 x 40 x 4)
+G0 Z19.000
+M3 S16000
+G4 P2.5
+G0 Z19.000
+(notch)
+G0 X32.000 Y24.000
+G1 Z2.000 F300
+G1 X32.000 Y17.500 F900
+G1 X33.000 Y17.500
+G2 X32.000 Y16.500 I-1.000 J0.000
+G0 Z19.000
+M5
+M2
+";
+    assert_eq!(text(&program, &router_post()), want);
+}
+
+/// The same for a laser: brackets in a note become square ones, the beam is off in travel.
+#[test]
+fn a_laser_program_is_what_the_standard_makes_of_it() {
+    let mut program = laser_program();
+    program.moves.truncate(4);
+    program.moves.push(Move::BeamOff);
+    let want = "\
+G21 G17 G90 G94 G40 G49 G80 G54
+(sheet 1 [card, 0.8 thick], kerf 0.16)
+(goggles on)
+M5
+(hole)
+G0 X35.000 Y16.000
+M3 S600
+G3 X31.000 Y16.000 I-2.000 J0.000 F900
+M5
+M5
+M2
+";
+    assert_eq!(text(&program, &laser_post()), want);
+}
+
+#[test]
+fn sound_programs_pass_every_rule() {
+    for (program, post, limits) in [
+        (laser_program(), laser_post(), laser_limits()),
+        (router_program(), router_post(), router_limits()),
+    ] {
+        for decimals in [3, 4] {
+            let mut post = post.clone();
+            post.gcode.number.decimals = decimals;
+            let bytes = render(&program, &post).expect("the sample can be written");
+            assert_eq!(
+                bytes,
+                render(&program, &post).expect("again"),
+                "same in, same out"
+            );
+            let trace = read(&bytes, post.gcode.drives_laser).expect("every rule of the reader");
+            assert_eq!(
+                check_motion(&trace, &program, &limits),
+                vec![],
+                "{}",
+                program.stem
+            );
+            let (found, plan) = (trace_lengths(&trace), program_lengths(&program));
+            assert_eq!(found.cuts, plan.cuts);
+            assert!(
+                (found.cut_mm - plan.cut_mm).abs() < 0.01,
+                "{found:?} against {plan:?}"
+            );
+            assert!(
+                (found.travel_mm - plan.travel_mm).abs() < 0.01,
+                "{found:?}, {plan:?}"
+            );
+            assert!(
+                (found.plunge_mm - plan.plunge_mm).abs() < 1e-9,
+                "{found:?}, {plan:?}"
+            );
+        }
+    }
+}
+
+/// Lengths against the formulas for line and circle, worked by hand: hole 4 pi; bar 2 (60 + 12) less
+/// the bridges of 0.5 and 1.2, and a circle of radius 0.08 at its corners.
+#[test]
+fn lengths_are_those_of_the_figure() {
+    let sum = program_lengths(&laser_program());
+    let tau = std::f64::consts::TAU;
+    let want = 2.0 * tau + (144.0 - 0.5 - 1.2) + 0.08 * tau;
+    assert!(
+        (sum.cut_mm - want).abs() < 1e-9,
+        "{} against {want}",
+        sum.cut_mm
+    );
+    assert_eq!(sum.plunge_mm, 0.0, "a laser does not plunge");
+}
+
+/// Cuts that rounding swallows are left out, and the check knows it; nothing becomes a full turn.
+#[test]
+fn cuts_below_the_grid_vanish_and_are_no_fault() {
+    let mut program = laser_program();
+    let mut moves = Vec::new();
+    for step in program.moves {
+        let tiny = match step {
+            Move::Line(p) => Some(p),
+            _ => None,
+        };
+        moves.push(step);
+        if let Some(p) = tiny {
+            let side = Point::new(p.x + 0.0004, p.y);
+            moves.push(Move::Line(side));
+            let centre = p.midpoint(side);
+            moves.push(Move::Arc {
+                to: p,
+                centre,
+                ccw: true,
+            });
+        }
+    }
+    program.moves = moves;
+    let bytes = render(&program, &laser_post()).expect("tiny cuts are no error");
+    let trace = read(&bytes, true).expect("sound");
+    assert_eq!(check_motion(&trace, &program, &laser_limits()), vec![]);
+    let cuts = |k: &EventKind| matches!(k, EventKind::Cut { .. });
+    let written = trace.events.iter().filter(|e| cuts(&e.kind)).count();
+    assert_eq!(
+        written,
+        program_lengths(&laser_program()).cuts,
+        "only the tiny ones are gone"
+    );
+}
+
+/// Whatever a path may hold, from a radius of a micron to one of 500 mm, comes back as planned.
+#[test]
+fn any_path_comes_back_as_planned() {
+    let mut random = mutation::Random(11);
+    let mut unit = || random.below(1 << 30) as f64 / f64::from(1 << 30);
+    let mut cuts = 0;
+    for round in 0..100 {
+        let mut program = laser_program();
+        let mut at = Point::new(60.0 * unit(), 60.0 * unit());
+        program.moves = vec![Move::Travel(at), Move::BeamOn];
+        for _ in 0..200 {
+            let size = (unit() * 19.0 - 10.0).exp2();
+            let angle = unit() * std::f64::consts::TAU;
+            let (sin, cos) = angle.sin_cos();
+            let arm = lapwright::geom::Vec2::new(cos, sin) * size;
+            if unit() < 0.5 {
+                at += arm;
+                program.moves.push(Move::Line(at));
+            } else {
+                let (centre, ccw) = (at + arm, unit() < 0.5);
+                let sweep = unit()
+                    * if ccw {
+                        std::f64::consts::PI
+                    } else {
+                        -std::f64::consts::PI
+                    };
+                let (sin, cos) = sweep.sin_cos();
+                at = centre
+                    - lapwright::geom::Vec2::new(
+                        arm.x * cos - arm.y * sin,
+                        arm.x * sin + arm.y * cos,
+                    );
+                program.moves.push(Move::Arc {
+                    to: at,
+                    centre,
+                    ccw,
+                });
+            }
+        }
+        program.moves.push(Move::BeamOff);
+        let mut post = laser_post();
+        post.gcode.number.decimals = 3 + round % 2;
+        let bytes = render(&program, &post).expect("can be written");
+        let trace = read(&bytes, true).expect("can be read");
+        let mut limits = laser_limits();
+        limits.stock = [[-1e6; 3], [1e6; 3]];
+        limits.travel = [1e6, 1e6, 0.0];
+        assert_eq!(
+            check_motion(&trace, &program, &limits),
+            vec![],
+            "round {round}"
+        );
+        cuts += trace_lengths(&trace).cuts;
+    }
+    assert!(cuts > 15_000, "only {cuts} of 20000 cuts were written");
+}
+
+#[test]
+fn what_cannot_be_written_is_refused_with_its_move() {
+    let refused = |mut program: Program, step: Move| {
+        program.moves.insert(3, step);
+        render(&program, &laser_post())
+            .expect_err("must not be written")
+            .to_string()
+    };
+    let nan = refused(laser_program(), Move::Line(Point::new(f64::NAN, 1.0)));
+    assert!(
+        nan.contains("move 4") && nan.contains("x is not a number"),
+        "{nan}"
+    );
+    let far = refused(laser_program(), Move::Line(Point::new(1.0, 2e6)));
+    assert!(far.contains("y 2000000 is beyond"), "{far}");
+    let plunge = refused(laser_program(), Move::Plunge(1.0));
+    assert!(
+        plunge.contains("gcode.plunge") && plunge.contains("laser"),
+        "{plunge}"
+    );
+    let (to, centre) = (Point::new(35.0, 16.0), Point::new(33.0, 16.0));
+    let turn = refused(
+        laser_program(),
+        Move::Arc {
+            to,
+            centre,
+            ccw: true,
+        },
+    );
+    assert!(turn.contains("full turn"), "{turn}");
+    let wrong_head = render(&laser_program(), &router_post()).expect_err("a beam in a router");
+    assert!(wrong_head.to_string().contains("drives"), "{wrong_head}");
+    let mut early = router_program();
+    early.moves.insert(0, Move::Line(Point::ZERO));
+    let early = render(&early, &router_post()).expect_err("a cut from nowhere");
+    assert!(
+        early.to_string().contains("before its first travel"),
+        "{early}"
+    );
+}

@@ -1,0 +1,341 @@
+//! The motion rules: each broken by one change in file, plan or limits, and kept just inside.
+
+use std::collections::BTreeSet;
+
+use lapwright::geom::Point;
+use lapwright::path::{Head, Move, Program};
+use lapwright::replay::gcode_read::{Trace, read};
+use lapwright::replay::motion::{MOTION_RULES, MotionLimits, check_motion};
+use lapwright::write::gcode::render;
+
+use super::sample::{
+    laser_limits, laser_post, laser_program, router_limits, router_post, router_program,
+};
+use super::text;
+
+/// Rules that one change breaks in the file, the plan and the limits staying as they are.
+fn in_file(laser: bool, from: &str, to: &str) -> BTreeSet<&'static str> {
+    let (program, post, limits) = if laser {
+        (laser_program(), laser_post(), laser_limits())
+    } else {
+        (router_program(), router_post(), router_limits())
+    };
+    let sound = text(&program, &post);
+    assert!(sound.contains(from), "{from:?} is not in the sample");
+    let spoilt = sound.replacen(from, to, 1);
+    let trace = read(spoilt.as_bytes(), laser).expect(to);
+    check_motion(&trace, &program, &limits)
+        .iter()
+        .map(|f| f.rule)
+        .collect()
+}
+
+/// Rules that a plan breaks, written and read back as it is: what the file alone tells.
+fn in_plan(program: &Program, limits: &MotionLimits) -> BTreeSet<&'static str> {
+    let post = match program.head {
+        Head::Beam { .. } => laser_post(),
+        Head::Cutter { .. } => router_post(),
+    };
+    let bytes = render(program, &post).expect("can be written");
+    let trace = read(&bytes, post.gcode.drives_laser).expect("can be read");
+    check_motion(&trace, program, limits)
+        .iter()
+        .map(|f| f.rule)
+        .collect()
+}
+
+const LASER: bool = true;
+const ROUTER: bool = false;
+
+/// Changes in the file and the rule that each breaks, `off-plan` and others aside.
+const IN_FILE: &[(&str, bool, &str, &str)] = &[
+    (
+        "rapid-low",
+        ROUTER,
+        "G1 Z2.000 F300",
+        "G0 Z2.000\nG1 Z2.000 F300",
+    ),
+    ("rapid-low", ROUTER, "G0 Z19.000\n(outline)", "(outline)"),
+    (
+        "rapid-low",
+        ROUTER,
+        "G0 Z19.000\n(outline)",
+        "G0 Z18.000\n(outline)",
+    ),
+    (
+        "sloped-cut",
+        ROUTER,
+        "G1 X32.000 Y17.500 F900",
+        "G1 X32.000 Y17.500 Z1.000 F900",
+    ),
+    ("bed", ROUTER, "G1 Z-0.200 F300", "G1 Z-0.400 F300"),
+    ("head-off-cut", ROUTER, "M3 S16000\n", ""),
+    ("head-off-cut", LASER, "M3 S600\n", ""),
+    ("beam-on-travel", LASER, "J0.000\nM5", "J0.000"),
+    ("beam-on-travel", LASER, "M5\n(hole)", "(hole)"),
+    ("beam-dwell", LASER, "M3 S600", "M3 S600\nG4 P1"),
+    ("spin-up", ROUTER, "G4 P2.5\n", ""),
+    ("spin-up", ROUTER, "G4 P2.5", "G4 P2.4"),
+    (
+        "spin-up",
+        ROUTER,
+        "M3 S16000\nG4 P2.5",
+        "G4 P2.5\nM3 S16000",
+    ),
+    (
+        "head-low",
+        ROUTER,
+        "G0 Z19.000\nM3 S16000",
+        "M3 S16000\nG0 Z19.000",
+    ),
+    ("head-low", ROUTER, "G0 Z19.000\nM5", "M5\nG0 Z19.000"),
+    ("head-on-end", ROUTER, "M5\n", ""),
+    ("end-low", ROUTER, "G0 Z19.000\nM5\n", "M5\n"),
+    ("feed", ROUTER, "Y17.500 F900", "Y17.500"),
+    ("feed", ROUTER, "Y17.500 F900", "Y17.500 F901"),
+    ("feed", ROUTER, "Z-0.200 F300", "Z-0.200"),
+    ("feed", LASER, "F900", "F9000"),
+    ("power", LASER, "M3 S600", "M3 S601"),
+    ("power", LASER, "G1 X70.000", "G1 S60 X70.000"),
+    ("speed", ROUTER, "M3 S16000", "M3 S1600"),
+    ("tool", ROUTER, "M3 S16000", "T4\nM3 S16000"),
+    ("tool", LASER, "M3 S600", "T4 M3 S600"),
+    ("off-plan", LASER, "X70.000", "X70.002"),
+    ("off-plan", LASER, "G0 X20.000 Y9.920", "G0 X20.000 Y9.910"),
+    (
+        "off-plan",
+        LASER,
+        "G3 X31.000 Y16.000",
+        "G2 X31.000 Y16.000",
+    ),
+    (
+        "off-plan",
+        LASER,
+        "G3 X31.000 Y16.000 I-2.000 J0.000",
+        "G1 X31.000 Y16.000",
+    ),
+    (
+        "off-plan",
+        LASER,
+        "G3 X70.080 Y10.000 I0.000 J0.080",
+        "G2 X70.080 Y10.000 I0.000 J0.080",
+    ),
+    ("off-plan", LASER, "M5\nM2", "G0 X0.0 Y0.0\nM5\nM2"),
+    ("off-plan", ROUTER, "G1 Z1.200 F300\n", ""),
+    ("off-plan", ROUTER, "G1 Z1.200 F300", "G1 Z0.700 F300"),
+    ("off-plan", ROUTER, "(notch)", "G0 X5.000 Y5.000"),
+    ("count", ROUTER, "G1 X33.050 Y17.500\n", ""),
+    (
+        "count",
+        LASER,
+        "G1 X70.080 Y22.000\n",
+        "G1 X70.080 Y16.000\nG1 X70.080 Y22.000\n",
+    ),
+    ("length", ROUTER, "G1 X31.646 Y17.146", "G1 X31.146 Y17.146"),
+    ("length", ROUTER, "G1 Z1.200", "G1 Z0.700"),
+    ("length", LASER, "G0 X20.000", "G0 X10.000"),
+];
+
+#[test]
+fn changes_in_the_file_break_the_rules() {
+    assert_eq!(
+        in_file(LASER, "(hole)", "(a hole)"),
+        BTreeSet::new(),
+        "a remark is no fault"
+    );
+    for &(rule, laser, from, to) in IN_FILE {
+        let rules = in_file(laser, from, to);
+        assert!(
+            rules.contains(rule),
+            "{from:?} to {to:?}: {rule} is not among {rules:?}"
+        );
+    }
+}
+
+/// Plans that are followed to the letter and are unsafe all the same: the rules do not lean on the
+/// plan being right. Each case has its like just inside the limit.
+#[test]
+fn unsafe_plans_break_the_rules() {
+    let none = BTreeSet::new();
+    let only = |rule| BTreeSet::from([rule]);
+    let limits = router_limits();
+    let edit = |spoil: &dyn Fn(&mut Program)| {
+        let mut program = router_program();
+        spoil(&mut program);
+        program
+    };
+
+    // Travel: 71.5 is the greatest x, 19 + 0.2 the way from the lowest z to the safe height.
+    let tight = MotionLimits {
+        travel: [71.5, 23.8, 19.2],
+        ..limits.clone()
+    };
+    assert_eq!(
+        in_plan(&router_program(), &tight),
+        BTreeSet::from(["travel"]),
+        "y reaches 24"
+    );
+    let tight = MotionLimits {
+        travel: [71.5, 24.0, 19.2],
+        ..limits.clone()
+    };
+    assert_eq!(in_plan(&router_program(), &tight), none);
+    for travel in [[71.498, 24.0, 19.2], [71.5, 24.0, 19.198]] {
+        let short = MotionLimits {
+            travel,
+            ..limits.clone()
+        };
+        assert_eq!(
+            in_plan(&router_program(), &short),
+            only("travel"),
+            "{travel:?}"
+        );
+    }
+
+    // Stock: the outline's lowest cut is at y 8.5, its greatest x 71.5.
+    let mut inside = limits.clone();
+    inside.stock = [[8.5, 8.5, 0.0], [71.5, 24.0, 4.0]];
+    assert_eq!(in_plan(&router_program(), &inside), none);
+    for (corner, axis, v) in [(0, 0, 8.502), (0, 1, 8.502), (1, 0, 71.498), (1, 1, 23.998)] {
+        let mut outside = inside.clone();
+        outside.stock[corner][axis] = v;
+        assert_eq!(
+            in_plan(&router_program(), &outside),
+            only("stock"),
+            "corner {corner}, axis {axis}"
+        );
+    }
+    // The belly of an arc counts, not only its ends: 33 - 2 below y 16.
+    let mut belly = laser_limits();
+    belly.stock[0] = [9.0, 9.0, 0.0];
+    let mut hole = laser_program();
+    hole.moves.truncate(6);
+    belly.stock[0][1] = 14.0;
+    assert_eq!(in_plan(&hole, &belly), none);
+    belly.stock[0][1] = 14.002;
+    assert_eq!(in_plan(&hole, &belly), only("stock"));
+
+    // Safe height above the stock.
+    let mut thick = limits.clone();
+    thick.stock[1][2] = 18.999;
+    assert_eq!(in_plan(&router_program(), &thick), none);
+    thick.stock[1][2] = 19.0;
+    assert_eq!(in_plan(&router_program(), &thick), only("safe-height"));
+
+    // A plan whose own safe height is too low: the rapids say so.
+    let low = MotionLimits {
+        safe_z: 19.002,
+        ..limits.clone()
+    };
+    let rules = in_plan(&router_program(), &low);
+    assert!(
+        rules.contains("rapid-low") && rules.contains("head-low"),
+        "{rules:?}"
+    );
+
+    // Bed: the cuts go to -0.2.
+    let bed = |v: f64| MotionLimits {
+        bed_lowest_z: v,
+        ..limits.clone()
+    };
+    assert_eq!(in_plan(&router_program(), &bed(-0.2)), none);
+    assert_eq!(in_plan(&router_program(), &bed(-0.198)), only("bed"));
+
+    // The machine's feeds: cuts at 900, plunges at 300 below the least feed of a cut.
+    let feeds = |feed: [f64; 2]| MotionLimits {
+        feed,
+        ..limits.clone()
+    };
+    assert_eq!(in_plan(&router_program(), &feeds([900.0, 900.0])), none);
+    assert_eq!(
+        in_plan(&router_program(), &feeds([900.01, 2000.0])),
+        only("feed")
+    );
+    assert_eq!(
+        in_plan(&router_program(), &feeds([100.0, 899.99])),
+        only("feed")
+    );
+    assert_eq!(
+        in_plan(&router_program(), &feeds([100.0, 299.99])),
+        only("feed"),
+        "plunges too"
+    );
+
+    // A plan that travels without rising first, one that ends low, one that leaves the beam on.
+    let drags = edit(&|p| {
+        p.moves.remove(13);
+    });
+    assert!(
+        in_plan(&drags, &limits).contains("rapid-low"),
+        "travel at z -0.2"
+    );
+    let low_end = edit(&|p| {
+        p.moves.pop();
+    });
+    assert_eq!(
+        in_plan(&low_end, &limits),
+        BTreeSet::from(["end-low", "head-low"])
+    );
+    let mut beam = laser_program();
+    beam.moves.remove(5);
+    assert!(
+        in_plan(&beam, &laser_limits()).contains("beam-on-travel"),
+        "no beam off before travel"
+    );
+    let mut dark = laser_program();
+    dark.moves.remove(2);
+    assert!(
+        in_plan(&dark, &laser_limits()).contains("head-off-cut"),
+        "no beam on before the cut"
+    );
+}
+
+/// Within a rounding step a place passes, beyond it none does.
+#[test]
+fn a_planned_place_is_met_to_half_a_step() {
+    let bytes = text(&laser_program(), &laser_post());
+    let trace = read(bytes.as_bytes(), LASER).expect("sound");
+    let moved = |by: f64| {
+        let mut program = laser_program();
+        if let Some(Move::Line(p)) = program.moves.get_mut(9) {
+            *p = Point::new(p.x + by, p.y);
+        }
+        check_motion(&trace, &program, &laser_limits())
+    };
+    assert_eq!(moved(0.000_4), vec![], "rounding");
+    assert_eq!(
+        moved(0.000_6).first().map(|f| f.rule),
+        Some("off-plan"),
+        "not rounding"
+    );
+}
+
+#[test]
+fn a_trace_that_is_cut_short_is_a_fault() {
+    let bytes = text(&laser_program(), &laser_post());
+    let mut trace = read(bytes.as_bytes(), LASER).expect("sound");
+    trace.events.pop();
+    let faults = check_motion(&trace, &laser_program(), &laser_limits());
+    assert_eq!(
+        faults.iter().map(|f| f.rule).collect::<Vec<_>>(),
+        ["no-end"]
+    );
+    let faults = check_motion(&Trace::default(), &laser_program(), &laser_limits());
+    let said: Vec<String> = faults.iter().map(ToString::to_string).collect();
+    assert!(
+        said.iter()
+            .any(|s| s.contains("before move 2 of the plan, travel")),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn every_rule_is_among_the_changes() {
+    let mut broken: BTreeSet<&str> = IN_FILE.iter().map(|c| c.0).collect();
+    broken.extend(["travel", "stock", "safe-height", "no-end"]);
+    let rules: BTreeSet<&str> = MOTION_RULES.into_iter().collect();
+    assert_eq!(
+        rules, broken,
+        "a rule without a case, or a case without a rule"
+    );
+}

@@ -1,0 +1,258 @@
+//! Dialects as the post-processor files have them, and two small programs with their limits.
+
+use lapwright::geom::Point;
+use lapwright::panel::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
+use lapwright::path::{Head, Move, Program};
+use lapwright::replay::motion::MotionLimits;
+use serde::Deserialize;
+
+pub const LASER_FILE: &str = include_str!("../../post-processors/laser-mm.toml");
+pub const ROUTER_FILE: &str = include_str!("../../post-processors/router-mm.toml");
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PostFile {
+    name: String,
+    drives: String,
+    number: NumberTable,
+    gcode: GcodeTable,
+    dxf: DxfTable,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NumberTable {
+    decimals: u8,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct GcodeTable {
+    begin: String,
+    end: String,
+    start_head: String,
+    stop_head: String,
+    beam_on: String,
+    beam_off: String,
+    travel: String,
+    raise: String,
+    plunge: String,
+    line: String,
+    arc_cw: String,
+    arc_ccw: String,
+    remark: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DxfTable {
+    outline: LayerTable,
+    notch: LayerTable,
+    label: LayerTable,
+    note: LayerTable,
+    stock: LayerTable,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LayerTable {
+    name: String,
+    color: u8,
+}
+
+impl From<LayerTable> for DxfLayer {
+    fn from(t: LayerTable) -> Self {
+        Self {
+            name: t.name,
+            color: t.color,
+        }
+    }
+}
+
+/// Reads a post-processor file with its schema spelt out: no key missing, none unknown.
+pub fn post(text: &str) -> Post {
+    let file: PostFile = toml::from_str(text).expect("a built-in file fits the schema");
+    assert!(
+        ["laser", "router"].contains(&file.drives.as_str()),
+        "drives = {:?}",
+        file.drives
+    );
+    let g = file.gcode;
+    Post {
+        name: file.name,
+        gcode: GcodeDialect {
+            drives_laser: file.drives == "laser",
+            number: NumberStyle {
+                decimals: file.number.decimals,
+            },
+            templates: Templates {
+                begin: g.begin,
+                end: g.end,
+                start_head: g.start_head,
+                stop_head: g.stop_head,
+                beam_on: g.beam_on,
+                beam_off: g.beam_off,
+                travel: g.travel,
+                raise: g.raise,
+                plunge: g.plunge,
+                line: g.line,
+                arc_cw: g.arc_cw,
+                arc_ccw: g.arc_ccw,
+                remark: g.remark,
+            },
+        },
+        dxf: DxfStyle {
+            outline: file.dxf.outline.into(),
+            notch: file.dxf.notch.into(),
+            label: file.dxf.label.into(),
+            note: file.dxf.note.into(),
+            stock: file.dxf.stock.into(),
+        },
+    }
+}
+
+pub fn laser_post() -> Post {
+    post(LASER_FILE)
+}
+
+pub fn router_post() -> Post {
+    post(ROUTER_FILE)
+}
+
+fn line(x: f64, y: f64) -> Move {
+    Move::Line(Point::new(x, y))
+}
+
+fn travel(x: f64, y: f64) -> Move {
+    Move::Travel(Point::new(x, y))
+}
+
+fn arc(to: [f64; 2], centre: [f64; 2], ccw: bool) -> Move {
+    Move::Arc {
+        to: Point::new(to[0], to[1]),
+        centre: Point::new(centre[0], centre[1]),
+        ccw,
+    }
+}
+
+/// A bar of 60 by 12 with rounded offset corners, in two beams with bridges between, and a hole.
+pub fn laser_program() -> Program {
+    let r = 0.08;
+    Program {
+        stem: "sheet-01".into(),
+        notes: vec![
+            "sheet 1 (card, 0.8 thick); kerf 0.16".into(),
+            "goggles on".into(),
+        ],
+        head: Head::Beam {
+            kerf: 2.0 * r,
+            power_percent: 60.0,
+            power_word: 600.0,
+        },
+        feed: 900.0,
+        moves: vec![
+            Move::Remark("hole".into()),
+            travel(35.0, 16.0),
+            Move::BeamOn,
+            arc([31.0, 16.0], [33.0, 16.0], true),
+            arc([35.0, 16.0], [33.0, 16.0], true),
+            Move::BeamOff,
+            Move::Remark("bar A1".into()),
+            travel(20.0, 10.0 - r),
+            Move::BeamOn,
+            line(70.0, 10.0 - r),
+            arc([70.0 + r, 10.0], [70.0, 10.0], true),
+            line(70.0 + r, 22.0),
+            arc([70.0, 22.0 + r], [70.0, 22.0], true),
+            line(41.3337, 22.0 + r),
+            Move::BeamOff,
+            travel(40.1337, 22.0 + r),
+            Move::BeamOn,
+            line(10.0, 22.0 + r),
+            arc([10.0 - r, 22.0], [10.0, 22.0], true),
+            line(10.0 - r, 10.0),
+            arc([10.0, 10.0 - r], [10.0, 10.0], true),
+            line(19.5, 10.0 - r),
+            Move::BeamOff,
+        ],
+        holds: vec![],
+        contours: vec![],
+    }
+}
+
+pub fn laser_limits() -> MotionLimits {
+    MotionLimits {
+        stock: [[0.0, 0.0, 0.0], [120.0, 40.0, 0.8]],
+        travel: [400.0, 300.0, 0.0],
+        bed_lowest_z: 0.0,
+        safe_z: 0.0,
+        feed: [100.0, 6000.0],
+    }
+}
+
+/// A bar of 60 by 12 in stock 4 thick: a notch as an open cut with relief, then the outline, clockwise
+/// arcs at its corners, over a tab.
+pub fn router_program() -> Program {
+    let r = 1.5;
+    Program {
+        stem: "sheet-02".into(),
+        notes: vec![
+            "sheet 2: strip 120 x 40 x 4".into(),
+            "zero on the bed, lower left".into(),
+        ],
+        head: Head::Cutter {
+            diameter: 2.0 * r,
+            speed_rpm: 16_000.0,
+            spin_up_s: 2.5,
+            plunge_feed: 300.0,
+            safe_z: 19.0,
+            tool_number: 3,
+            tool_name: "straight, 2 flutes".into(),
+        },
+        feed: 900.0,
+        moves: vec![
+            Move::Raise,
+            Move::Remark("notch".into()),
+            travel(32.0, 24.0),
+            Move::Plunge(2.0),
+            line(32.0, 17.5),
+            line(31.6464, 17.1464),
+            line(32.0, 17.5),
+            line(33.05, 17.5),
+            line(33.05, 24.0),
+            Move::Plunge(-0.2),
+            line(33.05, 17.5),
+            line(32.0, 17.5),
+            line(32.0, 24.0),
+            Move::Raise,
+            Move::Remark("outline".into()),
+            travel(10.0, 10.0 - r),
+            Move::Plunge(-0.2),
+            arc([10.0 - r, 10.0], [10.0, 10.0], false),
+            line(10.0 - r, 22.0),
+            arc([10.0, 22.0 + r], [10.0, 22.0], false),
+            line(70.0, 22.0 + r),
+            arc([70.0 + r, 22.0], [70.0, 22.0], false),
+            line(70.0 + r, 10.0),
+            arc([70.0, 10.0 - r], [70.0, 10.0], false),
+            line(44.0, 10.0 - r),
+            Move::Plunge(1.2),
+            line(36.0, 10.0 - r),
+            Move::Plunge(-0.2),
+            line(10.0, 10.0 - r),
+            Move::Raise,
+        ],
+        holds: vec![],
+        contours: vec![],
+    }
+}
+
+pub fn router_limits() -> MotionLimits {
+    MotionLimits {
+        stock: [[0.0, 0.0, 0.0], [120.0, 40.0, 4.0]],
+        travel: [400.0, 300.0, 60.0],
+        bed_lowest_z: -0.3,
+        safe_z: 19.0,
+        feed: [400.0, 3000.0],
+    }
+}
