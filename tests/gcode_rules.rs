@@ -83,6 +83,15 @@ M2
     assert_eq!(text(&program, &laser_post()), want);
 }
 
+/// The samples as files, which the reference reader in Python judges by the standard alone.
+#[test]
+fn the_samples_are_the_files_that_the_reference_reader_judges() {
+    let file = include_str!("reference/data/laser-sample.nc");
+    assert_eq!(text(&laser_program(), &laser_post()), file);
+    let file = include_str!("reference/data/router-sample.nc");
+    assert_eq!(text(&router_program(), &router_post()), file);
+}
+
 #[test]
 fn sound_programs_pass_every_rule() {
     for (program, post, limits) in [
