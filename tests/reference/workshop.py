@@ -82,14 +82,14 @@ def inline(value):
     return repr(value)
 
 
-def write_job(folder, panel, **changes):
+def write_job(folder, base, /, **changes):
     """Writes a panel file and all files that it names into folder; gives the panel file's path.
 
-    panel: name of a fixture. changes: panel, machine, material, stock, post_processor, each as for
+    base: name of a fixture panel. changes: panel, machine, material, stock, post_processor, each as for
     `changed`; a whole other fixture is named by {"": name}.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    data = changed(fixture("panel", panel), changes.pop("panel", {}))
+    data = changed(fixture("panel", base), changes.pop("panel", {}))
     for kind in ("machine", "material", "stock", "post_processor"):
         change = dict(changes.pop(kind, {}))
         name = change.pop("", data[kind])
