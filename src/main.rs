@@ -1,1 +1,9 @@
-fn main() {}
+//! The program: reads its arguments, calls the library, and turns the outcome into an exit status.
+
+mod cli;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::run()
+}

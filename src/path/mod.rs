@@ -3,16 +3,16 @@
 mod flat_laser;
 mod flat_router;
 mod holds;
-mod offset;
 mod lengths;
+mod offset;
 mod program;
 mod relief;
 mod tour;
 
 pub use flat_laser::{LaserSettings, laser_program};
 pub use flat_router::{RouterSettings, router_program};
-pub use offset::grow;
 pub use lengths::*;
+pub use offset::grow;
 pub use program::*;
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 

@@ -1,1 +1,26 @@
-//! safety
+//! The checks: each with an id, a value, a limit, a unit and a place. A fail writes nothing, and no
+//! option turns it off.
+
+mod check;
+mod fit;
+mod flat;
+mod joints;
+
+pub use check::{Check, IDS, Status, failed};
+pub(crate) use fit::bite;
+pub use fit::{Corners, fit_checks};
+pub use flat::{hold_checks, laser_checks, router_checks, slot_check};
+pub use joints::joint_checks;
+
+/// Cautions that every sheet and program carries; plain ASCII.
+pub const CAUTIONS: &[&str] = &[
+    "Wear eye and ear protection. Catch the dust at its source.",
+    "Hold the stock down and brush the bed off. First run above the work.",
+    "The machine's manual, the workshop's rules and local codes come first.",
+];
+
+/// Further cautions for a laser; plain ASCII.
+pub const LASER_CAUTIONS: &[&str] = &[
+    "Never leave a beam alone. Keep an extinguisher at hand.",
+    "No unknown plastics: nothing that may hold chlorine goes under a beam.",
+];

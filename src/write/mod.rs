@@ -1,3 +1,6 @@
-//! write
+//! From the plan to bytes: each writer is a function of plain data, without clock, path or chance.
+
+pub mod csv;
 pub mod dxf;
 pub mod gcode;
+pub mod summary;

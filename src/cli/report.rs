@@ -1,0 +1,142 @@
+//! What a verb prints: a screenful of text.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use lapwright::job::{Made, Plan};
+use lapwright::safety::{Check, Status};
+
+/// After `make` and `demo`.
+pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
+    let mut out = checked(plan, made);
+    let cut = |prefix: &str| made.files.keys().filter(|f| f.starts_with(prefix)).count();
+    let _ = writeln!(
+        out,
+        "\nfolder     {}: {} files ({} programs, {} DXF), each cut file proven by replay",
+        dir.display(),
+        made.files.len(),
+        cut("gcode/"),
+        cut("dxf/"),
+    );
+    if demo {
+        let _ = writeln!(
+            out,
+            "next       look at {dir}/panel.svg, then `lapwright new square > my-panel.toml`",
+            dir = dir.display()
+        );
+    }
+    let _ = writeln!(
+        out,
+        "before you cut: the cautions at the head of each program, and your machine's manual"
+    );
+    out
+}
+
+/// After `check`.
+pub(super) fn checked(plan: &Plan, made: &Made) -> String {
+    let (lattice, panel) = (&plan.lattice, &plan.files.panel);
+    let bounds = lattice.bounds();
+    let frame = 2.0 * panel.surround.unwrap_or(0.0);
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "panel      {} ({} to make)",
+        panel.name, panel.quantity
+    );
+    let _ = writeln!(
+        out,
+        "size       {:.2} x {:.2} mm ground, {:.2} x {:.2} with surround, {:.2} deep",
+        bounds.width(),
+        bounds.height(),
+        bounds.width() + frame,
+        bounds.height() + frame,
+        lattice.depth
+    );
+    let _ = writeln!(
+        out,
+        "lattice    {} members in {} classes, {} notches, {} steps of assembly",
+        lattice.members.len(),
+        lattice.classes.len(),
+        lattice.joint_count(),
+        lattice.order.len()
+    );
+    let classes = lattice.classes.iter().take(8).map(|c| {
+        format!(
+            "{} x {} of {:.2} mm",
+            c.members.len() * panel.quantity as usize,
+            c.id,
+            c.length
+        )
+    });
+    let more = if lattice.classes.len() > 8 {
+        ", ..."
+    } else {
+        ""
+    };
+    let _ = writeln!(
+        out,
+        "pieces     {}{more}",
+        classes.collect::<Vec<_>>().join(", ")
+    );
+    if let Some(flat) = &plan.flat {
+        let bound = if flat.nest.optimal {
+            "no fewer will do".to_owned()
+        } else {
+            format!("{} are proven needed", flat.nest.lower_bound)
+        };
+        let _ = writeln!(
+            out,
+            "stock      {} of {}: {bound}",
+            flat.nest.used, plan.files.stock.name
+        );
+    }
+    let _ = writeln!(
+        out,
+        "dry fit    {:.4} mm3 in common, largest gap {:.3} mm, press {:.3} mm",
+        made.fit.interference_mm3, made.fit.largest_gap_mm, made.fit.press_mm
+    );
+    let count = |s: Status| made.checks.iter().filter(|c| c.status == s).count();
+    let _ = writeln!(
+        out,
+        "checks     {} passed, {} warned, {} failed",
+        count(Status::Pass),
+        count(Status::Warn),
+        count(Status::Fail)
+    );
+    for c in one_of_each(&made.checks) {
+        let _ = writeln!(
+            out,
+            "  {:<4} {:<13} {:>9.3}, limit {:>9.3} {:<7} {}",
+            c.status.word(),
+            c.id,
+            c.value,
+            c.limit,
+            c.unit,
+            c.place
+        );
+    }
+    out
+}
+
+/// One check of each id, a warned one before a passed one; replays are told in one line.
+fn one_of_each(checks: &[Check]) -> Vec<&Check> {
+    let mut shown: Vec<&Check> = Vec::new();
+    for c in checks.iter().filter(|c| c.id != "replay") {
+        match shown.iter_mut().find(|s| s.id == c.id) {
+            Some(s) if c.status > s.status => *s = c,
+            Some(_) => {}
+            None => shown.push(c),
+        }
+    }
+    shown.sort_by(|a, b| b.status.cmp(&a.status).then(a.id.cmp(b.id)));
+    shown
+}
+
+/// After `prove`.
+pub(super) fn proven(dir: &Path, made: &Made) -> String {
+    format!(
+        "proven     {}: {} files are what their sources make; every cut file replays true\n",
+        dir.display(),
+        made.files.len()
+    )
+}

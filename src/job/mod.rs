@@ -1,0 +1,20 @@
+//! From a panel file to a folder: the stages in their order, and nothing else.
+//!
+//! [`plan`] works out what is cut and checks it; [`Made::of`] turns the plan into bytes and proves each
+//! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
+//! from a folder's own sources and holds the folder against it.
+
+mod deliver;
+mod error;
+mod made;
+mod pictures;
+mod plan;
+mod prove;
+mod replay_sheet;
+
+pub use deliver::{DeliverError, deliver, may_replace};
+pub use error::JobError;
+pub use made::Made;
+pub use plan::{FlatPlan, Plan, plan};
+pub use prove::prove;
+pub use replay_sheet::{SheetFiles, prove_sheet};

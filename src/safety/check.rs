@@ -1,0 +1,198 @@
+//! What a check is.
+
+/// How a check came out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Status {
+    /// Within its limit.
+    Pass,
+    /// Worth a look; does not stop the job.
+    Warn,
+    /// Beyond its limit: nothing is written.
+    Fail,
+}
+
+impl Status {
+    /// Word in `job.json`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::Warn => "warn",
+            Self::Fail => "fail",
+        }
+    }
+}
+
+/// Ids of all checks.
+pub const IDS: &[&str] = &[
+    "bridges",
+    "chip-load",
+    "corner-fillet",
+    "cut-feed",
+    "flute-length",
+    "gap",
+    "hold-length",
+    "interference",
+    "laser-power",
+    "member-held",
+    "opening",
+    "pass-depth",
+    "plunge-feed",
+    "press",
+    "replay",
+    "safe-height",
+    "section",
+    "slot-width",
+    "spin-up",
+    "spindle-speed",
+    "stick-out",
+    "tabs",
+    "web",
+    "wedge",
+];
+
+/// One check.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Check {
+    /// Which check: one of [`IDS`].
+    pub id: &'static str,
+    /// How it came out.
+    pub status: Status,
+    /// What was found, in `unit`.
+    pub value: f64,
+    /// What it is held against.
+    pub limit: f64,
+    /// Unit of value and limit.
+    pub unit: &'static str,
+    /// Where it was found.
+    pub place: String,
+}
+
+/// Slack for the round-off of sums, in the check's own unit: never enough to matter to a cut.
+const ROUND_OFF: f64 = 1e-9;
+
+impl Check {
+    /// Fails where `value` is below `limit`, or is no number.
+    #[must_use]
+    pub fn at_least(
+        id: &'static str,
+        value: f64,
+        limit: f64,
+        unit: &'static str,
+        place: impl Into<String>,
+    ) -> Self {
+        // Written so that a value that is no number fails.
+        let status = if value >= limit - ROUND_OFF {
+            Status::Pass
+        } else {
+            Status::Fail
+        };
+        Self {
+            id,
+            status,
+            value,
+            limit,
+            unit,
+            place: place.into(),
+        }
+    }
+
+    /// Fails where `value` is above `limit`, or is no number.
+    #[must_use]
+    pub fn at_most(
+        id: &'static str,
+        value: f64,
+        limit: f64,
+        unit: &'static str,
+        place: impl Into<String>,
+    ) -> Self {
+        let status = if value <= limit + ROUND_OFF {
+            Status::Pass
+        } else {
+            Status::Fail
+        };
+        Self {
+            id,
+            status,
+            value,
+            limit,
+            unit,
+            place: place.into(),
+        }
+    }
+
+    /// Fails where `value` is outside `range`; the limit told is the nearer end.
+    #[must_use]
+    pub fn within(
+        id: &'static str,
+        value: f64,
+        range: [f64; 2],
+        unit: &'static str,
+        place: impl Into<String>,
+    ) -> Self {
+        let [least, most] = range;
+        if value - least < most - value {
+            Self::at_least(id, value, least, unit, place)
+        } else {
+            Self::at_most(id, value, most, unit, place)
+        }
+    }
+
+    /// The check with a fail turned into a warning, where the maker has accepted it in the panel file.
+    #[must_use]
+    pub fn accepted(mut self) -> Self {
+        if self.status == Status::Fail {
+            self.status = Status::Warn;
+        }
+        self
+    }
+}
+
+/// Whether any check failed.
+#[must_use]
+pub fn failed(checks: &[Check]) -> bool {
+    checks.iter().any(|c| c.status == Status::Fail)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_number_fails() {
+        assert_eq!(
+            Check::at_least("web", f64::NAN, 1.0, "mm", "").status,
+            Status::Fail
+        );
+        assert_eq!(
+            Check::at_most("web", f64::NAN, 1.0, "mm", "").status,
+            Status::Fail
+        );
+        assert_eq!(
+            Check::within("web", f64::NAN, [0.0, 1.0], "mm", "").status,
+            Status::Fail
+        );
+    }
+
+    #[test]
+    fn limits_belong_to_the_inside() {
+        let range = [8000.0, 24000.0];
+        for (v, status) in [
+            (7999.9, Status::Fail),
+            (8000.0, Status::Pass),
+            (24000.0, Status::Pass),
+            (24000.1, Status::Fail),
+        ] {
+            assert_eq!(
+                Check::within("spindle-speed", v, range, "rev/min", "").status,
+                status,
+                "{v}"
+            );
+        }
+    }
+
+    #[test]
+    fn ids_are_sorted_and_single() {
+        assert!(IDS.windows(2).all(|w| w[0] < w[1]), "{IDS:?}");
+    }
+}

@@ -1,0 +1,100 @@
+//! Checks of the dry fit.
+
+use super::check::Check;
+use crate::geom::{REPLAY, sin_deg};
+use crate::lattice::{DryFit, Lattice};
+
+/// Volume that all pairs may share, mm³: the round-off of exact shapes.
+const SHARED: f64 = 1e-6;
+
+/// What a head without relief leaves in inside corners.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Corners {
+    /// Radius of beam or tool, mm.
+    pub radius: f64,
+    /// Whether corners are relieved.
+    pub relieved: bool,
+    /// How far a fillet may press into a bar, mm.
+    pub crush: f64,
+}
+
+/// Checks of the dry fit: `cut` from the shapes that are cut, `meant` from those intended.
+#[must_use]
+pub fn fit_checks(
+    lattice: &Lattice,
+    cut: &DryFit,
+    meant: &DryFit,
+    corners: Option<Corners>,
+) -> Vec<Check> {
+    let node = cut.worst.and_then(|n| lattice.nodes.get(n));
+    let place = node.map_or_else(
+        || "all nodes".to_owned(),
+        |n| format!("worst node at x {:.1} y {:.1}", n.at.x, n.at.y),
+    );
+    let mut checks = vec![Check::at_most(
+        "interference",
+        cut.interference_mm3,
+        SHARED,
+        "mm3",
+        place,
+    )];
+    let loosest = cut.loosest.and_then(|m| lattice.members.get(m));
+    let place = loosest.map_or_else(|| "all nodes".to_owned(), |m| format!("member {}", m.id));
+    let relief = corners
+        .filter(|c| c.relieved)
+        .map_or(0.0, |c| c.radius * bite());
+    // Either wall may be off by the replay's tolerance, over the sine of the sharpest crossing.
+    let sine = lattice
+        .members
+        .iter()
+        .flat_map(|m| &m.joints)
+        .map(|j| sin_deg(j.angle_deg))
+        .fold(1.0, f64::min);
+    let most = meant.largest_gap_mm + relief + 2.0 * REPLAY / sine;
+    checks.push(Check::at_most("gap", cut.largest_gap_mm, most, "mm", place));
+    if let Some(c) = corners {
+        let pressed = if c.relieved {
+            0.0
+        } else {
+            fillet_press(c.radius, lattice.clearance)
+        };
+        checks.push(Check::at_most(
+            "corner-fillet",
+            pressed,
+            c.crush,
+            "mm",
+            "every inside corner",
+        ));
+    }
+    checks
+}
+
+/// How far a relieved corner bites beyond wall and floor, in radii: 1 - 1 / √2.
+#[must_use]
+pub(crate) fn bite() -> f64 {
+    1.0 - std::f64::consts::FRAC_1_SQRT_2
+}
+
+/// How far the fillet of a round of radius `r` reaches into the corner of a bar that stands half the
+/// clearance off the wall and on the floor, mm: the corner's distance from the round's centre less r.
+fn fillet_press(r: f64, clearance: f64) -> f64 {
+    let off = r - 0.5 * clearance;
+    if off <= 0.0 {
+        0.0
+    } else {
+        (libm::hypot(off, r) - r).max(0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tight_corner_is_pressed_by_root_two_less_one() {
+        // Right-angled geometry: centre to corner r √2, less r.
+        assert!((fillet_press(1.0, 0.0) - (2f64.sqrt() - 1.0)).abs() < 1e-12);
+        assert_eq!(fillet_press(0.05, 0.1), 0.0, "clear of the round");
+        assert!(fillet_press(0.075, 0.05) < 0.05);
+    }
+}

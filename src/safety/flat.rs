@@ -1,0 +1,169 @@
+//! Checks of flat cutting: head, feeds, holding.
+
+use super::check::Check;
+use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
+use crate::path::Program;
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
+
+/// Flutes reach this much further than the deepest cut, mm.
+const FLUTE_SPARE: f64 = 1.0;
+/// Collet and travel stay this much clear of clamps, mm.
+const CLAMP_SPARE: f64 = 1.0;
+/// A spindle takes at least this long to come to speed, s.
+const LEAST_SPIN_UP: f64 = 2.0;
+/// A laser's bridges, or a router's tabs, that hold a piece: fewer let it drop, lift or turn.
+const LEAST_HOLDS: f64 = 2.0;
+
+/// Whether beam or tool fits into the shortest notch: its length along the bar less the cut's width.
+#[must_use]
+pub fn slot_check(pieces: &[FlatPiece], width: f64) -> Option<Check> {
+    pieces
+        .iter()
+        .flat_map(|p| p.notches.iter().map(move |n| (n.x1 - n.x0, &p.class)))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(run, class)| {
+            Check::at_least(
+                "slot-width",
+                run,
+                width,
+                "mm",
+                format!("notches of piece {class}"),
+            )
+        })
+}
+
+/// A laser's power and feed.
+#[must_use]
+pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Check> {
+    vec![
+        Check::within(
+            "laser-power",
+            cut.power_percent,
+            laser.power_percent,
+            "%",
+            "material file",
+        ),
+        Check::within(
+            "cut-feed",
+            cut.feed,
+            machine.feed,
+            "mm/min",
+            "material file",
+        ),
+    ]
+}
+
+/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `pieces`
+/// are what must be held.
+#[must_use]
+pub fn router_checks(
+    machine: &Machine,
+    router: &Router,
+    cut: &RouterCut,
+    thickness: f64,
+    deepest: f64,
+    pieces: &[FlatPiece],
+) -> Vec<Check> {
+    let tool = &router.tool;
+    let clamps = router.clamp_height + CLAMP_SPARE;
+    let chip_load = cut.feed / (cut.speed_rpm * f64::from(tool.flutes));
+    let step = deepest / (deepest / cut.pass_depth - 1e-9).ceil().max(1.0);
+    let mut checks = vec![
+        Check::within(
+            "spindle-speed",
+            cut.speed_rpm,
+            router.speed_rpm,
+            "rev/min",
+            "material file",
+        ),
+        Check::at_least(
+            "spin-up",
+            router.spin_up_s,
+            LEAST_SPIN_UP,
+            "s",
+            "machine file",
+        ),
+        Check::within(
+            "cut-feed",
+            cut.feed,
+            machine.feed,
+            "mm/min",
+            "material file",
+        ),
+        Check::at_most(
+            "plunge-feed",
+            cut.plunge_feed,
+            router.plunge_feed,
+            "mm/min",
+            "material file",
+        ),
+        Check::within(
+            "chip-load",
+            chip_load,
+            cut.chip_load,
+            "mm",
+            "feed / (speed * flutes)",
+        ),
+        // Common practice, no source: a pass no deeper than the tool is wide.
+        Check::at_most("pass-depth", step, tool.diameter, "mm", "every pass"),
+        Check::at_least(
+            "flute-length",
+            tool.flute_length,
+            deepest + FLUTE_SPARE,
+            "mm",
+            "deepest cut and 1 mm",
+        ),
+        Check::at_least(
+            "stick-out",
+            tool.stick_out,
+            thickness.max(deepest) + clamps,
+            "mm",
+            "collet over clamps",
+        ),
+        Check::at_least(
+            "safe-height",
+            router.safe_height,
+            clamps,
+            "mm",
+            "travel over clamps",
+        ),
+    ];
+    let shortest = pieces.iter().min_by(|a, b| a.length.total_cmp(&b.length));
+    if let Some(piece) = shortest {
+        let place = format!("piece {}", piece.class);
+        checks.push(Check::at_least(
+            "hold-length",
+            piece.length,
+            router.hold_length,
+            "mm",
+            place,
+        ));
+    }
+    checks
+}
+
+/// Whether every piece of a sheet is held: the least number of holds that found room.
+#[must_use]
+pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) -> Option<Check> {
+    let mut count = vec![0usize; sheet.placements.len()];
+    for hold in &program.holds {
+        if let Some(c) = count.get_mut(hold.placement) {
+            *c += 1;
+        }
+    }
+    let (least, at) = count
+        .iter()
+        .zip(&sheet.placements)
+        .min_by_key(|(c, _)| **c)?;
+    let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
+    let beam = matches!(program.head, crate::path::Head::Beam { .. });
+    let id = if beam { "bridges" } else { "tabs" };
+    let place = format!("{}, piece {class} {}", program.stem, at.id);
+    Some(Check::at_least(
+        id,
+        *least as f64,
+        LEAST_HOLDS,
+        "holds",
+        place,
+    ))
+}

@@ -1,0 +1,95 @@
+//! Checks of the joints as planned.
+
+use super::check::Check;
+use crate::geom::cot_deg;
+use crate::lattice::{JointShape, Lattice};
+use crate::panel::{Material, Panel};
+
+/// Wood left at and between the joints, and how they are meant to fit. `relief` is how far a relieved
+/// corner bites beyond a floor, mm.
+#[must_use]
+pub fn joint_checks(
+    lattice: &Lattice,
+    panel: &Panel,
+    material: &Material,
+    relief: f64,
+) -> Vec<Check> {
+    let name = |m: usize| {
+        lattice
+            .members
+            .get(m)
+            .map_or(String::new(), |m| format!("member {}", m.id))
+    };
+    let mut checks = Vec::new();
+    if let Some((web, at)) = lattice.least_web {
+        checks.push(Check::at_least(
+            "web",
+            web,
+            material.least_web,
+            "mm",
+            name(at),
+        ));
+    }
+    checks.push(Check::at_least(
+        "section",
+        lattice.least_section() - relief,
+        material.least_section,
+        "mm",
+        "at every node",
+    ));
+    if let Some((wedge, at)) = lattice.greatest_wedge() {
+        checks.push(Check::at_most("wedge", wedge, 0.0, "mm", name(at)));
+    }
+    checks.push(Check::at_least(
+        "press",
+        panel.cut.clearance,
+        -material.press,
+        "mm",
+        "clearance of every notch",
+    ));
+    let held = lattice
+        .members
+        .iter()
+        .enumerate()
+        .map(|(m, member)| (member.joints.iter().filter(|j| j.with.is_some()).count(), m))
+        .min();
+    if let Some((joints, at)) = held {
+        checks.push(Check::at_least(
+            "member-held",
+            joints as f64,
+            1.0,
+            "joints",
+            name(at),
+        ));
+    }
+    if let Some((opening, at)) = greatest_opening(lattice) {
+        let limit = if material.tight_joints { 0.0 } else { opening };
+        let check = Check::at_most("opening", opening, limit, "mm", name(at));
+        checks.push(if panel.cut.loose_joints {
+            check.accepted()
+        } else {
+            check
+        });
+    }
+    checks
+}
+
+/// Longest leg of the triangular openings that square walls leave beside a skew bar: own face times
+/// |cot t|, mm, and the member.
+fn greatest_opening(lattice: &Lattice) -> Option<(f64, usize)> {
+    let mut greatest: Option<(f64, usize)> = None;
+    for (m, member) in lattice.members.iter().enumerate() {
+        let face = lattice.faces.get(member.family).map_or(0.0, |f| f[1]);
+        for joint in member
+            .joints
+            .iter()
+            .filter(|j| j.shape == JointShape::Square)
+        {
+            let leg = face * cot_deg(joint.angle_deg).abs();
+            if greatest.is_none_or(|(g, _)| leg > g) {
+                greatest = Some((leg, m));
+            }
+        }
+    }
+    greatest
+}
