@@ -1,8 +1,68 @@
-//! The pictures of a job.
+//! The pictures of a job: what the plan knows, laid out for the drawings.
 
 use std::collections::BTreeMap;
 
 use super::plan::Plan;
+use crate::geom::Point;
+use crate::panel::Layout;
+use crate::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
 /// Adds the panel's picture and one for each sheet.
-pub(super) fn add(_plan: &Plan, _files: &mut BTreeMap<String, Vec<u8>>) {}
+pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
+    files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    let Some(flat) = &plan.flat else { return };
+    let count = flat.layout.sheets.len();
+    for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+        let title = [
+            format!("{}: sheet {} of {count}", plan.files.panel.name, sheet.number),
+            format!("{}, {}", plan.files.material.name, sheet.stock),
+            plan.files.machine.name.clone(),
+        ];
+        let view = SheetView {
+            layout: &flat.layout,
+            sheet,
+            trim: plan.files.stock.trim,
+            program: Some(program),
+            title: &title,
+        };
+        files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
+    }
+}
+
+fn panel_view(plan: &Plan) -> PanelView {
+    let (lattice, panel) = (&plan.lattice, &plan.files.panel);
+    let bounds = lattice.bounds();
+    let layout = match panel.ground.layout {
+        Layout::Square { pitch_across, pitch_up, .. } => {
+            format!("square, pitch {pitch_across:.2} across and {pitch_up:.2} up")
+        }
+        Layout::ThreeWay { pitch, .. } => format!("three-way, pitch {pitch:.2}"),
+    };
+    let faces: Vec<String> =
+        lattice.families.iter().map(|f| format!("{} {:.2}", f.name, f.face)).collect();
+    let bars = lattice.members.iter().map(|m| {
+        let family = &lattice.families[m.family];
+        let at = |along: f64| -> Point { m.start + family.axis() * along };
+        BarView {
+            id: m.id.clone(),
+            class: lattice.classes[m.class].id.clone(),
+            corners: lattice.body(m).corners().to_vec(),
+            centre: (m.start, m.end),
+            joints: m.joints.iter().map(|j| at(j.at)).collect(),
+            rank: family.rank,
+        }
+    });
+    PanelView {
+        name: panel.name.clone(),
+        notes: vec![
+            layout,
+            format!("faces in mm: {}; depth {:.2}", faces.join(", "), lattice.depth),
+            format!("{} to make", panel.quantity),
+        ],
+        width: bounds.width(),
+        height: bounds.height(),
+        surround: panel.surround,
+        bars: bars.collect(),
+        outline: lattice.outline.region.corners().to_vec(),
+    }
+}

@@ -29,7 +29,8 @@ pub fn program_lengths(program: &Program) -> Lengths {
     };
     let mut sum = Lengths::default();
     let mut at = Point::ORIGIN;
-    let mut height: Option<f64> = None;
+    // The head starts at the safe height: every dialect raises it before the spindle starts.
+    let mut height = safe;
     for step in &program.moves {
         match *step {
             Move::Remark(_) | Move::BeamOn | Move::BeamOff => {}
@@ -38,13 +39,13 @@ pub fn program_lengths(program: &Program) -> Lengths {
                 at = to;
             }
             Move::Raise => {
-                sum.travel_mm += (safe - height.unwrap_or(safe)).abs();
-                height = Some(safe);
+                sum.travel_mm += (safe - height).abs();
+                height = safe;
             }
             Move::Plunge(z) => {
-                sum.plunge_mm += (z - height.unwrap_or(z)).abs();
+                sum.plunge_mm += (z - height).abs();
                 sum.cuts += 1;
-                height = Some(z);
+                height = z;
             }
             Move::Line(to) => {
                 sum.cut_mm += (to - at).hypot();

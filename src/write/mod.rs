@@ -4,3 +4,4 @@ pub mod csv;
 pub mod dxf;
 pub mod gcode;
 pub mod summary;
+pub mod svg;
