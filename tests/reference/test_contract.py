@@ -16,6 +16,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 from shapely.strtree import STRtree
 
+import rs274
 from views import pieces_of, side_view
 from workshop import (
     FLAT_PANELS, call, fixture_path, make, measured, millimetres, said, sources, summary, write_job,
@@ -275,6 +276,16 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
         assert all(i == j for i, j in near.T), "cuts of neighbours do not touch the other piece"
     quantity = job["panel"]["quantity"]
     assert counted == {m["id"]: quantity for m in job["members"]}
+
+
+@pytest.mark.parametrize("travel", [[300, 400], [600, 150]])
+def test_a_small_bed_cuts_the_reachable_part_of_a_sheet(travel, tmp_path):
+    """A sheet may hang over the bed: all programs stay within the machine's travel."""
+    path = write_job(tmp_path / "in", "demo", machine={"travel": travel})
+    folder = make(path, tmp_path / "out")
+    for setup in summary(folder)["setups"]:
+        (x0, y0), (x1, y1) = rs274.read((folder / setup["file"]).read_text()).extent()
+        assert 0 <= x0 and x1 <= travel[0] and 0 <= y0 and y1 <= travel[1]
 
 
 def test_strips_are_counted(flat_job):
