@@ -152,7 +152,7 @@ class Ground:
             low, high, ends = min(along), max(along), square
         else:
             low, high = 0.0, length
-            ends = [self.end_of(line, p) for p in (start, end)]
+            ends = [self.end_of(line, *places) for places in ((start, end), (end, start))]
         bar = Bar(line, start, end, low, high, ends)
         bar.body = line.bar(zero + low, zero + high)
         bar.wood = bar.body if self.overhang else within
@@ -160,11 +160,17 @@ class Ground:
             bar.body = within
         yield bar
 
-    def end_of(self, line, point):
-        """Angle and shape of an end that is cut along the outline."""
+    def end_of(self, line, point, other):
+        """Angle and shape of an end that is cut along the outline: pointed where a corner of the
+        outline lies within the bar."""
         level = min(point[1], self.height - point[1]) < 1e-6
         side = 0.0 if level else 90.0
         angle = (side - line.direction) % 180
+        middle = (line.along(point) + line.along(other)) / 2
+        for corner in self.outline.exterior.coords:
+            same_half = (line.along(corner) - middle) * (line.along(point) - middle) > 0
+            if same_half and line.distance(corner) < line.face / 2 - 1e-9:
+                return (angle, "point")
         return (angle, "square" if abs(angle - 90) < 1e-9 else "skew")
 
     def joints_of(self, bar):

@@ -240,3 +240,17 @@ def test_sources_say_what_was_tested(tmp_path):
     folder = laser_job(tmp_path, 0.37)
     assert sources(folder)["material"]["laser"]["kerf"] == 0.37
     assert {s.setup["kerf"] for s in sweeps.sheets(folder)} == {0.37}
+
+
+def test_every_flat_job_leaves_the_drawn_pieces(flat_job):
+    """All fixtures and all panels at odd values, at their own kerf or tool."""
+    for sheet in sweeps.sheets(flat_job):
+        beam = sheet.setup["kerf"]
+        radius = (beam or sheet.setup["tool_diameter"]) / 2
+        relief = sources(flat_job)["panel"]["cut"].get("relief", "none" if beam else "corner")
+        for low, through in [(0.0, sheet.paths)] if beam else [s[::2] for s in slabs(sheet)]:
+            left = sheet.sheet.difference(swept(through, radius))
+            for piece in sheet.pieces:
+                verdict = judge(piece, left, radius, relief == "corner")
+                assert verdict.sound(), (piece.id, low, verdict)
+                assert fits(verdict.loose, piece, radius, relief == "corner"), (piece.id, low)

@@ -9,7 +9,7 @@ import math
 import pytest
 
 import ground as reference
-from workshop import check, millimetres
+from workshop import check, millimetres, write_job
 
 # job.json has six decimals.
 ROUNDING = 1e-6
@@ -239,6 +239,22 @@ def test_a_square_walled_notch_at_sixty_degrees(panel_file):
     bars = reference.Ground(panel, material).bars
     runs = {round(joint.run, 4) for bar in bars for joint in bar.joints}
     assert runs == {6.9282}, "the reference has the formula right"
+
+
+@pytest.mark.parametrize("clearance", [0.0, 0.05])
+def test_a_notch_may_end_with_its_piece(tmp_path, clearance):
+    """Cut square to its long point, face/2 * cot 60 past the centre line's end, a slanting bar ends
+    half a run, (face + face cos 60) / (2 sin 60), from the joint next to it: flush with the notch's
+    wall where there is no clearance (trigonometry)."""
+    panel = {"outline.overhang": 0, "cut.clearance": clearance}
+    job = check(write_job(tmp_path, "three-way-card", panel=panel))
+    flush = [
+        1
+        for m in job["members"]
+        for j in m["joints"]
+        if abs(j["at"] - j["run"] / 2 - m["from"] + clearance / 2 / math.sin(math.pi / 3)) < 1e-5
+    ]
+    assert len(flush) >= 10
 
 
 def test_surround_is_mitred_round_the_ground(any_panel, both):
