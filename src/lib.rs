@@ -15,7 +15,7 @@
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
-//! | [`write`] | plan → bytes: DXF, G-code, pictures, cut list, summary |
+//! | [`mod@write`] | plan → bytes: DXF, G-code, pictures, cut list, summary |
 //! | [`replay`] | reads what was written and proves it |
 //! | [`job`] | runs the stages in this order, from a panel file to a folder |
 //!

@@ -3,8 +3,9 @@
 use std::fmt;
 
 use super::deliver::DeliverError;
+use crate::geom::micron;
 use crate::panel::{Faults, LoadError};
-use crate::safety::{Check, Status};
+use crate::safety::{Check, Status, advice};
 
 /// Why a job stops. Nothing has been written.
 #[derive(Debug)]
@@ -29,10 +30,10 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::Load(LoadError::Io { source, .. }) => {
-                if source.kind() == std::io::ErrorKind::NotFound {
-                    2
-                } else {
-                    3
+                use std::io::ErrorKind::{InvalidInput, IsADirectory, NotADirectory, NotFound};
+                match source.kind() {
+                    NotFound | IsADirectory | NotADirectory | InvalidInput => 2,
+                    _ => 3,
                 }
             }
             Self::Load(LoadError::Faults(_)) | Self::Panel(_) => 2,
@@ -79,11 +80,13 @@ impl fmt::Display for JobError {
                 for c in checks.iter().filter(|c| c.status == Status::Fail) {
                     write!(
                         f,
-                        "\n  {}: {:.4} {unit}, limit {:.4} {unit} ({})",
+                        "\n  {}: {} {unit}, must be {} {} {unit} ({})\n    help: {}",
                         c.id,
-                        c.value,
-                        c.limit,
+                        micron(c.value),
+                        c.bound.word(),
+                        micron(c.limit),
                         c.place,
+                        advice(c.id),
                         unit = c.unit
                     )?;
                 }

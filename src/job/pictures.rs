@@ -14,7 +14,10 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
-            format!("{}: sheet {} of {count}", plan.files.panel.name, sheet.number),
+            format!(
+                "{}: sheet {} of {count}",
+                plan.files.panel.name, sheet.number
+            ),
             format!("{}, {}", plan.files.material.name, sheet.stock),
             plan.files.machine.name.clone(),
         ];
@@ -33,13 +36,20 @@ fn panel_view(plan: &Plan) -> PanelView {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
     let layout = match panel.ground.layout {
-        Layout::Square { pitch_across, pitch_up, .. } => {
+        Layout::Square {
+            pitch_across,
+            pitch_up,
+            ..
+        } => {
             format!("square, pitch {pitch_across:.2} across and {pitch_up:.2} up")
         }
         Layout::ThreeWay { pitch, .. } => format!("three-way, pitch {pitch:.2}"),
     };
-    let faces: Vec<String> =
-        lattice.families.iter().map(|f| format!("{} {:.2}", f.name, f.face)).collect();
+    let faces: Vec<String> = lattice
+        .families
+        .iter()
+        .map(|f| format!("{} {:.2}", f.name, f.face))
+        .collect();
     let bars = lattice.members.iter().map(|m| {
         let family = &lattice.families[m.family];
         let at = |along: f64| -> Point { m.start + family.axis() * along };
@@ -56,7 +66,11 @@ fn panel_view(plan: &Plan) -> PanelView {
         name: panel.name.clone(),
         notes: vec![
             layout,
-            format!("faces in mm: {}; depth {:.2}", faces.join(", "), lattice.depth),
+            format!(
+                "faces in mm: {}; depth {:.2}",
+                faces.join(", "),
+                lattice.depth
+            ),
             format!("{} to make", panel.quantity),
         ],
         width: bounds.width(),

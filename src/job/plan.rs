@@ -1,6 +1,7 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
 use super::error::JobError;
+use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method, Relief, Stock};
 use crate::path::{
@@ -48,15 +49,9 @@ pub struct FlatPlan {
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     if let Err(e) = check_templates(&files.post) {
-        let text = files.panel_text.fault(
-            "post_processor",
-            format!(
-                "the post-processor \"{}\" cannot be used: {e}",
-                files.post.name
-            ),
-            Some("mend that template in the post-processor file".into()),
-        );
-        return Err(text.into());
+        let hint = "mend this template; the built-in files show one of each kind".to_owned();
+        let fault = files.post_text.fault(&e.key, e.to_string(), Some(hint));
+        return Err(fault.into());
     }
     progress("joints");
     let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
@@ -77,6 +72,18 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, relief);
     let mut warnings = Vec::new();
+    let thick = files.material.thickness;
+    for spec in &files.panel.ground.families {
+        let off = (spec.face - thick[0])
+            .abs()
+            .max((spec.face - thick[1]).abs());
+        if flat && files.panel.cut.scale_model && off > FACE_OFF {
+            warnings.push(format!(
+                "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",
+                spec.name, thick[1], spec.face
+            ));
+        }
+    }
     if !flat {
         checks.extend(fit_checks(&lattice, &meant, &meant, None));
         warnings.push(

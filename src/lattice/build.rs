@@ -4,14 +4,14 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::class::{Turn, classify};
 use super::error::LatticeError;
-use super::family::Family;
+use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
 use super::model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
 use super::nodes::{Crossing, Lines, cluster, cross};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
 use crate::panel::{Method, Panel};
 use crate::setup::Edge;
 
@@ -65,6 +65,7 @@ impl Lattice {
                 return Err(vec![LatticeError::NoNotch { family, width }]);
             }
         }
+        too_close(&families)?;
         let outline = Outline::rectangle(base, &panel.outline.sides, &families)?;
         let corner = outline.bounds().origin();
         let outline = outline.moved(-corner.to_vec2());
@@ -150,11 +151,32 @@ impl Lattice {
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {
                 member: member.id.clone(),
+                family: lattice.families[member.family].name.clone(),
                 web,
                 run,
             }]);
         }
         Ok(lattice)
+    }
+}
+
+/// Bars that lie side by side must leave a cell between them.
+fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+    let faults: Vec<LatticeError> = families
+        .iter()
+        .filter_map(|f| match f.spacing {
+            Spacing::Even { step, .. } if step <= f.face => Some(LatticeError::BarsMeet {
+                family: f.name.clone(),
+                apart: step,
+                face: f.face,
+            }),
+            _ => None,
+        })
+        .collect();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
     }
 }
 
@@ -237,7 +259,7 @@ fn bars(
                 continue;
             }
             let offset = family.offset(index);
-            if let Some(clip) = clip(family, offset, outline) {
+            if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
                 let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
                 least_overhang = least_overhang.max(overhang);
                 bars.push(bar);
@@ -274,7 +296,8 @@ struct Clip {
     leave: (f64, usize),
 }
 
-fn clip(family: &Family, offset: f64, outline: &Outline) -> Option<Clip> {
+/// `least_room` is how far inside a side along it a line must lie: a bar's own edge may lie on the side.
+fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Option<Clip> {
     let foot = family.normal() * offset;
     let mut enter = (f64::NEG_INFINITY, usize::MAX);
     let mut leave = (f64::INFINITY, usize::MAX);
@@ -282,7 +305,7 @@ fn clip(family: &Family, offset: f64, outline: &Outline) -> Option<Clip> {
         let towards = side.normal.dot(family.axis());
         let room = side.offset - side.normal.dot(foot);
         if side.is_along(family) {
-            if room <= ROUND_OFF {
+            if room <= least_room {
                 return None;
             }
         } else if towards > 0.0 {
@@ -325,7 +348,7 @@ fn bar(
         )
     };
     // Where the two long edges of the bar enter and leave, for the shape of the ends.
-    let rims = [-half, half].map(|y| clip(family, offset + y, outline));
+    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
     let end = |side: usize, rim_sides: [Option<usize>; 2]| {
         let angle_deg =
             (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);

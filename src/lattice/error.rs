@@ -49,10 +49,21 @@ pub enum LatticeError {
         /// Name of the family.
         family: String,
     },
+    /// Bars of one family lie in each other.
+    BarsMeet {
+        /// Name of the family.
+        family: String,
+        /// From centre line to centre line, mm.
+        apart: f64,
+        /// Width of the bars, mm.
+        face: f64,
+    },
     /// A notch is as wide as the distance to the next.
     NotchesMeet {
         /// Member at which it happens.
         member: String,
+        /// Name of its family.
+        family: String,
         /// Wood between the two notches, mm (negative: overlap).
         web: f64,
         /// Length of a notch along the bar, mm.
@@ -89,7 +100,8 @@ impl LatticeError {
             }
             Self::NoArea { .. } | Self::NoMembers { .. } => "outline".into(),
             Self::ShortOverhang { .. } => "outline.overhang".into(),
-            Self::NotchesMeet { .. } => "ground.pitch".into(),
+            Self::BarsMeet { family, .. } => pitch_key(family, true).into(),
+            Self::NotchesMeet { family, .. } => pitch_key(family, false).into(),
             Self::NoNotch { .. } => "cut.clearance".into(),
             Self::FaceOff { .. } => "ground.face".into(),
         }
@@ -105,7 +117,7 @@ impl LatticeError {
                     .into()
             }
             Self::SideAlongLine { side, .. } => format!(
-                "use \"inner-edge\", or {{ clear = d }} with d outside the outermost centres, for {side}"
+                "use \"inner-edge\", or {{ clear = d }} with d short of the next bar, for {side}"
             ),
             Self::SideRipsBar { half_face, .. } => {
                 format!("clear by at least half the face, {half_face:.3} mm")
@@ -115,6 +127,9 @@ impl LatticeError {
             }
             Self::ShortOverhang { least, .. } => {
                 format!("at least {:.1}", (least * 10.0).ceil() / 10.0)
+            }
+            Self::BarsMeet { face, .. } => {
+                format!("a pitch well above the bars' width, {face:.3} mm")
             }
             Self::NotchesMeet { run, .. } => {
                 format!("a pitch well above the notch's length along the bar, {run:.3} mm")
@@ -126,6 +141,16 @@ impl LatticeError {
                 measured[0], measured[1]
             ),
         }
+    }
+}
+
+/// The key that sets how far apart a family's bars lie, or its notches: the other family's bars.
+fn pitch_key(family: &str, own: bool) -> &'static str {
+    match (family, own) {
+        ("upright", true) | ("level", false) => "ground.pitch_across",
+        ("level", true) => "ground.pitch_up",
+        // A three-way ground has one pitch; its key stands in for both, and the table where there is none.
+        _ => "ground.pitch",
     }
 }
 
@@ -141,7 +166,7 @@ impl fmt::Display for LatticeError {
             Self::SideAlongLine { side, family } => {
                 write!(
                     f,
-                    "the {side} side through the joint centres runs along a bar ({family})"
+                    "the {side} side runs along the centre line of a bar ({family})"
                 )
             }
             Self::SideRipsBar { side, family, .. } => {
@@ -164,6 +189,14 @@ impl fmt::Display for LatticeError {
                 f,
                 "an overhang of {overhang:.3} mm does not reach past the trim of a {family} bar, which \
                  takes {least:.3}"
+            ),
+            Self::BarsMeet {
+                family,
+                apart,
+                face,
+            } => write!(
+                f,
+                "{family} bars {face:.3} mm wide lie {apart:.3} mm apart: they would lie in each other"
             ),
             Self::NotchesMeet { member, web, .. } => write!(
                 f,

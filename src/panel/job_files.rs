@@ -24,7 +24,9 @@ pub struct JobFiles {
     /// The bytes of the five, panel first, then in the order of the fields above.
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
-    pub panel_text: PanelText,
+    pub panel_text: FileText,
+    /// The post-processor file's text, likewise.
+    pub post_text: FileText,
 }
 
 /// What kind of file a source is.
@@ -88,9 +90,9 @@ pub struct SourceFile {
     pub bytes: Vec<u8>,
 }
 
-/// The panel file's text, and where each key stands in it.
+/// A file's text, and where each key stands in it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PanelText {
+pub struct FileText {
     /// The file, as the maker knows it.
     pub file: String,
     /// Its text.
@@ -99,7 +101,7 @@ pub struct PanelText {
     pub spans: BTreeMap<String, Range<usize>>,
 }
 
-impl PanelText {
+impl FileText {
     /// Where a key's value stands; where the file leaves the key out, its table; else the file's start.
     #[must_use]
     pub fn span(&self, key_path: &str) -> Range<usize> {

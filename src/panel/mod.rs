@@ -20,7 +20,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
-pub use job_files::{JobFiles, LoadError, PanelText, SourceFile, SourceKind};
+pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};

@@ -146,6 +146,7 @@ mod tests {
                 Move::Raise,
             ],
             holds: vec![],
+            reliefs: vec![],
             contours: vec![],
         };
         let sum = program_lengths(&program);

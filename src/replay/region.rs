@@ -1,10 +1,11 @@
 //! Regions of the plane in whole nanometres: union, difference and intersection without round-off.
 
+use geo::{Area, BoundingRect, Contains};
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::{Overlay, ShapeType};
 use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::i_float::int::point::IntPoint;
-use i_overlay::i_shape::int::shape::{IntContour, IntShapes};
+use i_overlay::i_shape::int::shape::{IntContour, IntShape, IntShapes};
 use kurbo::{Point, Rect, Vec2};
 
 use crate::geom::{FLATTEN, chord_count};
@@ -86,19 +87,19 @@ impl Region {
     }
 
     /// Area, mm².
-    #[must_use]
-    pub fn area(&self) -> f64 {
-        // Outlines run counter-clockwise and holes clockwise, so the sum of signed areas is the area.
-        self.contours().map(|c| signed_area(c)).sum()
+    #[cfg(test)]
+    fn area(&self) -> f64 {
+        self.shapes.iter().map(|s| polygon(s).unsigned_area()).sum()
     }
 
     /// The connected part that holds a point; empty if there is none.
     #[must_use]
     pub fn part_at(&self, p: Point) -> Self {
+        let at = geo::Point::new(p.x, p.y);
         let shapes = self
             .shapes
             .iter()
-            .filter(|shape| shape.iter().filter(|c| winds_round(c, p)).count() % 2 == 1);
+            .filter(|shape| polygon(shape).contains(&at));
         Self {
             shapes: shapes.cloned().collect(),
         }
@@ -110,11 +111,13 @@ impl Region {
         self.shapes
             .iter()
             .filter_map(|shape| {
-                let area = shape.iter().map(|c| signed_area(c)).sum();
-                let mut points = shape.iter().flatten().map(|&p| free(p));
-                let first = points.next()?;
-                let bounds = points.fold(Rect::from_points(first, first), |r, p| r.union_pt(p));
-                Some((bounds, area))
+                let polygon = polygon(shape);
+                let bounds = polygon.bounding_rect()?;
+                let (min, max) = (bounds.min(), bounds.max());
+                Some((
+                    Rect::new(min.x, min.y, max.x, max.y),
+                    polygon.unsigned_area(),
+                ))
             })
             .collect()
     }
@@ -137,28 +140,16 @@ impl Region {
     }
 }
 
-fn signed_area(c: &IntContour<i64>) -> f64 {
-    let Some(&first) = c.first() else { return 0.0 };
-    let twice: f64 = c
-        .windows(2)
-        .map(|p| {
-            let (a, b) = (free(p[0]) - free(first), free(p[1]) - free(first));
-            a.cross(b)
-        })
-        .sum();
-    0.5 * twice
-}
-
-/// Whether a point lies inside a closed line (crossing number).
-fn winds_round(c: &IntContour<i64>, p: Point) -> bool {
-    let mut inside = false;
-    for i in 0..c.len() {
-        let (a, b) = (free(c[i]), free(c[(i + 1) % c.len()]));
-        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x) {
-            inside = !inside;
-        }
-    }
-    inside
+/// A shape for area and containment.
+fn polygon(shape: &IntShape<i64>) -> geo::Polygon<f64> {
+    let ring = |c: &IntContour<i64>| -> geo::LineString<f64> {
+        c.iter().map(|&p| free(p)).map(|p| (p.x, p.y)).collect()
+    };
+    let mut rings = shape.iter().map(ring);
+    let outline = rings
+        .next()
+        .unwrap_or_else(|| geo::LineString::new(Vec::new()));
+    geo::Polygon::new(outline, rings.collect())
 }
 
 /// What a disc of radius `r` sweeps on the way from `a` to `b`, counter-clockwise; corners on the

@@ -6,7 +6,7 @@ mod fit;
 mod flat;
 mod joints;
 
-pub use check::{Check, IDS, Status, failed};
+pub use check::{Bound, Check, IDS, Status, advice, failed};
 pub(crate) use fit::bite;
 pub use fit::{Corners, fit_checks};
 pub use flat::{hold_checks, laser_checks, router_checks, slot_check};

@@ -58,8 +58,13 @@ impl FlatPiece {
             .iter()
             .filter(|n| n.edge == edge)
             .map(|n| Step {
-                x0: n.x0.max(0.0),
-                x1: n.x1.min(self.length),
+                // A wall within round-off of an end is the end.
+                x0: if n.x0 <= SAME_PIECE { 0.0 } else { n.x0 },
+                x1: if n.x1 >= self.length - SAME_PIECE {
+                    self.length
+                } else {
+                    n.x1
+                },
                 depth: n.depth,
             })
             .filter(|s| s.x1 - s.x0 > SAME_PIECE)

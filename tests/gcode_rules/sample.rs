@@ -176,6 +176,7 @@ pub fn laser_program() -> Program {
             Move::BeamOff,
         ],
         holds: vec![],
+        reliefs: vec![],
         contours: vec![],
     }
 }
@@ -243,6 +244,7 @@ pub fn router_program() -> Program {
             Move::Raise,
         ],
         holds: vec![],
+        reliefs: vec![],
         contours: vec![],
     }
 }

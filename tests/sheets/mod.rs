@@ -112,6 +112,7 @@ fn program(head: Head, contours: Vec<CutContour>) -> Program {
         feed: 600.0,
         moves: Vec::new(),
         holds: Vec::new(),
+        reliefs: Vec::new(),
         contours,
     }
 }
