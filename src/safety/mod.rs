@@ -8,7 +8,7 @@ mod joints;
 
 pub use check::{Bound, Check, IDS, Status, advice, failed};
 pub(crate) use fit::bite;
-pub use fit::{Corners, fit_checks};
+pub use fit::{Corners, fit_checks, replay_check};
 pub use flat::{hold_checks, laser_checks, router_checks, slot_check};
 pub use joints::joint_checks;
 
