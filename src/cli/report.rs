@@ -3,6 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
+use lapwright::geom::tidy;
 use lapwright::job::{Made, Plan};
 use lapwright::safety::{Check, Status};
 
@@ -12,10 +13,13 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
     let cut = |prefix: &str| made.files.keys().filter(|f| f.starts_with(prefix)).count();
     let _ = writeln!(
         out,
-        "\nfolder     {}: {} files ({} programs, {} DXF), each cut file proven by replay",
+        "\nfolder     {}: {} files ({}, {} DXF), each cut file proven by replay",
         dir.display(),
         made.files.len(),
-        cut("gcode/"),
+        match cut("gcode/") {
+            1 => "1 program".to_owned(),
+            n => format!("{n} programs"),
+        },
         cut("dxf/"),
     );
     if demo {
@@ -36,7 +40,10 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
-    let frame = 2.0 * panel.surround.unwrap_or(0.0);
+    let with_surround = panel.surround.map_or_else(String::new, |face| {
+        let (width, height) = (bounds.width() + 2.0 * face, bounds.height() + 2.0 * face);
+        format!(", {width:.2} x {height:.2} with surround")
+    });
     let mut out = String::new();
     let _ = writeln!(
         out,
@@ -45,11 +52,9 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     );
     let _ = writeln!(
         out,
-        "size       {:.2} x {:.2} mm ground, {:.2} x {:.2} with surround, {:.2} deep",
+        "size       {:.2} x {:.2} mm ground{with_surround}, {:.2} deep",
         bounds.width(),
         bounds.height(),
-        bounds.width() + frame,
-        bounds.height() + frame,
         lattice.depth
     );
     let _ = writeln!(
@@ -109,8 +114,8 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             "  {:<4} {:<13} {:>9.3}, limit {:>9.3} {:<7} {}",
             c.status.word(),
             c.id,
-            c.value,
-            c.limit,
+            tidy(c.value),
+            tidy(c.limit),
             c.unit,
             c.place
         );

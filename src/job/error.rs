@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::deliver::DeliverError;
 use crate::panel::{Faults, LoadError};
-use crate::safety::{Check, Status};
+use crate::safety::{Check, Status, advice};
 
 /// Why a job stops. Nothing has been written.
 #[derive(Debug)]
@@ -86,6 +86,9 @@ impl fmt::Display for JobError {
                         c.place,
                         unit = c.unit
                     )?;
+                    if !advice(c.id).is_empty() {
+                        write!(f, "\n    what helps: {}", advice(c.id))?;
+                    }
                 }
                 Ok(())
             }

@@ -1,11 +1,13 @@
 //! The checks: each with an id, a value, a limit, a unit and a place. A fail writes nothing, and no
 //! option turns it off.
 
+mod advice;
 mod check;
 mod fit;
 mod flat;
 mod joints;
 
+pub use advice::advice;
 pub use check::{Check, IDS, Status, failed};
 pub(crate) use fit::bite;
 pub use fit::{Corners, fit_checks};
