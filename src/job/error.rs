@@ -80,7 +80,7 @@ impl fmt::Display for JobError {
                 for c in checks.iter().filter(|c| c.status == Status::Fail) {
                     write!(
                         f,
-                        "\n  {}: {} {unit}, must be {} {} {unit} ({})\n    help: {}",
+                        "\n  {}: {} {unit}, must be {} {} {unit} ({})\n    what helps: {}",
                         c.id,
                         micron(c.value),
                         c.bound.word(),

@@ -11,7 +11,7 @@ use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::panel::{DxfSize, Relief};
 use crate::path::{Head, Program};
-use crate::safety::{Check, Corners, failed, fit_checks};
+use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
 use crate::write::csv::members_csv;
 use crate::write::dxf::{DxfContent, sheet_dxf};
 use crate::write::gcode::render;
@@ -60,21 +60,25 @@ impl Made {
                     drawn: bytes(SheetFile::Drawn),
                     compensated: bytes(SheetFile::Compensated),
                 };
+                let mut found = Vec::new();
                 match prove_sheet(&plan.files, &flat.layout, sheet, program, set) {
                     Ok(proof) => {
                         for (piece, shape) in proof.shapes {
                             shapes.entry(piece).or_insert(shape);
                         }
                     }
-                    Err(list) => faults.extend(
-                        list.into_iter()
-                            .map(|(kind, f)| format!("{} ({kind}): {f}", program.stem)),
-                    ),
+                    Err(list) => found = list,
                 }
-                for (_, path, bytes) in made {
-                    checks.push(Check::at_most("replay", 0.0, 0.0, "faults", path.clone()));
+                for (file, path, bytes) in made {
+                    let count = found.iter().filter(|(kind, _)| *kind == file.word());
+                    checks.push(replay_check(path.clone(), count.count()));
                     files.insert(path, bytes);
                 }
+                faults.extend(
+                    found
+                        .into_iter()
+                        .map(|(kind, f)| format!("{} ({kind}): {f}", program.stem)),
+                );
             }
             if !faults.is_empty() {
                 return Err(JobError::Proof(faults));
@@ -135,6 +139,17 @@ enum SheetFile {
     Gcode,
     Drawn,
     Compensated,
+}
+
+impl SheetFile {
+    /// What the proof of a sheet calls it.
+    fn word(self) -> &'static str {
+        match self {
+            Self::Gcode => "gcode",
+            Self::Drawn => "drawn",
+            Self::Compensated => "compensated",
+        }
+    }
 }
 
 fn sheet_files(

@@ -9,7 +9,7 @@ use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contou
 use super::relief::corner_reliefs;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, Vertex};
-use crate::setup::{FlatPiece, FlatSheet};
+use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// Longest way from the pierced hole to the path, mm.
 const LONGEST_LEAD: f64 = 1.0;
@@ -146,10 +146,11 @@ pub fn laser_program(
 fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathError> {
     let r = 0.5 * set.kerf;
     let narrow = || {
-        let run = piece
-            .notches
+        // As far as it lies in the piece: an end may leave but a little of a notch.
+        let run = [Edge::Back, Edge::Front]
             .iter()
-            .map(|n| n.x1 - n.x0)
+            .flat_map(|&edge| piece.steps(edge))
+            .map(|s| s.x1 - s.x0)
             .fold(f64::INFINITY, f64::min);
         PathError::NarrowNotch {
             class: piece.class.clone(),

@@ -7,7 +7,7 @@ use super::PathError;
 use super::holds::part_at;
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
-use super::relief::corner_reliefs;
+use super::relief::{CornerRelief, corner_reliefs};
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
 use crate::setup::{Edge, FlatPiece, FlatSheet};
@@ -269,8 +269,9 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
             let mut points = Vec::with_capacity(path.len());
             for p in path {
                 points.push(p);
-                let relief = corners.iter().find(|c| c.corner.distance(p) < 1e-6);
-                if let Some(c) = relief.filter(|_| set.relief) {
+                // Two corners in one place where the tool just fits into the notch.
+                let here = |c: &&CornerRelief| set.relief && c.corner.distance(p) <= SAME_PIECE;
+                for c in corners.iter().filter(here) {
                     if !reliefs.iter().any(|q: &Point| q.distance(c.reach) < 1e-6) {
                         reliefs.push(c.reach);
                     }

@@ -43,41 +43,6 @@ impl Bound {
     }
 }
 
-/// What a maker can do about a check that failed.
-#[must_use]
-pub fn advice(id: &str) -> &'static str {
-    match id {
-        "bridges" | "tabs" => {
-            "more of them in the material file, or notches that leave room for them"
-        }
-        "chip-load" => "change feed or speed_rpm in the material file: feed / (speed * flutes)",
-        "corner-fillet" => "relief = \"corner\" under [cut], a narrower cut, or more clearance",
-        "cut-feed" => "a feed in the material file that the machine can run",
-        "flute-length" => "a longer cutter, or thinner stock",
-        "gap" | "interference" => "measure the stock again; the shapes that are cut do not fit",
-        "hold-length" => "longer pieces, or another machine",
-        "laser-power" => "a power in the material file that the machine burns steadily at",
-        "member-held" => "move the side, so that no bar is cut off without a joint",
-        "opening" => {
-            "cut skew joints edge up; or accept the openings with loose_joints = true under [cut]"
-        }
-        "pass-depth" => "a smaller pass_depth in the material file",
-        "play" => "a smaller clearance under [cut]",
-        "plunge-feed" => "a smaller plunge_feed in the material file",
-        "press" => "a clearance under [cut] nearer to 0",
-        "safe-height" => "a greater safe_height in the machine file, or lower clamps",
-        "section" => "a greater depth under [ground]",
-        "short-member" => "move the side, so that no bar is cut off so short",
-        "slot-width" => "a narrower tool, a wider face, or a greater clearance",
-        "spin-up" => "at least 2 s of spin_up_s in the machine file",
-        "spindle-speed" => "a speed_rpm in the material file that the spindle can run",
-        "stick-out" => "set the tool longer, or use lower clamps",
-        "web" => "a greater pitch, or a side further from the joints",
-        "wedge" => "bars with faces more alike, or a squarer crossing",
-        _ => "change what it measures",
-    }
-}
-
 /// Ids of all checks.
 pub const IDS: &[&str] = &[
     "bridges",

@@ -69,6 +69,12 @@ pub fn fit_checks(
     checks
 }
 
+/// Whether a cut file replays true: the number of faults that its replay found.
+#[must_use]
+pub fn replay_check(file: impl Into<String>, faults: usize) -> Check {
+    Check::at_most("replay", faults as f64, 0.0, "faults", file)
+}
+
 /// How far a relieved corner bites beyond wall and floor, in radii: 1 - 1 / √2.
 #[must_use]
 pub(crate) fn bite() -> f64 {

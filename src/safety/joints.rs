@@ -4,6 +4,7 @@ use super::check::Check;
 use crate::geom::cot_deg;
 use crate::lattice::{JointShape, Lattice};
 use crate::panel::{Material, Panel};
+use crate::setup::Edge;
 
 /// Wood left at and between the joints, and how they are meant to fit. `relief` is how far a relieved
 /// corner bites beyond a floor, mm.
@@ -30,13 +31,15 @@ pub fn joint_checks(
             name(at),
         ));
     }
-    checks.push(Check::at_least(
-        "section",
-        lattice.least_section() - relief,
-        material.least_section,
-        "mm",
-        "at every node",
-    ));
+    if let Some((section, at)) = least_section(lattice, relief) {
+        checks.push(Check::at_least(
+            "section",
+            section,
+            material.least_section,
+            "mm",
+            name(at),
+        ));
+    }
     if let Some((wedge, at)) = lattice.greatest_wedge() {
         checks.push(Check::at_most("wedge", wedge, 0.0, "mm", name(at)));
     }
@@ -96,6 +99,25 @@ fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
     lengths
         .map(|(m, member)| (member.length(), m))
         .min_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// Least height that a member keeps at a node, mm, and the member: the depth less the deepest notch of
+/// either edge, each bitten deeper by its relief. Without relief this is depth / k.
+fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, usize)> {
+    let mut least: Option<(f64, usize)> = None;
+    for (m, member) in lattice.members.iter().enumerate() {
+        for at_node in member.joints.chunk_by(|a, b| a.node == b.node) {
+            let lost = |edge: Edge| {
+                let cut = at_node.iter().filter(|j| j.edge == edge);
+                cut.map(|j| j.depth + relief).fold(0.0, f64::max)
+            };
+            let kept = lattice.depth - lost(Edge::Front) - lost(Edge::Back);
+            if least.is_none_or(|(l, _)| kept < l) {
+                least = Some((kept, m));
+            }
+        }
+    }
+    least
 }
 
 /// Longest leg of the triangular openings that square walls leave beside a skew bar: own face times

@@ -1,0 +1,340 @@
+//! For every check, a number in one of a job's files: the last one that passes and the first that fails.
+
+use lapwright::panel::SourceKind::{self, Machine, Material, Panel};
+
+/// A change to the text of one of a job's files: what stands there, and what is put in its place.
+pub type Edit = (SourceKind, &'static str, &'static str);
+
+/// A limit met from both sides, in a built-in panel's own files.
+pub struct Case {
+    /// The check.
+    pub id: &'static str,
+    /// The built-in panel.
+    pub panel: &'static str,
+    /// Changes that both sides share.
+    pub common: &'static [Edit],
+    /// Where the number stands: file, text, and the text with `{}` for the number.
+    pub number: Edit,
+    /// The last number that passes.
+    pub inside: &'static str,
+    /// The first number that fails.
+    pub outside: &'static str,
+    /// The least step of this number in a file.
+    pub step: f64,
+}
+
+/// A case without shared changes.
+const fn case(
+    id: &'static str,
+    panel: &'static str,
+    number: Edit,
+    [inside, outside]: [&'static str; 2],
+    step: f64,
+) -> Case {
+    Case {
+        id,
+        panel,
+        common: &[],
+        number,
+        inside,
+        outside,
+        step,
+    }
+}
+
+/// A case with shared changes.
+const fn with(common: &'static [Edit], case: Case) -> Case {
+    Case { common, ..case }
+}
+
+/// A hundredth of the width of a hair: lengths.
+const MM: f64 = 0.001;
+
+const FLAT: &str = "method = \"flat\"                       # on its side, both edges in one setup";
+const UNRELIEVED: &str = "method = \"flat\"\nrelief = \"none\"";
+
+/// A three-way lattice of 2.8 mm bars in the router's soft plywood: its middle bars are relieved in both
+/// edges of every joint.
+const THREE_WAY_ROUTED: &[Edit] = &[
+    (Panel, "layout = \"square\"", "layout = \"three-way\""),
+    (Panel, "pitch_across = 60", "pitch = 60"),
+    (
+        Panel,
+        "pitch_up = 45                         # mm between level bars\n",
+        "",
+    ),
+    (Panel, "rows = 5", "rows = 3"),
+    (Panel, "overhang = 15", "overhang = 40"),
+    (Material, "tight_joints = true", "tight_joints = false"),
+];
+
+/// A lattice whose lowest falling bar runs into the lower left corner and just reaches the first upright.
+const CORNER_STUB: &[Edit] = &[
+    (Panel, "left = \"inner-edge\"", "left = { clear = 18 }"),
+    (Panel, "overhang = 8", "overhang = 0"),
+    // Wide enough that the beam has room in what the bar's end leaves of the notch.
+    (Panel, "clearance = 0.05", "clearance = 0.4"),
+];
+
+/// All limits that a job's files can reach.
+pub const CASES: &[Case] = &[
+    case(
+        "bridges",
+        "demo",
+        (Material, "bridges = 2", "bridges = {}"),
+        ["2", "1"],
+        1.0,
+    ),
+    // Chip load = feed / (speed × flutes), the usual formula of machining handbooks: 16000 rev/min and
+    // two flutes at 0.02 and 0.06 mm are 640 and 1920 mm/min.
+    case(
+        "chip-load",
+        "router-square",
+        (Material, "feed = 1200", "feed = {}"),
+        ["640", "639"],
+        1.0,
+    ),
+    case(
+        "chip-load",
+        "router-square",
+        (Material, "feed = 1200", "feed = {}"),
+        ["1920", "1921"],
+        1.0,
+    ),
+    // hypot(r - c/2, r) - r with r = 0.075 and c = 0.05 is 0.01514; with r = 1.5, 0.60375.
+    case(
+        "corner-fillet",
+        "demo",
+        (Material, "crush = 0.1 ", "crush = {} "),
+        ["0.016", "0.015"],
+        MM,
+    ),
+    with(
+        &[(Panel, FLAT, UNRELIEVED)],
+        case(
+            "corner-fillet",
+            "router-square",
+            (Material, "crush = 0.05", "crush = {}"),
+            ["0.604", "0.603"],
+            MM,
+        ),
+    ),
+    case(
+        "cut-feed",
+        "demo",
+        (Machine, "feed = [60, 12000]", "feed = [60, {}]"),
+        ["900", "899"],
+        1.0,
+    ),
+    case(
+        "cut-feed",
+        "demo",
+        (Machine, "feed = [60, 12000]", "feed = [{}, 12000]"),
+        ["900", "901"],
+        1.0,
+    ),
+    case(
+        "cut-feed",
+        "router-square",
+        (Machine, "feed = [50, 3000]", "feed = [50, {}]"),
+        ["1200", "1199"],
+        1.0,
+    ),
+    // Stock 4, 0.2 into the spoil board, and 1 to spare.
+    case(
+        "flute-length",
+        "router-square",
+        (Machine, "flute_length = 15", "flute_length = {}"),
+        ["5.2", "5.199"],
+        MM,
+    ),
+    // Shortest piece: an upright, 5 × 45 + 2 × 15 + 2 × 15.
+    case(
+        "hold-length",
+        "router-square",
+        (Machine, "hold_length = 80", "hold_length = {}"),
+        ["285", "285.001"],
+        MM,
+    ),
+    case(
+        "laser-power",
+        "demo",
+        (
+            Machine,
+            "power_percent = [5, 100]",
+            "power_percent = [5, {}]",
+        ),
+        ["60", "59.999"],
+        0.001,
+    ),
+    case(
+        "laser-power",
+        "demo",
+        (
+            Machine,
+            "power_percent = [5, 100]",
+            "power_percent = [{}, 100]",
+        ),
+        ["60", "60.001"],
+        0.001,
+    ),
+    // The bar's upper edge leaves the bottom side at the upright's outer face where the side is clear by
+    // pitch / 2 - face / (2 cos 30) - face / 2 × tan 30 = 13 - 1.299.
+    with(
+        CORNER_STUB,
+        case(
+            "member-held",
+            "three-way-card",
+            (Panel, "bottom = \"centres\"", "bottom = { clear = {} }"),
+            ["11.701", "11.7"],
+            MM,
+        ),
+    ),
+    // 4.2 mm in three passes of 1.4.
+    case(
+        "pass-depth",
+        "router-square",
+        (Machine, "diameter = 3.0", "diameter = {}"),
+        ["1.4", "1.399"],
+        MM,
+    ),
+    case(
+        "plunge-feed",
+        "router-square",
+        (Machine, "plunge_feed = 600", "plunge_feed = {}"),
+        ["300", "299"],
+        1.0,
+    ),
+    case(
+        "press",
+        "demo",
+        (Panel, "clearance = 0.05", "clearance = {}"),
+        ["-0.05", "-0.051"],
+        MM,
+    ),
+    case(
+        "press",
+        "router-square",
+        (Panel, "clearance = 0.05", "clearance = {}"),
+        ["-0.02", "-0.021"],
+        MM,
+    ),
+    // Clamps 8, and 1 to spare.
+    case(
+        "safe-height",
+        "router-square",
+        (Machine, "safe_height = 12", "safe_height = {}"),
+        ["9", "8.999"],
+        MM,
+    ),
+    // Half the depth, 1.5 to keep; a third of it in a three-way lattice.
+    case(
+        "section",
+        "demo",
+        (Panel, "depth = 12", "depth = {}"),
+        ["3", "2.999"],
+        MM,
+    ),
+    case(
+        "section",
+        "three-way-card",
+        (Panel, "depth = 9", "depth = {}"),
+        ["4.5", "4.499"],
+        MM,
+    ),
+    // A relieved floor is bitten by r (1 - 1/√2) = 0.43934: 6 less that is 5.56066.
+    case(
+        "section",
+        "router-square",
+        (Material, "least_section = 3", "least_section = {}"),
+        ["5.56", "5.561"],
+        MM,
+    ),
+    // A third of 12, bitten from both edges: 4 - 2 × 0.43934 = 3.12132.
+    with(
+        THREE_WAY_ROUTED,
+        case(
+            "section",
+            "router-square",
+            (Material, "least_section = 3", "least_section = {}"),
+            ["3.121", "3.122"],
+            MM,
+        ),
+    ),
+    // Face and clearance: 4.05.
+    case(
+        "slot-width",
+        "router-square",
+        (Machine, "diameter = 3.0", "diameter = {}"),
+        ["4.05", "4.051"],
+        MM,
+    ),
+    case(
+        "spin-up",
+        "router-square",
+        (Machine, "spin_up_s = 4", "spin_up_s = {}"),
+        ["2", "1.999"],
+        0.001,
+    ),
+    case(
+        "spindle-speed",
+        "router-square",
+        (
+            Machine,
+            "speed_rpm = [8000, 24000]",
+            "speed_rpm = [8000, {}]",
+        ),
+        ["16000", "15999"],
+        1.0,
+    ),
+    case(
+        "spindle-speed",
+        "router-square",
+        (
+            Machine,
+            "speed_rpm = [8000, 24000]",
+            "speed_rpm = [{}, 24000]",
+        ),
+        ["16000", "16001"],
+        1.0,
+    ),
+    // Clamps 8 on stock 4, 1 to spare, and the tip 0.2 below the stock.
+    case(
+        "stick-out",
+        "router-square",
+        (Machine, "stick_out = 25", "stick_out = {}"),
+        ["13.2", "13.199"],
+        MM,
+    ),
+    case(
+        "tabs",
+        "router-square",
+        (Material, "tabs = 3", "tabs = {}"),
+        ["2", "1"],
+        1.0,
+    ),
+    // A pitch less the notch of 1.55; 1 to keep.
+    case(
+        "web",
+        "demo",
+        (Panel, "pitch_up = 24", "pitch_up = {}"),
+        ["2.55", "2.549"],
+        MM,
+    ),
+    // Mirrored notches at 60 degrees: a sliver stands where face |cos 60| exceeds the other bars' mean
+    // width, here 4 / 2 against 1.95 + 0.05.
+    with(
+        &[(
+            Panel,
+            "face = 4 ",
+            "faces = { rising = 4, upright = 1.95, falling = 1.95 } ",
+        )],
+        case(
+            "wedge",
+            "check",
+            (Panel, "upright = 1.95", "upright = {}"),
+            ["1.95", "1.949"],
+            MM,
+        ),
+    ),
+];
