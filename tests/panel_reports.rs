@@ -28,8 +28,8 @@ fn a_missing_table_or_key_is_named() {
             "`material` is missing at the top of the file",
             "`stock` is missing at the top of the file",
             "`post_processor` is missing at the top of the file",
-            "the table [ground] is missing",
             "the table [outline] is missing",
+            "the table [ground] is missing",
             "the table [cut] is missing",
         ]
     );
