@@ -46,7 +46,7 @@ impl fmt::Display for DeliverError {
             Self::NotAFolder(dir) => {
                 write!(
                     f,
-                    "{} is not a folder; name a new folder for the job",
+                    "{} is not a folder that can be replaced; name a new folder for the job",
                     dir.display()
                 )
             }
@@ -93,6 +93,7 @@ pub(super) fn list(dir: &Path) -> io::Result<Vec<String>> {
 /// # Errors
 /// Says what stands in the way.
 pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+    neighbours(dir)?;
     let doing = || format!("cannot look into {}", dir.display());
     let meta = match std::fs::symlink_metadata(dir) {
         Ok(meta) => meta,
@@ -127,6 +128,10 @@ fn listed(job: &Path) -> Vec<String> {
         let job: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
         let path = |f: &serde_json::Value| Some(f.get("path")?.as_str()?.to_owned());
         job.get("schema")?.as_u64()?;
+        let program = job.get("program")?.as_str()?;
+        if program.split(' ').next() != Some(env!("CARGO_PKG_NAME")) {
+            return None;
+        }
         job.get("files")?.as_array()?.iter().map(path).collect()
     };
     read().unwrap_or_default()
@@ -160,17 +165,35 @@ fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
     })
 }
 
-/// Puts the files in place as the folder `dir`.
+/// Brings a folder back that a run moved aside before it was stopped between two renames.
 ///
 /// # Errors
-/// [`DeliverError`]; the folder is then as it was.
-pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+/// [`DeliverError::System`] where the system refuses.
+pub fn restore(dir: &Path) -> Result<(), DeliverError> {
     let n = neighbours(dir)?;
-    if n.old.exists() && !dir.exists() {
-        // A run was stopped between two renames: what was there comes back first.
+    if is_there(&n.old) && !is_there(dir) {
         std::fs::rename(&n.old, dir)
             .map_err(system(format!("cannot restore {}", dir.display())))?;
     }
+    Ok(())
+}
+
+/// Whether anything has this name; a link counts, wherever it points.
+fn is_there(path: &Path) -> bool {
+    std::fs::symlink_metadata(path).is_ok()
+}
+
+/// Puts the files in place as the folder `dir`.
+///
+/// # Errors
+/// [`DeliverError`]; the folder is then as it was, unless the error says that it is in place and only
+/// what was there before could not be cleared.
+pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+    let n = neighbours(dir)?;
+    std::fs::create_dir_all(&n.parent)
+        .map_err(system(format!("cannot make {}", n.parent.display())))?;
+    let _turn = take_turn(&n.parent);
+    restore(dir)?;
     may_replace(dir)?;
     let written = write_fresh(&n, files).and_then(|()| swap(&n, dir));
     if written.is_err() {
@@ -180,9 +203,15 @@ pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), Deli
     written
 }
 
+/// Waits until no other run delivers into the same parent: two runs for one folder would write into each
+/// other's new one. A system without such locks goes without.
+fn take_turn(parent: &Path) -> Option<std::fs::File> {
+    let parent = std::fs::File::open(parent).ok()?;
+    parent.lock().ok()?;
+    Some(parent)
+}
+
 fn write_fresh(n: &Neighbours, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
-    std::fs::create_dir_all(&n.parent)
-        .map_err(system(format!("cannot make {}", n.parent.display())))?;
     for left in [&n.fresh, &n.old] {
         if left.exists() {
             std::fs::remove_dir_all(left)
@@ -203,13 +232,20 @@ fn write_fresh(n: &Neighbours, files: &BTreeMap<String, Vec<u8>>) -> Result<(), 
 
 fn swap(n: &Neighbours, dir: &Path) -> Result<(), DeliverError> {
     let doing = || format!("cannot put {} in place", dir.display());
-    if !dir.exists() {
+    let clear = |old: &Path| {
+        let doing = format!(
+            "{} is in place, but what it held before cannot be cleared from {}",
+            dir.display(),
+            old.display()
+        );
+        std::fs::remove_dir_all(old).map_err(system(doing))
+    };
+    if !is_there(dir) {
         return std::fs::rename(&n.fresh, dir).map_err(system(doing()));
     }
     if exchange(&n.fresh, dir).is_ok() {
         // What was there now has the fresh folder's name.
-        return std::fs::remove_dir_all(&n.fresh)
-            .map_err(system(format!("cannot clear {}", n.fresh.display())));
+        return clear(&n.fresh);
     }
     std::fs::rename(dir, &n.old).map_err(system(doing()))?;
     if let Err(e) = std::fs::rename(&n.fresh, dir) {
@@ -217,7 +253,7 @@ fn swap(n: &Neighbours, dir: &Path) -> Result<(), DeliverError> {
         std::fs::rename(&n.old, dir).map_err(system(doing()))?;
         return Err(system(doing())(e));
     }
-    std::fs::remove_dir_all(&n.old).map_err(system(format!("cannot clear {}", n.old.display())))
+    clear(&n.old)
 }
 
 #[cfg(target_os = "linux")]
