@@ -157,10 +157,29 @@ fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) -> Vec<Fault>
         reached = reached.max(span.start);
         if new_line && faults.len() < MOST_FORM_FAULTS {
             new_line = false;
-            faults.push(Fault::new(file, span, error.message()));
+            let hint = decimal_comma(text, span.start);
+            let mut fault = Fault::new(file, span, error.message());
+            fault.hint = hint;
+            faults.push(fault);
         }
     }
     faults
+}
+
+/// What to write in place of a number with a comma for its point, where that stands at `at`.
+fn decimal_comma(text: &str, at: usize) -> Option<String> {
+    let (before, rest) = text.split_at_checked(at)?;
+    let after = rest.strip_prefix(',')?;
+    let digit = |c: char| c.is_ascii_digit();
+    let whole = before.get(before.trim_end_matches(digit).len()..)?;
+    let part = after.get(..after.len() - after.trim_start_matches(digit).len())?;
+    (!whole.is_empty() && !part.is_empty()).then(|| {
+        format!(
+            "write decimals with a point: {}.{}",
+            shorten(whole),
+            shorten(part)
+        )
+    })
 }
 
 fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {
