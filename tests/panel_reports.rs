@@ -317,7 +317,7 @@ fn slips_of_form_get_their_line_and_caret() {
         let files = told("check", SourceKind::Panel, edited.as_bytes());
         assert_eq!(
             files[0].list()[0].hint,
-            right.map(|right| format!("write decimals with a point: {right}")),
+            right.map(|right| format!("a decimal point, not a comma: {right}")),
             "{number}"
         );
     }

@@ -12,6 +12,8 @@ use crate::safety::{Check, Status, advice};
 pub enum JobError {
     /// The files are wrong, or could not be read.
     Load(LoadError),
+    /// The call names something else than it should; what would be right.
+    Call(String),
     /// The files are sound but do not make a panel, or not one that can be cut.
     Panel(Vec<Faults>),
     /// Checks failed.
@@ -36,7 +38,7 @@ impl JobError {
                     _ => 3,
                 }
             }
-            Self::Load(LoadError::Faults(_)) | Self::Panel(_) => 2,
+            Self::Load(LoadError::Faults(_)) | Self::Panel(_) | Self::Call(_) => 2,
             Self::Checks(_) | Self::Proof(_) => 1,
             Self::Deliver(e) => e.exit_status(),
             Self::Internal(_) => 3,
@@ -66,6 +68,7 @@ impl fmt::Display for JobError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Load(e) => write!(f, "{e}"),
+            Self::Call(what) => write!(f, "{what}"),
             Self::Panel(list) => {
                 for (i, faults) in list.iter().enumerate() {
                     if i > 0 {

@@ -5,11 +5,11 @@ use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method, Relief, Stock};
 use crate::path::{
-    LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
+    CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
     Check, bite, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
-    slot_check,
+    slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -99,6 +99,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             .collect();
         checks.extend(slot_check(&pieces, 2.0 * radius));
         checks.extend(head_checks(&files, &pieces));
+        checks.extend(strip(&files).map(strip_check));
         if failed(&checks) {
             return Err(JobError::Checks(checks));
         }
@@ -151,6 +152,20 @@ fn head_checks(files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
             let deepest = thickness - passes.last().copied().unwrap_or(0.0);
             router_checks(&files.machine, router, cut, thickness, deepest, pieces)
         }
+    }
+}
+
+/// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a tool's
+/// beside it, but for the way that its notches reach into it.
+fn strip(files: &JobFiles) -> Option<f64> {
+    match (
+        &files.machine.head,
+        &files.material.laser,
+        &files.material.router,
+    ) {
+        (HeadKind::Laser(_), Some(cut), _) => Some(cut.gap - 2.0 * cut.kerf),
+        (HeadKind::Router(_), _, Some(cut)) => Some(cut.gap - CLEAR),
+        _ => None,
     }
 }
 

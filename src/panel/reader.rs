@@ -157,29 +157,28 @@ fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) -> Vec<Fault>
         reached = reached.max(span.start);
         if new_line && faults.len() < MOST_FORM_FAULTS {
             new_line = false;
-            let hint = decimal_comma(text, span.start);
-            let mut fault = Fault::new(file, span, error.message());
-            fault.hint = hint;
-            faults.push(fault);
+            let comma = decimal_comma(text, span.start);
+            let fault = Fault::new(file, span, error.message());
+            faults.push(match comma {
+                Some(number) => fault.with_hint(format!("a decimal point, not a comma: {number}")),
+                None => fault,
+            });
         }
     }
     faults
 }
 
-/// What to write in place of a number with a comma for its point, where that stands at `at`.
+/// The number as it would be right, where a fault of form stands at a comma between two digits.
 fn decimal_comma(text: &str, at: usize) -> Option<String> {
-    let (before, rest) = text.split_at_checked(at)?;
-    let after = rest.strip_prefix(',')?;
-    let digit = |c: char| c.is_ascii_digit();
-    let whole = before.get(before.trim_end_matches(digit).len()..)?;
-    let part = after.get(..after.len() - after.trim_start_matches(digit).len())?;
-    (!whole.is_empty() && !part.is_empty()).then(|| {
-        format!(
-            "write decimals with a point: {}.{}",
-            shorten(whole),
-            shorten(part)
-        )
-    })
+    let (before, after) = text.split_at_checked(at)?;
+    let after = after.strip_prefix(',').or_else(|| {
+        let digits = before.strip_suffix(',').map(str::len)?;
+        text.get(digits + 1..)
+    })?;
+    let before = before.trim_end_matches(',');
+    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
+    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
+    (!whole.is_empty() && !part.is_empty()).then(|| format!("{whole}.{part}"))
 }
 
 fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {

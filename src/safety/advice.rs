@@ -33,6 +33,7 @@ pub fn advice(id: &str) -> &'static str {
         "spin-up" => "a longer `spin_up_s` in the machine file",
         "spindle-speed" => "a `speed_rpm` in the material file within the machine's range",
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
+        "strip" => "a greater `gap` in the material file",
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",

@@ -68,6 +68,7 @@ pub const IDS: &[&str] = &[
     "spin-up",
     "spindle-speed",
     "stick-out",
+    "strip",
     "tabs",
     "web",
     "wedge",

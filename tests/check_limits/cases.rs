@@ -206,6 +206,22 @@ pub const CASES: &[Case] = &[
         ["0.3", "0.301"],
         MM,
     ),
+    // Two kerfs of 0.15 within the gap, 0.5 to keep.
+    case(
+        "strip",
+        "demo",
+        (Material, "gap = 2 ", "gap = {} "),
+        ["0.8", "0.799"],
+        MM,
+    ),
+    // Notch cuts begin 0.5 from the piece's edge, in the strip.
+    case(
+        "strip",
+        "router-square",
+        (Material, "gap = 2 ", "gap = {} "),
+        ["1", "0.999"],
+        MM,
+    ),
     case(
         "plunge-feed",
         "router-square",

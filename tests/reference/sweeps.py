@@ -97,9 +97,16 @@ def sheets(folder):
 
 
 def fillets(shape, radius):
-    """What a round of this radius cannot reach in the inside corners (closing, less the shape)."""
+    """What a round of this radius leaves in the inside corners: beside the round that is tangent to
+    wall and floor, and wherever else it does not reach (closing, less the shape)."""
     big = dict(quad_segs=ROUND, join_style="round")
-    return shape.buffer(radius, **big).buffer(-radius, **big).difference(shape)
+    left = [shape.buffer(radius, **big).buffer(-radius, **big).difference(shape)]
+    for (x, y), (dx, dy) in inside_corners(shape):
+        # Side views have level and upright edges only.
+        cx, cy = x + math.copysign(radius, dx), y + math.copysign(radius, dy)
+        square = box(min(x, cx), min(y, cy), max(x, cx), max(y, cy))
+        left.append(square.difference(Point(cx, cy).buffer(radius, quad_segs=ROUND)))
+    return unary_union(left)
 
 
 def reliefs(shape, radius):

@@ -102,6 +102,7 @@ pub(super) fn scan(pairs: &[Pair<'_>]) -> Result<Scan, ReplayFault> {
     let mut section = "";
     let mut table = None;
     let mut model_space = None;
+    let mut in_block = false;
     let mut ended = false;
     for record in pairs.chunk_by(|_, next| next.code != 0) {
         let mut groups = Groups { record, next: 0 };
@@ -129,7 +130,7 @@ pub(super) fn scan(pairs: &[Pair<'_>]) -> Result<Scan, ReplayFault> {
                 ended = true;
             }
             ("", other) => return refuse(format!("{other} stands outside of the sections")),
-            (_, "ENDSEC") if table.is_none() => {
+            (_, "ENDSEC") if table.is_none() && !in_block => {
                 groups.end()?;
                 section = "";
             }
@@ -157,7 +158,11 @@ pub(super) fn scan(pairs: &[Pair<'_>]) -> Result<Scan, ReplayFault> {
                     _ => {}
                 }
             }
-            ("BLOCKS", "BLOCK" | "ENDBLK") | ("OBJECTS", "DICTIONARY") => {
+            ("BLOCKS", kind @ ("BLOCK" | "ENDBLK")) if in_block == (kind == "ENDBLK") => {
+                handles.record(record, 5)?;
+                in_block = !in_block;
+            }
+            ("OBJECTS", "DICTIONARY") => {
                 handles.record(record, 5)?;
             }
             ("ENTITIES", "LWPOLYLINE" | "TEXT") => {
@@ -259,21 +264,27 @@ impl<'a> Groups<'a> {
 }
 
 fn header(scan: &mut Scan, groups: &mut Groups<'_>) -> Result<(), ReplayFault> {
-    let mut name = groups.take(9, "a header variable")?.value;
-    while let Some(pair) = groups.peek() {
-        if pair.code == 9 {
-            name = pair.value;
-        } else if !HEADER.contains(&name) {
-            let what = format!("{name} is not expected in the header");
-            return Err(fault("dxf-structure", pair.line, what));
-        } else if scan.variable(name, pair.code).is_some() {
-            let what = format!("{name} is said twice");
-            return Err(fault("dxf-structure", pair.line, what));
-        } else {
-            scan.header
-                .push((name.to_owned(), pair.code, pair.value.to_owned()));
+    while groups.peek().is_some() {
+        let name = groups.take(9, "a header variable")?;
+        let refuse = |line, what: &str| {
+            let what = format!("{} {what}", name.value);
+            Err(fault("dxf-structure", line, what))
+        };
+        if !HEADER.contains(&name.value) {
+            return refuse(name.line, "is not expected in the header");
         }
-        groups.next += 1;
+        let first = groups.next;
+        while let Some(pair) = groups.peek().filter(|pair| pair.code != 9) {
+            if scan.variable(name.value, pair.code).is_some() {
+                return refuse(pair.line, "is said twice");
+            }
+            scan.header
+                .push((name.value.to_owned(), pair.code, pair.value.to_owned()));
+            groups.next += 1;
+        }
+        if groups.next == first {
+            return refuse(name.line, "has no value");
+        }
     }
     Ok(())
 }

@@ -1,0 +1,19 @@
+//! Attacks the replay with real jobs: what it lets pass must cut the same.
+//!
+//! The jobs are the built-in panels, the bytes those that would be put in place. A fault that is not
+//! caught is compared with the sound file by readers of this test's own, which share no code with the
+//! program's.
+#![allow(clippy::panic, reason = "tests")]
+
+#[path = "replay_attack/dxf.rs"]
+mod dxf;
+#[path = "replay_attack/gcode.rs"]
+mod gcode;
+#[path = "replay_attack/jobs.rs"]
+mod jobs;
+#[path = "replay_attack/own_reader.rs"]
+mod own_reader;
+#[path = "replay_attack/spoil.rs"]
+mod spoil;
+#[path = "replay_attack/sweep.rs"]
+mod sweep;
