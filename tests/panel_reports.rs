@@ -307,6 +307,20 @@ fn slips_of_form_get_their_line_and_caret() {
             files[0]
         );
     }
+    // A comma for the decimal point is told for what it is.
+    for (number, right) in [("65,5", Some("65.5")), ("65,", None), ("65, 5", None)] {
+        let edited = text(SourceKind::Panel, "check").replacen(
+            "pitch = 65",
+            &format!("pitch = {number}"),
+            1,
+        );
+        let files = told("check", SourceKind::Panel, edited.as_bytes());
+        assert_eq!(
+            files[0].list()[0].hint,
+            right.map(|right| format!("a decimal point, not a comma: {right}")),
+            "{number}"
+        );
+    }
     // Two slips, one report; and the other files are looked at all the same.
     let check = text(SourceKind::Panel, "check")
         .replace("pitch = 65", "pitch = 6 5")
