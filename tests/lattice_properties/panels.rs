@@ -103,7 +103,7 @@ fn case(random: &mut Random, index: usize) -> Case {
         bottom: side(random, !three_way),
         top: side(random, !three_way),
     };
-    if index % 3 == 0 {
+    if index.is_multiple_of(3) {
         // Alike both ways: half a turn carries such a panel into itself.
         (sides.right, sides.top) = (sides.left, sides.bottom);
     }
