@@ -28,8 +28,8 @@ fn a_missing_table_or_key_is_named() {
             "`material` is missing at the top of the file",
             "`stock` is missing at the top of the file",
             "`post_processor` is missing at the top of the file",
-            "the table [ground] is missing",
             "the table [outline] is missing",
+            "the table [ground] is missing",
             "the table [cut] is missing",
         ]
     );
@@ -131,8 +131,10 @@ fn faults_of_all_five_files_come_together() {
     let mut files = JobFiles::builtin_panel("check")
         .expect("the check panel")
         .sources;
+    let mut lines = Vec::new();
     for file in &mut files {
         let text = String::from_utf8(file.bytes.clone()).expect("text");
+        lines.push(line_of(&text, "name ="));
         file.bytes = text.replacen("name =", "nmae =", 1).into_bytes();
     }
     let files = faults(JobFiles::from_sources(files));
@@ -147,8 +149,8 @@ fn faults_of_all_five_files_come_together() {
             "post-processor.toml"
         ]
     );
-    for file in &files {
-        assert_eq!(file.lines(), [2], "{file}");
+    for (file, line) in files.iter().zip(lines) {
+        assert_eq!(file.lines(), [line], "{file}");
         assert_eq!(file.list()[0].hint.as_deref(), Some("did you mean `name`?"));
     }
     let report = LoadError::Faults(files).to_string();
@@ -164,6 +166,24 @@ fn key_lines(text: &str) -> impl Iterator<Item = (usize, &str, &str)> {
     })
 }
 
+/// The same file with each text of several lines written on one, so that a key is a line.
+fn on_one_line(text: &str) -> String {
+    let mut parts = text.split("\"\"\"");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    let mut inside = true;
+    for part in parts {
+        if inside {
+            let body = part.strip_prefix('\n').unwrap_or(part);
+            assert!(!body.contains(['"', '\\']), "a plain text: {body}");
+            out.push_str(&format!("\"{}\"", body.replace('\n', "\\n")));
+        } else {
+            out.push_str(part);
+        }
+        inside = !inside;
+    }
+    out
+}
+
 /// Each built-in file with the panel that uses it.
 fn in_use() -> Vec<(&'static str, SourceKind, String)> {
     let mut list = Vec::new();
@@ -172,11 +192,8 @@ fn in_use() -> Vec<(&'static str, SourceKind, String)> {
             .expect("a panel")
             .sources
         {
-            list.push((
-                panel.name,
-                source.kind,
-                String::from_utf8(source.bytes).expect("text"),
-            ));
+            let text = String::from_utf8(source.bytes).expect("text");
+            list.push((panel.name, source.kind, on_one_line(&text)));
         }
     }
     list
@@ -290,6 +307,20 @@ fn slips_of_form_get_their_line_and_caret() {
             files[0]
         );
     }
+    // A comma for the decimal point is told for what it is.
+    for (number, right) in [("65,5", Some("65.5")), ("65,", None), ("65, 5", None)] {
+        let edited = text(SourceKind::Panel, "check").replacen(
+            "pitch = 65",
+            &format!("pitch = {number}"),
+            1,
+        );
+        let files = told("check", SourceKind::Panel, edited.as_bytes());
+        assert_eq!(
+            files[0].list()[0].hint,
+            right.map(|right| format!("a decimal point, not a comma: {right}")),
+            "{number}"
+        );
+    }
     // Two slips, one report; and the other files are looked at all the same.
     let check = text(SourceKind::Panel, "check")
         .replace("pitch = 65", "pitch = 6 5")
@@ -365,7 +396,7 @@ fn one_head_throughout() {
         said,
         [
             "\"card 1.5 mm\" has no [router] values",
-            "\"laser, mm\" drives a laser, but the machine is a router",
+            "\"laser, millimetres\" drives a laser, but the machine is a router",
         ]
     );
     let demo = text(SourceKind::Panel, "demo");

@@ -111,6 +111,10 @@ fn print(text: &[u8]) -> ExitCode {
 }
 
 fn load(panel: &Path) -> Result<JobFiles, JobError> {
+    if panel.is_dir() {
+        let what = "is a folder; name a panel file";
+        return Err(JobError::Call(format!("{} {what}", panel.display())));
+    }
     JobFiles::load(panel).map_err(Into::into)
 }
 

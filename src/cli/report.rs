@@ -12,17 +12,21 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
     let cut = |prefix: &str| made.files.keys().filter(|f| f.starts_with(prefix)).count();
     let _ = writeln!(
         out,
-        "\nfolder     {}: {} files ({} programs, {} DXF), each cut file proven by replay",
+        "\nfolder     {}: {} files, {} G-code and {} DXF among them, each of those proven by replay",
         dir.display(),
         made.files.len(),
         cut("gcode/"),
         cut("dxf/"),
     );
     if demo {
+        let me = std::env::args_os()
+            .next()
+            .unwrap_or_else(|| "lapwright".into());
         let _ = writeln!(
             out,
-            "next       look at {dir}/panel.svg, then `lapwright new square > my-panel.toml`",
-            dir = dir.display()
+            "next       look at {}/panel.svg, then `{} new square > my-panel.toml`",
+            dir.display(),
+            me.to_string_lossy()
         );
     }
     let _ = writeln!(
@@ -43,13 +47,20 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
+    let surround = if frame > 0.0 {
+        format!(
+            ", {:.2} x {:.2} with surround",
+            bounds.width() + frame,
+            bounds.height() + frame
+        )
+    } else {
+        String::new()
+    };
     let _ = writeln!(
         out,
-        "size       {:.2} x {:.2} mm ground, {:.2} x {:.2} with surround, {:.2} deep",
+        "size       {:.2} x {:.2} mm ground{surround}, {:.2} deep",
         bounds.width(),
         bounds.height(),
-        bounds.width() + frame,
-        bounds.height() + frame,
         lattice.depth
     );
     let _ = writeln!(
@@ -106,16 +117,22 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     for c in one_of_each(&made.checks) {
         let _ = writeln!(
             out,
-            "  {:<4} {:<13} {:>9.3}, limit {:>9.3} {:<7} {}",
+            "  {:<4} {:<13} {:>9.3}, {:<8} {:>9.3} {:<7} {}",
             c.status.word(),
             c.id,
-            c.value,
-            c.limit,
+            tidy3(c.value),
+            c.bound.word(),
+            tidy3(c.limit),
             c.unit,
             c.place
         );
     }
     out
+}
+
+/// To three decimals, without a minus nought.
+fn tidy3(v: f64) -> f64 {
+    lapwright::geom::tidy((v * 1e3).round() / 1e3)
 }
 
 /// One check of each id, a warned one before a passed one; replays are told in one line.

@@ -3,14 +3,17 @@
 use std::fmt;
 
 use super::deliver::DeliverError;
+use crate::geom::micron;
 use crate::panel::{Faults, LoadError};
-use crate::safety::{Check, Status};
+use crate::safety::{Check, Status, advice};
 
 /// Why a job stops. Nothing has been written.
 #[derive(Debug)]
 pub enum JobError {
     /// The files are wrong, or could not be read.
     Load(LoadError),
+    /// The call names something else than it should; what would be right.
+    Call(String),
     /// The files are sound but do not make a panel, or not one that can be cut.
     Panel(Vec<Faults>),
     /// Checks failed.
@@ -29,13 +32,13 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::Load(LoadError::Io { source, .. }) => {
-                if source.kind() == std::io::ErrorKind::NotFound {
-                    2
-                } else {
-                    3
+                use std::io::ErrorKind::{InvalidInput, IsADirectory, NotADirectory, NotFound};
+                match source.kind() {
+                    NotFound | IsADirectory | NotADirectory | InvalidInput => 2,
+                    _ => 3,
                 }
             }
-            Self::Load(LoadError::Faults(_)) | Self::Panel(_) => 2,
+            Self::Load(LoadError::Faults(_)) | Self::Panel(_) | Self::Call(_) => 2,
             Self::Checks(_) | Self::Proof(_) => 1,
             Self::Deliver(e) => e.exit_status(),
             Self::Internal(_) => 3,
@@ -65,6 +68,7 @@ impl fmt::Display for JobError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Load(e) => write!(f, "{e}"),
+            Self::Call(what) => write!(f, "{what}"),
             Self::Panel(list) => {
                 for (i, faults) in list.iter().enumerate() {
                     if i > 0 {
@@ -79,11 +83,13 @@ impl fmt::Display for JobError {
                 for c in checks.iter().filter(|c| c.status == Status::Fail) {
                     write!(
                         f,
-                        "\n  {}: {:.4} {unit}, limit {:.4} {unit} ({})",
+                        "\n  {}: {} {unit}, must be {} {} {unit} ({})\n    what helps: {}",
                         c.id,
-                        c.value,
-                        c.limit,
+                        micron(c.value),
+                        c.bound.word(),
+                        micron(c.limit),
                         c.place,
+                        advice(c.id),
                         unit = c.unit
                     )?;
                 }

@@ -163,8 +163,8 @@ fn sheet_files(
     };
     let internal = |what: String| JobError::Internal(format!("{}: {what}", program.stem));
     let gcode = render(program, &plan.files.post).map_err(|e| {
-        let text = format!("the post-processor cannot write this program: {e}");
-        JobError::from(plan.files.panel_text.fault("post_processor", text, None))
+        let text = format!("this program cannot be written: {e}");
+        JobError::from(plan.files.post_text.fault(&e.key, text, None))
     })?;
     let mut out = vec![(SheetFile::Gcode, gcode_path(program), gcode)];
     let sizes = match plan.files.panel.cut.dxf {

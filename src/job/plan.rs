@@ -1,14 +1,15 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
 use super::error::JobError;
+use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method, Relief, Stock};
 use crate::path::{
-    LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
+    CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
     Check, bite, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
-    slot_check,
+    slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -48,15 +49,9 @@ pub struct FlatPlan {
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     if let Err(e) = check_templates(&files.post) {
-        let text = files.panel_text.fault(
-            "post_processor",
-            format!(
-                "the post-processor \"{}\" cannot be used: {e}",
-                files.post.name
-            ),
-            Some("mend that template in the post-processor file".into()),
-        );
-        return Err(text.into());
+        let hint = "mend this template; the built-in files show one of each kind".to_owned();
+        let fault = files.post_text.fault(&e.key, e.to_string(), Some(hint));
+        return Err(fault.into());
     }
     progress("joints");
     let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
@@ -77,6 +72,18 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, relief);
     let mut warnings = Vec::new();
+    let thick = files.material.thickness;
+    for spec in &files.panel.ground.families {
+        let off = (spec.face - thick[0])
+            .abs()
+            .max((spec.face - thick[1]).abs());
+        if flat && files.panel.cut.scale_model && off > FACE_OFF {
+            warnings.push(format!(
+                "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",
+                spec.name, thick[1], spec.face
+            ));
+        }
+    }
     if !flat {
         checks.extend(fit_checks(&lattice, &meant, &meant, None));
         warnings.push(
@@ -92,6 +99,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             .collect();
         checks.extend(slot_check(&pieces, 2.0 * radius));
         checks.extend(head_checks(&files, &pieces));
+        checks.extend(strip(&files).map(strip_check));
         if failed(&checks) {
             return Err(JobError::Checks(checks));
         }
@@ -144,6 +152,20 @@ fn head_checks(files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
             let deepest = thickness - passes.last().copied().unwrap_or(0.0);
             router_checks(&files.machine, router, cut, thickness, deepest, pieces)
         }
+    }
+}
+
+/// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a tool's
+/// beside it, but for the way that its notches reach into it.
+fn strip(files: &JobFiles) -> Option<f64> {
+    match (
+        &files.machine.head,
+        &files.material.laser,
+        &files.material.router,
+    ) {
+        (HeadKind::Laser(_), Some(cut), _) => Some(cut.gap - 2.0 * cut.kerf),
+        (HeadKind::Router(_), _, Some(cut)) => Some(cut.gap - CLEAR),
+        _ => None,
     }
 }
 

@@ -19,6 +19,10 @@ const LARGEST: u64 = 2 << 30;
 /// # Errors
 /// [`JobError::Proof`] with everything that is not as it should be.
 pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made), JobError> {
+    if std::fs::metadata(dir).is_ok_and(|m| !m.is_dir()) {
+        let what = "is no folder; name the folder that `make` wrote";
+        return Err(JobError::Call(format!("{} {what}", dir.display())));
+    }
     let names = list(dir).map_err(|source| LoadError::Io {
         path: dir.into(),
         source,

@@ -4,14 +4,14 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::class::{Turn, classify};
 use super::error::LatticeError;
-use super::family::Family;
+use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
 use super::model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
 use super::nodes::{Crossing, Lines, cluster, cross};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
 use crate::panel::{Method, Panel};
 use crate::setup::Edge;
 
@@ -50,14 +50,8 @@ impl Lattice {
         let ground = &panel.ground;
         let faces = faces(panel, measured)?;
         let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
-        let (families, base) = layout::families(&ground.layout, &ground.families, &greatest);
-        let joints = layout::crossing_estimate(&families, base);
-        if joints > panel.joint_limit as f64 {
-            return Err(vec![LatticeError::TooManyJoints {
-                joints,
-                limit: panel.joint_limit,
-            }]);
-        }
+        let laid = layout::lay(&ground.layout, &ground.families, &greatest);
+        let families = laid.families;
         for family in &families {
             let width = family.face + panel.cut.clearance;
             if width <= 0.0 {
@@ -65,12 +59,19 @@ impl Lattice {
                 return Err(vec![LatticeError::NoNotch { family, width }]);
             }
         }
-        let outline = Outline::rectangle(base, &panel.outline.sides, &families)?;
+        too_close(&families)?;
+        let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
+        let joints = layout::crossing_estimate(&families, outline.region.area());
+        if joints > panel.joint_limit as f64 {
+            let limit = panel.joint_limit;
+            return Err(vec![LatticeError::TooManyJoints { joints, limit }]);
+        }
         let corner = outline.bounds().origin();
         let outline = outline.moved(-corner.to_vec2());
         let families = layout::moved(families, -corner.to_vec2());
 
         let lines = active_lines(&families, &outline, panel.outline.overhang);
+        side_by_side(&families, &lines)?;
         let bars = bars(panel, &families, &outline, &lines)?;
         let mut bar_of_line = vec![None; lines.len()];
         for (b, bar) in bars.iter().enumerate() {
@@ -150,11 +151,37 @@ impl Lattice {
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {
                 member: member.id.clone(),
+                family: lattice.families[member.family].name.clone(),
                 web,
                 run,
             }]);
         }
         Ok(lattice)
+    }
+}
+
+/// Bars that lie side by side must leave a cell between them.
+fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+    let faults: Vec<LatticeError> = families
+        .iter()
+        .filter_map(|f| match f.spacing {
+            Spacing::Even { step, .. } => Some((f, step)),
+            Spacing::Listed(ref offsets) => {
+                let apart = offsets.windows(2).map(|w| w[1] - w[0]);
+                apart.min_by(f64::total_cmp).map(|step| (f, step))
+            }
+        })
+        .filter(|(f, step)| *step <= f.face)
+        .map(|(f, apart)| LatticeError::BarsMeet {
+            family: f.name.clone(),
+            apart,
+            face: f.face,
+        })
+        .collect();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
     }
 }
 
@@ -181,6 +208,47 @@ fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<Lattice
     }
     if faults.is_empty() {
         Ok(faces)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Two families in one direction must keep their bars apart.
+fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    for (i, a) in families.iter().enumerate() {
+        for (j, b) in families.iter().enumerate().skip(i + 1) {
+            if a.angle_to(b) != 0.0 {
+                continue;
+            }
+            let room = 0.5 * (a.face + b.face);
+            let of = |which: usize| {
+                (0..lines.len())
+                    .map(|n| lines.line(n))
+                    .filter(move |l| l.0 == which)
+                    .map(|l| l.1)
+            };
+            let nearest = of(i)
+                .flat_map(|k| {
+                    let o = a.offset(k);
+                    b.lines_between(o - room, o + room)
+                        .map(move |m| (b.offset(m) - o).abs())
+                })
+                .min_by(f64::total_cmp);
+            if let Some(apart) = nearest.filter(|&apart| apart < room)
+                && of(j).next().is_some()
+            {
+                let (family, other) = (a.name.clone(), b.name.clone());
+                faults.push(LatticeError::FamiliesMeet {
+                    family,
+                    other,
+                    apart,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
     } else {
         Err(faults)
     }
@@ -237,7 +305,7 @@ fn bars(
                 continue;
             }
             let offset = family.offset(index);
-            if let Some(clip) = clip(family, offset, outline) {
+            if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
                 let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
                 least_overhang = least_overhang.max(overhang);
                 bars.push(bar);
@@ -274,7 +342,8 @@ struct Clip {
     leave: (f64, usize),
 }
 
-fn clip(family: &Family, offset: f64, outline: &Outline) -> Option<Clip> {
+/// `least_room` is how far inside a side along it a line must lie: a bar's own edge may lie on the side.
+fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Option<Clip> {
     let foot = family.normal() * offset;
     let mut enter = (f64::NEG_INFINITY, usize::MAX);
     let mut leave = (f64::INFINITY, usize::MAX);
@@ -282,7 +351,7 @@ fn clip(family: &Family, offset: f64, outline: &Outline) -> Option<Clip> {
         let towards = side.normal.dot(family.axis());
         let room = side.offset - side.normal.dot(foot);
         if side.is_along(family) {
-            if room <= ROUND_OFF {
+            if room <= least_room {
                 return None;
             }
         } else if towards > 0.0 {
@@ -325,7 +394,7 @@ fn bar(
         )
     };
     // Where the two long edges of the bar enter and leave, for the shape of the ends.
-    let rims = [-half, half].map(|y| clip(family, offset + y, outline));
+    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
     let end = |side: usize, rim_sides: [Option<usize>; 2]| {
         let angle_deg =
             (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
@@ -419,7 +488,8 @@ fn crossings(
     for bar in bars {
         let own = &families[bar.family];
         for (o, other) in families.iter().enumerate() {
-            if o == bar.family {
+            // Families in one direction have no crossings.
+            if o == bar.family || own.angle_to(other) == 0.0 {
                 continue;
             }
             let (lo, hi) = window(bar, other);

@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 
 use kurbo::{Point, Vec2};
 
-use super::class::{Turn, turned_void};
-use super::model::{JointShape, Lattice, Member, Node};
+use super::class::turned_void;
+use super::model::{Joint, JointShape, Lattice, Member, Node};
 use crate::geom::{Convex, SLIVER, cos_deg, cot_deg, sin_deg};
 use crate::setup::Edge;
 
@@ -104,12 +104,8 @@ pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
         worst: None,
         loosest: None,
     };
-    let table = Table {
-        lattice,
-        shapes,
-        contact,
-    };
-    let mut known: BTreeMap<Vec<(usize, Turn, i64, usize)>, Found> = BTreeMap::new();
+    let table = Table::new(lattice, shapes, contact);
+    let mut known: BTreeMap<Vec<i64>, Found> = BTreeMap::new();
     let mut most = 0.0;
     for (n, node) in lattice.nodes.iter().enumerate() {
         let bars: Vec<usize> = node
@@ -120,21 +116,11 @@ pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
         if bars.len() < 2 {
             continue;
         }
-        // Bars of the same classes, turns and places meet in the same way: look once.
-        let key = bars
-            .iter()
-            .map(|&m| {
-                let member = &lattice.members[m];
-                let place = along(member, lattice, node) - member.from;
-                (
-                    member.class,
-                    member.turn,
-                    (place * 1e5).round() as i64,
-                    member.family,
-                )
-            })
-            .collect();
-        let found = known.entry(key).or_insert_with(|| table.look(node, &bars));
+        let here: Vec<Here<'_>> = bars.iter().map(|&m| table.here(m, n)).collect();
+        // Bars that look alike round the node meet in the same way: look once.
+        let found = known
+            .entry(table.likeness(&here))
+            .or_insert_with(|| table.look(&here));
         fit.interference_mm3 += found.shared;
         fit.crush_mm3 += found.crush;
         if found.shared > most {
@@ -164,25 +150,70 @@ struct Found {
     loosest: usize,
 }
 
-struct Table<'a> {
-    lattice: &'a Lattice,
-    shapes: &'a [FitShape],
-    contact: f64,
+/// Voids of a class's piece in order of their first wall.
+struct Sorted {
+    voids: Vec<Void>,
+    /// Those longer than [`LONG`], which would blunt the search.
+    long: Vec<Void>,
 }
 
-/// A member at a node: its voids there, in its own frame from its start.
+/// Longer voids along the bar are looked at for every node, mm: the rounding of an edge, a lost end.
+const LONG: f64 = 100.0;
+
+impl Sorted {
+    fn new(voids: &[Void]) -> Self {
+        let (long, mut voids): (Vec<Void>, Vec<Void>) =
+            voids.iter().partition(|v| v.hi - v.lo > LONG);
+        voids.sort_by(|a, b| a.lo.total_cmp(&b.lo));
+        Self { voids, long }
+    }
+
+    /// Voids that reach into lo..hi.
+    fn within(&self, lo: f64, hi: f64) -> impl Iterator<Item = &Void> {
+        let first = self.voids.partition_point(|v| v.lo < lo - LONG);
+        let last = self.voids.partition_point(|v| v.lo < hi);
+        let near = self.voids.get(first..last.max(first)).unwrap_or_default();
+        let reaches = move |v: &&Void| v.lo < hi && v.hi > lo;
+        near.iter().chain(&self.long).filter(reaches)
+    }
+}
+
+struct Table<'a> {
+    lattice: &'a Lattice,
+    /// Voids and sharp voids of each class.
+    shapes: Vec<[Sorted; 2]>,
+    contact: f64,
+    /// How far from a node its notches and bars reach along a member.
+    reach: f64,
+}
+
+/// A member at a node: its joints and voids there, in its own frame from its start.
 struct Here<'a> {
     member: &'a Member,
     index: usize,
     axis: Vec2,
     normal: Vec2,
+    at: f64,
+    joints: &'a [Joint],
     voids: Vec<Void>,
     sharp: Vec<Void>,
 }
 
-impl Table<'_> {
-    fn look(&self, node: &Node, bars: &[usize]) -> Found {
-        let here: Vec<Here<'_>> = bars.iter().map(|&m| self.here(m, node)).collect();
+impl<'a> Table<'a> {
+    fn new(lattice: &'a Lattice, shapes: &[FitShape], contact: f64) -> Self {
+        let sorted = |s: &FitShape| [Sorted::new(&s.voids), Sorted::new(&s.sharp)];
+        let face = lattice.faces.iter().map(|f| f[1]).fold(0.0, f64::max);
+        let joints = lattice.members.iter().flat_map(|m| &m.joints);
+        let run = joints.map(|j| j.run).fold(0.0, f64::max);
+        Self {
+            lattice,
+            shapes: shapes.iter().map(sorted).collect(),
+            contact,
+            reach: run + face,
+        }
+    }
+
+    fn look(&self, here: &[Here<'_>]) -> Found {
         let mut found = Found::default();
         for i in 0..here.len() {
             for j in i + 1..here.len() {
@@ -191,7 +222,7 @@ impl Table<'_> {
                 found.shared += sharp;
                 found.crush += (all - sharp).max(0.0);
             }
-            let gap = self.gap(&here, i);
+            let gap = self.gap(here, i);
             if gap > found.gap {
                 found.gap = gap;
                 found.loosest = i;
@@ -200,49 +231,86 @@ impl Table<'_> {
         found
     }
 
-    fn here(&self, m: usize, node: &Node) -> Here<'_> {
+    fn here(&self, m: usize, node: usize) -> Here<'a> {
         let member = &self.lattice.members[m];
         let class = &self.lattice.classes[member.class];
         let family = &self.lattice.families[member.family];
-        let at = along(member, self.lattice, node);
-        // Only what lies near the node: half a pitch would do, a few faces are enough.
-        let reach = member
-            .joints
+        let at = along(member, self.lattice, &self.lattice.nodes[node]);
+        // The joints of a node stand side by side.
+        let first = member.joints.partition_point(|j| j.at < at - self.reach);
+        let mut joints = member.joints.get(first..).unwrap_or_default();
+        let from = joints
             .iter()
-            .filter(|j| j.node == self.node_index(member, at))
-            .map(|j| j.run)
-            .fold(0.0, f64::max)
-            + self.lattice.faces.iter().map(|f| f[1]).fold(0.0, f64::max);
-        let near = |voids: &[Void]| -> Vec<Void> {
-            voids
-                .iter()
+            .position(|j| j.node == node)
+            .unwrap_or(joints.len());
+        joints = joints.get(from..).unwrap_or_default();
+        let count = joints.iter().take_while(|j| j.node == node).count();
+        joints = joints.get(..count).unwrap_or_default();
+
+        let mid = at - member.from;
+        let mid = if member.turn.swaps_ends() {
+            class.length - mid
+        } else {
+            mid
+        };
+        let near = |which: usize| -> Vec<Void> {
+            let sorted = self.shapes.get(member.class).map(|s| &s[which]);
+            sorted
+                .into_iter()
+                .flat_map(|s| s.within(mid - self.reach, mid + self.reach))
                 .map(|v| turned_void(v, member.turn, class.length, self.lattice.depth))
                 .map(|v| Void {
                     lo: v.lo + member.from,
                     hi: v.hi + member.from,
                     ..v
                 })
-                .filter(|v| v.lo < at + reach && v.hi > at - reach)
                 .collect()
         };
-        let empty = FitShape::default();
-        let shape = self.shapes.get(member.class).unwrap_or(&empty);
         Here {
             member,
             index: m,
             axis: family.axis(),
             normal: family.normal(),
-            voids: near(&shape.voids),
-            sharp: near(&shape.sharp),
+            at,
+            joints,
+            voids: near(0),
+            sharp: near(1),
         }
     }
 
-    fn node_index(&self, member: &Member, at: f64) -> usize {
-        member
-            .joints
-            .iter()
-            .min_by(|a, b| (a.at - at).abs().total_cmp(&(b.at - at).abs()))
-            .map_or(usize::MAX, |j| j.node)
+    /// All that decides how the bars of a node meet, measured from the node.
+    fn likeness(&self, here: &[Here<'_>]) -> Vec<i64> {
+        // Steps in which shapes count as alike: exact ones to round-off, cut ones well within contact.
+        let step = (0.2 * self.contact).max(1e-8);
+        let fix = |v: f64| (v / step).round() as i64;
+        let mut key = Vec::new();
+        for h in here {
+            key.push(h.member.family as i64);
+            for (end, distance) in [h.at - h.member.from, h.member.to - h.at]
+                .into_iter()
+                .enumerate()
+            {
+                if distance < self.reach {
+                    let angle = h.member.ends[end].angle_deg;
+                    key.extend([end as i64, fix(distance), fix(angle)]);
+                }
+            }
+            for j in h.joints {
+                let filled = here.iter().any(|o| j.with == Some(o.index));
+                key.extend([self.lattice.line_families[j.line] as i64, i64::from(filled)]);
+                key.extend([
+                    fix(j.at - h.at),
+                    fix(j.depth),
+                    i64::from(j.edge == Edge::Front),
+                ]);
+            }
+            for v in h.voids.iter().chain(&h.sharp) {
+                let far = |x: f64| fix((x - h.at).clamp(-self.reach, self.reach));
+                key.extend([fix(v.z0), fix(v.z1), fix(v.angle_deg), far(v.lo), far(v.hi)]);
+            }
+            key.push(i64::MIN);
+        }
+        key
     }
 
     /// Half the bar's width that counts against a notch of the other bar: a press fit is told apart.
@@ -334,13 +402,10 @@ impl Table<'_> {
         let me = &here[i];
         let half = 0.5 * self.lattice.faces[me.member.family][0];
         let depth = self.lattice.depth;
+        let notches = self.notches(me, here);
         let mut heights = vec![0.0, depth];
-        for v in &me.voids {
-            heights.extend([v.z0, v.z1]);
-        }
-        for f in self.notches(me, here) {
-            heights.extend([f.z0, f.z1]);
-        }
+        heights.extend(me.voids.iter().flat_map(|v| [v.z0, v.z1]));
+        heights.extend(notches.iter().flat_map(|n| [n.z0, n.z1]));
         heights.retain(|z| (0.0..=depth).contains(z));
         heights.sort_by(f64::total_cmp);
         let mut greatest: f64 = 0.0;
@@ -351,11 +416,7 @@ impl Table<'_> {
                 continue;
             }
             let z = 0.5 * (slab[0] + slab[1]);
-            let notches: Vec<Filler> = self
-                .notches(me, here)
-                .into_iter()
-                .filter(|n| n.z0 < z && z < n.z1)
-                .collect();
+            let notches: Vec<&Filler> = notches.iter().filter(|n| n.z0 < z && z < n.z1).collect();
             let voids: Vec<&Void> = me.voids.iter().filter(|v| v.z0 < z && z < v.z1).collect();
             greatest = greatest.max(widest_gap(&voids, &notches, half, me.member));
         }
@@ -366,32 +427,25 @@ impl Table<'_> {
     fn notches(&self, me: &Here<'_>, here: &[Here<'_>]) -> Vec<Filler> {
         let own = &self.lattice.families[me.member.family];
         let filled = |m: usize| here.iter().any(|h| h.index == m);
-        let node = here
-            .iter()
-            .filter(|h| h.index != me.index)
-            .find_map(|h| me.member.joints.iter().find(|j| j.with == Some(h.index)))
-            .map(|j| j.node);
-        let at_node = me.member.joints.iter().filter(|j| Some(j.node) == node);
-        at_node
-            .map(|j| {
-                let family = self.lattice.line_families[j.line];
-                let t = own.angle_to(&self.lattice.families[family]);
-                let (z0, z1) = match j.edge {
-                    Edge::Front => (self.lattice.depth - j.depth, self.lattice.depth),
-                    Edge::Back => (0.0, j.depth),
-                };
-                Filler {
-                    at: j.at,
-                    half_run: 0.5 * self.lattice.faces[family][0] / sin_deg(t),
-                    lean: cot_deg(t),
-                    half_notch: 0.5 * j.run,
-                    notch_lean: cot_deg(j.wall_angle_deg()),
-                    z0,
-                    z1,
-                    filled: j.with.is_some_and(filled),
-                }
-            })
-            .collect()
+        let filler = |j: &Joint| {
+            let family = self.lattice.line_families[j.line];
+            let t = own.angle_to(&self.lattice.families[family]);
+            let (z0, z1) = match j.edge {
+                Edge::Front => (self.lattice.depth - j.depth, self.lattice.depth),
+                Edge::Back => (0.0, j.depth),
+            };
+            Filler {
+                at: j.at,
+                half_run: 0.5 * self.lattice.faces[family][0] / sin_deg(t),
+                lean: cot_deg(t),
+                half_notch: 0.5 * j.run,
+                notch_lean: cot_deg(j.wall_angle_deg()),
+                z0,
+                z1,
+                filled: j.with.is_some_and(filled),
+            }
+        };
+        me.joints.iter().map(filler).collect()
     }
 }
 
@@ -410,7 +464,7 @@ struct Filler {
 
 /// Greatest distance along the bar between a wall and the nearest filler, across the face, at one
 /// height. Voids that meet are one; a wall that belongs to an empty notch does not count.
-fn widest_gap(voids: &[&Void], notches: &[Filler], half: f64, member: &Member) -> f64 {
+fn widest_gap(voids: &[&Void], notches: &[&Filler], half: f64, member: &Member) -> f64 {
     let lines: Vec<(f64, f64)> = (notches.iter())
         .flat_map(|f| [(f.at - f.half_run, f.lean), (f.at + f.half_run, f.lean)])
         .chain(
@@ -447,8 +501,12 @@ fn widest_gap(voids: &[&Void], notches: &[Filler], half: f64, member: &Member) -
         }
         for (lo, hi) in merged {
             let inside = |f: &&Filler| (lo..=hi).contains(&(f.at + y * f.lean));
-            let fillers: Vec<&Filler> =
-                notches.iter().filter(|f| f.filled).filter(inside).collect();
+            let fillers: Vec<&Filler> = notches
+                .iter()
+                .copied()
+                .filter(|f| f.filled)
+                .filter(inside)
+                .collect();
             if fillers.is_empty() {
                 continue;
             }
@@ -470,8 +528,8 @@ fn widest_gap(voids: &[&Void], notches: &[Filler], half: f64, member: &Member) -
 }
 
 /// Whether the notch whose wall lies nearest to `x` is one that a bar fills.
-fn wall_is_filled(notches: &[Filler], x: f64, side: f64, y: f64) -> bool {
-    let off = |f: &Filler| (f.at + side * f.half_notch + y * f.notch_lean - x).abs();
+fn wall_is_filled(notches: &[&Filler], x: f64, side: f64, y: f64) -> bool {
+    let off = |f: &&Filler| (f.at + side * f.half_notch + y * f.notch_lean - x).abs();
     let nearest = notches.iter().map(off).fold(f64::INFINITY, f64::min);
     notches
         .iter()

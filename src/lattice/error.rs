@@ -15,18 +15,51 @@ pub enum LatticeError {
     /// A side through the joint centres runs along a bar.
     SideAlongLine {
         /// Name of the side.
-        side: &'static str,
+        side: String,
         /// Name of the family.
         family: String,
     },
     /// A side would rip a bar lengthwise.
     SideRipsBar {
         /// Name of the side.
-        side: &'static str,
+        side: String,
         /// Name of the family.
         family: String,
         /// Half the bar's face, mm: the least clear distance.
         half_face: f64,
+    },
+    /// A polygon of fewer than three sides.
+    FewSides {
+        /// How many.
+        sides: usize,
+    },
+    /// A side without length.
+    ZeroSide {
+        /// Name of the side.
+        side: String,
+    },
+    /// A corner that turns right, or not at all.
+    NotConvex {
+        /// Name of the side that starts at the corner.
+        side: String,
+        /// By how much it turns left, degrees.
+        turn: f64,
+    },
+    /// The corners run clockwise.
+    WrongWay,
+    /// The other sides leave nothing of one.
+    SideLost {
+        /// Name of the side.
+        side: String,
+    },
+    /// Bars of two families in one direction lie in each other.
+    FamiliesMeet {
+        /// Name of the first.
+        family: String,
+        /// Name of the second.
+        other: String,
+        /// From centre line to centre line, mm.
+        apart: f64,
     },
     /// The sides leave no area.
     NoArea {
@@ -49,10 +82,21 @@ pub enum LatticeError {
         /// Name of the family.
         family: String,
     },
+    /// Bars of one family lie in each other.
+    BarsMeet {
+        /// Name of the family.
+        family: String,
+        /// From centre line to centre line, mm.
+        apart: f64,
+        /// Width of the bars, mm.
+        face: f64,
+    },
     /// A notch is as wide as the distance to the next.
     NotchesMeet {
         /// Member at which it happens.
         member: String,
+        /// Name of its family.
+        family: String,
         /// Wood between the two notches, mm (negative: overlap).
         web: f64,
         /// Length of a notch along the bar, mm.
@@ -84,12 +128,16 @@ impl LatticeError {
     pub fn key(&self) -> String {
         match self {
             Self::TooManyJoints { .. } => "ground".into(),
-            Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => {
-                format!("outline.{side}")
-            }
+            Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => side_key(side),
             Self::NoArea { .. } | Self::NoMembers { .. } => "outline".into(),
+            Self::FewSides { .. } | Self::WrongWay => "outline.side".into(),
+            Self::ZeroSide { side } | Self::NotConvex { side, .. } | Self::SideLost { side } => {
+                side_key(side)
+            }
+            Self::FamiliesMeet { .. } => "ground.family".into(),
             Self::ShortOverhang { .. } => "outline.overhang".into(),
-            Self::NotchesMeet { .. } => "ground.pitch".into(),
+            Self::BarsMeet { family, .. } => pitch_key(family, true).into(),
+            Self::NotchesMeet { family, .. } => pitch_key(family, false).into(),
             Self::NoNotch { .. } => "cut.clearance".into(),
             Self::FaceOff { .. } => "ground.face".into(),
         }
@@ -105,16 +153,29 @@ impl LatticeError {
                     .into()
             }
             Self::SideAlongLine { side, .. } => format!(
-                "use \"inner-edge\", or {{ clear = d }} with d outside the outermost centres, for {side}"
+                "use \"inner-edge\", or {{ clear = d }} with d short of the next bar, for {side}"
             ),
             Self::SideRipsBar { half_face, .. } => {
                 format!("clear by at least half the face, {half_face:.3} mm")
+            }
+            Self::FewSides { .. } => "at least three sides".into(),
+            Self::ZeroSide { .. } => "leave the corner out, or move it".into(),
+            Self::NotConvex { .. } => {
+                "corners that turn left throughout: a convex outline, counter-clockwise".into()
+            }
+            Self::WrongWay => "list the corners the other way round, counter-clockwise".into(),
+            Self::SideLost { .. } => "leave this side out, or move it inwards".into(),
+            Self::FamiliesMeet { .. } => {
+                "one family with its bars listed, or bars further apart".into()
             }
             Self::NoArea { .. } | Self::NoMembers { .. } => {
                 "more columns or rows, or a smaller pitch".into()
             }
             Self::ShortOverhang { least, .. } => {
                 format!("at least {:.1}", (least * 10.0).ceil() / 10.0)
+            }
+            Self::BarsMeet { face, .. } => {
+                format!("a pitch well above the bars' width, {face:.3} mm")
             }
             Self::NotchesMeet { run, .. } => {
                 format!("a pitch well above the notch's length along the bar, {run:.3} mm")
@@ -126,6 +187,27 @@ impl LatticeError {
                 measured[0], measured[1]
             ),
         }
+    }
+}
+
+/// Where a side's rule stands: `outline.left`, or `outline.side[0]` for `side 1`.
+fn side_key(side: &str) -> String {
+    let number = side
+        .strip_prefix("side ")
+        .and_then(|n| n.parse::<usize>().ok());
+    match number {
+        Some(n) => format!("outline.side[{}]", n.saturating_sub(1)),
+        None => format!("outline.{side}"),
+    }
+}
+
+/// The key that sets how far apart a family's bars lie, or its notches: the other family's bars.
+fn pitch_key(family: &str, own: bool) -> &'static str {
+    match (family, own) {
+        ("upright", true) | ("level", false) => "ground.pitch_across",
+        ("level", true) => "ground.pitch_up",
+        // A three-way ground has one pitch; its key stands in for both, and the table where there is none.
+        _ => "ground.pitch",
     }
 }
 
@@ -141,7 +223,7 @@ impl fmt::Display for LatticeError {
             Self::SideAlongLine { side, family } => {
                 write!(
                     f,
-                    "the {side} side through the joint centres runs along a bar ({family})"
+                    "the {side} side runs along the centre line of a bar ({family})"
                 )
             }
             Self::SideRipsBar { side, family, .. } => {
@@ -153,6 +235,25 @@ impl fmt::Display for LatticeError {
             Self::NoArea { width, height } => {
                 write!(f, "the outline is empty: {width:.3} by {height:.3} mm")
             }
+            Self::FewSides { sides } => write!(f, "an outline of {sides} sides"),
+            Self::ZeroSide { side } => write!(f, "{side} of the outline has no length"),
+            Self::NotConvex { side, turn } => write!(
+                f,
+                "the outline is not convex: it turns left by {turn:.3} degrees where {side} starts"
+            ),
+            Self::WrongWay => write!(f, "the corners of the outline run clockwise"),
+            Self::SideLost { side } => {
+                write!(f, "the other sides of the outline leave nothing of {side}")
+            }
+            Self::FamiliesMeet {
+                family,
+                other,
+                apart,
+            } => write!(
+                f,
+                "bars of the families {family} and {other} run side by side, {apart:.3} mm apart: they \
+                 would lie in each other"
+            ),
             Self::NoMembers { family } => {
                 write!(f, "the outline misses every line of the {family} family")
             }
@@ -164,6 +265,14 @@ impl fmt::Display for LatticeError {
                 f,
                 "an overhang of {overhang:.3} mm does not reach past the trim of a {family} bar, which \
                  takes {least:.3}"
+            ),
+            Self::BarsMeet {
+                family,
+                apart,
+                face,
+            } => write!(
+                f,
+                "{family} bars {face:.3} mm wide lie {apart:.3} mm apart: they would lie in each other"
             ),
             Self::NotchesMeet { member, web, .. } => write!(
                 f,

@@ -4,7 +4,7 @@ use kurbo::{Point, Vec2};
 
 use super::joint::wedge;
 use super::model::{Joint, JointShape, Lattice, Member};
-use crate::geom::cot_deg;
+use crate::geom::{SAME_PIECE, cot_deg};
 use crate::setup::Edge;
 
 impl Joint {
@@ -26,17 +26,23 @@ impl Lattice {
         let mut least: Option<(f64, usize)> = None;
         for (m, member) in self.members.iter().enumerate() {
             let half = 0.5 * self.faces[member.family][1];
+            let mut wood = |web: f64| {
+                if least.is_none_or(|(w, _)| web < w) {
+                    least = Some((web, m));
+                }
+            };
             for (i, a) in member.joints.iter().enumerate() {
+                // Wood between a notch and an end breaks off like wood between two notches.
+                for end in ends(a, member, half) {
+                    wood(end);
+                }
                 // The joints of the next node; those of one node stand side by side.
                 let mut next = None;
                 for b in member.joints[i + 1..].iter().filter(|b| b.node != a.node) {
                     if *next.get_or_insert(b.node) != b.node {
                         break;
                     }
-                    let web = between(a, b, half);
-                    if least.is_none_or(|(w, _)| web < w) {
-                        least = Some((web, m));
-                    }
+                    wood(between(a, b, half));
                 }
             }
         }
@@ -87,6 +93,21 @@ fn same_edge_pairs(member: &Member) -> impl Iterator<Item = (&Joint, &Joint)> {
                 .filter(move |b| b.edge == a.edge)
                 .map(move |b| (a, b))
         })
+}
+
+/// Wood between a notch and the ends of its member along the bar, where the notch does not run out.
+fn ends(joint: &Joint, member: &Member, half_face: f64) -> impl Iterator<Item = f64> {
+    let lean = half_face * cot_deg(joint.wall_angle_deg()).abs();
+    let skew = |end: usize| half_face * cot_deg(member.ends[end].angle_deg).abs();
+    let half = 0.5 * joint.run;
+    [
+        (joint.at - half - member.from, lean + skew(0)),
+        (member.to - joint.at - half, lean + skew(1)),
+    ]
+    .into_iter()
+    // At the centre line; a skew end or wall that meets the other takes from it towards a face.
+    .filter(|(wood, _)| *wood > SAME_PIECE)
+    .map(|(wood, slant)| if wood > slant { wood - slant } else { wood })
 }
 
 /// Clear distance between the facing walls of two notches, the first one nearer the start.

@@ -24,7 +24,9 @@ pub struct JobFiles {
     /// The bytes of the five, panel first, then in the order of the fields above.
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
-    pub panel_text: PanelText,
+    pub panel_text: FileText,
+    /// The post-processor file's text, likewise.
+    pub post_text: FileText,
 }
 
 /// What kind of file a source is.
@@ -88,9 +90,9 @@ pub struct SourceFile {
     pub bytes: Vec<u8>,
 }
 
-/// The panel file's text, and where each key stands in it.
+/// A file's text, and where each key stands in it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PanelText {
+pub struct FileText {
     /// The file, as the maker knows it.
     pub file: String,
     /// Its text.
@@ -99,7 +101,7 @@ pub struct PanelText {
     pub spans: BTreeMap<String, Range<usize>>,
 }
 
-impl PanelText {
+impl FileText {
     /// Where a key's value stands; where the file leaves the key out, its table; else the file's start.
     #[must_use]
     pub fn span(&self, key_path: &str) -> Range<usize> {
@@ -161,7 +163,22 @@ pub enum LoadError {
 impl fmt::Display for LoadError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Io { path, source } => write!(f, "cannot read {}: {source}", path.display()),
+            Self::Io { path, source } => {
+                let path = path.display();
+                match source.kind() {
+                    io::ErrorKind::NotFound => write!(f, "cannot read {path}: it is not there"),
+                    io::ErrorKind::IsADirectory => {
+                        write!(f, "cannot read {path}: it is a folder, not a file")
+                    }
+                    io::ErrorKind::NotADirectory => {
+                        write!(
+                            f,
+                            "cannot read {path}: there is a file in place of a folder"
+                        )
+                    }
+                    _ => write!(f, "cannot read {path}: {source}"),
+                }
+            }
             Self::Faults(files) => {
                 for (index, faults) in files.iter().enumerate() {
                     if index > 0 {

@@ -12,7 +12,7 @@ use super::read_panel::{Names, PanelDraft, read_panel};
 use super::reader::{LARGEST, Reading, Table, nearest, read, text_of};
 use super::stock::read_stock;
 use super::{
-    Fault, Faults, HeadKind, JobFiles, LoadError, Machine, Material, Method, PanelText, Post,
+    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Post,
     Relief, SourceFile, SourceKind,
 };
 
@@ -55,9 +55,13 @@ impl Raw {
         text_of(&self.file, &self.bytes, advice)
     }
 
-    fn parse<T>(&self, take: impl FnOnce(&mut Table<'_>) -> T) -> Result<T, Faults> {
+    fn parse<T>(&self, take: impl FnOnce(&mut Table<'_>) -> T) -> Result<(T, FileText), Faults> {
         let text = self.text()?;
-        read(&self.file, text, take).done(&self.file, text)
+        let reading = read(&self.file, text, take);
+        let spans = reading.spans.clone();
+        let value = reading.done(&self.file, text)?;
+        let (file, text) = (self.file.clone(), text.to_owned());
+        Ok((value, FileText { file, text, spans }))
     }
 }
 
@@ -193,7 +197,7 @@ fn assemble(
         broken,
         spans,
     } = read(&panel.file, text, read_panel);
-    let panel_text = PanelText {
+    let panel_text = FileText {
         file: panel.file.clone(),
         text: text.to_owned(),
         spans,
@@ -232,10 +236,10 @@ fn assemble(
     let post_raw = fetch("post_processor", SourceKind::Post, post)?;
 
     let mut others = Vec::new();
-    let machine = parsed(&machine_raw, read_machine, &mut others);
-    let material = parsed(&material_raw, read_material, &mut others);
-    let stock = parsed(&stock_raw, read_stock, &mut others);
-    let post = parsed(&post_raw, read_post, &mut others);
+    let machine = parsed(&machine_raw, read_machine, &mut others).map(|(value, _)| value);
+    let material = parsed(&material_raw, read_material, &mut others).map(|(value, _)| value);
+    let stock = parsed(&stock_raw, read_stock, &mut others).map(|(value, _)| value);
+    let (post, post_text) = parsed(&post_raw, read_post, &mut others).unzip();
 
     if let Some(machine) = &machine {
         agree(&draft, machine, material.as_ref(), post.as_ref(), &mut more);
@@ -244,8 +248,10 @@ fn assemble(
     if !report.list().is_empty() {
         others.insert(0, report);
     }
-    match (machine, material, stock, post) {
-        (Some(machine), Some(material), Some(stock), Some(post)) if others.is_empty() => {
+    match (machine, material, stock, post, post_text) {
+        (Some(machine), Some(material), Some(stock), Some(post), Some(post_text))
+            if others.is_empty() =>
+        {
             let mut panel_data = draft.panel;
             panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
                 HeadKind::Laser(_) => Relief::None,
@@ -268,6 +274,7 @@ fn assemble(
                 post,
                 sources,
                 panel_text,
+                post_text,
             })
         }
         _ => Err(LoadError::Faults(others)),
@@ -278,7 +285,7 @@ fn parsed<T>(
     raw: &Option<Raw>,
     take: impl FnOnce(&mut Table<'_>) -> T,
     others: &mut Vec<Faults>,
-) -> Option<T> {
+) -> Option<(T, FileText)> {
     match raw.as_ref()?.parse(take) {
         Ok(value) => Some(value),
         Err(faults) => {

@@ -20,6 +20,8 @@ pub struct Material {
     pub crush: f64,
     /// Greatest press fit: how far below 0 a clearance may go.
     pub press: f64,
+    /// Greatest clearance of a notch that still makes a joint.
+    pub play: f64,
     /// How a laser cuts it, if it has been cleared for that.
     pub laser: Option<LaserCut>,
     /// Why it must not be lasered, where the file says so.
@@ -81,6 +83,7 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
         least_section: t.number("least_section", &Limits::size_or_none(100.0)),
         crush: t.number_or("crush", 0.05, &Limits::size_or_none(2.0)),
         press: t.number_or("press", 0.0, &Limits::size_or_none(2.0)),
+        play: t.number_or("play", 0.2, &Limits::size_or_none(2.0)),
         laser: t.table_opt("laser", read_laser_cut),
         laser_refused: t.line_opt("laser_refused"),
         router: t.table_opt("router", read_router_cut),

@@ -13,7 +13,7 @@ use crate::geom::{Contour, SAME_PIECE};
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
-const CLEAR: f64 = 0.5;
+pub(crate) const CLEAR: f64 = 0.5;
 /// Greatest distance between strokes that clear a wide notch, in tool radii.
 const STROKE: f64 = 1.6;
 /// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.

@@ -10,6 +10,7 @@ mod relief;
 mod tour;
 
 pub use flat_laser::{LaserSettings, laser_program};
+pub(crate) use flat_router::CLEAR;
 pub use flat_router::{RouterSettings, router_program};
 pub use lengths::*;
 pub use offset::grow;

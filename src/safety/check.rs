@@ -23,6 +23,26 @@ impl Status {
     }
 }
 
+/// On which side of its limit a value passes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bound {
+    /// At the limit or above.
+    Least,
+    /// At the limit or below.
+    Most,
+}
+
+impl Bound {
+    /// In words, before the limit.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Least => "at least",
+            Self::Most => "at most",
+        }
+    }
+}
+
 /// Ids of all checks.
 pub const IDS: &[&str] = &[
     "bridges",
@@ -37,15 +57,18 @@ pub const IDS: &[&str] = &[
     "member-held",
     "opening",
     "pass-depth",
+    "play",
     "plunge-feed",
     "press",
     "replay",
     "safe-height",
     "section",
+    "short-member",
     "slot-width",
     "spin-up",
     "spindle-speed",
     "stick-out",
+    "strip",
     "tabs",
     "web",
     "wedge",
@@ -62,6 +85,8 @@ pub struct Check {
     pub value: f64,
     /// What it is held against.
     pub limit: f64,
+    /// On which side of the limit it passes.
+    pub bound: Bound,
     /// Unit of value and limit.
     pub unit: &'static str,
     /// Where it was found.
@@ -92,6 +117,7 @@ impl Check {
             status,
             value,
             limit,
+            bound: Bound::Least,
             unit,
             place: place.into(),
         }
@@ -116,6 +142,7 @@ impl Check {
             status,
             value,
             limit,
+            bound: Bound::Most,
             unit,
             place: place.into(),
         }

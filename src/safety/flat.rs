@@ -14,6 +14,22 @@ const LEAST_SPIN_UP: f64 = 2.0;
 /// A laser's bridges, or a router's tabs, that hold a piece: fewer let it drop, lift or turn.
 const LEAST_HOLDS: f64 = 2.0;
 
+/// Least material between the cuts of neighbouring pieces, mm: less would break and fly
+/// (from memory).
+const LEAST_STRIP: f64 = 0.5;
+
+/// Whether enough is left between the cuts of neighbouring pieces: `left` mm.
+#[must_use]
+pub fn strip_check(left: f64) -> Check {
+    Check::at_least(
+        "strip",
+        left,
+        LEAST_STRIP,
+        "mm",
+        "between the cuts of neighbouring pieces",
+    )
+}
+
 /// Whether beam or tool fits into the shortest notch: its length along the bar less the cut's width.
 #[must_use]
 pub fn slot_check(pieces: &[FlatPiece], width: f64) -> Option<Check> {

@@ -50,6 +50,23 @@ pub fn joint_checks(
         "mm",
         "clearance of every notch",
     ));
+    checks.push(Check::at_most(
+        "play",
+        panel.cut.clearance,
+        material.play,
+        "mm",
+        "clearance of every notch",
+    ));
+    if let Some((length, m)) = shortest(lattice) {
+        // Common practice, no source: a bar shorter than it is deep is a chip, not a bar.
+        checks.push(Check::at_least(
+            "short-member",
+            length,
+            lattice.depth,
+            "mm",
+            name(m),
+        ));
+    }
     let held = lattice
         .members
         .iter()
@@ -75,6 +92,13 @@ pub fn joint_checks(
         });
     }
     checks
+}
+
+fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
+    let lengths = lattice.members.iter().enumerate();
+    lengths
+        .map(|(m, member)| (member.length(), m))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Least height that a member keeps at a node, mm, and the member: the depth less the deepest notch of

@@ -1,15 +1,17 @@
 //! The checks: each with an id, a value, a limit, a unit and a place. A fail writes nothing, and no
 //! option turns it off.
 
+mod advice;
 mod check;
 mod fit;
 mod flat;
 mod joints;
 
-pub use check::{Check, IDS, Status, failed};
+pub use advice::advice;
+pub use check::{Bound, Check, IDS, Status, failed};
 pub(crate) use fit::bite;
 pub use fit::{Corners, fit_checks, replay_check};
-pub use flat::{hold_checks, laser_checks, router_checks, slot_check};
+pub use flat::{hold_checks, laser_checks, router_checks, slot_check, strip_check};
 pub use joints::joint_checks;
 
 /// Cautions that every sheet and program carries; plain ASCII.

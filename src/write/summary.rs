@@ -4,9 +4,9 @@
 use nalgebra::{Matrix4, Vector4};
 use serde::Serialize;
 
-use crate::geom::{micron, tidy};
+use crate::geom::{acos_deg, micron, tan_deg, tidy};
 use crate::lattice::{DryFit, End, EndShape, JointShape, Lattice};
-use crate::panel::{JobFiles, Layout, Machine};
+use crate::panel::{JobFiles, Machine};
 use crate::path::{Head, Program, program_lengths};
 use crate::safety::Check;
 use crate::setup::{Edge, FlatLayout, FlatSheet, Placement};
@@ -23,7 +23,7 @@ pub struct Summary {
     classes: Vec<ClassOut>,
     sticks: Vec<serde_json::Value>,
     infill: Vec<serde_json::Value>,
-    surround: Vec<serde_json::Value>,
+    surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
     dry_fit: DryFitOut,
     nest: NestOut,
@@ -107,6 +107,16 @@ struct ClassJointOut {
     depth: f64,
     shape: &'static str,
     run: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct SurroundOut {
+    id: String,
+    side: String,
+    long: f64,
+    short: f64,
+    face: f64,
+    mitres: [f64; 2],
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -245,10 +255,7 @@ impl Summary {
             program: concat!("lapwright ", env!("CARGO_PKG_VERSION")),
             panel: PanelOut {
                 name: files.panel.name.clone(),
-                layout: match files.panel.ground.layout {
-                    Layout::Square { .. } => "square",
-                    Layout::ThreeWay { .. } => "three-way",
-                },
+                layout: files.panel.ground.layout.name(),
                 quantity,
                 width: micron(bounds.width() + frame),
                 height: micron(bounds.height() + frame),
@@ -260,7 +267,7 @@ impl Summary {
             classes: classes(lattice, quantity),
             sticks: Vec::new(),
             infill: Vec::new(),
-            surround: Vec::new(),
+            surround: surround(lattice, files.panel.surround),
             order: lattice.order.iter().map(ids).collect(),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
@@ -388,6 +395,40 @@ fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
                     run: micron(n.run),
                 })
                 .collect(),
+        })
+        .collect()
+}
+
+/// The mitred pieces round the ground: each side's length inside, and outside with the face's share of
+/// both mitres, face / tan(mitre); the mitre halves the corner.
+fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
+    let Some(face) = face else { return Vec::new() };
+    let corners = lattice.outline.region.corners();
+    let n = corners.len();
+    let mitre = |i: usize| {
+        let (a, b) = (
+            corners[(i + n - 1) % n] - corners[i],
+            corners[(i + 1) % n] - corners[i],
+        );
+        0.5 * acos_deg(a.normalize().dot(b.normalize()))
+    };
+    (0..n)
+        .filter_map(|i| {
+            let along = corners[(i + 1) % n] - corners[i];
+            let side = lattice.outline.sides.iter().find(|s| {
+                s.normal.dot(along).abs() < 1e-9
+                    && (s.normal.dot(corners[i].to_vec2()) - s.offset).abs() < 1e-6
+            })?;
+            let mitres = [mitre(i), mitre((i + 1) % n)];
+            let share: f64 = mitres.iter().map(|m| face / tan_deg(*m)).sum();
+            Some(SurroundOut {
+                id: format!("surround-{}", side.name.replace(' ', "-")),
+                side: side.name.clone(),
+                long: micron(along.hypot() + share),
+                short: micron(along.hypot()),
+                face: micron(face),
+                mitres: mitres.map(micron),
+            })
         })
         .collect()
 }

@@ -74,6 +74,7 @@ const CORNER_STUB: &[Edit] = &[
     (Panel, "overhang = 8", "overhang = 0"),
     // Wide enough that the beam has room in what the bar's end leaves of the notch.
     (Panel, "clearance = 0.05", "clearance = 0.4"),
+    (Material, "play = 0.3", "play = 1"),
 ];
 
 /// All limits that a job's files can reach.
@@ -199,6 +200,29 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
+        "play",
+        "demo",
+        (Panel, "clearance = 0.05", "clearance = {}"),
+        ["0.3", "0.301"],
+        MM,
+    ),
+    // Two kerfs of 0.15 within the gap, 0.5 to keep.
+    case(
+        "strip",
+        "demo",
+        (Material, "gap = 2 ", "gap = {} "),
+        ["0.8", "0.799"],
+        MM,
+    ),
+    // Notch cuts begin 0.5 from the piece's edge, in the strip.
+    case(
+        "strip",
+        "router-square",
+        (Material, "gap = 2 ", "gap = {} "),
+        ["1", "0.999"],
+        MM,
+    ),
+    case(
         "plunge-feed",
         "router-square",
         (Machine, "plunge_feed = 600", "plunge_feed = {}"),
@@ -261,6 +285,17 @@ pub const CASES: &[Case] = &[
             MM,
         ),
     ),
+    // A level bar over one spacing of 30 and 9 at either end: 48.
+    with(
+        &[(Panel, "columns = 5", "columns = 1")],
+        case(
+            "short-member",
+            "demo",
+            (Panel, "depth = 12", "depth = {}"),
+            ["48", "48.001"],
+            MM,
+        ),
+    ),
     // Face and clearance: 4.05.
     case(
         "slot-width",
@@ -313,12 +348,26 @@ pub const CASES: &[Case] = &[
         ["2", "1"],
         1.0,
     ),
-    // A pitch less the notch of 1.55; 1 to keep.
+    // A pitch less the notch of 1.55; 1 to keep, at the ends too.
+    with(
+        &[
+            (Panel, "bottom = { clear = 9 }", "bottom = { clear = 2 }"),
+            (Panel, "top = { clear = 9 }", "top = { clear = 2 }"),
+        ],
+        case(
+            "web",
+            "demo",
+            (Panel, "pitch_up = 24", "pitch_up = {}"),
+            ["2.55", "2.549"],
+            MM,
+        ),
+    ),
+    // The end of an upright, from a notch that reaches 0.775 to either side; 1 to keep.
     case(
         "web",
         "demo",
-        (Panel, "pitch_up = 24", "pitch_up = {}"),
-        ["2.55", "2.549"],
+        (Panel, "bottom = { clear = 9 }", "bottom = { clear = {} }"),
+        ["1.775", "1.774"],
         MM,
     ),
     // Mirrored notches at 60 degrees: a sliver stands where face |cos 60| exceeds the other bars' mean

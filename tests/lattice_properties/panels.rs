@@ -1,8 +1,8 @@
 //! Odd panels, the same in every run.
 
 use lapwright::panel::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
-    Sticks,
+    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, OutlineShape, Panel, Relief,
+    SideRule, Sides, Size, Sticks,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -55,20 +55,32 @@ pub fn cases() -> Vec<Case> {
 
 fn case(random: &mut Random, index: usize) -> Case {
     let three_way = index % 2 == 1;
-    let layout = if three_way {
-        Layout::ThreeWay {
-            pitch: random.length(38.0, 90.0),
-            columns: 1 + random.below(6) as u32,
-            rows: 1 + random.below(4) as u32,
-            corner_joint: random.below(2) == 0,
-        }
+    let spacings = |random: &mut Random, most: [usize; 2]| Size::Spacings {
+        columns: 1 + random.below(most[0]) as u32,
+        rows: 1 + random.below(most[1]) as u32,
+    };
+    let (layout, size) = if three_way {
+        let pitch = random.length(38.0, 90.0);
+        let size = spacings(random, [6, 4]);
+        let corner_joint = random.below(2) == 0;
+        (
+            Layout::ThreeWay {
+                pitch,
+                corner_joint,
+            },
+            size,
+        )
     } else {
-        Layout::Square {
-            pitch_across: random.length(19.0, 80.0),
-            pitch_up: random.length(19.0, 80.0),
-            columns: 1 + random.below(6) as u32,
-            rows: 1 + random.below(6) as u32,
-        }
+        let pitch_across = random.length(19.0, 80.0);
+        let pitch_up = random.length(19.0, 80.0);
+        let size = spacings(random, [6, 6]);
+        (
+            Layout::Square {
+                pitch_across,
+                pitch_up,
+            },
+            size,
+        )
     };
     let method = random.pick(&[Method::EdgeUp, Method::EdgeUp, Method::Flat]);
     let thick = random.length(1.5, 4.5);
@@ -116,7 +128,7 @@ fn case(random: &mut Random, index: usize) -> Case {
             families,
         },
         outline: Outline {
-            sides,
+            shape: OutlineShape::Rectangle { size, sides },
             overhang: random.pick(&[0.0, 0.0, 12.5, 17.3]),
             trim_kerf: 1.2,
         },
@@ -145,13 +157,12 @@ fn case(random: &mut Random, index: usize) -> Case {
 /// The panel as its own mirror image sees it, left for right.
 pub fn mirrored(panel: &Panel) -> Panel {
     let mut other = panel.clone();
-    let sides = &mut other.outline.sides;
+    let OutlineShape::Rectangle { size, sides } = &mut other.outline.shape else {
+        panic!("a rectangle")
+    };
     (sides.left, sides.right) = (sides.right, sides.left);
-    if let Layout::ThreeWay {
-        columns,
-        ref mut corner_joint,
-        ..
-    } = other.ground.layout
+    if let (Layout::ThreeWay { corner_joint, .. }, Size::Spacings { columns, .. }) =
+        (&mut other.ground.layout, size)
     {
         // Rising bars become falling ones; each column's joints lie half a pitch off the next one's.
         let [rising, _, falling] = other.ground.families.as_mut_slice() else {
@@ -159,7 +170,7 @@ pub fn mirrored(panel: &Panel) -> Panel {
         };
         std::mem::swap(&mut rising.face, &mut falling.face);
         std::mem::swap(&mut rising.rank, &mut falling.rank);
-        *corner_joint ^= columns % 2 == 1;
+        *corner_joint ^= *columns % 2 == 1;
     }
     other
 }

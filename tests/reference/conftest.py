@@ -3,13 +3,12 @@
 Build first: cargo build --release.
 """
 
-import pathlib
-import subprocess
-
 import pytest
 
-ROOT = pathlib.Path(__file__).resolve().parents[2]
-PROGRAM = ROOT / "target" / "release" / "lapwright"
+import odd
+from workshop import FLAT_PANELS, ROOT, check, fixture_path, make, sizes
+
+__all__ = ["ROOT"]
 
 
 @pytest.fixture(scope="session")
@@ -17,14 +16,40 @@ def made(tmp_path_factory):
     """made(panel) -> folder of the job, made once a session; panel: path or built-in name."""
     folders = {}
 
-    def make(panel):
+    def once(panel):
         key = str(panel)
         if key not in folders:
-            out = tmp_path_factory.mktemp("job") / "out"
-            call = [str(PROGRAM), "make", key, "--out", str(out)]
-            done = subprocess.run(call, capture_output=True, text=True)
-            assert done.returncode == 0, f"{call}: {done.stdout}{done.stderr}"
-            folders[key] = out
+            folders[key] = make(key, tmp_path_factory.mktemp("job") / "out")
         return folders[key]
 
-    return make
+    return once
+
+
+@pytest.fixture(scope="session")
+def panel_file(tmp_path_factory):
+    """panel_file(name) -> panel file of a fixture, or of a panel at odd values."""
+    paths = {}
+
+    def once(name):
+        if name not in paths:
+            writer = {**odd.FLAT, **odd.EDGE_UP}.get(name)
+            if writer:
+                paths[name] = writer(tmp_path_factory.mktemp(name))
+            else:
+                paths[name] = fixture_path("panel", name)
+        return paths[name]
+
+    return once
+
+
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT])
+def flat_job(request, panel_file, made):
+    """Folder of every job that is cut flat, in turn."""
+    return made(panel_file(request.param))
+
+
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, "check", *odd.EDGE_UP])
+def any_panel(request, panel_file):
+    """(panel file, panel, material, summary) of every panel, in turn."""
+    path = panel_file(request.param)
+    return (path, *sizes(path), check(path))

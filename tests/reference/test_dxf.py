@@ -3,22 +3,18 @@
 What a file must hold is worked out here from job.json and the panel file alone.
 """
 
-import json
 import math
 import re
-import tomllib
 
 import ezdxf
 import pytest
 from ezdxf import path as ezpath
-from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import unary_union
 
-from conftest import ROOT
-
-PANELS = sorted((ROOT / "fixtures" / "panels").glob("*.toml"))
-NAMES = [panel.stem for panel in PANELS]
+import odd
+from views import pieces_of
+from workshop import FLAT_PANELS, millimetres, sources, summary
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
 ROUNDING = 1e-6
@@ -28,9 +24,8 @@ class Sheet:
     """One DXF file of a job and what job.json says about it."""
 
     def __init__(self, folder, file):
-        self.job = json.loads((folder / "job.json").read_text())
-        with open(folder / "source" / "panel.toml", "rb") as source:
-            self.depth = millimetres(tomllib.load(source)["ground"]["depth"])
+        self.job = summary(folder)
+        self.depth = millimetres(sources(folder)["panel"]["ground"]["depth"])
         self.file = file
         self.doc = ezdxf.readfile(file)
         self.space = self.doc.modelspace()
@@ -58,47 +53,14 @@ class Sheet:
 
     def pieces(self):
         """(id, finished outline on the sheet) of every piece of the strip."""
-        for piece in self.strip["pieces"]:
-            shape = side_view(self.members[piece["id"]], self.depth, self.face)
-            yield piece["id"], affinity.translate(shape, piece["x"], piece["y"])
+        for piece in pieces_of(self.job, self.strip, self.depth, self.face):
+            yield piece.id, piece.shape
 
 
 def only(found):
     found = [f for f in found if f]
     assert len(found) == 1, found
     return found[0]
-
-
-def millimetres(value):
-    if isinstance(value, str):
-        number, unit = value.split()
-        return float(number) * {"mm": 1.0, "in": 25.4}[unit]
-    return float(value)
-
-
-def side_view(member, depth, face):
-    """Length by depth less the notches, the member turned as its class lies on the sheet.
-
-    A skew end is cut square to its long point: face/2 * |cot angle| past the centre line's end.
-    """
-
-    def past(end):
-        if end["shape"] == "square":
-            return 0.0
-        return face / 2 * abs(1 / math.tan(math.radians(end["angle"])))
-
-    first, last = (past(end) for end in member["ends"])
-    length = member["length"] + first + last
-    over = member["turn"] in ("over", "both")
-    end_for_end = member["turn"] in ("end", "both")
-    notches = []
-    for joint in member["joints"]:
-        at = joint["at"] - member["from"] + first
-        at = length - at if end_for_end else at
-        front = (joint["edge"] == "front") != over
-        low, high = (depth - joint["depth"], depth + 1) if front else (-1, joint["depth"])
-        notches.append(box(at - joint["run"] / 2, low, at + joint["run"] / 2, high))
-    return box(0, 0, length, depth).difference(unary_union(notches))
 
 
 def arc_area(contour):
@@ -119,15 +81,17 @@ def flattened(contour, distance=1e-5):
     return [(p.x, p.y) for p in points]
 
 
-@pytest.fixture(scope="session", params=PANELS, ids=NAMES)
-def sheets(request, made):
-    folder = made(request.param)
-    return [Sheet(folder, file) for file in sorted((folder / "dxf").glob("*.dxf"))]
+@pytest.fixture(scope="session")
+def sheets(flat_job):
+    found = [Sheet(flat_job, file) for file in sorted((flat_job / "dxf").glob("*.dxf"))]
+    assert found, "a flat job has DXF files"
+    return found
 
 
-def test_both_sizes_are_made_by_some_panel(made):
+def test_both_sizes_are_made_by_some_panel(made, panel_file):
     """Else the loops below would check nothing."""
-    files = [file for panel in PANELS for file in sorted((made(panel) / "dxf").glob("*.dxf"))]
+    panels = [panel_file(name) for name in (*FLAT_PANELS, *odd.FLAT)]
+    files = [file for panel in panels for file in sorted((made(panel) / "dxf").glob("*.dxf"))]
     sizes = {Sheet(file.parents[1], file).drawn for file in files}
     assert sizes == {True, False}, sizes
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use minijinja::value::Object;
+use minijinja::value::{Object, ValueKind};
 use minijinja::{AutoEscape, Environment, Template, UndefinedBehavior, Value};
 
 use crate::panel::{self, Post};
@@ -167,6 +167,8 @@ fn refused(key: Key, e: &minijinja::Error) -> PostError {
 /// The compiled templates, each looked up once.
 pub(super) struct Templates<'e> {
     all: Vec<(Key, Template<'e, 'e>)>,
+    /// Names of the values that every template has.
+    globals: Vec<String>,
 }
 
 impl<'e> Templates<'e> {
@@ -176,7 +178,9 @@ impl<'e> Templates<'e> {
             let template = env.get_template(key.name()).map_err(|e| refused(key, &e))?;
             all.push((key, template));
         }
-        Ok(Self { all })
+        let globals = env.globals().filter(|(_, v)| v.kind() == ValueKind::String);
+        let globals = globals.map(|(name, _)| name.to_owned()).collect();
+        Ok(Self { all, globals })
     }
 
     pub(super) fn render(
@@ -187,9 +191,43 @@ impl<'e> Templates<'e> {
         let Some((_, template)) = self.all.iter().find(|(k, _)| *k == key) else {
             return Err(PostError::new(key, "is missing"));
         };
+        let known: Vec<&str> = values.iter().map(|(name, _)| *name).collect();
         template
             .render(Value::from_object(Values(values)))
-            .map_err(|e| refused(key, &e))
+            .map_err(|e| self.told(key, template, &known, &e))
+    }
+
+    /// The error, with the name of a value that is not there.
+    fn told(
+        &self,
+        key: Key,
+        template: &Template,
+        known: &[&str],
+        e: &minijinja::Error,
+    ) -> PostError {
+        let mut error = refused(key, e);
+        if e.kind() == minijinja::ErrorKind::UndefinedError {
+            let there = |name: &String| {
+                known.contains(&name.as_str()) || self.globals.iter().any(|g| g == name)
+            };
+            let mut unknown: Vec<String> =
+                template.undeclared_variables(false).into_iter().collect();
+            unknown.retain(|name| !there(name));
+            unknown.sort();
+            if !unknown.is_empty() {
+                error.reason = format!(
+                    "there is no value `{}`; this template has {}",
+                    unknown.join("`, `"),
+                    known
+                        .iter()
+                        .copied()
+                        .chain(self.globals.iter().map(String::as_str))
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                );
+            }
+        }
+        error
     }
 }
 

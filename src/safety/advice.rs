@@ -1,0 +1,56 @@
+//! What helps where a check fails, in the workshop's words.
+
+/// What to change where the check of this id fails; plain text, one line. Empty for an id that is none
+/// of [`super::IDS`].
+#[must_use]
+pub fn advice(id: &str) -> &'static str {
+    match id {
+        "bridges" => {
+            "more `bridges` in the material file, or longer pieces that have room for them"
+        }
+        "chip-load" => "a feed and a spindle speed that go together, in the material file",
+        "corner-fillet" => "relief = \"corner\", a narrower tool or kerf, or more clearance",
+        "cut-feed" => "a `feed` in the material file within the machine's range",
+        "flute-length" => "a cutter with longer flutes, or thinner stock",
+        "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
+        "hold-length" => "longer pieces (overhang, fewer cuts), or a way to hold shorter ones",
+        "interference" => "more clearance; the cut shapes overlap when they are put together",
+        "laser-power" => "a `power_percent` in the material file within the laser's range",
+        "member-held" => "an outline further out: this bar would cross no other and fall out",
+        "opening" => {
+            "bars that cross square, a material with tight_joints = false, or loose_joints = true in \
+             [cut] to accept the openings"
+        }
+        "pass-depth" => "a smaller `pass_depth` in the material file",
+        "play" => "a smaller clearance: the bars would rattle in their notches",
+        "plunge-feed" => "a smaller `plunge_feed` in the material file",
+        "press" => "a clearance that presses no harder than the material's `press`",
+        "replay" => "nothing in the panel file: the written file does not cut what was planned",
+        "safe-height" => "a greater `safe_height` in the machine file, or lower clamps",
+        "section" => "a greater depth: every bar keeps a share of it at a joint",
+        "short-member" => "a side further out, so that no bar is cut off so short",
+        "slot-width" => "a narrower tool or beam, thicker stock, or more clearance",
+        "spin-up" => "a longer `spin_up_s` in the machine file",
+        "spindle-speed" => "a `speed_rpm` in the material file within the machine's range",
+        "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
+        "strip" => "a greater `gap` in the material file",
+        "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
+        "web" => "a greater pitch, thinner bars, or a side further from the joints",
+        "wedge" => "faces nearer to each other: a sliver between two notches would break off",
+        _ => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::safety::IDS;
+
+    #[test]
+    fn every_check_says_what_helps() {
+        for id in IDS {
+            assert!(!advice(id).is_empty(), "{id} needs its line of advice");
+        }
+        assert!(advice("no-such-check").is_empty(), "an unknown id is empty");
+    }
+}

@@ -1,0 +1,327 @@
+"""The ground worked out anew from the panel file: lines, outline, joints by the joint rule.
+
+Shares no code with the program. Plan shapes are shapely's; lengths mm, angles degrees.
+"""
+
+import itertools
+import math
+from dataclasses import dataclass, field
+
+from shapely.geometry import LineString, Polygon, box
+
+from workshop import measured, millimetres
+
+# Plan regions smaller than this (mm2) are round-off of a shared edge.
+SPECK = 1e-6
+# Lines that pass a crossing nearer than this meet in one node.
+NODE = 1e-3
+
+
+@dataclass
+class Line:
+    """A line of a family; axis from start to end, offset along the normal to its left."""
+
+    family: str
+    direction: float
+    face: float
+    rank: int
+    offset: float
+
+    @property
+    def axis(self):
+        # Exact for upright and level, as the contract tells them apart by construction.
+        if self.direction == 90:
+            return (0.0, 1.0)
+        a = math.radians(self.direction)
+        return (math.cos(a), math.sin(a))
+
+    @property
+    def normal(self):
+        x, y = self.axis
+        return (-y, x)
+
+    def point(self, along):
+        (ax, ay), (nx, ny) = self.axis, self.normal
+        return (ax * along + nx * self.offset, ay * along + ny * self.offset)
+
+    def along(self, point):
+        return point[0] * self.axis[0] + point[1] * self.axis[1]
+
+    def distance(self, point):
+        return abs(point[0] * self.normal[0] + point[1] * self.normal[1] - self.offset)
+
+    def bar(self, low, high, face=None):
+        """Plan shape of the bar between two places along the line."""
+        half = (self.face if face is None else face) / 2
+        nx, ny = self.normal[0] * half, self.normal[1] * half
+        (x0, y0), (x1, y1) = self.point(low), self.point(high)
+        return Polygon(
+            [(x0 - nx, y0 - ny), (x1 - nx, y1 - ny), (x1 + nx, y1 + ny), (x0 + nx, y0 + ny)]
+        )
+
+    def crossing(self, other):
+        (ax, ay), (bx, by) = self.axis, other.axis
+        det = ax * by - ay * bx
+        dx = other.point(0)[0] - self.point(0)[0]
+        dy = other.point(0)[1] - self.point(0)[1]
+        return self.point((dx * by - dy * bx) / det)
+
+
+@dataclass
+class Bar:
+    """A member."""
+
+    line: Line
+    start: tuple
+    end: tuple
+    low: float  # from
+    high: float  # to
+    ends: list  # [(angle, shape)]
+    body: Polygon = None
+    wood: Polygon = None
+    joints: list = field(default_factory=list)
+
+    @property
+    def length(self):
+        return self.high - self.low
+
+
+@dataclass
+class Notch:
+    at: float
+    node: tuple
+    other: Line
+    mate: "Bar | None"
+    edge: str
+    angle: float
+    width: float
+    depth: float
+    shape: str
+    run: float
+
+
+class Ground:
+    """The ground of a panel."""
+
+    def __init__(self, panel, material):
+        self.flat = panel["cut"]["method"] == "flat"
+        self.depth = millimetres(panel["ground"]["depth"])
+        self.clearance = millimetres(panel["cut"].get("clearance", 0))
+        self.overhang = millimetres(panel["outline"].get("overhang", 0))
+        families, base = layout(panel["ground"], measured(material)[1] if self.flat else None)
+        shape = outline(panel["outline"], families, base)
+        x0, y0, x1, y1 = shape.bounds
+        self.width, self.height = x1 - x0, y1 - y0
+        self.outline = box(0, 0, self.width, self.height)
+        self.lines = self.lines_near(families, (-x0, -y0))
+        self.bars = [bar for line in self.lines for bar in self.bar_of(line)]
+        for bar in self.bars:
+            bar.joints = sorted(self.joints_of(bar), key=lambda j: j.at)
+
+    def lines_near(self, families, shift):
+        """All lines that could reach wood, seen from the trimmed ground's lower left corner."""
+        reach = self.overhang + 60
+        found = []
+        for name, direction, face, rank, first, step in families:
+            probe = Line(name, direction, face, rank, 0.0)
+            first += probe.normal[0] * shift[0] + probe.normal[1] * shift[1]
+            around = self.outline.buffer(reach).exterior.coords
+            offsets = [x * probe.normal[0] + y * probe.normal[1] for x, y in around]
+            for i in range(
+                math.ceil((min(offsets) - first) / step),
+                math.floor((max(offsets) - first) / step) + 1,
+            ):
+                found.append(Line(name, direction, face, rank, first + i * step))
+        return found
+
+    def bar_of(self, line):
+        far = 2 * (self.width + self.height)
+        kept = LineString([line.point(-far), line.point(far)]).intersection(self.outline)
+        # Along a side the line lies on the outline, not within it.
+        if kept.length < 1e-6 or self.outline.exterior.buffer(1e-7).contains(kept):
+            return
+        start, end = sorted(kept.coords, key=line.along)
+        length = line.along(end) - line.along(start)
+        zero = line.along(start)
+        within = line.bar(-far, far).intersection(self.outline)
+        along = [line.along(p) - zero for p in within.exterior.coords]
+        square = [(90.0, "square")] * 2
+        if self.overhang:
+            low, high, ends = -self.overhang, length + self.overhang, square
+        elif self.flat:
+            low, high, ends = min(along), max(along), square
+        else:
+            low, high = 0.0, length
+            ends = [self.end_of(line, *places) for places in ((start, end), (end, start))]
+        bar = Bar(line, start, end, low, high, ends)
+        bar.body = line.bar(zero + low, zero + high)
+        bar.wood = bar.body if self.overhang else within
+        if not (self.flat or self.overhang):
+            bar.body = within
+        yield bar
+
+    def end_of(self, line, point, other):
+        """Angle and shape of an end that is cut along the outline: pointed where a corner of the
+        outline lies within the bar."""
+        level = min(point[1], self.height - point[1]) < 1e-6
+        side = 0.0 if level else 90.0
+        angle = (side - line.direction) % 180
+        middle = (line.along(point) + line.along(other)) / 2
+        for corner in self.outline.exterior.coords:
+            same_half = (line.along(corner) - middle) * (line.along(point) - middle) > 0
+            if same_half and line.distance(corner) < line.face / 2 - 1e-9:
+                return (angle, "point")
+        return (angle, "square" if abs(angle - 90) < 1e-9 else "skew")
+
+    def joints_of(self, bar):
+        for other in self.lines:
+            if other.family == bar.line.family:
+                continue
+            node = bar.line.crossing(other)
+            cut = bar.line.bar(-1e4, 1e4).intersection(other.bar(-1e4, 1e4))
+            mates = [b for b in self.bars if b.line is other]
+            mate = next((b for b in mates if b.body.intersection(bar.body).area > SPECK), None)
+            if mate is None and bar.wood.intersection(cut).area <= SPECK:
+                continue
+            yield self.notch(bar, other, mate, node)
+
+    def notch(self, bar, other, mate, node):
+        """The joint rule: members 1 (back) to k (front) of a node part at depth (i + j - 1) / 2k."""
+        ranks = sorted(line.rank for line in self.lines if line.distance(node) < NODE)
+        k = len(ranks)
+        mine, theirs = ranks.index(bar.line.rank) + 1, ranks.index(other.rank) + 1
+        height = self.depth * (mine + theirs - 1) / (2 * k)
+        front = mine < theirs
+        seen = (other.direction - bar.line.direction) % 180
+        t = math.radians(seen)
+        width = other.face + self.clearance
+        if self.flat:
+            run = (width + bar.line.face * abs(math.cos(t))) / math.sin(t)
+        else:
+            run = width / math.sin(t)
+        return Notch(
+            at=bar.line.along(node) - bar.line.along(bar.start),
+            node=node,
+            other=other,
+            mate=mate,
+            edge="front" if front else "back",
+            angle=seen if front else 180 - seen,
+            width=width,
+            depth=self.depth - height if front else height,
+            shape="square" if self.flat else "skew",
+            run=run,
+        )
+
+
+def layout(ground, thickness):
+    """[(family, direction, face, rank, first offset, step)], and the box of the joint centres."""
+    names = {"square": ["upright", "level"], "three-way": ["rising", "upright", "falling"]}
+    names = names[ground["layout"]]
+    faces = ground.get("faces") or {name: ground["face"] for name in names}
+    ranks = ground.get("ranks") or {name: i + 1 for i, name in enumerate(names)}
+
+    def family(name, direction, first, step):
+        face = thickness or millimetres(faces[name])
+        return (name, direction, face, ranks[name], first, step)
+
+    if ground["layout"] == "square":
+        across, up = millimetres(ground["pitch_across"]), millimetres(ground["pitch_up"])
+        base = box(0, 0, ground["columns"] * across, ground["rows"] * up)
+        return [family("upright", 90.0, 0, across), family("level", 0.0, 0, up)], base
+    pitch = millimetres(ground["pitch"])
+    step = pitch * math.sqrt(3) / 2
+    # A slanting line through (0, y) has the offset y cos 30.
+    first = 0.0 if ground.get("corner_joint") else pitch / 2 * math.sqrt(3) / 2
+    base = box(0, 0, ground["columns"] * step, ground["rows"] * pitch)
+    return [
+        family("rising", 30.0, first, step),
+        family("upright", 90.0, 0, step),
+        family("falling", -30.0, first, step),
+    ], base
+
+
+def outline(sides, families, base):
+    x0, y0, x1, y1 = base.bounds
+
+    def inwards(name, direction):
+        rule = sides[name]
+        if rule == "centres":
+            return 0.0
+        if rule == "inner-edge":
+            along = [f[2] for f in families if f[1] == direction]
+            return max(along or [f[2] for f in families]) / 2
+        return -millimetres(rule["clear"])
+
+    return box(
+        x0 + inwards("left", 90.0),
+        y0 + inwards("bottom", 0.0),
+        x1 - inwards("right", 90.0),
+        y1 - inwards("top", 0.0),
+    )
+
+
+TURNS = ["none", "over", "end", "both"]
+
+
+def turned(piece, turn):
+    """A piece (length, ends, notches as (at from its first end, edge, angle, width, depth)) turned.
+
+    Over: about the long axis, so that front and back swap. End: end for end. A notch's angle is
+    counted from its own edge and stays; an end's is seen from the front, so over mirrors it.
+    """
+    length, ends, notches = piece
+    over, end = turn in ("over", "both"), turn in ("end", "both")
+    swap = {"front": "back", "back": "front"}
+    notches = [
+        (length - at if end else at, swap[edge] if over else edge, *rest)
+        for at, edge, *rest in notches
+    ]
+    ends = [(180 - angle if over else angle, shape) for angle, shape in ends]
+    return length, ends[::-1] if end else ends, notches
+
+
+def alike(one, other, within):
+    """Whether two pieces are equal as they lie, in any order of their notches."""
+    (length, ends, notches), (length2, ends2, notches2) = one, other
+    if abs(length - length2) > within or len(notches) != len(notches2):
+        return False
+    for (angle, shape), (angle2, shape2) in zip(ends, ends2):
+        if shape != shape2 or abs(angle - angle2) > within:
+            return False
+    left = list(notches2)
+    for at, edge, *rest in notches:
+        for found in left:
+            near = all(abs(a - b) <= within for a, b in zip([at, *rest], [found[0], *found[2:]]))
+            if found[1] == edge and near:
+                left.remove(found)
+                break
+        else:
+            return False
+    return True
+
+
+def piece_of(bar):
+    notches = [(j.at - bar.low, j.edge, j.angle, j.width, j.depth) for j in bar.joints]
+    return bar.length, bar.ends, notches
+
+
+def same_pieces(pieces, within=1e-6):
+    """Groups of indices that a rotation carries into each other."""
+    groups = []
+    for i, piece in enumerate(pieces):
+        turns = [turned(piece, turn) for turn in TURNS]
+        for group in groups:
+            if any(alike(t, pieces[group[0]], within) for t in turns):
+                group.append(i)
+                break
+        else:
+            groups.append([i])
+    return groups
+
+
+def crossings(ground):
+    """(back bar, front bar) of every pair that meets."""
+    for one, other in itertools.permutations(ground.bars, 2):
+        for joint in one.joints:
+            if joint.mate is other and one.line.rank < other.line.rank:
+                yield one, other

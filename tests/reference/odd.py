@@ -1,0 +1,116 @@
+"""Panels at odd values, so that no figure comes out right by being round."""
+
+from workshop import write_job
+
+# A bed and a sheet that hold the longest bars below, so that size decides nothing.
+BED = {"travel": [1200, 800]}
+SHEET = {"blank": [{"name": "large sheet", "length": 1100, "width": 700}]}
+CARD = {"thickness": 4.37}
+
+
+def odd_square(folder, **more):
+    """Card, flat: pitches 71.3 and 43.7, each side by another rule."""
+    panel = {
+        "name": "odd square",
+        "ground.face": 4.37,
+        "ground.depth": 13.1,
+        "ground.pitch_across": 71.3,
+        "ground.pitch_up": 43.7,
+        "ground.columns": 3,
+        "ground.rows": 4,
+        "ground.ranks": {"upright": 2, "level": 1},
+        "outline.left": {"clear": 9.3},
+        "outline.right": "inner-edge",
+        "outline.bottom": "inner-edge",
+        "outline.top": {"clear": 17.9},
+        "cut.clearance": 0.07,
+    }
+    panel.update(more)
+    return write_job(folder, "demo", panel=panel, machine=BED, material=CARD, stock=SHEET)
+
+
+def odd_three_way(folder, **more):
+    """Card, flat: joints in the corners, ranks in another order, an overhang past the next joints."""
+    panel = {
+        "name": "odd three-way",
+        "quantity": 2,
+        "ground.depth": 13.1,
+        "ground.face": 4.37,
+        "ground.pitch": 71.3,
+        "ground.columns": 5,
+        "ground.rows": 2,
+        "ground.corner_joint": True,
+        "ground.ranks": {"rising": 2, "upright": 3, "falling": 1},
+        "outline.overhang": 83.3,
+        "cut.clearance": 0.0,
+    }
+    panel.update(more)
+    return write_job(
+        folder, "three-way-card", panel=panel, machine=BED, material=CARD, stock=SHEET
+    )
+
+
+def odd_trimmed(folder, **more):
+    """Card, flat: no overhang, so that skew ends are cut square to their long points."""
+    panel = {
+        "name": "odd trimmed",
+        "outline.overhang": 0,
+        "outline.left": {"clear": 13.7},
+        "outline.right": {"clear": 21.9},
+        "outline.bottom": {"clear": 17.3},
+        "outline.top": {"clear": 11.1},
+        "ground.columns": 3,
+        "ground.rows": 2,
+    }
+    panel.update(more)
+    return odd_three_way(folder, **panel)
+
+
+def odd_router(folder, **more):
+    """Hardwood, flat: strips that have measured unevenly."""
+    panel = {
+        "name": "odd router",
+        "ground.face": 4.3,
+        "ground.depth": 13.1,
+        "ground.pitch_across": 61.3,
+        "ground.pitch_up": 47.9,
+        "ground.columns": 3,
+        "ground.rows": 3,
+        "outline.left": {"clear": 16.1},
+        "outline.bottom": {"clear": 19.7},
+        "cut.clearance": 0.09,
+    }
+    panel.update(more)
+    return write_job(folder, "router-square", panel=panel, material={"thickness": [4.31, 4.37]})
+
+
+def odd_edge_up(folder, **more):
+    """Hardwood, edge up: three faces, true walls."""
+    panel = {
+        "name": "odd edge-up",
+        "ground.face": None,
+        "ground.faces": {"rising": 4.37, "upright": 5.1, "falling": 3.9},
+        "ground.depth": 13.1,
+        "ground.pitch": 71.3,
+        "ground.columns": 4,
+        "ground.rows": 2,
+        "ground.ranks": {"rising": 3, "upright": 1, "falling": 2},
+        "outline.left": {"clear": 8.7},
+        "outline.overhang": 27.3,
+        "cut.clearance": 0.11,
+        "sticks.limit": 900,
+        "sticks.lead": 45,
+        "sticks.tail": 30,
+        "sticks.ends": {"upright": 60},
+    }
+    panel.update(more)
+    return write_job(folder, "check", panel=panel)
+
+
+FLAT = {
+    "odd-square": odd_square,
+    "odd-three-way": odd_three_way,
+    "odd-trimmed": odd_trimmed,
+    "odd-router": odd_router,
+}
+EDGE_UP = {"odd-edge-up": odd_edge_up}

@@ -1,0 +1,195 @@
+"""What a beam or a tool removes, swept along the moves that rs274.py reads, and what is left.
+
+Regions are shapely's. Round shapes are polygons with 64 corners a quarter turn: less than 1e-4 mm off
+for radii up to 2 mm.
+"""
+
+import math
+from dataclasses import dataclass
+
+from shapely.geometry import LineString, Point, Polygon, box
+from shapely.ops import unary_union
+
+import rs274
+from views import inside_corners, pieces_of
+from workshop import measured, millimetres, sources, summary
+
+ROUND = 64
+# Nothing of a piece may be removed, nothing left standing in a notch, beyond this (mm).
+REPLAY = 0.005
+# Regions thinner than about this times their length are round-off (mm2).
+SPECK = 1e-6
+
+
+@dataclass
+class Path:
+    """A stretch cut without a break: corners in the plane, and the height of the tip."""
+
+    points: list
+    height: float
+
+
+def arc_points(move):
+    """An arc as chords that stay within 1e-5 mm of it."""
+    (cx, cy), (x, y, _) = move.centre, move.start
+    radius, first = math.hypot(x - cx, y - cy), math.atan2(y - cy, x - cx)
+    step = 2 * math.acos(1 - min(1e-5 / radius, 1)) if radius > 1e-5 else math.pi
+    count = max(2, math.ceil(abs(move.sweep) / step))
+    turns = [first + move.sweep * i / count for i in range(1, count)]
+    return [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in turns]
+
+
+def paths(program):
+    """The stretches that a program cuts, in order; a laser's have the height None."""
+    found, last = [], None
+    for move in program.moves:
+        if move.kind == "rapid" or move.head == "off":
+            last = None
+            continue
+        level = move.start[2] is None or move.start[2] == move.end[2]
+        height = move.end[2] if level else min(move.start[2], move.end[2])
+        points = [move.start[:2]]
+        if move.kind == "arc":
+            points += arc_points(move)
+        points.append(move.end[:2])
+        if last is not None and last.height == height:
+            last.points += points[1:]
+        else:
+            last = Path(points, height)
+            found.append(last)
+    return found
+
+
+def swept(stretches, radius):
+    """The region that a round of this radius passes over."""
+    shapes = []
+    for path in stretches:
+        alike = all(p == path.points[0] for p in path.points)
+        shapes.append(Point(path.points[0]) if alike else LineString(path.points))
+    return unary_union([s.buffer(radius, quad_segs=ROUND) for s in shapes])
+
+
+class Sheet:
+    """A strip or sheet of a flat job with its program."""
+
+    def __init__(self, folder, setup, strip):
+        self.job = summary(folder)
+        files = sources(folder)
+        self.depth = millimetres(files["panel"]["ground"]["depth"])
+        self.material = files["material"]
+        self.face = measured(self.material)[1]
+        self.strip = strip
+        self.sheet = box(0, 0, strip["length"], strip["width"])
+        self.pieces = list(pieces_of(self.job, strip, self.depth, self.face))
+        self.setup = setup
+        self.text = (folder / setup["file"]).read_text()
+        self.program = rs274.read(self.text)
+        self.paths = paths(self.program)
+
+
+def sheets(folder):
+    """Every sheet of a flat job; setups and strips come in the same order."""
+    job = summary(folder)
+    setups = [s for s in job["setups"] if s["kind"].startswith("flat")]
+    strips = job["nest"]["strips"]
+    assert setups and len(setups) == len(strips)
+    return [Sheet(folder, *pair) for pair in zip(setups, strips)]
+
+
+def fillets(shape, radius):
+    """What a round of this radius leaves in the inside corners: beside the round that is tangent to
+    wall and floor, and wherever else it does not reach (closing, less the shape)."""
+    big = dict(quad_segs=ROUND, join_style="round")
+    left = [shape.buffer(radius, **big).buffer(-radius, **big).difference(shape)]
+    for (x, y), (dx, dy) in inside_corners(shape):
+        # Side views have level and upright edges only.
+        cx, cy = x + math.copysign(radius, dx), y + math.copysign(radius, dy)
+        square = box(min(x, cx), min(y, cy), max(x, cx), max(y, cy))
+        left.append(square.difference(Point(cx, cy).buffer(radius, quad_segs=ROUND)))
+    return unary_union(left)
+
+
+def reliefs(shape, radius):
+    """Rounds through each inside corner, centred on its bisector: what corner relief may remove."""
+    return unary_union(
+        [
+            Point(x + dx * radius, y + dy * radius).buffer(radius, quad_segs=ROUND)
+            for (x, y), (dx, dy) in inside_corners(shape)
+        ]
+    )
+
+
+@dataclass
+class Verdict:
+    """What the cut did to one piece."""
+
+    removed: float  # area lost to the piece beyond the tolerance, mm2
+    standing: float  # area left in the cut beyond the tolerance, fillets and holds apart, mm2
+    holds: list  # bridges or tabs: regions left standing in the cut along the back edge
+    loose: Polygon  # what falls out when the holds are parted
+
+    def sound(self):
+        return self.removed <= SPECK and self.standing <= SPECK
+
+
+def judge(piece, left, radius, relief=False):
+    """Compares what is left of a sheet with one piece's finished outline.
+
+    The cut runs round the piece, 2 * radius wide, and holds stand in it along the back edge.
+    """
+    shape = piece.shape
+    low, width = piece.y, 2 * radius
+    lost = shape.buffer(-REPLAY, join_style="mitre").difference(left)
+    if relief:
+        lost = lost.difference(reliefs(shape, radius).buffer(REPLAY))
+    ring = shape.buffer(width - REPLAY, quad_segs=ROUND).difference(
+        shape.buffer(REPLAY, quad_segs=ROUND)
+    )
+    in_ring = ring.intersection(left).difference(fillets(shape, radius).buffer(REPLAY))
+    x0, _, x1, _ = shape.bounds
+    below = box(x0, low - width, x1, low)
+    holds, standing = [], 0.0
+    for part in parts_of(in_ring):
+        if part.area <= SPECK:
+            continue
+        # A hold spans the cut from the back edge to the waste.
+        spans = part.bounds[1] <= low - width + 2.5 * REPLAY and part.bounds[3] >= low - 2 * REPLAY
+        if spans and below.buffer(REPLAY).covers(part):
+            holds.append(part)
+        else:
+            standing += part.area
+    parted = left
+    for hold in holds:
+        hx0, _, hx1, _ = hold.bounds
+        parted = parted.difference(box(hx0 - width, low - 2 * width, hx1 + width, low))
+    inside = shape.representative_point()
+    loose = [p for p in parts_of(parted) if p.buffer(REPLAY).contains(inside)]
+    return Verdict(lost.area, standing, holds, loose[0] if loose else Polygon())
+
+
+def parts_of(region):
+    return [p for p in getattr(region, "geoms", [region]) if not p.is_empty and p.area > 0]
+
+
+def fits(loose, piece, radius, relief=False):
+    """Whether what falls out is the piece: within 0.005, fillets in inside corners apart."""
+    most = piece.shape.union(fillets(piece.shape, radius)).buffer(REPLAY, join_style="mitre")
+    least = piece.shape.buffer(-REPLAY, join_style="mitre")
+    if relief:
+        least = least.difference(reliefs(piece.shape, radius).buffer(REPLAY))
+    return loose.difference(most).area <= SPECK and least.difference(loose).area <= SPECK
+
+
+def turned_inwards(stretches, pieces):
+    """The paths with every corner mirrored to the other side of the nearest outline: a sign error."""
+    outlines = [p.shape.exterior for p in pieces]
+    wrong = []
+    for path in stretches:
+        points = []
+        for x, y in path.points:
+            here = Point(x, y)
+            outline = min(outlines, key=here.distance)
+            near = outline.interpolate(outline.project(here))
+            points.append((2 * near.x - x, 2 * near.y - y))
+        wrong.append(Path(points, path.height))
+    return wrong

@@ -1,0 +1,409 @@
+"""Wrong input, end to end: the message, the place it points at, the exit status, nothing written."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from refusals import refused, snapshot, write_edited
+from workshop import PROGRAM, call, fixture_path, said, write_job
+
+PANEL, MACHINE, MATERIAL, STOCK, POST = "panel", "machine", "material", "stock", "post_processor"
+
+# id: (fixture, {kind: [(old, new)]}, status, words of the message)
+IN_FILES = {
+    # Keys.
+    "unknown-key": ("demo", {PANEL: [("depth = 12", "dpeth = 12")]}, 2, ["dpeth", "depth"]),
+    "unknown-table": ("demo", {PANEL: [("[cut]", "[cutt]")]}, 2, ["cutt", "cut"]),
+    "unknown-machine-key": (
+        "demo", {MACHINE: [("travel_feed", "travel_fed")]}, 2, ["travel_fed", "travel_feed"]),
+    "unknown-material-key": ("demo", {MATERIAL: [("kerf =", "kerff =")]}, 2, ["kerff", "kerf"]),
+    "unknown-stock-key": ("demo", {STOCK: [("width =", "widht =")]}, 2, ["widht", "width"]),
+    "unknown-post-key": ("demo", {POST: [("beam_on", "baem_on")]}, 2, ["baem_on", "beam_on"]),
+    "missing-key": ("demo", {PANEL: [("depth = 12", "# depth = 12")]}, 2, ["depth", "missing"]),
+    "unknown-word": ("demo", {PANEL: [('"flat"', '"flatt"')]}, 2, ["flatt", "flat"]),
+    "unknown-file": (
+        "demo", {PANEL: [('"material.toml"', '"card-15"')]}, 2, ["card-15", "card-1.5"]),
+    "missing-file": (
+        "demo", {PANEL: [('"stock.toml"', '"mine.toml"')]}, 2, ["mine.toml"]),
+    "no-toml": ("demo", {PANEL: [("[ground]", "[ground")]}, 2, ["panel.toml"]),
+    # Numbers.
+    "missing-unit": (
+        "demo", {PANEL: [("depth = 12", 'depth = "12"')]}, 2, ["unit", '"12 mm"']),
+    "missing-unit-of-a-fraction": (
+        "demo", {PANEL: [("depth = 12", 'depth = "1 3/8"')]}, 2, ["unit", '"1 3/8 in"']),
+    "unknown-unit": ("demo", {PANEL: [("depth = 12", 'depth = "12 ft"')]}, 2, ["ft", "mm", "in"]),
+    "negative": ("demo", {PANEL: [("depth = 12", "depth = -12")]}, 2, ["depth", "-12"]),
+    "zero": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = 0")]}, 2, ["pitch_up", "0"]),
+    "huge": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = 1e300")]}, 2, ["pitch_up"]),
+    "not-a-number": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = nan")]}, 2, ["pitch_up"]),
+    "infinite": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = inf")]}, 2, ["pitch_up"]),
+    "negative-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = -0.15")]}, 2, ["kerf", "-0.15"]),
+    "zero-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = 0")]}, 2, ["kerf"]),
+    "nan-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = nan")]}, 2, ["kerf"]),
+    "nan-feed": ("demo", {MATERIAL: [("feed = 900", "feed = nan")]}, 2, ["feed"]),
+    "huge-feed": ("demo", {MATERIAL: [("feed = 900", "feed = 1e300")]}, 2, ["feed"]),
+    "nan-travel": ("demo", {MACHINE: [("[600, 400]", "[nan, 400]")]}, 2, ["travel"]),
+    "negative-stock": ("demo", {STOCK: [("length = 420", "length = -420")]}, 2, ["length"]),
+    "half-a-panel": (
+        "demo", {PANEL: [("[ground]", "quantity = 0.5\n[ground]")]}, 2, ["quantity"]),
+    "no-panel": ("demo", {PANEL: [("[ground]", "quantity = 0\n[ground]")]}, 2, ["quantity"]),
+    "text-for-a-number": ("demo", {PANEL: [("columns = 5", 'columns = "five"')]}, 2, ["columns"]),
+    # The ground.
+    "pitch-below-the-notch": (
+        "demo", {PANEL: [("pitch_across = 30", "pitch_across = 1.52")]}, 2, ["notch", "pitch"]),
+    "pitch-below-the-skew-notch": (
+        "three-way-card", {PANEL: [("pitch = 26", "pitch = 2.6")]}, 2, ["notch", "pitch"]),
+    "outline-misses-every-line": (
+        "three-way-card", {PANEL: [("columns = 6", "columns = 1")]}, 2,
+        ["outline", "misses", "upright"]),
+    "outline-without-area": (
+        "three-way-card",
+        {PANEL: [("pitch = 26", "pitch = 1.2"), ("columns = 6", "columns = 1")]}, 2, ["outline"]),
+    "side-along-a-bar": (
+        "demo", {PANEL: [("left = { clear = 9 }", 'left = "centres"')]}, 2,
+        ["left", "inner-edge"]),
+    "side-that-rips-a-bar": (
+        "demo", {PANEL: [("left = { clear = 9 }", "left = { clear = 0.3 }")]}, 2, ["left", "rip"]),
+    "short-overhang": (
+        "three-way-card", {PANEL: [("overhang = 8", "overhang = 0.2")]}, 2, ["overhang"]),
+    "face-off-the-stock": (
+        "router-square", {PANEL: [("face = 4 ", "face = 4.31 ")]}, 2, ["face", "4.310", "4.000"]),
+    "rank-twice": (
+        "check", {PANEL: [("upright = 2, falling = 3", "upright = 3, falling = 3")]}, 2, ["rank"]),
+    "a-million-joints": (
+        "demo", {PANEL: [("columns = 5", "columns = 5000"), ("rows = 7", "rows = 700")]}, 2,
+        ["joints", "limit"]),
+    "a-slip-of-a-nought": (
+        "demo", {PANEL: [("columns = 5", "columns = 50000"), ("rows = 7", "rows = 70000")]}, 2,
+        ["joints", "limit"]),
+    # Joints, tool, machine: checks.
+    "tool-wider-than-the-notch": (
+        "router-square", {MACHINE: [("diameter = 3.0", "diameter = 4.06")]}, 1, ["slot-width"]),
+    "beam-wider-than-the-notch": (
+        "demo", {MATERIAL: [("kerf = 0.15", "kerf = 1.56")]}, 1, ["slot-width"]),
+    "feed-too-fast": (
+        "demo", {MATERIAL: [("feed = 900", "feed = 12001")]}, 1, ["cut-feed", "12000"]),
+    "feed-too-slow": ("demo", {MATERIAL: [("feed = 900", "feed = 59.9")]}, 1, ["cut-feed", "60"]),
+    "plunge-too-fast": (
+        "router-square", {MATERIAL: [("plunge_feed = 300", "plunge_feed = 601")]}, 1,
+        ["plunge-feed", "600"]),
+    "speed-too-fast": (
+        "router-square", {MATERIAL: [("speed_rpm = 16000", "speed_rpm = 24001")]}, 1,
+        ["spindle-speed", "24000"]),
+    "speed-too-slow": (
+        "router-square", {MATERIAL: [("speed_rpm = 16000", "speed_rpm = 7999")]}, 1,
+        ["spindle-speed", "8000"]),
+    "pass-too-deep": (
+        "router-square", {MATERIAL: [("pass_depth = 1.5", "pass_depth = 9")]}, 1, ["pass-depth"]),
+    "chips-too-thick": (
+        "router-square", {MATERIAL: [("feed = 1200", "feed = 1921")]}, 1, ["chip-load", "0.06"]),
+    "flutes-too-short": (
+        "router-square", {MACHINE: [("flute_length = 15", "flute_length = 5.1")]}, 1,
+        ["flute-length"]),
+    "clamps-in-the-way": (
+        "router-square", {MACHINE: [("clamp_height = 8", "clamp_height = 12")]}, 1,
+        ["safe-height"]),
+    "no-time-to-spin-up": (
+        "router-square", {MACHINE: [("spin_up_s = 4", "spin_up_s = 1")]}, 1, ["spin-up"]),
+    "power-too-low": (
+        "demo", {MATERIAL: [("power_percent = 60", "power_percent = 4.9")]}, 1, ["laser-power"]),
+    "no-bridges": ("demo", {MATERIAL: [("bridges = 2", "bridges = 0")]}, 1, ["bridges"]),
+    "no-tabs": ("router-square", {MATERIAL: [("tabs = 3", "tabs = 0")]}, 1, ["tabs"]),
+    "too-short-to-hold": (
+        "router-square", {MACHINE: [("hold_length = 80", "hold_length = 800")]}, 1,
+        ["hold-length"]),
+    "thin-section": (
+        "demo", {MATERIAL: [("least_section = 1.5", "least_section = 6.01")]}, 1, ["section"]),
+    "press-beyond-the-material": (
+        "demo", {PANEL: [("clearance = 0.05", "clearance = -0.06")]}, 1, ["press"]),
+    "openings-in-hardwood": (
+        "three-way-card", {MATERIAL: [("tight_joints = false", "tight_joints = true")]}, 1,
+        ["opening"]),
+    "fillet-beyond-crush": (
+        "demo", {MATERIAL: [("crush = 0.1", "crush = 0.001")]}, 1, ["corner-fillet"]),
+    # Material, machine and dialect that do not go together.
+    "not-cleared-for-a-laser": (
+        "demo", {MATERIAL: [("[laser]", "[router]\nspeed_rpm = 16000\nplunge_feed = 300\n"
+                             "pass_depth = 1\nchip_load = [0.01, 0.06]\ntabs = 2\n"
+                             "tab_width = 2\ntab_height = 0.5"),
+                            ("kerf = 0.15", ""), ("power_percent = 60", ""), ("bridges = 2", ""),
+                            ("bridge_width = 0.5", "")]}, 2, ["laser"]),
+    "must-not-be-lasered": (
+        "demo", {PANEL: [('"material.toml"', '"vinyl-sheet"')]}, 2, ["chlorine", "laser"]),
+    "refused-and-cleared": (
+        "demo", {MATERIAL: [("[laser]", 'laser_refused = "holds chlorine"\n[laser]')]}, 2,
+        ["laser_refused"]),
+    "dialect-of-another-head": (
+        "demo", {PANEL: [('"post_processor.toml"', '"router-mm"')]}, 2, ["router"]),
+    "stock-too-short": (
+        "demo", {STOCK: [("length = 420", "length = 195")]}, 2, ["stock"]),
+    "stock-too-narrow": ("demo", {STOCK: [("width = 297", "width = 21")]}, 2, ["stock"]),
+    "stock-beyond-the-travel": (
+        "demo", {MACHINE: [("[600, 400]", "[190, 400]")]}, 2, ["travel"]),
+    "too-little-stock": (
+        "demo", {STOCK: [("width = 297", "width = 30\ncount = 1")]}, 2, ["stock"]),
+    # Dialects.
+    "template-not-closed": (
+        "demo", {POST: [("X{{ x }}", "X{{ x }")]}, 2, ["travel"]),
+    "template-with-an-unknown-value": (
+        "demo", {POST: [("X{{ x }}", "X{{ xx }}")]}, 2, ["travel", "xx"]),
+    "template-without-end": ("demo", {POST: [("X{{ x }}", "{% for a in [1] %}X{{ x }}")]}, 2, []),
+    "template-that-runs-on": (
+        "demo", {POST: [("X{{ x }}", "{% for a in range(99999999) %}{% endfor %}X{{ x }}")]}, 2,
+        []),
+    "template-that-drops-x": ("demo", {POST: [("G0 X{{ x }} ", "G0 ")]}, 2, ["travel"]),
+    "beam-never-off": ("demo", {POST: [('beam_off = "M5"', 'beam_off = ""')]}, 2, ["beam_off"]),
+    "laser-without-beam": (
+        "demo", {POST: [('drives = "laser"', 'drives = "router"')]}, 2, []),
+    "decimals": ("demo", {POST: [("decimals = 3", "decimals = 9")]}, 2, ["decimals"]),
+    "layer-twice": ("demo", {POST: [('"lap-note"', '"lap-label"')]}, 2, ["lap-label"]),
+}  # fmt: skip
+
+# Dialects whose lines a controller would read, with another meaning: the proof must tell.
+FALSE_DIALECTS = {
+    "inches": ("demo", [("G21", "G20")]),
+    "by-increments": ("demo", [("G90", "G91")]),
+    "another-plane": ("demo", [("G17", "G18")]),
+    "beam-stays-on": ("demo", [('beam_off = "M5"', 'beam_off = "M3"')]),
+    "beam-on-from-the-start": ("demo", [('start_head = "M5"', 'start_head = "M3 S1000"')]),
+    "x-and-y-exchanged": ("demo", [("G0 X{{ x }} Y{{ y }}", "G0 X{{ y }} Y{{ x }}")]),
+    "arcs-the-other-way": ("demo", [('arc_ccw = "G3', 'arc_ccw = "G2')]),
+    "cuts-as-rapids": ("demo", [('line = "G1', 'line = "G0')]),
+    "no-end": ("demo", [('end = "M2"', 'end = "M5"')]),
+    "no-feed": ("demo", [("F{{ feed }}", "F0")]),
+    "power-of-its-own": ("demo", [("S{{ power_word }}", "S1000")]),
+    "spindle-never-on": ("router-square", [("M3 S{{ speed }}", "S{{ speed }}")]),
+    "spindle-backwards": ("router-square", [("M3 S{{ speed }}", "M4 S{{ speed }}")]),
+    "no-wait": ("router-square", [("G4 P{{ dwell }}", "")]),
+    "raise-too-low": ("router-square", [('raise = "G0 Z{{ z }}"', 'raise = "G0 Z5"')]),
+    "plunge-as-rapid": ("router-square", [('plunge = "G1 Z{{ z }}', 'plunge = "G0 Z{{ z }}')]),
+}
+
+
+@pytest.mark.parametrize("verb", ["make", "check"])
+@pytest.mark.parametrize("case", IN_FILES)
+def test_wrong_files(case, verb, tmp_path):
+    base, edits, status, says = IN_FILES[case]
+    panel, place = write_edited(tmp_path / "in", base, edits)
+    words = [verb, panel] + (["--out", tmp_path / "out"] if verb == "make" else [])
+    done = refused(tmp_path, *words, status=status, says=says)
+    if status == 2:
+        file = place.split(":")[0]
+        assert file in done.stderr or "panel.toml" in done.stderr, said(done)
+
+
+POINTED = [
+    "unknown-key", "unknown-machine-key", "unknown-material-key", "unknown-stock-key",
+    "unknown-post-key", "unknown-word", "missing-unit", "unknown-unit", "negative", "zero", "huge",
+    "not-a-number", "infinite", "negative-kerf", "nan-kerf", "nan-feed", "nan-travel",
+    "negative-stock", "text-for-a-number", "side-along-a-bar", "short-overhang",
+    "face-off-the-stock", "pitch-below-the-skew-notch", "decimals", "layer-twice",
+    "template-not-closed", "template-with-an-unknown-value",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", POINTED)
+def test_the_message_points_at_the_line(case, tmp_path):
+    """File, line and a caret under the place; and a word on what would be right."""
+    base, edits, status, _ = IN_FILES[case]
+    panel, place = write_edited(tmp_path / "in", base, edits)
+    done = refused(tmp_path, "check", panel, status=status, says=[f"{place}:", "^"])
+    assert "error" in done.stderr, said(done)
+
+
+def test_all_faults_of_all_files_in_one_report(tmp_path):
+    edits = {
+        PANEL: [("depth = 12", "dpeth = 12"), ("columns = 5", "columns = -5")],
+        MATERIAL: [("kerf = 0.15", "kerf = nan")],
+        MACHINE: [("travel_feed", "travel_fed")],
+    }
+    panel, _ = write_edited(tmp_path / "in", "demo", edits)
+    says = ["dpeth", "columns", "kerf", "travel_fed", "panel.toml", "material.toml"]
+    refused(tmp_path, "check", panel, status=2, says=says)
+
+
+@pytest.mark.parametrize("case", FALSE_DIALECTS)
+def test_false_dialects_are_told(case, tmp_path):
+    base, pairs = FALSE_DIALECTS[case]
+    panel, _ = write_edited(tmp_path / "in", base, {POST: pairs})
+    before = snapshot(tmp_path)
+    done = call("make", panel, "--out", tmp_path / "out")
+    assert done.returncode in (1, 2), said(done)
+    assert done.stderr and not done.stdout and "panicked" not in done.stderr, said(done)
+    assert snapshot(tmp_path) == before
+
+
+@pytest.mark.parametrize("fixture", ["demo", "router-square"])
+def test_the_edited_fixtures_are_sound_without_edits(fixture, tmp_path):
+    panel, _ = write_edited(tmp_path / "in", fixture, {})
+    done = call("make", panel, "--out", tmp_path / "out")
+    assert done.returncode == 0, said(done)
+
+
+def test_a_failed_make_leaves_the_folder_as_it_was(tmp_path):
+    out = tmp_path / "out"
+    assert call("make", fixture_path("panel", "demo"), "--out", out).returncode == 0
+    for case in ("unknown-key", "no-bridges", "template-not-closed", "stock-too-short"):
+        base, edits, status, says = IN_FILES[case]
+        panel, _ = write_edited(tmp_path / case, base, edits)
+        refused(tmp_path, "make", panel, "--out", out, status=status, says=says)
+    assert call("prove", out).returncode == 0
+
+
+# Bytes in place of a file: id: (bytes, status).
+NOISE = {
+    "empty": b"",
+    "blank": b"\n \n\t\n",
+    "not-utf-8": b'name = "caf\xe9"\n',
+    "utf-16": 'name = "x"\n'.encode("utf-16"),
+    "nul": b"\0" * 4096,
+    "deep": b"a = " + b"[" * 200_000,
+    "long-line": b"a = \"" + b"x" * 1_000_000 + b"\"\n",
+    "many-keys": b"".join(b"k%d = 1\n" % i for i in range(20_000)),
+}
+
+
+@pytest.mark.parametrize("kind", [PANEL, MACHINE, MATERIAL, STOCK, POST])
+@pytest.mark.parametrize("noise", NOISE)
+def test_noise_in_place_of_a_file(noise, kind, tmp_path):
+    panel, _ = write_edited(tmp_path / "in", "demo", {})
+    (tmp_path / "in" / f"{kind}.toml").write_bytes(NOISE[noise])
+    out = ["--out", tmp_path / "out"]
+    refused(tmp_path, "make", panel, *out, status=2, says=[f"{kind}.toml"])
+
+
+@pytest.mark.parametrize("kind", [PANEL, MATERIAL])
+def test_a_hundred_megabytes_of_noise(kind, tmp_path):
+    panel, _ = write_edited(tmp_path / "in", "demo", {})
+    chunk = bytes((i * 7919 + i // 251) % 256 for i in range(1 << 20))
+    with open(tmp_path / "in" / f"{kind}.toml", "wb") as file:
+        for _ in range(100):
+            file.write(chunk)
+    out = ["--out", tmp_path / "out"]
+    refused(tmp_path, "make", panel, *out, status=2, says=[f"{kind}.toml"])
+
+
+def test_a_folder_in_place_of_the_panel_file(tmp_path):
+    done = call("check", tmp_path)
+    assert done.returncode in (2, 3) and done.stderr and not done.stdout, said(done)
+
+
+def test_edge_up_panels_are_checked_and_not_yet_made(tmp_path):
+    panel = fixture_path("panel", "check")
+    refused(tmp_path, "make", panel, "--out", tmp_path / "out", status=2, says=["edge-up", "flat"])
+    done = call("check", panel)
+    assert done.returncode == 0 and "warning" in done.stderr, said(done)
+
+
+# DIR.
+
+
+def demo_into(out, status, tmp_path, says=(), **more):
+    panel = fixture_path("panel", "demo")
+    return refused(tmp_path, "make", panel, "--out", out, status=status, says=says, **more)
+
+
+def test_dir_is_a_file(tmp_path):
+    (tmp_path / "out").write_text("mine")
+    demo_into(tmp_path / "out", 2, tmp_path, ["out", "folder"])
+
+
+def test_dir_below_a_file(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    demo_into(tmp_path / "file" / "out", 3, tmp_path, ["file"])
+
+
+@pytest.mark.parametrize("name", ["mine.txt", "job.json", "gcode/sheet-01.nc", ".hidden"])
+def test_dir_is_not_ours(name, tmp_path):
+    file = tmp_path / "out" / name
+    file.parent.mkdir(parents=True)
+    file.write_text("{}")
+    demo_into(tmp_path / "out", 2, tmp_path, [name])
+
+
+def test_dir_is_ours_with_a_file_more(tmp_path):
+    out = tmp_path / "out"
+    assert call("make", fixture_path("panel", "demo"), "--out", out).returncode == 0
+    (out / "notes").mkdir()
+    (out / "notes" / "mine.txt").write_text("first cut went well")
+    demo_into(out, 2, tmp_path, ["mine.txt"])
+
+
+def test_dir_is_a_link(tmp_path):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "out").symlink_to(tmp_path / "real")
+    demo_into(tmp_path / "out", 2, tmp_path, ["out"])
+
+
+def test_dir_where_no_one_may_write(tmp_path):
+    """/proc takes no new folder even from root."""
+    demo_into("/proc/lapwright-job", 3, tmp_path, ["/proc"])
+
+
+@pytest.fixture
+def anyone(tmp_path):
+    """Keywords that run the program without root's rights, from a copy that all may read."""
+    if os.geteuid() != 0:
+        yield PROGRAM, {}
+        return
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    shutil.copy(PROGRAM, folder)
+    yield folder / PROGRAM.name, {"user": 65534, "group": 65534, "extra_groups": []}
+    shutil.rmtree(folder)
+
+
+@pytest.mark.parametrize("there", ["nothing", "a job"])
+def test_dir_is_read_only(there, anyone):
+    program, rights = anyone
+    with tempfile.TemporaryDirectory() as name:
+        parent = Path(name)
+        if there == "a job":
+            done = call("make", fixture_path("panel", "demo"), "--out", parent / "out")
+            assert done.returncode == 0, said(done)
+        shutil.copy(fixture_path("panel", "three-way-card"), parent / "panel.toml")
+        (parent / "panel.toml").chmod(0o644)
+        parent.chmod(0o555)
+        before = snapshot(parent)
+        done = subprocess.run(
+            [program, "make", parent / "panel.toml", "--out", parent / "out"],
+            capture_output=True, text=True, timeout=120, cwd="/", **rights,
+        )  # fmt: skip
+        assert done.returncode == 3 and "out" in done.stderr and not done.stdout, said(done)
+        assert snapshot(parent) == before
+        parent.chmod(0o755)
+
+
+def test_a_panel_that_may_not_be_read(anyone):
+    program, rights = anyone
+    with tempfile.TemporaryDirectory() as name:
+        parent = Path(name)
+        parent.chmod(0o755)
+        panel = shutil.copy(fixture_path("panel", "demo"), parent / "panel.toml")
+        os.chmod(panel, 0o000)
+        done = subprocess.run(
+            [program, "check", panel], capture_output=True, text=True, cwd="/", **rights
+        )
+        assert done.returncode == 3 and "panel.toml" in done.stderr, said(done)
+
+
+def test_a_full_disk_is_told():
+    """/dev/full takes no byte: a result that cannot be printed is no success."""
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [PROGRAM, "check", fixture_path("panel", "demo"), "--json"],
+            stdout=full, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+    assert done.returncode == 3 and done.stderr, said(done)
+
+
+def test_odd_values_are_no_fault(tmp_path):
+    """What looks odd and is right: inches, lengths as text, a name in another script."""
+    changes = {"name": "窓 №1", "ground.depth": "1/2 in", "ground.pitch_up": "1 in"}
+    path = write_job(tmp_path / "in", "demo", panel=changes)
+    done = call("make", path, "--out", tmp_path / "out")
+    assert done.returncode == 0, said(done)

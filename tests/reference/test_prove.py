@@ -1,0 +1,143 @@
+"""prove: a folder passes as it was made, and fails when anything in it is not what was made."""
+
+import hashlib
+import json
+import shutil
+
+import pytest
+
+from workshop import FLAT_PANELS, call, said, summary
+
+PANELS = [*FLAT_PANELS, "odd-three-way"]
+
+
+@pytest.fixture
+def copy(tmp_path):
+    def of(folder):
+        return shutil.copytree(folder, tmp_path / "job")
+
+    return of
+
+
+def proves(folder):
+    done = call("prove", folder)
+    assert done.returncode in (0, 1), said(done)
+    assert bool(done.stdout) == (done.returncode == 0), said(done)
+    return done
+
+
+def files_of(folder):
+    return sorted(f for f in folder.rglob("*") if f.is_file())
+
+
+def test_a_fresh_folder_passes(flat_job):
+    done = proves(flat_job)
+    assert done.returncode == 0, said(done)
+
+
+def test_a_folder_passes_wherever_it_stands(flat_job, copy):
+    assert proves(copy(flat_job)).returncode == 0
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_a_changed_byte_of_any_file_fails(name, panel_file, made, copy):
+    """In the middle of each file, the summary and the sources included; of the smallest job at the
+    first and at the last byte too. The file is named."""
+    folder = copy(made(panel_file(name)))
+    files = files_of(folder)
+    assert len(files) >= 10
+    for file in files:
+        sound = file.read_bytes()
+        middle, ends = len(sound) // 2, {0, len(sound) - 1}
+        for at in sorted({middle} | (ends if name == "demo" else set())):
+            wrong = bytearray(sound)
+            wrong[at] ^= 1
+            file.write_bytes(wrong)
+            done = proves(folder)
+            assert done.returncode == 1, f"{file.name}, byte {at}: {said(done)}"
+            if file.parent.name != "source":
+                assert file.relative_to(folder).as_posix() in done.stderr, said(done)
+        file.write_bytes(sound)
+    assert proves(folder).returncode == 0, "and passes again"
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_a_missing_file_fails(name, panel_file, made, copy):
+    folder = copy(made(panel_file(name)))
+    for file in files_of(folder):
+        sound = file.read_bytes()
+        file.unlink()
+        done = proves(folder)
+        assert done.returncode == 1, f"{file.name}: {said(done)}"
+        assert file.relative_to(folder).as_posix() in done.stderr, said(done)
+        file.write_bytes(sound)
+    assert proves(folder).returncode == 0
+
+
+@pytest.mark.parametrize("where", ["more.txt", "gcode/sheet-99.nc", "source/other.toml", "new/x"])
+def test_an_unlisted_file_fails(where, panel_file, made, copy):
+    folder = copy(made(panel_file("demo")))
+    (folder / where).parent.mkdir(exist_ok=True)
+    (folder / where).write_text("M2\n")
+    done = proves(folder)
+    assert done.returncode == 1 and where in done.stderr, said(done)
+
+
+def test_a_link_in_place_of_a_file_fails(panel_file, made, copy, tmp_path):
+    folder = copy(made(panel_file("demo")))
+    program = next((folder / "gcode").iterdir())
+    elsewhere = tmp_path / "elsewhere.nc"
+    program.rename(elsewhere)
+    program.symlink_to(elsewhere)
+    done = call("prove", folder)
+    assert done.returncode in (1, 3) and done.stderr and not done.stdout, said(done)
+
+
+EDITS = {
+    "a length": lambda job: job["members"][0].update(length=job["members"][0]["length"] + 1e-6),
+    "a check": lambda job: job["checks"][0].update(status="warn"),
+    "a digest": lambda job: job["files"][0].update(sha256="0" * 64),
+    "a file left out": lambda job: job["files"].pop(0),
+    "a key more": lambda job: job.update(note="x"),
+    "the schema": lambda job: job.update(schema=2),
+}
+
+
+@pytest.mark.parametrize("what", EDITS)
+def test_an_edited_summary_fails(what, panel_file, made, copy):
+    folder = copy(made(panel_file("demo")))
+    job = summary(folder)
+    EDITS[what](job)
+    (folder / "job.json").write_text(json.dumps(job, indent=2) + "\n")
+    done = proves(folder)
+    assert done.returncode == 1 and "job.json" in done.stderr, said(done)
+
+
+def test_a_program_and_its_digest_changed_together_fail(panel_file, made, copy):
+    """A digest written anew does not make a changed program true: it is made again and replayed."""
+    folder = copy(made(panel_file("demo")))
+    program = next((folder / "gcode").iterdir())
+    text = program.read_text()
+    changed = text.replace("X144.175", "X143.175", 1)
+    assert changed != text
+    program.write_text(changed)
+    old = hashlib.sha256(text.encode()).hexdigest()
+    new = hashlib.sha256(changed.encode()).hexdigest()
+    job = (folder / "job.json").read_text()
+    assert old in job
+    (folder / "job.json").write_text(job.replace(old, new))
+    done = proves(folder)
+    assert done.returncode == 1 and program.name in done.stderr, said(done)
+
+
+@pytest.mark.parametrize("what", ["empty", "file", "missing", "only-summary"])
+def test_what_is_no_job_folder(what, tmp_path, panel_file, made):
+    folder = tmp_path / "job"
+    if what == "file":
+        folder.write_text("x")
+    elif what != "missing":
+        folder.mkdir()
+    if what == "only-summary":
+        shutil.copy(made(panel_file("demo")) / "job.json", folder)
+    done = call("prove", folder)
+    assert done.returncode in (1, 2) and done.stderr and not done.stdout, said(done)

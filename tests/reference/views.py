@@ -1,0 +1,64 @@
+"""Side views: the shapes that flat cutting must leave, from job.json alone.
+
+A side view has x along the piece from its first end and y = z of the piece, from the back edge.
+"""
+
+import math
+from collections import namedtuple
+
+from shapely import affinity
+from shapely.geometry import box
+from shapely.ops import unary_union
+
+Piece = namedtuple("Piece", "id shape x y")
+
+
+def side_view(member, depth, face):
+    """Length by depth less the notches, the member turned as its class lies on the sheet.
+
+    A skew end is cut square to its long point: face/2 * |cot angle| past the centre line's end.
+    """
+
+    def past(end):
+        if end["shape"] == "square":
+            return 0.0
+        return face / 2 * abs(1 / math.tan(math.radians(end["angle"])))
+
+    first, last = (past(end) for end in member["ends"])
+    length = member["length"] + first + last
+    over = member["turn"] in ("over", "both")
+    end_for_end = member["turn"] in ("end", "both")
+    notches = []
+    for joint in member["joints"]:
+        at = joint["at"] - member["from"] + first
+        at = length - at if end_for_end else at
+        front = (joint["edge"] == "front") != over
+        low, high = (depth - joint["depth"], depth + 1) if front else (-1, joint["depth"])
+        notches.append(box(at - joint["run"] / 2, low, at + joint["run"] / 2, high))
+    return box(0, 0, length, depth).difference(unary_union(notches))
+
+
+def pieces_of(job, strip, depth, face):
+    """Every piece of a strip with its finished outline where it lies on the sheet."""
+    members = {m["id"]: m for m in job["members"]}
+    for piece in strip["pieces"]:
+        shape = side_view(members[piece["id"]], depth, face)
+        placed = affinity.translate(shape, piece["x"], piece["y"])
+        yield Piece(piece["id"], placed, piece["x"], piece["y"])
+
+
+def inside_corners(shape):
+    """[(corner, unit vector into the notch along the bisector)] of an outline's concave corners."""
+    ring = list(shape.exterior.coords)[:-1]
+    if not shape.exterior.is_ccw:
+        ring.reverse()
+    found = []
+    for (ax, ay), (qx, qy), (bx, by) in zip(ring[-1:] + ring[:-1], ring, ring[1:] + ring[:1]):
+        ux, uy, wx, wy = qx - ax, qy - ay, bx - qx, by - qy
+        u, w = math.hypot(ux, uy), math.hypot(wx, wy)
+        ux, uy, wx, wy = ux / u, uy / u, wx / w, wy / w
+        if ux * wy - uy * wx < -1e-9:
+            dx, dy = wx - ux, wy - uy
+            length = math.hypot(dx, dy)
+            found.append(((qx, qy), (dx / length, dy / length)))
+    return found

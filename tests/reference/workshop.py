@@ -1,0 +1,155 @@
+"""Panel, machine, material, stock and post-processor files for the tests, and calls of the program.
+
+Files are the project's fixtures with some values changed; what a test asks for stands in the test.
+"""
+
+import copy
+import json
+import pathlib
+import subprocess
+import tomllib
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PROGRAM = ROOT / "target" / "release" / "lapwright"
+FOLDERS = {
+    "panel": ROOT / "fixtures" / "panels",
+    "machine": ROOT / "fixtures" / "machines",
+    "material": ROOT / "fixtures" / "materials",
+    "stock": ROOT / "fixtures" / "stock",
+    "post_processor": ROOT / "post-processors",
+}
+# Panels that are cut, as they come with the program.
+FLAT_PANELS = ["demo", "three-way-card", "router-square"]
+
+
+def call(*words, **more):
+    """Runs the program; words that are paths are taken as they are."""
+    more.setdefault("timeout", 120)
+    return subprocess.run(
+        [str(PROGRAM), *map(str, words)], capture_output=True, text=True, **more
+    )
+
+
+def said(done):
+    """All that a run wrote, for the message of a failed assertion."""
+    return f"{done.args}: status {done.returncode}\n{done.stdout}\n{done.stderr}"
+
+
+def fixture_path(kind, name):
+    return FOLDERS[kind] / f"{name}.toml"
+
+
+def fixture(kind, name):
+    """A fixture as plain data."""
+    return tomllib.loads(fixture_path(kind, name).read_text())
+
+
+def changed(data, changes):
+    """A copy with values changed: {"ground.pitch": 71.3}; None takes the key out."""
+    data = copy.deepcopy(data)
+    for dotted, value in changes.items():
+        *tables, key = dotted.split(".")
+        table = data
+        for name in tables:
+            table = table.setdefault(name, {})
+        if value is None:
+            table.pop(key, None)
+        else:
+            table[key] = value
+    return data
+
+
+def toml(data):
+    """Plain data as TOML: scalars first, then one level of tables, all below them inline."""
+    scalars = [(k, v) for k, v in data.items() if not isinstance(v, dict)]
+    lines = [f"{key} = {inline(value)}" for key, value in scalars]
+    for name, table in data.items():
+        if isinstance(table, dict):
+            lines += ["", f"[{name}]"]
+            lines += [f"{key} = {inline(value)}" for key, value in table.items()]
+    return "\n".join(lines) + "\n"
+
+
+def inline(value):
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return json.dumps(value)
+    if isinstance(value, list):
+        return "[" + ", ".join(inline(v) for v in value) + "]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {inline(v)}" for k, v in value.items()) + " }"
+    return repr(value)
+
+
+def write_job(folder, base, /, **changes):
+    """Writes a panel file and all files that it names into folder; gives the panel file's path.
+
+    base: name of a fixture panel. changes: panel, machine, material, stock, post_processor, each as for
+    `changed`; a whole other fixture is named by {"": name}.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    data = changed(fixture("panel", base), changes.pop("panel", {}))
+    for kind in ("machine", "material", "stock", "post_processor"):
+        change = dict(changes.pop(kind, {}))
+        name = change.pop("", data[kind])
+        (folder / f"{kind}.toml").write_text(toml(changed(fixture(kind, name), change)))
+        data[kind] = f"{kind}.toml"
+    assert not changes, f"unknown kinds of file: {list(changes)}"
+    path = folder / "panel.toml"
+    path.write_text(toml(data))
+    return path
+
+
+def make(panel, out):
+    """Makes a job that must come out well."""
+    done = call("make", panel, "--out", out)
+    assert done.returncode == 0, said(done)
+    return out
+
+
+def check(panel):
+    """The summary of a panel that must pass all checks."""
+    done = call("check", panel, "--json")
+    assert done.returncode == 0, said(done)
+    return json.loads(done.stdout)
+
+
+def summary(folder):
+    return json.loads((folder / "job.json").read_text())
+
+
+def sources(folder):
+    """The five files a job was made from, as plain data, by kind."""
+    found = {}
+    for path in (folder / "source").glob("*.toml"):
+        found[path.stem.replace("-", "_")] = tomllib.loads(path.read_text())
+    if "post" in found:
+        found["post_processor"] = found.pop("post")
+    return found
+
+
+def sizes(panel_path):
+    """Plain data of a panel file and of the material that it names."""
+    panel = tomllib.loads(panel_path.read_text())
+    name = panel["material"]
+    if name.endswith(".toml"):
+        material = tomllib.loads((panel_path.parent / name).read_text())
+    else:
+        material = fixture("material", name)
+    return panel, material
+
+
+def millimetres(value):
+    """A length as the files have it: a number, or text with a unit."""
+    if isinstance(value, str):
+        number, unit = value.split()
+        return float(number) * {"mm": 1.0, "in": 25.4}[unit]
+    return float(value)
+
+
+def measured(material):
+    """Least and greatest thickness of flat stock."""
+    thickness = material["thickness"]
+    both = thickness if isinstance(thickness, list) else [thickness, thickness]
+    return [millimetres(t) for t in both]
