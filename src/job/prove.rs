@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::deliver::list;
+use super::deliver::{list, listed};
 use super::error::JobError;
 use super::made::{Made, digest};
 use super::plan::{Plan, plan};
@@ -23,12 +23,23 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         let what = "is no folder; name the folder that `make` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
+    if dir.is_dir() && !dir.join("job.json").exists() {
+        let what = "holds no job.json; name the folder that `make` wrote";
+        return Err(JobError::Call(format!("{} {what}", dir.display())));
+    }
     let names = list(dir).map_err(|source| LoadError::Io {
         path: dir.into(),
         source,
     })?;
-    let mut disk = BTreeMap::new();
+    // Only what the job could hold is read; a name is enough to refuse the rest.
+    let listed = listed(&dir.join("job.json"));
+    let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
+    let mut strange = Vec::new();
     for name in names {
+        if name != "job.json" && !listed.contains(&name) {
+            strange.push(name);
+            continue;
+        }
         let path = dir.join(&name);
         let read = || -> std::io::Result<Vec<u8>> {
             let meta = std::fs::symlink_metadata(&path)?;
@@ -46,7 +57,10 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         })?;
         disk.insert(name, bytes);
     }
-    let mut wrong = Vec::new();
+    let strange = strange.into_iter();
+    let mut wrong: Vec<String> = strange
+        .map(|path| format!("{path} does not belong to this job"))
+        .collect();
     let mut sources = Vec::new();
     for kind in SourceKind::ALL {
         let name = format!("source/{}", kind.file_name());
