@@ -94,6 +94,26 @@ pub(super) fn list(dir: &Path) -> io::Result<Vec<String>> {
     Ok(found)
 }
 
+/// The first thing in a folder, followed down to a file or an empty folder.
+fn first_file(dir: &Path) -> io::Result<Option<String>> {
+    /// Deeper than any folder of ours.
+    const DEEPEST: usize = 16;
+    let mut found: Option<String> = None;
+    let mut at = dir.to_path_buf();
+    for _ in 0..DEEPEST {
+        let mut names: Vec<_> = std::fs::read_dir(&at)?.collect::<io::Result<_>>()?;
+        names.sort_by_key(std::fs::DirEntry::file_name);
+        let Some(entry) = names.first() else { break };
+        let name = entry.file_name().to_string_lossy().into_owned();
+        found = Some(found.map_or(name.clone(), |above| format!("{above}/{name}")));
+        if !entry.file_type()?.is_dir() {
+            break;
+        }
+        at = entry.path();
+    }
+    Ok(found)
+}
+
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
 /// `job.json` lists.
 ///
@@ -114,17 +134,12 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
     // A folder that is not ours is told by its first entry, however much it holds.
     let job = dir.join("job.json");
     if !job.exists() {
-        let mut entries = std::fs::read_dir(dir).map_err(system(doing()))?;
-        return match entries.next() {
+        return match first_file(dir).map_err(system(doing()))? {
             None => Ok(()),
-            Some(entry) => {
-                let name = entry.map_err(system(doing()))?.file_name();
-                let file = name.to_string_lossy().into_owned();
-                Err(DeliverError::NotOurs {
-                    dir: dir.into(),
-                    file,
-                })
-            }
+            Some(file) => Err(DeliverError::NotOurs {
+                dir: dir.into(),
+                file,
+            }),
         };
     }
     let there = list(dir).map_err(system(doing()))?;
@@ -146,7 +161,7 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
 }
 
 /// The paths that a `job.json` lists; none if it is not one of ours.
-pub(super) fn listed(job: &Path) -> BTreeSet<String> {
+fn listed(job: &Path) -> BTreeSet<String> {
     let read = || -> Option<BTreeSet<String>> {
         let bytes = std::fs::read(job).ok()?;
         let job: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
