@@ -50,8 +50,7 @@ fn unknown_keys_get_the_nearest_known_one() {
         Panel,
         "face = 4",
         "face = 4\n\"\\u001b[31mred\" = 4",
-        "unknown key `\u{1b}[31mred` in [ground]; keys here: layout, pitch, columns, rows, \
-         corner_joint, depth, face, faces, ranks",
+        "unknown key `\u{1b}[31mred` in [ground]; keys here: layout, pitch, corner_joint, columns, rows, depth, face, faces, ranks",
     );
     check(
         Machine,
@@ -178,7 +177,7 @@ fn wrong_values_are_told_what_would_be_right() {
         "\"three-way\"",
         "\"threeway\"",
         "`layout` cannot be \"threeway\"; did you mean \"three-way\"? \
-         write \"square\" or \"three-way\"",
+         write \"square\", \"diamond\", \"three-way\", \"open-three-way\", \"eight-point\" or \"free\"",
     );
     one_fault(
         "check",

@@ -12,7 +12,7 @@ mod plan;
 mod prove;
 mod replay_sheet;
 
-pub use deliver::{DeliverError, deliver, may_replace};
+pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};

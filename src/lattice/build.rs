@@ -50,14 +50,8 @@ impl Lattice {
         let ground = &panel.ground;
         let faces = faces(panel, measured)?;
         let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
-        let (families, base) = layout::families(&ground.layout, &ground.families, &greatest);
-        let joints = layout::crossing_estimate(&families, base);
-        if joints > panel.joint_limit as f64 {
-            return Err(vec![LatticeError::TooManyJoints {
-                joints,
-                limit: panel.joint_limit,
-            }]);
-        }
+        let laid = layout::lay(&ground.layout, &ground.families, &greatest);
+        let families = laid.families;
         for family in &families {
             let width = family.face + panel.cut.clearance;
             if width <= 0.0 {
@@ -66,12 +60,18 @@ impl Lattice {
             }
         }
         too_close(&families)?;
-        let outline = Outline::rectangle(base, &panel.outline.sides, &families)?;
+        let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
+        let joints = layout::crossing_estimate(&families, outline.region.area());
+        if joints > panel.joint_limit as f64 {
+            let limit = panel.joint_limit;
+            return Err(vec![LatticeError::TooManyJoints { joints, limit }]);
+        }
         let corner = outline.bounds().origin();
         let outline = outline.moved(-corner.to_vec2());
         let families = layout::moved(families, -corner.to_vec2());
 
         let lines = active_lines(&families, &outline, panel.outline.overhang);
+        side_by_side(&families, &lines)?;
         let bars = bars(panel, &families, &outline, &lines)?;
         let mut bar_of_line = vec![None; lines.len()];
         for (b, bar) in bars.iter().enumerate() {
@@ -165,12 +165,17 @@ fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
     let faults: Vec<LatticeError> = families
         .iter()
         .filter_map(|f| match f.spacing {
-            Spacing::Even { step, .. } if step <= f.face => Some(LatticeError::BarsMeet {
-                family: f.name.clone(),
-                apart: step,
-                face: f.face,
-            }),
-            _ => None,
+            Spacing::Even { step, .. } => Some((f, step)),
+            Spacing::Listed(ref offsets) => {
+                let apart = offsets.windows(2).map(|w| w[1] - w[0]);
+                apart.min_by(f64::total_cmp).map(|step| (f, step))
+            }
+        })
+        .filter(|(f, step)| *step <= f.face)
+        .map(|(f, apart)| LatticeError::BarsMeet {
+            family: f.name.clone(),
+            apart,
+            face: f.face,
         })
         .collect();
     if faults.is_empty() {
@@ -203,6 +208,47 @@ fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<Lattice
     }
     if faults.is_empty() {
         Ok(faces)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Two families in one direction must keep their bars apart.
+fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    for (i, a) in families.iter().enumerate() {
+        for (j, b) in families.iter().enumerate().skip(i + 1) {
+            if a.angle_to(b) != 0.0 {
+                continue;
+            }
+            let room = 0.5 * (a.face + b.face);
+            let of = |which: usize| {
+                (0..lines.len())
+                    .map(|n| lines.line(n))
+                    .filter(move |l| l.0 == which)
+                    .map(|l| l.1)
+            };
+            let nearest = of(i)
+                .flat_map(|k| {
+                    let o = a.offset(k);
+                    b.lines_between(o - room, o + room)
+                        .map(move |m| (b.offset(m) - o).abs())
+                })
+                .min_by(f64::total_cmp);
+            if let Some(apart) = nearest.filter(|&apart| apart < room)
+                && of(j).next().is_some()
+            {
+                let (family, other) = (a.name.clone(), b.name.clone());
+                faults.push(LatticeError::FamiliesMeet {
+                    family,
+                    other,
+                    apart,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
     } else {
         Err(faults)
     }
@@ -442,7 +488,8 @@ fn crossings(
     for bar in bars {
         let own = &families[bar.family];
         for (o, other) in families.iter().enumerate() {
-            if o == bar.family {
+            // Families in one direction have no crossings.
+            if o == bar.family || own.angle_to(other) == 0.0 {
                 continue;
             }
             let (lo, hi) = window(bar, other);

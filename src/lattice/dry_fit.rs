@@ -410,8 +410,9 @@ impl<'a> Table<'a> {
         heights.sort_by(f64::total_cmp);
         let mut greatest: f64 = 0.0;
         for slab in heights.windows(2) {
-            // A slab thinner than twice the contact is the error of a floor, not a place to fill.
-            if slab[1] - slab[0] <= 2.0 * self.contact {
+            // A slab thinner than twice the contact is the error of a floor, not a place to fill; one of
+            // a hair is round-off between a floor and the same floor by another sum.
+            if slab[1] - slab[0] <= (2.0 * self.contact).max(SLIVER) {
                 continue;
             }
             let z = 0.5 * (slab[0] + slab[1]);

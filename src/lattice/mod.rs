@@ -25,4 +25,5 @@ pub use model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
 pub use outline::{Outline, SideOf};
 
 #[cfg(test)]
+#[allow(clippy::panic, reason = "tests")]
 mod tests;
