@@ -84,7 +84,12 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
 
 fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
     let methods = [("flat", Method::Flat), ("edge-up", Method::EdgeUp)];
-    let reliefs = [("corner", Relief::Corner), ("none", Relief::None)];
+    let reliefs = [
+        ("corner", Relief::Corner),
+        ("floor", Relief::Floor),
+        ("wall", Relief::Wall),
+        ("none", Relief::None),
+    ];
     let sizes = [
         ("drawn", DxfSize::Drawn),
         ("compensated", DxfSize::Compensated),
