@@ -166,7 +166,7 @@ fn relief_follows_the_head_unless_the_file_says() {
             .relief
     };
     assert_eq!(relief("demo"), Relief::None);
-    assert_eq!(relief("router-square"), Relief::Corner);
+    assert_eq!(relief("router-square"), Relief::Floor);
     let asked = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\nrelief = \"corner\"");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, asked.as_bytes()));
     assert_eq!(job.expect("a job").panel.cut.relief, Relief::Corner);

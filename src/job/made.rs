@@ -9,7 +9,7 @@ use super::plan::Plan;
 use super::replay_sheet::{SheetFiles, prove_sheet};
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
-use crate::panel::{DxfSize, Relief};
+use crate::panel::DxfSize;
 use crate::path::{Head, Program};
 use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
 use crate::write::csv::members_csv;
@@ -124,11 +124,11 @@ impl Made {
 }
 
 fn corners(plan: &Plan) -> Option<Corners> {
-    let relieved = plan.files.panel.cut.relief == Relief::Corner;
+    let relief = plan.files.panel.cut.relief;
     let radius = plan.flat.as_ref()?.programs.first()?.head.radius();
     Some(Corners {
         radius,
-        relieved,
+        relief,
         crush: plan.files.material.crush,
     })
 }

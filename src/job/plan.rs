@@ -3,13 +3,13 @@
 use super::error::JobError;
 use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
-use crate::panel::{HeadKind, JobFiles, Method, Relief, Stock};
+use crate::panel::{HeadKind, JobFiles, Method, Stock};
 use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
-    Check, bite, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
-    slot_check, strip_check,
+    Bites, Check, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
+    seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -63,14 +63,17 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
 
     let radius = head_radius(&files);
-    let relieved = files.panel.cut.relief == Relief::Corner;
     let flat = files.panel.cut.method == Method::Flat;
-    let relief = if flat && relieved {
-        radius * bite()
+    let relief = files.panel.cut.relief;
+    let bites = if flat {
+        Bites {
+            wall: radius * relief.wall_bite(),
+            floor: radius * relief.floor_bite(),
+        }
     } else {
-        0.0
+        Bites::default()
     };
-    let mut checks = joint_checks(&lattice, &files.panel, &files.material, relief);
+    let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
     let mut warnings = Vec::new();
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
@@ -98,6 +101,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             .map(|c| FlatPiece::of(&lattice, c))
             .collect();
         checks.extend(slot_check(&pieces, 2.0 * radius));
+        checks.extend(seat_check(&pieces, 2.0 * radius * relief.floor_lost()));
         checks.extend(head_checks(&files, &pieces));
         checks.extend(strip(&files).map(strip_check));
         if failed(&checks) {
@@ -181,7 +185,7 @@ fn laser_settings(files: &JobFiles) -> Option<LaserSettings> {
         bridges: cut.bridges,
         bridge_width: cut.bridge_width,
         gap: cut.gap,
-        relief: files.panel.cut.relief == Relief::Corner,
+        relief: files.panel.cut.relief,
         overhang: files.panel.outline.overhang,
     })
 }
@@ -204,7 +208,7 @@ fn router_settings(files: &JobFiles) -> Option<RouterSettings> {
         tab_width: cut.tab_width,
         tab_height: cut.tab_height,
         gap: cut.gap,
-        relief: files.panel.cut.relief == Relief::Corner,
+        relief: files.panel.cut.relief,
         overhang: files.panel.outline.overhang,
         tool_number: router.tool.number,
         tool_name: router.tool.name.clone(),

@@ -2,11 +2,11 @@
 //! rule promises, at the panel's values and at odd ones.
 
 use super::*;
+use crate::lattice::Edge;
 use crate::panel::{
     Cut, DxfSize, FamilySpec, Ground, Layout, Method, OutlineShape, Panel, Relief, SideRule, Sides,
     Size, Sticks,
 };
-use crate::setup::Edge;
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
     FamilySpec {

@@ -250,10 +250,46 @@ pub enum Method {
 /// How an inside corner is relieved so that a square edge seats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Relief {
-    /// Into the corner, along its bisector.
+    /// Into the corner, along its bisector: bites a little off wall and floor.
     Corner,
+    /// Along the floor, into the wall: the floor stays whole, so that bars seat at their depth.
+    Floor,
+    /// Along the wall, into the floor: the wall stays whole.
+    Wall,
     /// Not at all: the fillet of tool or beam stays.
     None,
+}
+
+impl Relief {
+    /// How far the round bites into the wall, in its radii. Into the corner: 1 - 1 / √2.
+    #[must_use]
+    pub fn wall_bite(self) -> f64 {
+        match self {
+            Self::Corner => 1.0 - std::f64::consts::FRAC_1_SQRT_2,
+            Self::Floor => 1.0,
+            Self::Wall | Self::None => 0.0,
+        }
+    }
+
+    /// How far the round bites into the floor, in its radii.
+    #[must_use]
+    pub fn floor_bite(self) -> f64 {
+        match self {
+            Self::Corner => 1.0 - std::f64::consts::FRAC_1_SQRT_2,
+            Self::Wall => 1.0,
+            Self::Floor | Self::None => 0.0,
+        }
+    }
+
+    /// How much of the floor's length each corner takes, in the round's radii: the chord at the floor.
+    #[must_use]
+    pub fn floor_lost(self) -> f64 {
+        match self {
+            Self::Corner => std::f64::consts::SQRT_2,
+            Self::Wall => 2.0,
+            Self::Floor | Self::None => 0.0,
+        }
+    }
 }
 
 /// Which sizes of DXF are written.

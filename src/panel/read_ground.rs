@@ -4,9 +4,8 @@ use super::panel_file::{
     FamilySpec, FreeFamily, FreeLines, Ground, Layout, OutlineShape, PolygonSide, SideRule, Sides,
     Size,
 };
-use super::read_panel::{BAR, KERF, PITCH};
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{BAR, KERF, Limits, PITCH};
 
 /// Every family of every layout.
 pub(super) const FAMILIES: [&str; 4] = ["upright", "level", "rising", "falling"];

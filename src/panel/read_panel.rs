@@ -5,7 +5,7 @@ use super::panel_file::{
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{BAR, KERF, Limits};
 
 /// A panel file as read, before the files that it names.
 pub(super) struct PanelDraft {
@@ -28,9 +28,6 @@ pub(super) struct Names {
 /// Most joints before the program asks, where the file does not say.
 const JOINT_LIMIT: u32 = 200_000;
 
-pub(super) const BAR: Limits = Limits::size(500.0);
-pub(super) const PITCH: Limits = Limits::size(10_000.0);
-pub(super) const KERF: Limits = Limits::size_or_none(20.0);
 const END: Limits = Limits::size_or_none(10_000.0);
 
 /// Takes a panel file's keys.
@@ -87,7 +84,12 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
 
 fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
     let methods = [("flat", Method::Flat), ("edge-up", Method::EdgeUp)];
-    let reliefs = [("corner", Relief::Corner), ("none", Relief::None)];
+    let reliefs = [
+        ("corner", Relief::Corner),
+        ("floor", Relief::Floor),
+        ("wall", Relief::Wall),
+        ("none", Relief::None),
+    ];
     let sizes = [
         ("drawn", DxfSize::Drawn),
         ("compensated", DxfSize::Compensated),

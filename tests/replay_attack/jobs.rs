@@ -2,7 +2,7 @@
 
 use lapwright::geom::Point;
 use lapwright::job::{Made, Plan, SheetFiles, plan, prove_sheet};
-use lapwright::panel::JobFiles;
+use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::{Head, Program};
 use lapwright::replay::gcode_read::{EventKind, read};
 use lapwright::replay::{ReplayFault, SheetProof, SweptMove};
@@ -29,7 +29,25 @@ pub struct Cut<'a> {
 
 impl Job {
     pub fn new(panel: &str) -> Self {
-        let files = JobFiles::builtin_panel(panel).expect("a built-in panel");
+        let mut sources = JobFiles::builtin_panel(panel)
+            .expect("a built-in panel")
+            .sources;
+        // The router's corners are relieved between wall and floor, the hardest to follow, with a tool
+        // slim enough to leave a seat.
+        for source in &mut sources {
+            let text = String::from_utf8(source.bytes.clone()).expect("text");
+            let text = match (panel, source.kind) {
+                ("router-square", SourceKind::Panel) => {
+                    text.replacen("[cut]", "[cut]\nrelief = \"corner\"", 1)
+                }
+                ("router-square", SourceKind::Machine) => {
+                    text.replacen("diameter = 3.0", "diameter = 2.4", 1)
+                }
+                _ => text,
+            };
+            source.bytes = text.into_bytes();
+        }
+        let files = JobFiles::from_sources(sources).expect("a sound job");
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
         Self { plan, made }
