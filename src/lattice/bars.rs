@@ -6,12 +6,15 @@ use super::error::LatticeError;
 use super::family::Family;
 use super::model::{End, EndShape};
 use super::nodes::Lines;
-use super::outline::Outline;
+use super::outline::{Outline, SideOf};
 use crate::geom::{Convex, SAME_PIECE, sin_deg, tidy};
 use crate::panel::{Method, Panel};
 
 /// Two places along a bar closer than this are one place: round-off of a clip, mm.
 const ROUND_OFF: f64 = 1e-9;
+/// A side nearer than this to a bar's direction cuts it along its grain over more than eleven times its
+/// face, degrees (common practice, no source).
+const RIPPED_DEG: f64 = 5.0;
 
 /// A bar as a plan shape, before it has joints.
 #[derive(Debug)]
@@ -54,6 +57,16 @@ pub(super) fn bars(
             }
             let offset = family.offset(index);
             if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
+                if let Some(side) = ripping(family, offset, outline) {
+                    let fault = LatticeError::SideRipsBar {
+                        side: side.name.clone(),
+                        family: family.name.clone(),
+                        half_face: 0.5 * family.face,
+                    };
+                    if !faults.contains(&fault) {
+                        faults.push(fault);
+                    }
+                }
                 let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
                 least_overhang = least_overhang.max(overhang);
                 bars.push(bar);
@@ -82,6 +95,30 @@ pub(super) fn bars(
     } else {
         Err(faults)
     }
+}
+
+/// The side that would rip a bar: one that runs within [`RIPPED_DEG`] of its direction and cuts into it.
+fn ripping<'o>(family: &Family, offset: f64, outline: &'o Outline) -> Option<&'o SideOf> {
+    let half = 0.5 * family.face - SAME_PIECE;
+    let mut kept: Option<Convex> = None;
+    outline.sides.iter().find(|side| {
+        let off = side.angle_to(family);
+        if side.is_along(family) || off.min(180.0 - off) > RIPPED_DEG - ROUND_OFF {
+            return false;
+        }
+        let kept = kept.get_or_insert_with(|| {
+            let region = &outline.region;
+            region.within(family.normal(), offset - half, offset + half)
+        });
+        let places = kept.corners().iter().filter_map(|corner| {
+            let at = corner.to_vec2();
+            ((side.normal.dot(at) - side.offset).abs() <= SAME_PIECE).then(|| family.axis().dot(at))
+        });
+        let (lo, hi) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| {
+            (lo.min(p), hi.max(p))
+        });
+        hi - lo > family.face
+    })
 }
 
 /// Where a line enters and leaves the outline: along its axis, with the sides' indices.

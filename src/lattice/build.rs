@@ -14,7 +14,7 @@ use super::order::order;
 use super::outline::Outline;
 use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
-use crate::panel::{Method, Panel};
+use crate::panel::{FreeLines, Layout, Method, Panel};
 
 impl Lattice {
     /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
@@ -35,7 +35,7 @@ impl Lattice {
                 return Err(vec![LatticeError::NoNotch { family, width }]);
             }
         }
-        too_close(&families)?;
+        too_close(&ground.layout, &families)?;
         let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
         let joints = layout::crossing_estimate(&families, outline.region.area());
         if joints > panel.joint_limit as f64 {
@@ -127,7 +127,7 @@ impl Lattice {
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {
                 member: member.id.clone(),
-                family: lattice.families[member.family].name.clone(),
+                key: pitch_key(&ground.layout, member.family, false),
                 web,
                 run,
             }]);
@@ -136,20 +136,37 @@ impl Lattice {
     }
 }
 
+/// The key that says how far apart a family's bars lie; or its notches, which the other families' bars
+/// set.
+fn pitch_key(layout: &Layout, family: usize, own: bool) -> String {
+    match layout {
+        Layout::Square { .. } if (family == 0) == own => "ground.pitch_across".into(),
+        Layout::Square { .. } => "ground.pitch_up".into(),
+        Layout::Free(families) if own => match families.get(family).map(|f| &f.lines) {
+            Some(FreeLines::Listed(_)) => format!("ground.family[{family}].offsets"),
+            _ => format!("ground.family[{family}].pitch"),
+        },
+        Layout::Free(_) => format!("ground.family[{family}]"),
+        _ => "ground.pitch".into(),
+    }
+}
+
 /// Bars that lie side by side must leave a cell between them.
-fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeError>> {
     let faults: Vec<LatticeError> = families
         .iter()
-        .filter_map(|f| match f.spacing {
-            Spacing::Even { step, .. } => Some((f, step)),
+        .enumerate()
+        .filter_map(|(i, f)| match f.spacing {
+            Spacing::Even { step, .. } => Some((i, f, step)),
             Spacing::Listed(ref offsets) => {
                 let apart = offsets.windows(2).map(|w| w[1] - w[0]);
-                apart.min_by(f64::total_cmp).map(|step| (f, step))
+                apart.min_by(f64::total_cmp).map(|step| (i, f, step))
             }
         })
-        .filter(|(f, step)| *step <= f.face)
-        .map(|(f, apart)| LatticeError::BarsMeet {
+        .filter(|(_, f, step)| *step <= f.face)
+        .map(|(i, f, apart)| LatticeError::BarsMeet {
             family: f.name.clone(),
+            key: pitch_key(layout, i, true),
             apart,
             face: f.face,
         })

@@ -212,6 +212,10 @@ fn polygon(
             continue;
         }
         let (before, here) = (along(i + n - 1), along(i));
+        if before.hypot() < SHORTEST {
+            // Told at the side that has no length.
+            continue;
+        }
         let turn = atan2_deg(before.cross(here), before.dot(here));
         turned += turn;
         if turn <= 0.0 {
@@ -223,10 +227,7 @@ fn polygon(
         return Err(vec![LatticeError::WrongWay]);
     }
     if faults.is_empty() && turned > 361.0 {
-        faults.push(LatticeError::NotConvex {
-            side: "side 1".into(),
-            turn: turned,
-        });
+        faults.push(LatticeError::Winds);
     }
     if !faults.is_empty() {
         return Err(faults);
