@@ -3,7 +3,8 @@
 
 use super::*;
 use crate::panel::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Panel, Relief, SideRule, Sides, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Panel, Relief,
+    SideRule, Sides, Sticks,
 };
 use crate::setup::Edge;
 
@@ -46,7 +47,9 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             clearance: 0.05,
             loose_joints: false,
             relief: Relief::None,
-            dxf: DxfSize::Both,
+            dxf: &[DxfSize::Drawn, DxfSize::Compensated],
+            dxf_version: &[DxfVersion::R2000],
+            dxf_files: &[DxfScope::Sheet],
         },
         sticks: Sticks {
             lead: 40.0,

@@ -25,8 +25,8 @@ pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
-    Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief,
+    SideRule, Sides, Sticks,
 };
 pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
 pub use stock::{Blank, Stock};

@@ -1,8 +1,8 @@
 //! Reading of the panel file.
 
 use super::panel_file::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
-    Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief,
+    SideRule, Sides, Sticks,
 };
 use super::reader::Table;
 use super::values::Limits;
@@ -240,9 +240,19 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
     let methods = [("flat", Method::Flat), ("edge-up", Method::EdgeUp)];
     let reliefs = [("corner", Relief::Corner), ("none", Relief::None)];
     let sizes = [
-        ("drawn", DxfSize::Drawn),
-        ("compensated", DxfSize::Compensated),
-        ("both", DxfSize::Both),
+        ("drawn", &[DxfSize::Drawn][..]),
+        ("compensated", &[DxfSize::Compensated]),
+        ("both", &[DxfSize::Drawn, DxfSize::Compensated]),
+    ];
+    let versions = [
+        ("R2000", &[DxfVersion::R2000][..]),
+        ("R12", &[DxfVersion::R12]),
+        ("both", &[DxfVersion::R2000, DxfVersion::R12]),
+    ];
+    let scopes = [
+        ("sheet", &[DxfScope::Sheet][..]),
+        ("piece", &[DxfScope::Piece]),
+        ("both", &[DxfScope::Sheet, DxfScope::Piece]),
     ];
     let relief;
     let cut = Cut {
@@ -254,7 +264,15 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
             relief = t.choice_opt("relief", &reliefs);
             relief.unwrap_or(Relief::None)
         },
-        dxf: t.choice_opt("dxf", &sizes).unwrap_or(DxfSize::Both),
+        dxf: t
+            .choice_opt("dxf", &sizes)
+            .unwrap_or(&[DxfSize::Drawn, DxfSize::Compensated]),
+        dxf_version: t
+            .choice_opt("dxf_version", &versions)
+            .unwrap_or(&[DxfVersion::R2000]),
+        dxf_files: t
+            .choice_opt("dxf_files", &scopes)
+            .unwrap_or(&[DxfScope::Sheet]),
     };
     (cut, relief)
 }
