@@ -13,7 +13,7 @@ mod plan;
 mod prove;
 
 pub use cut_file::{CutFile, Holds, Proven};
-pub use deliver::{DeliverError, deliver, may_replace};
+pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};

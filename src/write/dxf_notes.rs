@@ -55,7 +55,7 @@ fn section(out: &mut String, title: &str) {
 }
 
 fn told(out: &mut String, what: &str, value: &str) {
-    let _ = writeln!(out, "  {what:<10}{value}");
+    let _ = writeln!(out, "  {what:<12}{value}");
 }
 
 fn job(out: &mut String, files: &JobFiles) {
@@ -140,6 +140,9 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
     };
     told(out, "  what", &what);
     told(out, "  to cut", &to_cut);
+    if let Some(piece) = file.piece().filter(|p| !p.remark.trim().is_empty()) {
+        told(out, "  by hand", piece.remark.trim());
+    }
     if let DxfSubject::Sheet(_) = file.subject {
         let (length, width) = (micron(sheet.length), micron(sheet.width));
         let stock = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
