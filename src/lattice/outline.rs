@@ -145,6 +145,22 @@ impl Outline {
         let (y0, y1) = self.region.extent(Vec2::new(0.0, 1.0));
         Rect::new(x0, y0, x1, y1)
     }
+
+    /// Bounding box of a mitred frame round the trimmed ground, its bars `face` mm wide. At a corner of
+    /// sides with the outward normals a and b the frame's corner lies face (a + b) / (1 + a · b) outside.
+    #[must_use]
+    pub fn framed(&self, face: f64) -> Rect {
+        let corners = self.region.corners();
+        let n = corners.len();
+        let outward = |i: usize| {
+            let along = corners[(i + 1) % n] - corners[i % n];
+            Vec2::new(along.y, -along.x) / along.hypot()
+        };
+        (0..n).fold(self.bounds(), |r, i| {
+            let (a, b) = (outward(i + n - 1), outward(i));
+            r.union_pt(corners[i] + (a + b) * (face / (1.0 + a.dot(b))))
+        })
+    }
 }
 
 /// The sides of a rectangle from the ground's zero.

@@ -239,7 +239,7 @@ impl Summary {
             warnings,
         } = told;
         let bounds = lattice.bounds();
-        let frame = 2.0 * files.panel.surround.unwrap_or(0.0);
+        let framed = lattice.outline.framed(files.panel.surround.unwrap_or(0.0));
         let quantity = files.panel.quantity;
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
@@ -257,8 +257,8 @@ impl Summary {
                 name: files.panel.name.clone(),
                 layout: files.panel.ground.layout.name(),
                 quantity,
-                width: micron(bounds.width() + frame),
-                height: micron(bounds.height() + frame),
+                width: micron(framed.width()),
+                height: micron(framed.height()),
                 inner_width: micron(bounds.width()),
                 inner_height: micron(bounds.height()),
                 depth: micron(lattice.depth),
