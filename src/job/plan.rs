@@ -8,8 +8,8 @@ use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
-    Bites, Check, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
-    seat_check, slot_check, strip_check,
+    Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, fit_checks, hold_checks, joint_checks,
+    laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -258,7 +258,7 @@ fn flat_plan(
     let mut programs = Vec::with_capacity(layout.sheets.len());
     for sheet in &layout.sheets {
         progress("paths");
-        let stem = format!("sheet-{:02}", sheet.number);
+        let stem = sheet.stem();
         let notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
         let made = match (&laser, &router) {
             (Some(set), _) => laser_program(&layout.pieces, sheet, set, stem, notes),
@@ -298,17 +298,6 @@ fn nest_fault(files: &JobFiles, e: &NestError) -> JobError {
 
 /// What the operator reads at the head of a program; plain ASCII.
 fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> Vec<String> {
-    let ascii = |s: &str| -> String {
-        s.chars()
-            .map(|c| {
-                if c.is_ascii() && !"();".contains(c) {
-                    c
-                } else {
-                    '_'
-                }
-            })
-            .collect()
-    };
     let mut notes = vec![
         format!("{}: sheet {number} of {of}", ascii(&files.panel.name)),
         format!("stock: {}, {}", ascii(&files.material.name), ascii(stock)),
@@ -319,13 +308,41 @@ fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> Vec<String>
         HeadKind::Laser(_) => "z: focus on the stock's top".into(),
         HeadKind::Router(_) => "zero: z at the bed under the stock, not on the stock".into(),
     });
-    notes.extend(crate::safety::CAUTIONS.iter().map(|s| (*s).to_owned()));
-    if matches!(files.machine.head, HeadKind::Laser(_)) {
-        notes.extend(
-            crate::safety::LASER_CAUTIONS
-                .iter()
-                .map(|s| (*s).to_owned()),
-        );
-    }
+    notes.extend(cautions(files));
     notes
+}
+
+/// What the operator reads in the drawing of one piece; plain ASCII.
+pub(super) fn piece_notes(files: &JobFiles) -> Vec<String> {
+    let mut notes = vec![
+        format!(
+            "{}: {} to make",
+            ascii(&files.panel.name),
+            files.panel.quantity
+        ),
+        format!("stock: {}", ascii(&files.material.name)),
+        format!("machine: {}", ascii(&files.machine.name)),
+    ];
+    notes.extend(cautions(files));
+    notes
+}
+
+fn ascii(s: &str) -> String {
+    s.chars()
+        .map(|c| {
+            if c.is_ascii() && !"();".contains(c) {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect()
+}
+
+fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
+    let laser = match files.machine.head {
+        HeadKind::Laser(_) => LASER_CAUTIONS,
+        HeadKind::Router(_) => &[],
+    };
+    CAUTIONS.iter().chain(laser).map(|s| (*s).to_owned())
 }

@@ -234,8 +234,12 @@ pub struct Cut {
     pub loose_joints: bool,
     /// How inside corners are relieved.
     pub relief: Relief,
-    /// Which DXF files are written.
-    pub dxf: DxfSize,
+    /// Sizes in which DXF files are written, each in files of its own.
+    pub dxf: &'static [DxfSize],
+    /// Releases in which DXF files are written, each in files of its own.
+    pub dxf_version: &'static [DxfVersion],
+    /// What a DXF file holds.
+    pub dxf_files: &'static [DxfScope],
 }
 
 /// The two ways to cut.
@@ -292,15 +296,31 @@ impl Relief {
     }
 }
 
-/// Which sizes of DXF are written.
+/// The size of the contours of a DXF file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DxfSize {
     /// The finished sizes: the machine's own software takes care of the kerf.
     Drawn,
     /// The path of beam or tool, kerf taken in.
     Compensated,
-    /// Both, in files of their own.
-    Both,
+}
+
+/// The release of a DXF file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfVersion {
+    /// AC1015: contours are LWPOLYLINE, the header says millimetres.
+    R2000,
+    /// AC1009, for old machines: contours are POLYLINE with VERTEX, the header knows no unit.
+    R12,
+}
+
+/// What one DXF file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfScope {
+    /// A strip or sheet with all its pieces.
+    Sheet,
+    /// One piece of a class, at the origin.
+    Piece,
 }
 
 /// How members batch into sticks (design of edge-up cutting).
