@@ -16,6 +16,10 @@ use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
 use crate::panel::{FreeLines, Layout, Method, Panel};
 
+/// Least angle at which bars may cross, degrees (common practice, no source): below it a notch is longer
+/// than eleven times the bar's face.
+const SHALLOW_DEG: f64 = 5.0;
+
 impl Lattice {
     /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
     /// becomes the face of bars that are cut flat.
@@ -35,6 +39,7 @@ impl Lattice {
                 return Err(vec![LatticeError::NoNotch { family, width }]);
             }
         }
+        too_shallow(&families)?;
         too_close(&ground.layout, &families)?;
         let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
         let joints = layout::crossing_estimate(&families, outline.region.area());
@@ -206,6 +211,32 @@ fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<Lattice
     }
 }
 
+/// Families that cross must do so at an angle that leaves bars in their notches.
+fn too_shallow(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    for (i, a) in families.iter().enumerate() {
+        for b in families.iter().skip(i + 1) {
+            let t = a.angle_to(b);
+            let angle = t.min(180.0 - t);
+            if angle != 0.0 && angle < SHALLOW_DEG {
+                let (family, other) = (a.name.clone(), b.name.clone());
+                let least = SHALLOW_DEG;
+                faults.push(LatticeError::Shallow {
+                    family,
+                    other,
+                    angle,
+                    least,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
+    }
+}
+
 /// Two families in one direction must keep their bars apart.
 fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeError>> {
     let mut faults = Vec::new();
@@ -247,21 +278,33 @@ fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeErr
     }
 }
 
+/// How far along a bar the longest notch reaches from its joint, either way, mm.
+fn notch_reach(own: &Family, families: &[Family]) -> f64 {
+    let others = families.iter().filter(|f| own.angle_to(f) != 0.0);
+    others
+        .map(|f| 0.5 * square_run(f.face, own.face, own.angle_to(f)))
+        .fold(0.0, f64::max)
+}
+
 /// All lines whose bars could reach wood.
 fn active_lines(families: &[Family], outline: &Outline, overhang: f64) -> Lines {
     let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
+    // Every line of a joint counts in it, also of one whose notch alone reaches the wood.
+    let reach = families
+        .iter()
+        .map(|f| notch_reach(f, families))
+        .fold(widest, f64::max);
     let ranges: Vec<_> = families
         .iter()
         .map(|f| {
             let (lo, hi) = outline.region.extent(f.normal());
-            // Wood runs past the outline by the overhang, or by the tip of a skew end; a bar reaches it
-            // with half its face.
+            // Wood runs past the outline by the overhang, or by the tip of a skew end.
             let tip = if overhang > 0.0 {
                 overhang
             } else {
                 widest * 20.0
             };
-            f.lines_between(lo - tip - widest, hi + tip + widest)
+            f.lines_between(lo - tip - reach, hi + tip + reach)
         })
         .collect();
     Lines::new(&ranges)
@@ -287,22 +330,26 @@ fn crossings(
     lines: &Lines,
     bar_of_line: &[Option<usize>],
 ) -> Vec<Crossing> {
-    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
-    // How far beyond its ends a bar's crossings can still touch its wood, and how far it is looked at.
-    let window = |bar: &Bar, other: &Family| {
-        let t = families[bar.family].angle_to(other);
-        let reach = (widest / sin_deg(t) + widest * cot_deg(t).abs()) + 1.0;
-        (bar.from.min(0.0) - reach, bar.to + reach)
+    // How far beyond its ends a joint's notches can still touch a bar's wood: as far as it is looked at, for
+    // all lines of the joint alike.
+    let reaches: Vec<f64> = families.iter().map(|f| notch_reach(f, families)).collect();
+    let window = |bar: &Bar| {
+        let reach = reaches.get(bar.family).copied().unwrap_or(0.0) + 1.0;
+        // Wood runs past the ends of the centre line where they are skew.
+        let axis = families[bar.family].axis();
+        let (wood, body) = (bar.wood.extent(axis), bar.body.extent(axis));
+        let (lo, hi) = (wood.0.min(body.0), wood.1.max(body.1));
+        (lo - bar.origin - reach, hi - bar.origin + reach)
     };
+    let windows: Vec<(f64, f64)> = bars.iter().map(window).collect();
     let mut out = Vec::new();
-    for bar in bars {
+    for (bar, &(lo, hi)) in bars.iter().zip(&windows) {
         let own = &families[bar.family];
         for (o, other) in families.iter().enumerate() {
             // Families in one direction have no crossings.
             if o == bar.family || own.angle_to(other) == 0.0 {
                 continue;
             }
-            let (lo, hi) = window(bar, other);
             let along = other.normal().dot(own.axis());
             let fixed = other.normal().dot(own.normal()) * bar.offset;
             let reach = [lo, hi].map(|s| fixed + along * (bar.origin + s));
@@ -316,7 +363,7 @@ fn crossings(
                     && line < bar.line
                 {
                     // The other bar has already found this crossing if it lies in its own window.
-                    let (lo, hi) = window(&bars[b], own);
+                    let (lo, hi) = windows[b];
                     if (lo..=hi).contains(&(other_along - bars[b].origin)) {
                         continue;
                     }

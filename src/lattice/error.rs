@@ -63,6 +63,17 @@ pub enum LatticeError {
         /// From centre line to centre line, mm.
         apart: f64,
     },
+    /// Families that cross at too small an angle.
+    Shallow {
+        /// Name of the first.
+        family: String,
+        /// Name of the second.
+        other: String,
+        /// The angle at which they cross, degrees.
+        angle: f64,
+        /// The least that is allowed, degrees.
+        least: f64,
+    },
     /// The sides leave no area.
     NoArea {
         /// Width that is left, mm.
@@ -138,7 +149,7 @@ impl LatticeError {
             Self::ZeroSide { side } | Self::NotConvex { side, .. } | Self::SideLost { side } => {
                 side_key(side)
             }
-            Self::FamiliesMeet { .. } => "ground.family".into(),
+            Self::FamiliesMeet { .. } | Self::Shallow { .. } => "ground.family".into(),
             Self::ShortOverhang { .. } => "outline.overhang".into(),
             Self::BarsMeet { key, .. } | Self::NotchesMeet { key, .. } => key.clone(),
             Self::NoNotch { .. } => "cut.clearance".into(),
@@ -171,6 +182,9 @@ impl LatticeError {
             Self::SideLost { .. } => "leave this side out, or move it inwards".into(),
             Self::FamiliesMeet { .. } => {
                 "one family with its bars listed, or bars further apart".into()
+            }
+            Self::Shallow { least, .. } => {
+                format!("one direction for both, or directions at least {least} degrees apart")
             }
             Self::NoArea { .. } => {
                 "a larger outline: more columns or rows, or a larger pitch".into()
@@ -263,6 +277,15 @@ impl fmt::Display for LatticeError {
                 f,
                 "bars of the families {family} and {other} run side by side, {apart:.3} mm apart: they \
                  would lie in each other"
+            ),
+            Self::Shallow {
+                family,
+                other,
+                angle,
+                ..
+            } => write!(
+                f,
+                "bars of the families {family} and {other} cross at {angle:.3} degrees"
             ),
             Self::NoMembers { family } => {
                 write!(f, "the outline misses every line of the {family} family")

@@ -104,10 +104,11 @@ pub fn joint_checks(
     checks
 }
 
+/// The shortest member, by its centre line: what is left of it once it is trimmed.
 fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
     let lengths = lattice.members.iter().enumerate();
     lengths
-        .map(|(m, member)| (member.length(), m))
+        .map(|(m, member)| (member.length().min((member.end - member.start).hypot()), m))
         .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
