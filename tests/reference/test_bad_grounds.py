@@ -51,6 +51,12 @@ CASES = {
                (PITCH, "# pitch = 40 ")],
         ["pitch", "missing"]),
     "direction-beyond-a-turn": (FREE, [(LEVEL, "direction = 180.1 ")], ["direction", "180"]),
+    "nearly-parallel": (
+        FREE, [("[[ground.family]]", "[[ground.family]]"), (LEVEL, "direction = 94.9 ")],
+        ["post", "beam", "4.900 degrees", "5 degrees apart"]),
+    "nearly-parallel-turned-round": (
+        FREE, [("[[ground.family]]", "[[ground.family]]"), (LEVEL, "direction = -90.000000001 ")],
+        ["post", "beam", "5 degrees apart"]),
     "name-twice": (FREE, [('name = "beam"', 'name = "post"')], ["post", "name of its own"]),
     "rank-twice": (FREE, [("rank = 2", "rank = 1")], ["rank 1", "twice"]),
     "face-for-all": (
@@ -220,6 +226,22 @@ def test_inner_edges_on_a_panel_too_small(columns, says, tmp_path):
     sides = dict.fromkeys(("left", "right", "bottom", "top"), "inner-edge")
     path = edge_up(tmp_path, ground, sides)
     refused(tmp_path, "check", path, status=2, says=["outline", says, "^"])
+
+
+@pytest.mark.parametrize(("kept", "status"), [(11.9, 1), (12.1, 0)])
+def test_a_bar_that_is_a_crumb_once_trimmed(kept, status, tmp_path):
+    """An overhang makes a bar long enough to cut, not long enough to keep: a side that far past a joint
+    on the bottom side leaves a corner with so much of a bar at 30 degrees (trigonometry)."""
+    ground = {"layout": "diamond", "pitch": 60, "angle": 30, "columns": 4, "rows": 4}
+    sides = dict.fromkeys(("left", "right", "bottom", "top"), "centres")
+    sides["left"] = {"clear": (60 + kept) * math.cos(math.radians(30))}
+    path = edge_up(tmp_path / "in", ground, {**sides, "overhang": 30})
+    if status:
+        says = ["short-member", "11.9 mm", "at least 12 mm"]
+        refused(tmp_path, "check", path, status=1, says=says)
+    else:
+        done = call("check", path)
+        assert done.returncode == 0, said(done)
 
 
 def test_bars_in_one_direction_hold_nothing(tmp_path):

@@ -15,7 +15,8 @@ from layouts import NAMES
 from test_random_panels import COMPARISONS, GROWN
 from workshop import call, measured, said, sizes, write_job
 
-SEEDS = range(140)
+# The later ones have joints whose notches reach wood that their bars' centre lines do not.
+SEEDS = [*range(140), 442, 1540, 1768, 2110, 2586]
 LAYOUTS = [*NAMES, "free"]
 SIDES = ("left", "right", "bottom", "top")
 
