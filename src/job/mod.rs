@@ -5,6 +5,7 @@
 //! from a folder's own sources and holds the folder against it.
 
 mod deliver;
+mod dialect;
 mod error;
 mod made;
 mod pictures;
@@ -13,6 +14,7 @@ mod prove;
 mod replay_sheet;
 
 pub use deliver::{DeliverError, deliver, may_replace};
+pub use dialect::check_dialect;
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};

@@ -28,5 +28,8 @@ pub use panel_file::{
     Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
     Sticks,
 };
-pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
+pub use post::{
+    DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
+    Templates,
+};
 pub use stock::{Blank, Stock};

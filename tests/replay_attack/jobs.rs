@@ -3,9 +3,9 @@
 use lapwright::geom::Point;
 use lapwright::job::{Made, Plan, SheetFiles, plan, prove_sheet};
 use lapwright::panel::JobFiles;
-use lapwright::path::{Head, Program};
+use lapwright::path::Program;
 use lapwright::replay::gcode_read::{EventKind, read};
-use lapwright::replay::{ReplayFault, SheetProof, SweptMove};
+use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
 
 /// All panels that are cut flat.
@@ -51,10 +51,6 @@ impl Job {
         &self.plan.flat.as_ref().expect("cut flat").programs[n]
     }
 
-    pub fn is_laser(&self) -> bool {
-        matches!(self.program(0).head, Head::Beam { .. })
-    }
-
     fn file(&self, start: &str, end: &str) -> &[u8] {
         let mut found = self.made.files.iter();
         let found = found.find(|(path, _)| path.starts_with(start) && path.ends_with(end));
@@ -95,7 +91,11 @@ impl Job {
 
     /// The cuts of a sheet's program as the sweep takes them.
     pub fn cuts(&self, n: usize) -> Vec<SweptMove> {
-        let trace = read(self.cut(n).gcode, self.is_laser()).expect("a sound program");
+        let trace = read(
+            self.cut(n).gcode,
+            &DialectRules::of(&self.plan.files.post.gcode),
+        )
+        .expect("a sound program");
         let moves = trace.events.iter().filter_map(|e| match e.kind {
             EventKind::Cut {
                 from,
