@@ -7,8 +7,8 @@ use std::fs;
 use std::path::Path;
 
 use lapwright::panel::{
-    BUILTIN, DxfSize, HeadKind, JobFiles, Layout, Method, Relief, SideRule, SourceKind,
-    new_layouts, new_panel,
+    BUILTIN, DxfSize, HeadKind, JobFiles, Layout, Method, OutlineShape, Relief, SideRule, Sides,
+    Size, SourceKind, new_layouts, new_panel,
 };
 use panel_support::{sources, text};
 
@@ -63,16 +63,27 @@ fn every_built_in_file_is_the_one_on_disk_and_loads() {
 
 #[test]
 fn the_files_to_start_from_load() {
-    assert_eq!(new_layouts(), ["square", "three-way"]);
-    assert!(new_panel("diamond").is_none());
+    assert_eq!(
+        new_layouts(),
+        [
+            "diamond",
+            "eight-point",
+            "free",
+            "open-three-way",
+            "square",
+            "three-way"
+        ]
+    );
+    assert!(new_panel("herringbone").is_none());
     for layout in new_layouts() {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("mine.toml");
         fs::write(&path, new_panel(layout).expect("a file to start from")).expect("written");
         let job = JobFiles::load(&path).unwrap_or_else(|e| panic!("{e}"));
+        let named = job.panel.ground.layout.family_names().len();
         assert_eq!(
             job.panel.ground.families.len(),
-            job.panel.ground.layout.family_names().len()
+            if layout == "free" { 2 } else { named }
         );
         // A comment on every line with a key.
         for line in job.panel_text.text.lines().filter(|line| !line.is_empty()) {
@@ -88,8 +99,6 @@ fn the_check_panel_is_read_as_written() {
     let panel = &job.panel;
     let layout = Layout::ThreeWay {
         pitch: 65.0,
-        columns: 6,
-        rows: 3,
         corner_joint: false,
     };
     assert_eq!(panel.ground.layout, layout);
@@ -104,10 +113,19 @@ fn the_check_panel_is_read_as_written() {
         families,
         [("rising", 4.0, 1), ("upright", 4.0, 2), ("falling", 4.0, 3)]
     );
-    assert_eq!(panel.outline.sides.left, SideRule::InnerEdge);
-    assert_eq!(panel.outline.sides.right, SideRule::InnerEdge);
-    assert_eq!(panel.outline.sides.bottom, SideRule::Centres);
-    assert_eq!(panel.outline.sides.top, SideRule::Centres);
+    let shape = OutlineShape::Rectangle {
+        size: Size::Spacings {
+            columns: 6,
+            rows: 3,
+        },
+        sides: Sides {
+            left: SideRule::InnerEdge,
+            right: SideRule::InnerEdge,
+            bottom: SideRule::Centres,
+            top: SideRule::Centres,
+        },
+    };
+    assert_eq!(panel.outline.shape, shape);
     assert_eq!(
         (panel.outline.overhang, panel.outline.trim_kerf),
         (25.0, 0.0)
@@ -167,7 +185,10 @@ fn lengths_take_units_wherever_they_stand() {
         panic!("square")
     };
     assert_eq!(pitch_across, 34.925);
-    assert_eq!(panel.outline.sides.left, SideRule::Clear(9.0));
+    let OutlineShape::Rectangle { sides: rules, .. } = panel.outline.shape else {
+        panic!("a rectangle")
+    };
+    assert_eq!(rules.left, SideRule::Clear(9.0));
     let machine =
         text(SourceKind::Machine, "desk-laser").replace("[600, 400]", "[\"20 in\", \"400 mm\"]");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Machine, machine.as_bytes()));

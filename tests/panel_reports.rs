@@ -28,8 +28,8 @@ fn a_missing_table_or_key_is_named() {
             "`material` is missing at the top of the file",
             "`stock` is missing at the top of the file",
             "`post_processor` is missing at the top of the file",
-            "the table [ground] is missing",
             "the table [outline] is missing",
+            "the table [ground] is missing",
             "the table [cut] is missing",
         ]
     );
@@ -305,6 +305,20 @@ fn slips_of_form_get_their_line_and_caret() {
             [line_of(check, from)],
             "{to}: {}",
             files[0]
+        );
+    }
+    // A comma for the decimal point is told for what it is.
+    for (number, right) in [("65,5", Some("65.5")), ("65,", None), ("65, 5", None)] {
+        let edited = text(SourceKind::Panel, "check").replacen(
+            "pitch = 65",
+            &format!("pitch = {number}"),
+            1,
+        );
+        let files = told("check", SourceKind::Panel, edited.as_bytes());
+        assert_eq!(
+            files[0].list()[0].hint,
+            right.map(|right| format!("a decimal point, not a comma: {right}")),
+            "{number}"
         );
     }
     // Two slips, one report; and the other files are looked at all the same.

@@ -812,7 +812,8 @@ fn a_sheet_is_drawn_as_it_is() {
     };
     let all = check_sheet("sheet.svg", &view);
     for p in &layout.sheets[0].placements {
-        assert!(all.iter().any(|e| e.text == p.id), "{} has its id", p.id);
+        let label = format!("{}  {}", layout.pieces[p.piece].class, p.id);
+        assert!(all.iter().any(|e| e.text == label), "{label} is written");
     }
     let corner = |e: &&Element| e.class() == "trim";
     same(

@@ -247,8 +247,23 @@ fn it_tells_every_key_of_the_files_that_the_program_carries() {
 
 /// Whether a file of a kind takes a key: whatever its value, the key is not called unknown.
 fn takes(kind: SourceKind, key: &str) -> bool {
-    let text = match key.strip_prefix("blank.") {
-        Some(key) => format!("[[blank]]\n{key} = 1\n"),
+    // A key of one of several tables stands in a table of its own kind.
+    let tables = ["blank", "outline.side", "ground.family"];
+    let inner = |table: &str| {
+        Some((
+            table.to_owned(),
+            key.strip_prefix(table)?.strip_prefix('.')?,
+        ))
+    };
+    let text = match tables.iter().find_map(|table| inner(table)) {
+        Some((table, key)) if table == "ground.family" => {
+            format!("[ground]\nlayout = \"free\"\n[[ground.family]]\n{key} = 1\n")
+        }
+        Some((table, key)) => format!("[[{table}]]\n{key} = 1\n"),
+        // Corners are counted in steps only where there are corners.
+        None if key.starts_with("outline.in_steps") => {
+            format!("{key} = 1\noutline.side = [{{ x = 1 }}]\n")
+        }
         None => format!("{key} = 1\n"),
     };
     let mut sources = JobFiles::builtin_panel("demo").unwrap().sources;

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use lapwright::job::{JobError, Made, Plan, deliver, may_replace, plan, prove};
+use lapwright::job::{JobError, Made, Plan, deliver, may_replace, plan, prove, restore};
 use lapwright::panel::{JobFiles, new_layouts, new_panel};
 
 use progress::Progress;
@@ -120,6 +120,7 @@ fn load(panel: &Path) -> Result<JobFiles, JobError> {
 
 fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, JobError> {
     // Before the work, so that a wrong folder is told at once.
+    restore(out)?;
     may_replace(out)?;
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;

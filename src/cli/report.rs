@@ -40,22 +40,20 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
-    let frame = 2.0 * panel.surround.unwrap_or(0.0);
     let mut out = String::new();
     let _ = writeln!(
         out,
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
-    let surround = if frame > 0.0 {
+    let surround = panel.surround.map_or_else(String::new, |face| {
+        let framed = lattice.outline.framed(face);
         format!(
             ", {:.2} x {:.2} with surround",
-            bounds.width() + frame,
-            bounds.height() + frame
+            framed.width(),
+            framed.height()
         )
-    } else {
-        String::new()
-    };
+    });
     let _ = writeln!(
         out,
         "size       {:.2} x {:.2} mm ground{surround}, {:.2} deep",

@@ -3,7 +3,7 @@
 //! The new folder is written beside the old one; then both change names in one step where the system
 //! offers that (an exchanging rename), else in two, and the next run finds the old one and restores it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -13,6 +13,8 @@ use std::path::{Path, PathBuf};
 pub enum DeliverError {
     /// The path is no folder.
     NotAFolder(PathBuf),
+    /// The path names no folder from outside: `.`, `..` or a root.
+    Nameless(PathBuf),
     /// The folder holds files that this program did not make.
     NotOurs {
         /// The folder.
@@ -34,7 +36,7 @@ impl DeliverError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::NotAFolder(_) | Self::NotOurs { .. } => 2,
+            Self::NotAFolder(_) | Self::Nameless(_) | Self::NotOurs { .. } => 2,
             Self::System { .. } => 3,
         }
     }
@@ -46,10 +48,15 @@ impl fmt::Display for DeliverError {
             Self::NotAFolder(dir) => {
                 write!(
                     f,
-                    "{} is not a folder; name a new folder for the job",
+                    "{} is not a folder that can be replaced; name a new folder for the job",
                     dir.display()
                 )
             }
+            Self::Nameless(dir) => write!(
+                f,
+                "{} cannot be replaced as a whole; name the job's folder from the one above it",
+                dir.display()
+            ),
             Self::NotOurs { dir, file } => write!(
                 f,
                 "{} holds {file}, which this program did not make; name a new or empty folder",
@@ -87,12 +94,34 @@ pub(super) fn list(dir: &Path) -> io::Result<Vec<String>> {
     Ok(found)
 }
 
+/// The first thing in a folder, followed down to a file or an empty folder.
+fn first_file(dir: &Path) -> io::Result<Option<String>> {
+    /// Deeper than any folder of ours.
+    const DEEPEST: usize = 16;
+    let mut found: Option<String> = None;
+    let mut at = dir.to_path_buf();
+    for _ in 0..DEEPEST {
+        let mut names: Vec<_> = std::fs::read_dir(&at)?.collect::<io::Result<_>>()?;
+        names.sort_by_key(std::fs::DirEntry::file_name);
+        let Some(entry) = names.first() else { break };
+        let name = entry.file_name().to_string_lossy().into_owned();
+        found = Some(found.map_or(name.clone(), |above| format!("{above}/{name}")));
+        if !entry.file_type()?.is_dir() {
+            break;
+        }
+        at = entry.path();
+    }
+    Ok(found)
+}
+
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
 /// `job.json` lists.
 ///
 /// # Errors
 /// Says what stands in the way.
 pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+    neighbours(dir)?;
+    neighbours(dir)?;
     let doing = || format!("cannot look into {}", dir.display());
     let meta = match std::fs::symlink_metadata(dir) {
         Ok(meta) => meta,
@@ -102,8 +131,19 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
     if !meta.is_dir() {
         return Err(DeliverError::NotAFolder(dir.into()));
     }
+    // A folder that is not ours is told by its first entry, however much it holds.
+    let job = dir.join("job.json");
+    if !job.exists() {
+        return match first_file(dir).map_err(system(doing()))? {
+            None => Ok(()),
+            Some(file) => Err(DeliverError::NotOurs {
+                dir: dir.into(),
+                file,
+            }),
+        };
+    }
     let there = list(dir).map_err(system(doing()))?;
-    let listed = listed(&dir.join("job.json"));
+    let listed = listed(&job);
     let strange = there
         .into_iter()
         .find(|f| f != "job.json" && !listed.contains(f));
@@ -121,12 +161,16 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
 }
 
 /// The paths that a `job.json` lists; none if it is not one of ours.
-fn listed(job: &Path) -> Vec<String> {
-    let read = || -> Option<Vec<String>> {
+fn listed(job: &Path) -> BTreeSet<String> {
+    let read = || -> Option<BTreeSet<String>> {
         let bytes = std::fs::read(job).ok()?;
         let job: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
         let path = |f: &serde_json::Value| Some(f.get("path")?.as_str()?.to_owned());
         job.get("schema")?.as_u64()?;
+        let program = job.get("program")?.as_str()?;
+        if program.split(' ').next() != Some(env!("CARGO_PKG_NAME")) {
+            return None;
+        }
         job.get("files")?.as_array()?.iter().map(path).collect()
     };
     read().unwrap_or_default()
@@ -142,7 +186,7 @@ struct Neighbours {
 fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
     let name = dir
         .file_name()
-        .ok_or_else(|| DeliverError::NotAFolder(dir.into()))?;
+        .ok_or_else(|| DeliverError::Nameless(dir.into()))?;
     let parent = match dir.parent() {
         Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
         _ => PathBuf::from("."),
@@ -160,17 +204,35 @@ fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
     })
 }
 
-/// Puts the files in place as the folder `dir`.
+/// Brings a folder back that a run moved aside before it was stopped between two renames.
 ///
 /// # Errors
-/// [`DeliverError`]; the folder is then as it was.
-pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+/// [`DeliverError::System`] where the system refuses.
+pub fn restore(dir: &Path) -> Result<(), DeliverError> {
     let n = neighbours(dir)?;
-    if n.old.exists() && !dir.exists() {
-        // A run was stopped between two renames: what was there comes back first.
+    if is_there(&n.old) && !is_there(dir) {
         std::fs::rename(&n.old, dir)
             .map_err(system(format!("cannot restore {}", dir.display())))?;
     }
+    Ok(())
+}
+
+/// Whether anything has this name; a link counts, wherever it points.
+fn is_there(path: &Path) -> bool {
+    std::fs::symlink_metadata(path).is_ok()
+}
+
+/// Puts the files in place as the folder `dir`.
+///
+/// # Errors
+/// [`DeliverError`]; the folder is then as it was, unless the error says that it is in place and only
+/// what was there before could not be cleared.
+pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+    let n = neighbours(dir)?;
+    std::fs::create_dir_all(&n.parent)
+        .map_err(system(format!("cannot make {}", n.parent.display())))?;
+    let _turn = take_turn(&n.parent);
+    restore(dir)?;
     may_replace(dir)?;
     let written = write_fresh(&n, files).and_then(|()| swap(&n, dir));
     if written.is_err() {
@@ -180,9 +242,15 @@ pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), Deli
     written
 }
 
+/// Waits until no other run delivers into the same parent: two runs for one folder would write into each
+/// other's new one. A system without such locks goes without.
+fn take_turn(parent: &Path) -> Option<std::fs::File> {
+    let parent = std::fs::File::open(parent).ok()?;
+    parent.lock().ok()?;
+    Some(parent)
+}
+
 fn write_fresh(n: &Neighbours, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
-    std::fs::create_dir_all(&n.parent)
-        .map_err(system(format!("cannot make {}", n.parent.display())))?;
     for left in [&n.fresh, &n.old] {
         if left.exists() {
             std::fs::remove_dir_all(left)
@@ -203,13 +271,20 @@ fn write_fresh(n: &Neighbours, files: &BTreeMap<String, Vec<u8>>) -> Result<(), 
 
 fn swap(n: &Neighbours, dir: &Path) -> Result<(), DeliverError> {
     let doing = || format!("cannot put {} in place", dir.display());
-    if !dir.exists() {
+    let clear = |old: &Path| {
+        let doing = format!(
+            "{} is in place, but what it held before cannot be cleared from {}",
+            dir.display(),
+            old.display()
+        );
+        std::fs::remove_dir_all(old).map_err(system(doing))
+    };
+    if !is_there(dir) {
         return std::fs::rename(&n.fresh, dir).map_err(system(doing()));
     }
     if exchange(&n.fresh, dir).is_ok() {
         // What was there now has the fresh folder's name.
-        return std::fs::remove_dir_all(&n.fresh)
-            .map_err(system(format!("cannot clear {}", n.fresh.display())));
+        return clear(&n.fresh);
     }
     std::fs::rename(dir, &n.old).map_err(system(doing()))?;
     if let Err(e) = std::fs::rename(&n.fresh, dir) {
@@ -217,7 +292,7 @@ fn swap(n: &Neighbours, dir: &Path) -> Result<(), DeliverError> {
         std::fs::rename(&n.old, dir).map_err(system(doing()))?;
         return Err(system(doing())(e));
     }
-    std::fs::remove_dir_all(&n.old).map_err(system(format!("cannot clear {}", n.old.display())))
+    clear(&n.old)
 }
 
 #[cfg(target_os = "linux")]

@@ -33,7 +33,8 @@ pub fn check_dialect(post: &Post) -> Result<(), PostError> {
         Ok(trace) => check_motion(&trace, &program, &limits, &rules),
         Err(faults) => faults,
     };
-    let Some(fault) = faults.into_iter().next() else {
+    // A fault at a line tells more than one of the whole.
+    let Some(fault) = faults.into_iter().min_by_key(|f| f.line.is_none()) else {
         return Ok(());
     };
     let written = fault.line.and_then(|line| keys.get(line.wrapping_sub(1)));

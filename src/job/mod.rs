@@ -13,7 +13,7 @@ mod plan;
 mod prove;
 mod replay_sheet;
 
-pub use deliver::{DeliverError, deliver, may_replace};
+pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use dialect::check_dialect;
 pub use error::JobError;
 pub use made::Made;

@@ -35,15 +35,22 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
 fn panel_view(plan: &Plan) -> PanelView {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
-    let layout = match panel.ground.layout {
+    let layout = match &panel.ground.layout {
         Layout::Square {
             pitch_across,
             pitch_up,
-            ..
+        } => format!("square, pitch {pitch_across:.2} across and {pitch_up:.2} up"),
+        Layout::Diamond {
+            pitch, angle_deg, ..
         } => {
-            format!("square, pitch {pitch_across:.2} across and {pitch_up:.2} up")
+            format!("diamond, pitch {pitch:.2}, bars at {angle_deg:.2} degrees")
         }
-        Layout::ThreeWay { pitch, .. } => format!("three-way, pitch {pitch:.2}"),
+        Layout::ThreeWay { pitch, .. }
+        | Layout::OpenThreeWay { pitch, .. }
+        | Layout::EightPoint { pitch } => {
+            format!("{}, pitch {pitch:.2}", panel.ground.layout.name())
+        }
+        Layout::Free(families) => format!("{} families of their own", families.len()),
     };
     let faces: Vec<String> = lattice
         .families

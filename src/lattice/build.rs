@@ -1,44 +1,20 @@
 //! From the panel as asked for to members with joints.
 
-use kurbo::{Point, Rect, Vec2};
+use kurbo::{Rect, Vec2};
 
-use super::class::{Turn, classify};
+use super::bars::{Bar, bars};
+use super::class::classify;
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
-use super::model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
+use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
 use super::nodes::{Crossing, Lines, cluster, cross};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
+use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::lattice::Edge;
 use crate::panel::{Method, Panel};
-use crate::setup::Edge;
-
-/// Two places along a bar closer than this are one place: round-off of a clip, mm.
-const ROUND_OFF: f64 = 1e-9;
-
-/// A bar as a plan shape, before it has joints.
-#[derive(Debug)]
-struct Bar {
-    family: usize,
-    line: usize,
-    offset: f64,
-    /// Along the axis from the foot of the origin's perpendicular to the member's start.
-    origin: f64,
-    start: Point,
-    end: Point,
-    from: f64,
-    to: f64,
-    ends: [End; 2],
-    trimmed_by_hand: [bool; 2],
-    /// Wood that stays or is trimmed after glue-up: what a notch must reach to be cut.
-    wood: Convex,
-    /// The bar as cut.
-    body: Convex,
-    /// Where the wood has its full face, along the centre line from the start.
-    full: (f64, f64),
-}
 
 impl Lattice {
     /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
@@ -50,14 +26,8 @@ impl Lattice {
         let ground = &panel.ground;
         let faces = faces(panel, measured)?;
         let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
-        let (families, base) = layout::families(&ground.layout, &ground.families, &greatest);
-        let joints = layout::crossing_estimate(&families, base);
-        if joints > panel.joint_limit as f64 {
-            return Err(vec![LatticeError::TooManyJoints {
-                joints,
-                limit: panel.joint_limit,
-            }]);
-        }
+        let laid = layout::lay(&ground.layout, &ground.families, &greatest);
+        let families = laid.families;
         for family in &families {
             let width = family.face + panel.cut.clearance;
             if width <= 0.0 {
@@ -66,12 +36,18 @@ impl Lattice {
             }
         }
         too_close(&families)?;
-        let outline = Outline::rectangle(base, &panel.outline.sides, &families)?;
+        let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
+        let joints = layout::crossing_estimate(&families, outline.region.area());
+        if joints > panel.joint_limit as f64 {
+            let limit = panel.joint_limit;
+            return Err(vec![LatticeError::TooManyJoints { joints, limit }]);
+        }
         let corner = outline.bounds().origin();
         let outline = outline.moved(-corner.to_vec2());
         let families = layout::moved(families, -corner.to_vec2());
 
         let lines = active_lines(&families, &outline, panel.outline.overhang);
+        side_by_side(&families, &lines)?;
         let bars = bars(panel, &families, &outline, &lines)?;
         let mut bar_of_line = vec![None; lines.len()];
         for (b, bar) in bars.iter().enumerate() {
@@ -165,12 +141,17 @@ fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
     let faults: Vec<LatticeError> = families
         .iter()
         .filter_map(|f| match f.spacing {
-            Spacing::Even { step, .. } if step <= f.face => Some(LatticeError::BarsMeet {
-                family: f.name.clone(),
-                apart: step,
-                face: f.face,
-            }),
-            _ => None,
+            Spacing::Even { step, .. } => Some((f, step)),
+            Spacing::Listed(ref offsets) => {
+                let apart = offsets.windows(2).map(|w| w[1] - w[0]);
+                apart.min_by(f64::total_cmp).map(|step| (f, step))
+            }
+        })
+        .filter(|(f, step)| *step <= f.face)
+        .map(|(f, apart)| LatticeError::BarsMeet {
+            family: f.name.clone(),
+            apart,
+            face: f.face,
         })
         .collect();
     if faults.is_empty() {
@@ -203,6 +184,47 @@ fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<Lattice
     }
     if faults.is_empty() {
         Ok(faces)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Two families in one direction must keep their bars apart.
+fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    for (i, a) in families.iter().enumerate() {
+        for (j, b) in families.iter().enumerate().skip(i + 1) {
+            if a.angle_to(b) != 0.0 {
+                continue;
+            }
+            let room = 0.5 * (a.face + b.face);
+            let of = |which: usize| {
+                (0..lines.len())
+                    .map(|n| lines.line(n))
+                    .filter(move |l| l.0 == which)
+                    .map(|l| l.1)
+            };
+            let nearest = of(i)
+                .flat_map(|k| {
+                    let o = a.offset(k);
+                    b.lines_between(o - room, o + room)
+                        .map(move |m| (b.offset(m) - o).abs())
+                })
+                .min_by(f64::total_cmp);
+            if let Some(apart) = nearest.filter(|&apart| apart < room)
+                && of(j).next().is_some()
+            {
+                let (family, other) = (a.name.clone(), b.name.clone());
+                faults.push(LatticeError::FamiliesMeet {
+                    family,
+                    other,
+                    apart,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
     } else {
         Err(faults)
     }
@@ -241,189 +263,6 @@ fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
     (names, of)
 }
 
-/// The members' bars, family by family, left to right or bottom to top.
-fn bars(
-    panel: &Panel,
-    families: &[Family],
-    outline: &Outline,
-    lines: &Lines,
-) -> Result<Vec<Bar>, Vec<LatticeError>> {
-    let mut bars: Vec<Bar> = Vec::new();
-    let mut faults: Vec<LatticeError> = Vec::new();
-    for (f, family) in families.iter().enumerate() {
-        let first = bars.len();
-        let mut least_overhang: f64 = 0.0;
-        for line in 0..lines.len() {
-            let (of, index) = lines.line(line);
-            if of != f {
-                continue;
-            }
-            let offset = family.offset(index);
-            if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
-                let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
-                least_overhang = least_overhang.max(overhang);
-                bars.push(bar);
-            }
-        }
-        if bars.len() == first {
-            faults.push(LatticeError::NoMembers {
-                family: family.name.clone(),
-            });
-        }
-        if family.is_upright() {
-            // Offsets of uprights grow to the left; ids grow to the right.
-            bars[first..].reverse();
-        }
-        let overhang = panel.outline.overhang;
-        if overhang > 0.0 && overhang < least_overhang - ROUND_OFF {
-            faults.push(LatticeError::ShortOverhang {
-                overhang,
-                least: least_overhang,
-                family: family.name.clone(),
-            });
-        }
-    }
-    if faults.is_empty() {
-        Ok(bars)
-    } else {
-        Err(faults)
-    }
-}
-
-/// Where a line enters and leaves the outline: along its axis, with the sides' indices.
-struct Clip {
-    enter: (f64, usize),
-    leave: (f64, usize),
-}
-
-/// `least_room` is how far inside a side along it a line must lie: a bar's own edge may lie on the side.
-fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Option<Clip> {
-    let foot = family.normal() * offset;
-    let mut enter = (f64::NEG_INFINITY, usize::MAX);
-    let mut leave = (f64::INFINITY, usize::MAX);
-    for (s, side) in outline.sides.iter().enumerate() {
-        let towards = side.normal.dot(family.axis());
-        let room = side.offset - side.normal.dot(foot);
-        if side.is_along(family) {
-            if room <= least_room {
-                return None;
-            }
-        } else if towards > 0.0 {
-            let t = room / towards;
-            if t < leave.0 {
-                leave = (t, s);
-            }
-        } else {
-            let t = room / towards;
-            if t > enter.0 {
-                enter = (t, s);
-            }
-        }
-    }
-    (leave.0 - enter.0 > ROUND_OFF && enter.1 != usize::MAX && leave.1 != usize::MAX)
-        .then_some(Clip { enter, leave })
-}
-
-/// A bar, and the least overhang that its ends need.
-fn bar(
-    panel: &Panel,
-    family: &Family,
-    family_index: usize,
-    line: usize,
-    offset: f64,
-    at: &Clip,
-    outline: &Outline,
-) -> (Bar, f64) {
-    let (n, d, half) = (family.normal(), family.axis(), 0.5 * family.face);
-    let kept = outline.region.within(n, offset - half, offset + half);
-    let (lo, hi) = kept.extent(d);
-    let length = at.leave.0 - at.enter.0;
-    let snap = |v: f64, to: f64| if (v - to).abs() <= ROUND_OFF { to } else { v };
-    let tips = (snap(lo - at.enter.0, 0.0), snap(hi - at.enter.0, length));
-    let rect = |from: f64, to: f64| {
-        Convex::from_corners(
-            [(from, -half), (to, -half), (to, half), (from, half)]
-                .map(|(x, y)| family.point(offset + y, at.enter.0 + x))
-                .to_vec(),
-        )
-    };
-    // Where the two long edges of the bar enter and leave, for the shape of the ends.
-    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
-    let end = |side: usize, rim_sides: [Option<usize>; 2]| {
-        let angle_deg =
-            (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
-        let shape = if rim_sides.iter().any(|&s| s != Some(side)) {
-            EndShape::Point
-        } else if angle_deg == 90.0 {
-            EndShape::Square
-        } else {
-            EndShape::Skew
-        };
-        End { angle_deg, shape }
-    };
-    let rim = |pick: fn(&Clip) -> f64| rims.iter().flatten().map(pick).collect::<Vec<f64>>();
-    let skew_ends = [
-        end(
-            at.enter.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.enter.1)),
-        ),
-        end(
-            at.leave.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.leave.1)),
-        ),
-    ];
-    let narrow = (
-        rim(|c| c.enter.0).into_iter().fold(at.enter.0, f64::max) - at.enter.0,
-        rim(|c| c.leave.0).into_iter().fold(at.leave.0, f64::min) - at.enter.0,
-    );
-    let square = [End {
-        angle_deg: 90.0,
-        shape: EndShape::Square,
-    }; 2];
-    let overhang = panel.outline.overhang;
-    let mut least = 0.0;
-    let (from, to, ends, wood, body, full, by_hand);
-    if overhang > 0.0 {
-        for (side, reach) in [(at.enter.1, -tips.0), (at.leave.1, tips.1 - length)] {
-            let a = (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
-            least = f64::max(least, reach + panel.outline.trim_kerf / sin_deg(a));
-        }
-        (from, to, ends) = (-overhang, length + overhang, square);
-        (wood, body) = (rect(from, to), rect(from, to));
-        (full, by_hand) = ((from, to), [false; 2]);
-    } else {
-        (wood, full) = (kept, narrow);
-        match panel.cut.method {
-            Method::Flat => {
-                (from, to, ends) = (tips.0, tips.1, square);
-                body = rect(from, to);
-                by_hand = skew_ends.map(|e| e.shape != EndShape::Square);
-            }
-            Method::EdgeUp => {
-                (from, to, ends) = (0.0, length, skew_ends);
-                body = wood.clone();
-                by_hand = [false; 2];
-            }
-        }
-    }
-    let bar = Bar {
-        family: family_index,
-        line,
-        offset,
-        origin: at.enter.0,
-        start: family.point(offset, at.enter.0),
-        end: family.point(offset, at.leave.0),
-        from: tidy(from),
-        to,
-        ends,
-        trimmed_by_hand: by_hand,
-        wood,
-        body,
-        full,
-    };
-    (bar, least)
-}
-
 /// Every crossing of a member's line, once.
 fn crossings(
     families: &[Family],
@@ -442,7 +281,8 @@ fn crossings(
     for bar in bars {
         let own = &families[bar.family];
         for (o, other) in families.iter().enumerate() {
-            if o == bar.family {
+            // Families in one direction have no crossings.
+            if o == bar.family || own.angle_to(other) == 0.0 {
                 continue;
             }
             let (lo, hi) = window(bar, other);

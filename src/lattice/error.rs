@@ -15,18 +15,51 @@ pub enum LatticeError {
     /// A side through the joint centres runs along a bar.
     SideAlongLine {
         /// Name of the side.
-        side: &'static str,
+        side: String,
         /// Name of the family.
         family: String,
     },
     /// A side would rip a bar lengthwise.
     SideRipsBar {
         /// Name of the side.
-        side: &'static str,
+        side: String,
         /// Name of the family.
         family: String,
         /// Half the bar's face, mm: the least clear distance.
         half_face: f64,
+    },
+    /// A polygon of fewer than three sides.
+    FewSides {
+        /// How many.
+        sides: usize,
+    },
+    /// A side without length.
+    ZeroSide {
+        /// Name of the side.
+        side: String,
+    },
+    /// A corner that turns right, or not at all.
+    NotConvex {
+        /// Name of the side that starts at the corner.
+        side: String,
+        /// By how much it turns left, degrees.
+        turn: f64,
+    },
+    /// The corners run clockwise.
+    WrongWay,
+    /// The other sides leave nothing of one.
+    SideLost {
+        /// Name of the side.
+        side: String,
+    },
+    /// Bars of two families in one direction lie in each other.
+    FamiliesMeet {
+        /// Name of the first.
+        family: String,
+        /// Name of the second.
+        other: String,
+        /// From centre line to centre line, mm.
+        apart: f64,
     },
     /// The sides leave no area.
     NoArea {
@@ -95,10 +128,13 @@ impl LatticeError {
     pub fn key(&self) -> String {
         match self {
             Self::TooManyJoints { .. } => "ground".into(),
-            Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => {
-                format!("outline.{side}")
-            }
+            Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => side_key(side),
             Self::NoArea { .. } | Self::NoMembers { .. } => "outline".into(),
+            Self::FewSides { .. } | Self::WrongWay => "outline.side".into(),
+            Self::ZeroSide { side } | Self::NotConvex { side, .. } | Self::SideLost { side } => {
+                side_key(side)
+            }
+            Self::FamiliesMeet { .. } => "ground.family".into(),
             Self::ShortOverhang { .. } => "outline.overhang".into(),
             Self::BarsMeet { family, .. } => pitch_key(family, true).into(),
             Self::NotchesMeet { family, .. } => pitch_key(family, false).into(),
@@ -122,6 +158,16 @@ impl LatticeError {
             Self::SideRipsBar { half_face, .. } => {
                 format!("clear by at least half the face, {half_face:.3} mm")
             }
+            Self::FewSides { .. } => "at least three sides".into(),
+            Self::ZeroSide { .. } => "leave the corner out, or move it".into(),
+            Self::NotConvex { .. } => {
+                "corners that turn left throughout: a convex outline, counter-clockwise".into()
+            }
+            Self::WrongWay => "list the corners the other way round, counter-clockwise".into(),
+            Self::SideLost { .. } => "leave this side out, or move it inwards".into(),
+            Self::FamiliesMeet { .. } => {
+                "one family with its bars listed, or bars further apart".into()
+            }
             Self::NoArea { .. } | Self::NoMembers { .. } => {
                 "more columns or rows, or a smaller pitch".into()
             }
@@ -141,6 +187,17 @@ impl LatticeError {
                 measured[0], measured[1]
             ),
         }
+    }
+}
+
+/// Where a side's rule stands: `outline.left`, or `outline.side[0]` for `side 1`.
+fn side_key(side: &str) -> String {
+    let number = side
+        .strip_prefix("side ")
+        .and_then(|n| n.parse::<usize>().ok());
+    match number {
+        Some(n) => format!("outline.side[{}]", n.saturating_sub(1)),
+        None => format!("outline.{side}"),
     }
 }
 
@@ -178,6 +235,25 @@ impl fmt::Display for LatticeError {
             Self::NoArea { width, height } => {
                 write!(f, "the outline is empty: {width:.3} by {height:.3} mm")
             }
+            Self::FewSides { sides } => write!(f, "an outline of {sides} sides"),
+            Self::ZeroSide { side } => write!(f, "{side} of the outline has no length"),
+            Self::NotConvex { side, turn } => write!(
+                f,
+                "the outline is not convex: it turns left by {turn:.3} degrees where {side} starts"
+            ),
+            Self::WrongWay => write!(f, "the corners of the outline run clockwise"),
+            Self::SideLost { side } => {
+                write!(f, "the other sides of the outline leave nothing of {side}")
+            }
+            Self::FamiliesMeet {
+                family,
+                other,
+                apart,
+            } => write!(
+                f,
+                "bars of the families {family} and {other} run side by side, {apart:.3} mm apart: they \
+                 would lie in each other"
+            ),
             Self::NoMembers { family } => {
                 write!(f, "the outline misses every line of the {family} family")
             }

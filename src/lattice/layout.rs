@@ -1,77 +1,156 @@
 //! Named layouts: ready-made sets of families. A new layout is one more arm here and in
 //! [`crate::panel::Layout`].
 
-use kurbo::{Rect, Vec2};
+use kurbo::Vec2;
 
 use super::family::{Family, Spacing};
 use crate::geom::{cos_deg, sin_deg};
-use crate::panel::{FamilySpec, Layout};
+use crate::panel::{FamilySpec, FreeFamily, FreeLines, Layout};
 
-/// The families of a layout and the rectangle through its outermost joint centres, lower left corner
-/// at the origin.
-pub(super) fn families(
-    layout: &Layout,
-    specs: &[FamilySpec],
-    faces: &[f64],
-) -> (Vec<Family>, Rect) {
-    let made = |which: usize, direction_deg: f64, first: f64, step: f64| -> Option<Family> {
-        let spec = specs.get(which)?;
-        Some(Family {
-            name: spec.name.clone(),
-            letter: spec
-                .name
-                .chars()
-                .next()
-                .map_or('B', |c| c.to_ascii_uppercase()),
-            direction_deg,
-            face: *faces.get(which)?,
-            rank: spec.rank,
-            spacing: Spacing::Even { first, step },
-        })
-    };
-    match *layout {
+/// A layout as families of lines, from its own zero.
+pub(super) struct Laid {
+    /// The families, in the order of the panel file.
+    pub(super) families: Vec<Family>,
+    /// The layout's own steps across and up, mm: what columns, rows and corners in steps count. 1 mm for
+    /// free families.
+    pub(super) step: [f64; 2],
+}
+
+/// The families of a layout. Its zero is the lower left corner of the joint centres.
+pub(super) fn lay(layout: &Layout, specs: &[FamilySpec], faces: &[f64]) -> Laid {
+    // Direction, distance of one line from the zero along the normal, distance between lines.
+    let (lines, step): (Vec<(f64, Spacing)>, [f64; 2]) = match layout {
         Layout::Square {
             pitch_across,
             pitch_up,
-            columns,
-            rows,
         } => {
-            let sets = [
-                made(0, 90.0, 0.0, pitch_across),
-                made(1, 0.0, 0.0, pitch_up),
+            let lines = vec![
+                (90.0, even(0.0, *pitch_across)),
+                (0.0, even(0.0, *pitch_up)),
             ];
-            let base = Rect::new(
-                0.0,
-                0.0,
-                f64::from(columns) * pitch_across,
-                f64::from(rows) * pitch_up,
-            );
-            (sets.into_iter().flatten().collect(), base)
+            (lines, [*pitch_across, *pitch_up])
+        }
+        Layout::Diamond {
+            pitch,
+            angle_deg,
+            corner_joint,
+        } => {
+            // Nodes lie in every second corner of a grid of half diagonals.
+            let step = [pitch * cos_deg(*angle_deg), pitch * sin_deg(*angle_deg)];
+            let apart = pitch * sin_deg(2.0 * angle_deg);
+            let lowest = if *corner_joint { 0.0 } else { step[1] };
+            let first = lowest * cos_deg(*angle_deg);
+            let lines = vec![
+                (*angle_deg, even(first, apart)),
+                (-angle_deg, even(first, apart)),
+            ];
+            (lines, step)
         }
         Layout::ThreeWay {
             pitch,
-            columns,
-            rows,
             corner_joint,
         } => {
-            let step = pitch * sin_deg(60.0);
-            let lowest = if corner_joint { 0.0 } else { 0.5 * pitch };
-            // The slanting lines through (0, lowest): distance from the origin lowest * cos 30.
+            let apart = pitch * sin_deg(60.0);
+            let lowest = if *corner_joint { 0.0 } else { 0.5 * pitch };
+            // The slanting lines through (0, lowest): distance from the zero lowest * cos 30.
             let first = lowest * cos_deg(30.0);
-            let sets = [
-                made(0, 30.0, first, step),
-                made(1, 90.0, 0.0, step),
-                made(2, -30.0, first, step),
+            let slant = even(first, apart);
+            let lines = vec![
+                (30.0, slant.clone()),
+                (90.0, even(0.0, apart)),
+                (-30.0, slant),
             ];
-            let base = Rect::new(0.0, 0.0, f64::from(columns) * step, f64::from(rows) * pitch);
-            (sets.into_iter().flatten().collect(), base)
+            (lines, [apart, *pitch])
         }
+        Layout::OpenThreeWay {
+            pitch,
+            corner_joint,
+        } => {
+            // The lines of a three-way ground of twice the pitch; the falling ones moved up by a pitch, so
+            // that slanting bars cross half-way between the uprights.
+            let apart = 2.0 * pitch * sin_deg(60.0);
+            let lowest = if *corner_joint { 0.0 } else { 0.5 * pitch };
+            let lines = vec![
+                (30.0, even(lowest * cos_deg(30.0), apart)),
+                (90.0, even(0.0, apart)),
+                (-30.0, even((lowest + pitch) * cos_deg(30.0), apart)),
+            ];
+            (lines, [apart, *pitch])
+        }
+        Layout::EightPoint { pitch } => {
+            let slant = even(0.0, pitch * sin_deg(45.0));
+            let lines = vec![
+                (90.0, even(0.0, *pitch)),
+                (0.0, even(0.0, *pitch)),
+                (45.0, slant.clone()),
+                (-45.0, slant),
+            ];
+            (lines, [*pitch, *pitch])
+        }
+        Layout::Free(families) => (families.iter().map(free).collect(), [1.0, 1.0]),
+    };
+    let mut letters: Vec<char> = Vec::new();
+    let families = lines
+        .into_iter()
+        .zip(specs)
+        .zip(faces)
+        .map(|(((direction_deg, spacing), spec), &face)| {
+            let letter = letter(&spec.name, &letters);
+            letters.push(letter);
+            Family {
+                name: spec.name.clone(),
+                letter,
+                direction_deg,
+                face,
+                rank: spec.rank,
+                spacing,
+            }
+        })
+        .collect();
+    Laid { families, step }
+}
+
+fn even(first: f64, step: f64) -> Spacing {
+    Spacing::Even { first, step }
+}
+
+/// A family written out: its direction brought to -90 < d <= 90, its distances with it. For upright bars
+/// distances count along x, to the right; for all others to the left of the direction.
+fn free(family: &FreeFamily) -> (f64, Spacing) {
+    let mut direction = family.direction_deg.rem_euclid(180.0);
+    let turned = family.direction_deg.rem_euclid(360.0) >= 180.0;
+    let mut flip = turned;
+    if direction > 90.0 {
+        // Turned round by half a turn: left becomes right.
+        direction -= 180.0;
+        flip = !flip;
     }
+    if direction == 90.0 {
+        flip = true;
+    }
+    let spacing = match &family.lines {
+        FreeLines::Even { first, pitch } => even(if flip { -first } else { *first }, *pitch),
+        FreeLines::Listed(offsets) if flip => {
+            Spacing::Listed(offsets.iter().rev().map(|o| -o).collect())
+        }
+        FreeLines::Listed(offsets) => Spacing::Listed(offsets.clone()),
+    };
+    (direction, spacing)
+}
+
+/// First letter of the members' ids: the name's own, else the first that no other family has.
+fn letter(name: &str, taken: &[char]) -> char {
+    let own = name
+        .chars()
+        .map(|c| c.to_ascii_uppercase())
+        .filter(char::is_ascii_uppercase);
+    let free = |c: &char| !taken.contains(c);
+    own.chain('A'..='Z').find(free).unwrap_or('Z')
 }
 
 /// About how many crossings the families have in the area of `base`: two families with distances s1
 /// and s2 at an angle φ have sin φ / (s1 s2) crossings in a unit of area.
-pub(super) fn crossing_estimate(families: &[Family], base: Rect) -> f64 {
+pub(super) fn crossing_estimate(families: &[Family], area: f64) -> f64 {
     let mut density = 0.0;
     for (i, a) in families.iter().enumerate() {
         for b in families.iter().skip(i + 1) {
@@ -82,7 +161,7 @@ pub(super) fn crossing_estimate(families: &[Family], base: Rect) -> f64 {
             }
         }
     }
-    density * base.area()
+    density * area
 }
 
 /// Moves all families.

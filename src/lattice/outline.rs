@@ -4,14 +4,14 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::error::LatticeError;
 use super::family::Family;
-use crate::geom::{Convex, NODE_SNAP};
-use crate::panel::{SideRule, Sides};
+use crate::geom::{Convex, NODE_SNAP, SAME_PIECE, atan2_deg};
+use crate::panel::{OutlineShape, PolygonSide, SideRule, Sides, Size};
 
 /// One side of an outline: the inside is where `normal · p <= offset`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SideOf {
-    /// Name in the panel file.
-    pub name: &'static str,
+    /// `left`, `right`, `bottom`, `top`; a polygon's are `side 1` and on.
+    pub name: String,
     /// Direction of the side, degrees; 0 level, 90 upright.
     pub direction_deg: f64,
     /// Outward unit vector.
@@ -33,25 +33,49 @@ pub struct Outline {
     pub region: Convex,
 }
 
+/// The least length of a polygon's side, mm.
+const SHORTEST: f64 = 1e-3;
+/// A side within this angle of a family's direction runs along it: corners carry three decimals.
+const ALONG_DEG: f64 = 0.02;
+/// Centres of a side along a family nearer than this to one of its lines lie on it, mm.
+const ON_LINE: f64 = 0.01;
+
+/// A side before its rule has moved it.
+struct Draft {
+    name: String,
+    direction_deg: f64,
+    normal: Vec2,
+    centres: f64,
+    rule: SideRule,
+}
+
 impl Outline {
-    /// Moves the sides of `base` (the rectangle through the outermost joint centres) by their rules.
+    /// Moves the sides of the polygon through the outermost joint centres by their rules. `step` is the
+    /// layout's own step across and up.
     ///
     /// # Errors
-    /// A side along a line, one that rips a bar, or sides that leave no area.
-    pub(super) fn rectangle(
-        base: Rect,
-        rules: &Sides,
+    /// A polygon that is none, a side along a line, one that rips a bar, or sides that leave no area.
+    pub(super) fn new(
+        shape: &OutlineShape,
+        step: [f64; 2],
         families: &[Family],
     ) -> Result<Self, Vec<LatticeError>> {
-        let frame = [
-            ("bottom", 0.0, Vec2::new(0.0, -1.0), -base.y0, rules.bottom),
-            ("right", 90.0, Vec2::new(1.0, 0.0), base.x1, rules.right),
-            ("top", 0.0, Vec2::new(0.0, 1.0), base.y1, rules.top),
-            ("left", 90.0, Vec2::new(-1.0, 0.0), -base.x0, rules.left),
-        ];
+        let drafts = match shape {
+            OutlineShape::Rectangle { size, sides } => rectangle(*size, sides, step),
+            OutlineShape::Polygon { sides, in_steps } => {
+                polygon(sides, if *in_steps { step } else { [1.0, 1.0] }, families)?
+            }
+        };
         let mut faults = Vec::new();
         let mut sides = Vec::new();
-        for (name, direction_deg, normal, centres, rule) in frame {
+        for draft in drafts {
+            let Draft {
+                name,
+                direction_deg,
+                normal,
+                centres,
+                rule,
+            } = draft;
             let side = SideOf {
                 name,
                 direction_deg,
@@ -68,26 +92,36 @@ impl Outline {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let far = 10.0 * (base.width() + base.height()) + 1e4;
-        let everything = Convex::from_corners(vec![
-            Point::new(base.x0 - far, base.y0 - far),
-            Point::new(base.x1 + far, base.y0 - far),
-            Point::new(base.x1 + far, base.y1 + far),
-            Point::new(base.x0 - far, base.y1 + far),
-        ]);
+        let far = 10.0
+            * sides
+                .iter()
+                .map(|s: &SideOf| s.offset.abs())
+                .fold(1e3, f64::max);
+        let everything = Convex::from_corners(
+            [(-far, -far), (far, -far), (far, far), (-far, far)]
+                .map(Point::from)
+                .to_vec(),
+        );
         let region = sides
             .iter()
             .fold(everything, |r, s| r.below(s.normal, s.offset));
+        let lost = sides.iter().find(|s| {
+            // A side that no longer touches what is left holds nothing.
+            let (_, reach) = region.extent(s.normal);
+            reach < s.offset - SAME_PIECE
+        });
         if !region.is_solid() {
             let along = |n: Vec2| {
-                sides
-                    .iter()
-                    .filter(|s| s.normal == n || s.normal == -n)
-                    .map(|s| s.offset)
-                    .sum::<f64>()
+                let (lo, hi) = region.extent(n);
+                (hi - lo).max(0.0)
             };
             let (width, height) = (along(Vec2::new(1.0, 0.0)), along(Vec2::new(0.0, 1.0)));
             return Err(vec![LatticeError::NoArea { width, height }]);
+        }
+        if let Some(side) = lost {
+            return Err(vec![LatticeError::SideLost {
+                side: side.name.clone(),
+            }]);
         }
         Ok(Self { sides, region })
     }
@@ -111,6 +145,123 @@ impl Outline {
         let (y0, y1) = self.region.extent(Vec2::new(0.0, 1.0));
         Rect::new(x0, y0, x1, y1)
     }
+
+    /// Bounding box of a mitred frame round the trimmed ground, its bars `face` mm wide. At a corner of
+    /// sides with the outward normals a and b the frame's corner lies face (a + b) / (1 + a · b) outside.
+    #[must_use]
+    pub fn framed(&self, face: f64) -> Rect {
+        let corners = self.region.corners();
+        let n = corners.len();
+        let outward = |i: usize| {
+            let along = corners[(i + 1) % n] - corners[i % n];
+            Vec2::new(along.y, -along.x) / along.hypot()
+        };
+        (0..n).fold(self.bounds(), |r, i| {
+            let (a, b) = (outward(i + n - 1), outward(i));
+            r.union_pt(corners[i] + (a + b) * (face / (1.0 + a.dot(b))))
+        })
+    }
+}
+
+/// The sides of a rectangle from the ground's zero.
+fn rectangle(size: Size, rules: &Sides, step: [f64; 2]) -> Vec<Draft> {
+    let (width, height) = match size {
+        Size::Spacings { columns, rows } => {
+            (f64::from(columns) * step[0], f64::from(rows) * step[1])
+        }
+        Size::Millimetres { width, height } => (width, height),
+    };
+    [
+        ("bottom", 0.0, Vec2::new(0.0, -1.0), 0.0, rules.bottom),
+        ("right", 90.0, Vec2::new(1.0, 0.0), width, rules.right),
+        ("top", 0.0, Vec2::new(0.0, 1.0), height, rules.top),
+        ("left", 90.0, Vec2::new(-1.0, 0.0), 0.0, rules.left),
+    ]
+    .map(|(name, direction_deg, normal, centres, rule)| Draft {
+        name: name.to_owned(),
+        direction_deg,
+        normal,
+        centres,
+        rule,
+    })
+    .into()
+}
+
+/// The sides of a polygon given by its corners.
+fn polygon(
+    sides: &[PolygonSide],
+    step: [f64; 2],
+    families: &[Family],
+) -> Result<Vec<Draft>, Vec<LatticeError>> {
+    let corners: Vec<Point> = sides
+        .iter()
+        .map(|s| Point::new(s.from[0] * step[0], s.from[1] * step[1]))
+        .collect();
+    let n = corners.len();
+    if n < 3 {
+        return Err(vec![LatticeError::FewSides { sides: n }]);
+    }
+    let along = |i: usize| corners[(i + 1) % n] - corners[i % n];
+    let mut faults = Vec::new();
+    let mut turned = 0.0;
+    for i in 0..n {
+        let name = format!("side {}", i + 1);
+        if along(i).hypot() < SHORTEST {
+            faults.push(LatticeError::ZeroSide { side: name });
+            continue;
+        }
+        let (before, here) = (along(i + n - 1), along(i));
+        let turn = atan2_deg(before.cross(here), before.dot(here));
+        turned += turn;
+        if turn <= 0.0 {
+            faults.push(LatticeError::NotConvex { side: name, turn });
+        }
+    }
+    // A convex outline that runs counter-clockwise turns left by one full turn.
+    if faults.len() == n || turned < 0.0 {
+        return Err(vec![LatticeError::WrongWay]);
+    }
+    if faults.is_empty() && turned > 361.0 {
+        faults.push(LatticeError::NotConvex {
+            side: "side 1".into(),
+            turn: turned,
+        });
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    Ok((0..n)
+        .map(|i| {
+            let d = along(i);
+            let mut direction_deg = atan2_deg(d.y, d.x);
+            let mut normal = Vec2::new(d.y, -d.x) / d.hypot();
+            let mut centres = normal.dot(corners[i].to_vec2());
+            // Corners are written with a few decimals: a side along a family is along it exactly.
+            let off = |f: &Family| {
+                let o = (f.direction_deg - direction_deg).rem_euclid(180.0);
+                o.min(180.0 - o)
+            };
+            if let Some(family) = families.iter().find(|f| off(f) <= ALONG_DEG) {
+                direction_deg = family.direction_deg;
+                let sign = family.normal().dot(normal).signum();
+                normal = family.normal() * sign;
+                let middle = corners[i].midpoint(corners[(i + 1) % n]);
+                centres = normal.dot(middle.to_vec2());
+                let near = family.lines_between(sign * centres - ON_LINE, sign * centres + ON_LINE);
+                if let Some(index) = near.into_iter().next() {
+                    centres = sign * family.offset(index);
+                }
+            }
+            let name = format!("side {}", i + 1);
+            Draft {
+                name,
+                direction_deg,
+                normal,
+                centres,
+                rule: sides[i].rule,
+            }
+        })
+        .collect())
 }
 
 impl SideOf {
@@ -147,13 +298,13 @@ impl SideOf {
                 let family = family.name.clone();
                 if inside.abs() <= NODE_SNAP {
                     return Err(LatticeError::SideAlongLine {
-                        side: self.name,
+                        side: self.name.clone(),
                         family,
                     });
                 }
                 if inside > 0.0 && inside < half - NODE_SNAP {
                     return Err(LatticeError::SideRipsBar {
-                        side: self.name,
+                        side: self.name.clone(),
                         family,
                         half_face: half,
                     });

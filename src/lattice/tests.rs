@@ -2,10 +2,11 @@
 //! rule promises, at the panel's values and at odd ones.
 
 use super::*;
+use crate::lattice::Edge;
 use crate::panel::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Panel, Relief, SideRule, Sides, Sticks,
+    Cut, DxfSize, FamilySpec, Ground, Layout, Method, OutlineShape, Panel, Relief, SideRule, Sides,
+    Size, Sticks,
 };
-use crate::setup::Edge;
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
     FamilySpec {
@@ -30,11 +31,17 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
                 .collect(),
         },
         outline: crate::panel::Outline {
-            sides: Sides {
-                left: SideRule::InnerEdge,
-                right: SideRule::InnerEdge,
-                bottom: SideRule::Centres,
-                top: SideRule::Centres,
+            shape: OutlineShape::Rectangle {
+                size: Size::Spacings {
+                    columns: 6,
+                    rows: 3,
+                },
+                sides: Sides {
+                    left: SideRule::InnerEdge,
+                    right: SideRule::InnerEdge,
+                    bottom: SideRule::Centres,
+                    top: SideRule::Centres,
+                },
             },
             overhang: 25.0,
             trim_kerf: 1.5,
@@ -60,11 +67,23 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
     }
 }
 
+fn sides(panel: &mut Panel) -> &mut Sides {
+    match &mut panel.outline.shape {
+        OutlineShape::Rectangle { sides, .. } => sides,
+        OutlineShape::Polygon { .. } => panic!("a rectangle"),
+    }
+}
+
+fn size(panel: &mut Panel, columns: u32, rows: u32) {
+    match &mut panel.outline.shape {
+        OutlineShape::Rectangle { size, .. } => *size = Size::Spacings { columns, rows },
+        OutlineShape::Polygon { .. } => panic!("a rectangle"),
+    }
+}
+
 fn three_way(pitch: f64) -> Layout {
     Layout::ThreeWay {
         pitch,
-        columns: 6,
-        rows: 3,
         corner_joint: false,
     }
 }
@@ -129,16 +148,14 @@ fn exact_shapes_neither_collide_nor_leave_gaps() {
             Layout::Square {
                 pitch_across: 31.7,
                 pitch_up: 22.2,
-                columns: 4,
-                rows: 5,
             },
             3.1,
             11.0,
         ),
     ] {
         let mut p = panel(layout, face, depth, Method::EdgeUp);
-        p.outline.sides.bottom = SideRule::InnerEdge;
-        p.outline.sides.top = SideRule::InnerEdge;
+        sides(&mut p).bottom = SideRule::InnerEdge;
+        sides(&mut p).top = SideRule::InnerEdge;
         p.cut.clearance = 0.0;
         let l = Lattice::build(&p, [face, face]).expect("a sound panel");
         let fit = dry_fit(&l, &intended_shapes(&l), 0.0);
@@ -261,7 +278,7 @@ fn order_goes_from_back_to_front() {
 #[test]
 fn sides_are_refused_with_advice() {
     let mut p = panel(three_way(65.0), 4.0, 12.0, Method::EdgeUp);
-    p.outline.sides.left = SideRule::Centres;
+    sides(&mut p).left = SideRule::Centres;
     let faults = Lattice::build(&p, [4.0, 4.0]).expect_err("a side along a line");
     assert_eq!(faults.len(), 1);
     assert_eq!(faults[0].key(), "outline.left");
@@ -270,13 +287,13 @@ fn sides_are_refused_with_advice() {
         "{}",
         faults[0].hint()
     );
-    p.outline.sides.left = SideRule::Clear(1.0);
+    sides(&mut p).left = SideRule::Clear(1.0);
     let faults = Lattice::build(&p, [4.0, 4.0]).expect_err("a ripped bar");
     assert!(
         matches!(faults[0], LatticeError::SideRipsBar { .. }),
         "{faults:?}"
     );
-    p.outline.sides.left = SideRule::Clear(2.0);
+    sides(&mut p).left = SideRule::Clear(2.0);
     assert!(
         Lattice::build(&p, [4.0, 4.0]).is_ok(),
         "flush with the outer edge"
@@ -288,15 +305,14 @@ fn sides_are_refused_with_advice() {
 
 #[test]
 fn a_hundred_thousand_joints_are_within_the_limit_and_a_million_are_not() {
-    let square = |n| Layout::Square {
+    let square = Layout::Square {
         pitch_across: 20.0,
         pitch_up: 20.0,
-        columns: n,
-        rows: n,
     };
-    let mut p = panel(square(1000), 3.0, 12.0, Method::EdgeUp);
-    p.outline.sides.bottom = SideRule::InnerEdge;
-    p.outline.sides.top = SideRule::InnerEdge;
+    let mut p = panel(square, 3.0, 12.0, Method::EdgeUp);
+    size(&mut p, 1000, 1000);
+    sides(&mut p).bottom = SideRule::InnerEdge;
+    sides(&mut p).top = SideRule::InnerEdge;
     let faults = Lattice::build(&p, [3.0, 3.0]).expect_err("a slip of a zero");
     assert!(
         matches!(
@@ -305,7 +321,7 @@ fn a_hundred_thousand_joints_are_within_the_limit_and_a_million_are_not() {
         ),
         "{faults:?}"
     );
-    p.ground.layout = square(60);
+    size(&mut p, 60, 60);
     let l = Lattice::build(&p, [3.0, 3.0]).expect("3481 joints");
     assert_eq!(
         l.classes.len(),

@@ -5,7 +5,7 @@ use kurbo::{Point, Vec2};
 use super::joint::wedge;
 use super::model::{Joint, JointShape, Lattice, Member};
 use crate::geom::{SAME_PIECE, cot_deg};
-use crate::setup::Edge;
+use crate::lattice::Edge;
 
 impl Joint {
     /// Angle from the bar's axis to the notch's walls as seen from the front, degrees.

@@ -51,6 +51,10 @@ pub const BUILTIN: &[Builtin] = builtins! {
 
 /// Commented panel files to start from, one for each layout.
 const NEW_PANELS: &[Builtin] = builtins! {
+    Panel "new-diamond" "fixtures/panels";
+    Panel "new-eight-point" "fixtures/panels";
+    Panel "new-free" "fixtures/panels";
+    Panel "new-open-three-way" "fixtures/panels";
     Panel "new-square" "fixtures/panels";
     Panel "new-three-way" "fixtures/panels";
 };

@@ -163,7 +163,22 @@ pub enum LoadError {
 impl fmt::Display for LoadError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Io { path, source } => write!(f, "cannot read {}: {source}", path.display()),
+            Self::Io { path, source } => {
+                let path = path.display();
+                match source.kind() {
+                    io::ErrorKind::NotFound => write!(f, "cannot read {path}: it is not there"),
+                    io::ErrorKind::IsADirectory => {
+                        write!(f, "cannot read {path}: it is a folder, not a file")
+                    }
+                    io::ErrorKind::NotADirectory => {
+                        write!(
+                            f,
+                            "cannot read {path}: there is a file in place of a folder"
+                        )
+                    }
+                    _ => write!(f, "cannot read {path}: {source}"),
+                }
+            }
             Self::Faults(files) => {
                 for (index, faults) in files.iter().enumerate() {
                     if index > 0 {

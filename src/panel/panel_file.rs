@@ -35,7 +35,7 @@ pub struct Ground {
 /// One family of parallel bars as asked for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FamilySpec {
-    /// `upright`, `level`, `rising`, `falling`.
+    /// `upright`, `level`, `rising`, `falling`; a free family has a name of the maker's.
     pub name: String,
     /// Width of the bars as seen from the front.
     pub face: f64,
@@ -43,8 +43,8 @@ pub struct FamilySpec {
     pub rank: u32,
 }
 
-/// A ready-made set of families and the size that it is asked for in.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A ready-made set of families and its pitches; or families written out.
+#[derive(Debug, Clone, PartialEq)]
 pub enum Layout {
     /// Families at 0 and 90 degrees, own pitch for each.
     Square {
@@ -52,32 +52,88 @@ pub enum Layout {
         pitch_across: f64,
         /// Distance between level bars.
         pitch_up: f64,
-        /// Spacings from the left to the right outermost joint centres.
-        columns: u32,
-        /// Spacings from the bottom to the top outermost joint centres.
-        rows: u32,
+    },
+    /// Two families that rise and fall at the same angle.
+    Diamond {
+        /// Distance from joint to joint along every member.
+        pitch: f64,
+        /// Angle of the rising bars from the level, degrees; the falling ones mirror it.
+        angle_deg: f64,
+        /// Whether the lower left corner of the joint centres is a joint.
+        corner_joint: bool,
     },
     /// Families at 90, 30 and 150 degrees, all meeting in every node.
     ThreeWay {
         /// Distance from joint to joint along every member.
         pitch: f64,
-        /// Column spacings (each pitch * sin 60) between the outermost joint centres.
-        columns: u32,
-        /// Pitches between the bottom and the top outermost joint centres.
-        rows: u32,
         /// Whether the lower left corner of the joint centres is a joint; else the first upright has
         /// its joints half a pitch above the bottom side.
         corner_joint: bool,
     },
+    /// The same directions, shifted so that only two meet in any joint.
+    OpenThreeWay {
+        /// Distance from joint to joint along every member.
+        pitch: f64,
+        /// Whether the lower left corner of the joint centres is a joint; else the first upright has
+        /// its joints half a pitch above the bottom side.
+        corner_joint: bool,
+    },
+    /// Families at 0, 45, 90 and 135 degrees, four to a node, two in the middle of every cell.
+    EightPoint {
+        /// Distance between uprights, and between level bars.
+        pitch: f64,
+    },
+    /// Families written out.
+    Free(Vec<FreeFamily>),
+}
+
+/// A family written out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FreeFamily {
+    /// Direction of its bars, degrees counter-clockwise from the level.
+    pub direction_deg: f64,
+    /// Where its bars lie.
+    pub lines: FreeLines,
+}
+
+/// Where the bars of a free family lie: distances from the ground's zero, to the left of the bars'
+/// direction (for an upright family to the right, along x).
+#[derive(Debug, Clone, PartialEq)]
+pub enum FreeLines {
+    /// One bar at `first` and more on either side, `pitch` apart.
+    Even {
+        /// Distance of one bar.
+        first: f64,
+        /// Distance between neighbouring bars.
+        pitch: f64,
+    },
+    /// These, ascending.
+    Listed(Vec<f64>),
 }
 
 impl Layout {
-    /// Names of the layout's families in the order of [`Ground::families`].
+    /// Name in the panel file.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        match self {
+            Self::Square { .. } => "square",
+            Self::Diamond { .. } => "diamond",
+            Self::ThreeWay { .. } => "three-way",
+            Self::OpenThreeWay { .. } => "open-three-way",
+            Self::EightPoint { .. } => "eight-point",
+            Self::Free(_) => "free",
+        }
+    }
+
+    /// Names of the layout's families in the order of [`Ground::families`]; a free layout names its own.
     #[must_use]
     pub fn family_names(&self) -> &'static [&'static str] {
         match self {
             Self::Square { .. } => &["upright", "level"],
-            Self::ThreeWay { .. } => &["rising", "upright", "falling"],
+            Self::Diamond { .. } => &["rising", "falling"],
+            Self::ThreeWay { .. } | Self::OpenThreeWay { .. } => &["rising", "upright", "falling"],
+            Self::EightPoint { .. } => &["upright", "level", "rising", "falling"],
+            Self::Free(_) => &[],
         }
     }
 }
@@ -85,13 +141,60 @@ impl Layout {
 /// Where the lattice is cut off.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outline {
-    /// How each side meets the joints there.
-    pub sides: Sides,
+    /// Its sides.
+    pub shape: OutlineShape,
     /// How far members run past the outline, along the member, until they are trimmed after glue-up;
     /// 0 where they are cut to the outline.
     pub overhang: f64,
     /// Kerf of the saw that trims the glued panel.
     pub trim_kerf: f64,
+}
+
+/// A rectangle of so many spacings, or any convex polygon.
+#[derive(Debug, Clone, PartialEq)]
+pub enum OutlineShape {
+    /// A rectangle from the ground's zero.
+    Rectangle {
+        /// How far its outermost joint centres lie apart.
+        size: Size,
+        /// How each side meets the joints there.
+        sides: Sides,
+    },
+    /// A convex polygon, counter-clockwise.
+    Polygon {
+        /// Its sides; each ends where the next starts.
+        sides: Vec<PolygonSide>,
+        /// Whether corners are counted in the layout's own steps, not in mm.
+        in_steps: bool,
+    },
+}
+
+/// How far the outermost joint centres of a rectangle lie apart.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Size {
+    /// In the layout's own steps ([`Layout`]): columns across, rows up.
+    Spacings {
+        /// From the left to the right outermost joint centres.
+        columns: u32,
+        /// From the bottom to the top outermost joint centres.
+        rows: u32,
+    },
+    /// In mm, for free families.
+    Millimetres {
+        /// From left to right.
+        width: f64,
+        /// From bottom to top.
+        height: f64,
+    },
+}
+
+/// One side of a polygon.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PolygonSide {
+    /// The corner of the joint centres that it starts from.
+    pub from: [f64; 2],
+    /// How it meets the joints there.
+    pub rule: SideRule,
 }
 
 /// The sides of a rectangle.

@@ -242,13 +242,14 @@ fn read_number(t: &mut Table<'_>) -> NumberStyle {
 }
 
 fn read_line_numbers(t: &mut Table<'_>) -> LineNumbers {
+    let mark = t.mark();
     // NISTIR 6556, 3.3.1: from 0 to 99999.
     let numbers = LineNumbers {
         start: t.count("start", 0..=99_999),
         step: t.count("step", 1..=1_000),
         greatest: t.count("greatest", 1..=99_999),
     };
-    if numbers.start > numbers.greatest {
+    if t.sound_since(mark) && numbers.start > numbers.greatest {
         t.fault(
             "greatest",
             format!(

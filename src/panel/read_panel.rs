@@ -1,11 +1,11 @@
 //! Reading of the panel file.
 
 use super::panel_file::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, Panel, Relief, SideRule, Sides,
-    Sticks,
+    Cut, DxfSize, Layout, Method, Outline, OutlineShape, Panel, Relief, Sticks,
 };
+use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{BAR, KERF, Limits};
 
 /// A panel file as read, before the files that it names.
 pub(super) struct PanelDraft {
@@ -28,9 +28,6 @@ pub(super) struct Names {
 /// Most joints before the program asks, where the file does not say.
 const JOINT_LIMIT: u32 = 200_000;
 
-const BAR: Limits = Limits::size(500.0);
-const PITCH: Limits = Limits::size(10_000.0);
-const KERF: Limits = Limits::size_or_none(20.0);
 const END: Limits = Limits::size_or_none(10_000.0);
 
 /// Takes a panel file's keys.
@@ -46,16 +43,27 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let joint_limit = t
         .count_opt("joint_limit", 1..=100_000_000)
         .unwrap_or(JOINT_LIMIT);
-    let (ground, known_layout) = t.table("ground", read_ground);
-    let outline = t.table("outline", read_outline);
+    // The outline first: one with sides of its own needs no columns and rows.
+    let mut outline = t.table("outline", read_outline);
+    let (ground, size, known_layout) =
+        t.table("ground", |g| read_ground(g, outline.shape.is_some()));
+    let shape = outline.shape.take().unwrap_or(OutlineShape::Rectangle {
+        size,
+        sides: outline.sides,
+    });
+    let outline = Outline {
+        shape,
+        overhang: outline.overhang,
+        trim_kerf: outline.trim_kerf,
+    };
     let surround = t.table_opt("surround", |s| s.number("width", &BAR));
     let (cut, relief) = t.table("cut", read_cut);
-    let families = if known_layout {
-        ground.layout.family_names()
-    } else {
-        &FAMILIES
+    let families: Vec<&'static str> = match (known_layout, &ground.layout) {
+        (true, Layout::Free(_)) => Vec::new(),
+        (true, layout) => layout.family_names().to_vec(),
+        (false, _) => FAMILIES.to_vec(),
     };
-    let sticks = t.table_or_empty("sticks", |s| read_sticks(s, families));
+    let sticks = t.table_or_empty("sticks", |s| read_sticks(s, &families));
     let joint_limit = u64::from(joint_limit);
     let panel = Panel {
         name,
@@ -72,168 +80,6 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         relief,
         names,
     }
-}
-
-/// Every family of every layout.
-const FAMILIES: [&str; 4] = ["upright", "level", "rising", "falling"];
-
-#[derive(Clone, Copy, PartialEq)]
-enum LayoutName {
-    Square,
-    ThreeWay,
-}
-
-/// The ground, and whether its layout could be read.
-fn read_ground(t: &mut Table<'_>) -> (Ground, bool) {
-    let words = [
-        ("square", LayoutName::Square),
-        ("three-way", LayoutName::ThreeWay),
-    ];
-    let name = t.choice("layout", &words, "");
-    let spacings = 1..=100_000;
-    let layout = match name {
-        Some(LayoutName::Square) => {
-            t.misplaced("pitch", "a square layout has `pitch_across` and `pitch_up`");
-            t.misplaced(
-                "corner_joint",
-                "a square layout has a joint in every corner",
-            );
-            Layout::Square {
-                pitch_across: t.number("pitch_across", &PITCH),
-                pitch_up: t.number("pitch_up", &PITCH),
-                columns: t.count("columns", spacings.clone()),
-                rows: t.count("rows", spacings),
-            }
-        }
-        Some(LayoutName::ThreeWay) => {
-            for key in ["pitch_across", "pitch_up"] {
-                t.misplaced(
-                    key,
-                    "a three-way layout has one `pitch`, from joint to joint",
-                );
-            }
-            Layout::ThreeWay {
-                pitch: t.number("pitch", &PITCH),
-                columns: t.count("columns", spacings.clone()),
-                rows: t.count("rows", spacings),
-                corner_joint: t.flag_or("corner_joint", false),
-            }
-        }
-        None => {
-            // Which keys are right depends on the layout; it has been reported.
-            let keys = [
-                "pitch",
-                "pitch_across",
-                "pitch_up",
-                "columns",
-                "rows",
-                "corner_joint",
-            ];
-            keys.into_iter()
-                .chain(["face", "faces", "ranks"])
-                .for_each(|key| t.known(key));
-            Layout::Square {
-                pitch_across: 1.0,
-                pitch_up: 1.0,
-                columns: 1,
-                rows: 1,
-            }
-        }
-    };
-    let depth = t.number("depth", &BAR);
-    let families = if name.is_some() {
-        read_families(t, &layout)
-    } else {
-        Vec::new()
-    };
-    (
-        Ground {
-            layout,
-            depth,
-            families,
-        },
-        name.is_some(),
-    )
-}
-
-fn read_families(t: &mut Table<'_>, layout: &Layout) -> Vec<FamilySpec> {
-    let names = layout.family_names();
-    let of_layout = format!("families here: {}", names.join(", "));
-    let faces: Vec<f64> = if t.has("faces") {
-        if t.has("face") {
-            let hint = "keep `face` for bars that are all alike, or `faces` for each family";
-            t.fault("face", "the file says both `face` and `faces`", hint);
-            t.known("face");
-        }
-        t.table("faces", |f| {
-            FAMILIES
-                .into_iter()
-                .for_each(|family| f.misplaced(family, of_layout.as_str()));
-            names.iter().map(|family| f.number(family, &BAR)).collect()
-        })
-    } else {
-        let face = t.number("face", &BAR);
-        t.known("faces");
-        vec![face; names.len()]
-    };
-    let count = u32::try_from(names.len()).unwrap_or(1);
-    let ranks: Option<Vec<u32>> = t.table_opt("ranks", |r| {
-        FAMILIES
-            .into_iter()
-            .for_each(|family| r.misplaced(family, of_layout.as_str()));
-        let mark = r.mark();
-        let ranks: Vec<u32> = names
-            .iter()
-            .map(|family| r.count(family, 1..=count))
-            .collect();
-        let sound = r.sound_since(mark);
-        for (at, rank) in ranks.iter().enumerate() {
-            let earlier = ranks.iter().take(at).any(|other| other == rank);
-            if earlier && sound {
-                let name = names.get(at).copied().unwrap_or_default();
-                let hint =
-                    format!("give each family its own of the ranks 1 (back) to {count} (front)");
-                r.fault(name, format!("rank {rank} is given twice"), hint);
-            }
-        }
-        ranks
-    });
-    let ranks = ranks.unwrap_or_else(|| (1..=count).collect());
-    let specs = names.iter().zip(faces).zip(ranks);
-    specs
-        .map(|((name, face), rank)| FamilySpec {
-            name: (*name).to_owned(),
-            face,
-            rank,
-        })
-        .collect()
-}
-
-fn read_outline(t: &mut Table<'_>) -> Outline {
-    let sides = Sides {
-        left: read_side(t, "left"),
-        right: read_side(t, "right"),
-        bottom: read_side(t, "bottom"),
-        top: read_side(t, "top"),
-    };
-    let overhang = t.number_or("overhang", 0.0, &Limits::size_or_none(1000.0));
-    Outline {
-        sides,
-        overhang,
-        trim_kerf: t.number_or("trim_kerf", 0.0, &KERF),
-    }
-}
-
-fn read_side(t: &mut Table<'_>, key: &'static str) -> SideRule {
-    if t.has_table(key) {
-        return SideRule::Clear(t.table(key, |s| s.number("clear", &PITCH)));
-    }
-    let words = [
-        ("centres", SideRule::Centres),
-        ("inner-edge", SideRule::InnerEdge),
-    ];
-    t.choice(key, &words, "{ clear = 12 }")
-        .unwrap_or(SideRule::Centres)
 }
 
 fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
@@ -259,7 +105,7 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
     (cut, relief)
 }
 
-fn read_sticks(t: &mut Table<'_>, families: &'static [&'static str]) -> Sticks {
+fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
     Sticks {
         lead: t.number_or("lead", 0.0, &END),
         tail: t.number_or("tail", 0.0, &END),

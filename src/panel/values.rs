@@ -84,6 +84,12 @@ impl Limits {
     }
 }
 
+pub(super) const BAR: Limits = Limits::size(500.0);
+
+pub(super) const PITCH: Limits = Limits::size(10_000.0);
+
+pub(super) const KERF: Limits = Limits::size_or_none(20.0);
+
 impl<'t> Table<'t> {
     /// A number that must be there.
     pub(super) fn number(&mut self, key: &'static str, limits: &Limits) -> f64 {
@@ -185,6 +191,28 @@ impl<'t> Table<'t> {
         value.map_or([1.0; 2], |value| {
             self.range_in(key, value, &example, limits)
         })
+    }
+
+    /// Numbers in ascending order, at least one.
+    pub(super) fn ascending(&mut self, key: &'static str, limits: &Limits) -> Vec<f64> {
+        let example = format!("{key} = [0, 40, 90]");
+        let Some(value) = self.required(key, example.clone()) else {
+            return Vec::new();
+        };
+        let before = self.report.count();
+        let list = self.numbers(key, value, 1..=100_000, &example, limits);
+        let list = list.unwrap_or_default();
+        if let Some(pair) = list.windows(2).find(|pair| pair[0] >= pair[1])
+            && self.report.count() == before
+        {
+            let message = format!("{} follows {} in `{key}`", pair[1], pair[0]);
+            self.fault(
+                key,
+                message,
+                "list them from the least to the greatest, each once",
+            );
+        }
+        list
     }
 
     /// Least and greatest, or `default`.

@@ -360,7 +360,8 @@ impl Intended {
                     });
                 }
             }
-            last = Some(mine.minus(&allowed));
+            // Holds stand outside of the blank: what is missing from it is told without them.
+            last = Some(mine);
         }
         let Some(mine) = last else {
             return Err(Complaint {

@@ -1,26 +1,7 @@
 //! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
 
 use crate::geom::Contour;
-
-/// The edge of a bar that a notch is cut in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Edge {
-    /// z = depth, towards the viewer.
-    Front,
-    /// z = 0.
-    Back,
-}
-
-impl Edge {
-    /// The opposite edge.
-    #[must_use]
-    pub fn other(self) -> Self {
-        match self {
-            Self::Front => Self::Back,
-            Self::Back => Self::Front,
-        }
-    }
-}
+pub use crate::lattice::Edge;
 
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
 /// the back edge, mm.

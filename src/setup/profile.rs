@@ -53,18 +53,16 @@ impl FlatPiece {
     /// the deeper one counts.
     #[must_use]
     pub fn steps(&self, edge: Edge) -> Vec<Step> {
+        // A wall within round-off of an end is that end.
+        let ends = [0.0, self.length];
+        let at_end = |x: f64| ends.into_iter().find(|e| (x - e).abs() <= SAME_PIECE);
         let mut cut: Vec<Step> = self
             .notches
             .iter()
             .filter(|n| n.edge == edge)
             .map(|n| Step {
-                // A wall within round-off of an end is the end.
-                x0: if n.x0 <= SAME_PIECE { 0.0 } else { n.x0 },
-                x1: if n.x1 >= self.length - SAME_PIECE {
-                    self.length
-                } else {
-                    n.x1
-                },
+                x0: at_end(n.x0).unwrap_or(n.x0.max(0.0)),
+                x1: at_end(n.x1).unwrap_or(n.x1.min(self.length)),
                 depth: n.depth,
             })
             .filter(|s| s.x1 - s.x0 > SAME_PIECE)
@@ -249,6 +247,14 @@ mod tests {
             (vec![notch(20.0, 24.0, Edge::Back, 6.0)], 1176.0, 8, 2),
             (vec![notch(-2.0, 2.0, Edge::Front, 6.0)], 1188.0, 6, 1),
             (vec![notch(98.0, 102.0, Edge::Back, 6.0)], 1188.0, 6, 1),
+            // A wall on the end, but for the last bits of a float.
+            (vec![notch(1e-14, 4.0, Edge::Front, 6.0)], 1176.0, 6, 1),
+            (
+                vec![notch(96.0, 100.0 - 2e-14, Edge::Back, 6.0)],
+                1176.0,
+                6,
+                1,
+            ),
             // A notch in a notch: 8 deep over 20..24, 6 deep over 19..25.
             (
                 vec![

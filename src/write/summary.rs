@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::geom::{acos_deg, micron, tan_deg, tidy};
 use crate::lattice::{DryFit, End, EndShape, JointShape, Lattice};
-use crate::panel::{JobFiles, Layout, Machine};
+use crate::panel::{JobFiles, Machine};
 use crate::path::{Head, Program, program_lengths};
 use crate::safety::Check;
 use crate::setup::{Edge, FlatLayout, FlatSheet, Placement};
@@ -112,7 +112,7 @@ struct ClassJointOut {
 #[derive(Debug, Clone, Serialize)]
 struct SurroundOut {
     id: String,
-    side: &'static str,
+    side: String,
     long: f64,
     short: f64,
     face: f64,
@@ -239,7 +239,7 @@ impl Summary {
             warnings,
         } = told;
         let bounds = lattice.bounds();
-        let frame = 2.0 * files.panel.surround.unwrap_or(0.0);
+        let framed = lattice.outline.framed(files.panel.surround.unwrap_or(0.0));
         let quantity = files.panel.quantity;
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
@@ -255,13 +255,10 @@ impl Summary {
             program: concat!("lapwright ", env!("CARGO_PKG_VERSION")),
             panel: PanelOut {
                 name: files.panel.name.clone(),
-                layout: match files.panel.ground.layout {
-                    Layout::Square { .. } => "square",
-                    Layout::ThreeWay { .. } => "three-way",
-                },
+                layout: files.panel.ground.layout.name(),
                 quantity,
-                width: micron(bounds.width() + frame),
-                height: micron(bounds.height() + frame),
+                width: micron(framed.width()),
+                height: micron(framed.height()),
                 inner_width: micron(bounds.width()),
                 inner_height: micron(bounds.height()),
                 depth: micron(lattice.depth),
@@ -425,8 +422,8 @@ fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
             let mitres = [mitre(i), mitre((i + 1) % n)];
             let share: f64 = mitres.iter().map(|m| face / tan_deg(*m)).sum();
             Some(SurroundOut {
-                id: format!("surround-{}", side.name),
-                side: side.name,
+                id: format!("surround-{}", side.name.replace(' ', "-")),
+                side: side.name.clone(),
                 long: micron(along.hypot() + share),
                 short: micron(along.hypot()),
                 face: micron(face),

@@ -140,14 +140,12 @@ pub fn post(text: &str) -> Post {
     );
     let g = file.gcode;
     let n = file.number;
-    let word =
-        |found: &Option<String>, one: &str, other: &str, default: bool| match found.as_deref() {
-            None => default,
-            Some(word) if word == one => true,
-            Some(word) if word == other => false,
-            Some(word) => panic!("{word:?}; {one} or {other}"),
-        };
-    let mm = word(&n.unit, "mm", "inch", true);
+    let word = |found: &Option<String>, one: &str, other: &str| {
+        let word = found.as_deref().unwrap_or(one);
+        assert!([one, other].contains(&word), "{word:?}; {one} or {other}");
+        word == one
+    };
+    let mm = word(&n.unit, "mm", "inch");
     assert_eq!(
         n.arcs == Some(false),
         n.chord_mm.is_some(),
@@ -158,7 +156,7 @@ pub fn post(text: &str) -> Post {
         gcode: GcodeDialect {
             drives_laser: file.drives == "laser",
             dynamic_power: g.dynamic_power,
-            remarks: if word(&g.remarks, "brackets", "semicolon", true) {
+            remarks: if word(&g.remarks, "brackets", "semicolon") {
                 RemarkStyle::Brackets
             } else {
                 RemarkStyle::Semicolon

@@ -6,7 +6,7 @@ Build first: cargo build --release.
 import pytest
 
 import odd
-from workshop import FLAT_PANELS, ROOT, check, fixture_path, make, sizes
+from workshop import FLAT_PANELS, NEW_PANELS, ROOT, check, fixture_path, make, sizes
 
 __all__ = ["ROOT"]
 
@@ -42,13 +42,13 @@ def panel_file(tmp_path_factory):
     return once
 
 
-@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT])
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, "new-eight-point", "new-free"])
 def flat_job(request, panel_file, made):
     """Folder of every job that is cut flat, in turn."""
     return made(panel_file(request.param))
 
 
-@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, "check", *odd.EDGE_UP])
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, *NEW_PANELS, "check", *odd.EDGE_UP])
 def any_panel(request, panel_file):
     """(panel file, panel, material, summary) of every panel, in turn."""
     path = panel_file(request.param)

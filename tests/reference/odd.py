@@ -41,7 +41,7 @@ def odd_three_way(folder, **more):
         "ground.rows": 2,
         "ground.corner_joint": True,
         "ground.ranks": {"rising": 2, "upright": 3, "falling": 1},
-        "outline.overhang": 77.7,
+        "outline.overhang": 83.3,
         "cut.clearance": 0.0,
     }
     panel.update(more)

@@ -20,6 +20,10 @@ FOLDERS = {
 }
 # Panels that are cut, as they come with the program.
 FLAT_PANELS = ["demo", "three-way-card", "router-square"]
+# Panel files to start from, one for each layout.
+NEW_PANELS = [
+    "new-square", "new-diamond", "new-three-way", "new-open-three-way", "new-eight-point", "new-free",
+]  # fmt: skip
 
 
 def call(*words, **more):

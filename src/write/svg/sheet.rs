@@ -231,12 +231,7 @@ fn letters(paint: &mut Paint, view: &SheetView<'_>) {
 
 /// What may stand on a piece, the fullest first.
 fn label(piece: &FlatPiece, p: &Placement) -> Vec<String> {
-    let both = if p.id.starts_with(&piece.class) {
-        p.id.clone()
-    } else {
-        format!("{}  {}", piece.class, p.id)
-    };
-    vec![both, piece.class.clone()]
+    vec![format!("{}  {}", piece.class, p.id), piece.class.clone()]
 }
 
 /// Clear wood on a side view: x along the piece, z from its back edge.

@@ -1,0 +1,176 @@
+//! Odd panels, the same in every run.
+
+use lapwright::panel::{
+    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, OutlineShape, Panel, Relief,
+    SideRule, Sides, Size, Sticks,
+};
+
+/// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
+/// bit apart, and the gap between them was taken for a place to fill.
+pub const COUNT: usize = 600;
+
+/// A panel, and its stock's least and greatest thickness.
+#[derive(Debug, Clone)]
+pub struct Case {
+    pub panel: Panel,
+    pub measured: [f64; 2],
+}
+
+/// A plain generator of numbers (Knuth's MMIX constants, from memory).
+struct Random(u64);
+
+impl Random {
+    fn below(&mut self, n: usize) -> usize {
+        let (a, c) = (6_364_136_223_846_793_005, 1_442_695_040_888_963_407);
+        self.0 = self.0.wrapping_mul(a).wrapping_add(c);
+        ((self.0 >> 33) as usize) % n
+    }
+
+    fn pick<T: Copy>(&mut self, of: &[T]) -> T {
+        of[self.below(of.len())]
+    }
+
+    /// A length with three decimals.
+    fn length(&mut self, lo: f64, hi: f64) -> f64 {
+        let steps = ((hi - lo) * 1e3) as usize;
+        lo + self.below(steps) as f64 / 1e3
+    }
+}
+
+fn side(random: &mut Random, along: bool) -> SideRule {
+    match random.below(4) {
+        // Through the centres of a line that runs along it, a side is refused: rarely tried.
+        0 if !along || random.below(8) == 0 => SideRule::Centres,
+        0 | 1 => SideRule::InnerEdge,
+        2 => SideRule::Clear(random.length(5.0, 9.0)),
+        _ => SideRule::Clear(random.length(9.0, 30.0)),
+    }
+}
+
+/// The panels.
+pub fn cases() -> Vec<Case> {
+    let mut random = Random(1);
+    (0..COUNT).map(|i| case(&mut random, i)).collect()
+}
+
+fn case(random: &mut Random, index: usize) -> Case {
+    let three_way = index % 2 == 1;
+    let spacings = |random: &mut Random, most: [usize; 2]| Size::Spacings {
+        columns: 1 + random.below(most[0]) as u32,
+        rows: 1 + random.below(most[1]) as u32,
+    };
+    let (layout, size) = if three_way {
+        let pitch = random.length(38.0, 90.0);
+        let size = spacings(random, [6, 4]);
+        let corner_joint = random.below(2) == 0;
+        (
+            Layout::ThreeWay {
+                pitch,
+                corner_joint,
+            },
+            size,
+        )
+    } else {
+        let pitch_across = random.length(19.0, 80.0);
+        let pitch_up = random.length(19.0, 80.0);
+        let size = spacings(random, [6, 6]);
+        (
+            Layout::Square {
+                pitch_across,
+                pitch_up,
+            },
+            size,
+        )
+    };
+    let method = random.pick(&[Method::EdgeUp, Method::EdgeUp, Method::Flat]);
+    let thick = random.length(1.5, 4.5);
+    let measured = [thick, thick + random.pick(&[0.0, 0.0, 0.08])];
+    let orders: &[&[u32]] = if three_way {
+        &[
+            &[1, 2, 3],
+            &[1, 3, 2],
+            &[2, 1, 3],
+            &[2, 3, 1],
+            &[3, 1, 2],
+            &[3, 2, 1],
+        ]
+    } else {
+        &[&[1, 2], &[2, 1]]
+    };
+    let ranks = random.pick(orders);
+    let alike = random.below(2) == 0;
+    let names = layout.family_names();
+    let families = names.iter().zip(ranks).map(|(name, &rank)| FamilySpec {
+        name: (*name).to_owned(),
+        face: match method {
+            Method::EdgeUp if !alike => random.length(2.4, 5.2),
+            _ => thick,
+        },
+        rank,
+    });
+    let families = families.collect();
+    let mut sides = Sides {
+        left: side(random, true),
+        right: side(random, true),
+        bottom: side(random, !three_way),
+        top: side(random, !three_way),
+    };
+    if index.is_multiple_of(3) {
+        // Alike both ways: half a turn carries such a panel into itself.
+        (sides.right, sides.top) = (sides.left, sides.bottom);
+    }
+    let panel = Panel {
+        name: format!("odd {index}"),
+        quantity: 1,
+        ground: Ground {
+            layout,
+            depth: random.length(6.0, 19.0),
+            families,
+        },
+        outline: Outline {
+            shape: OutlineShape::Rectangle { size, sides },
+            overhang: random.pick(&[0.0, 0.0, 12.5, 17.3]),
+            trim_kerf: 1.2,
+        },
+        surround: None,
+        cut: Cut {
+            method,
+            scale_model: method == Method::Flat,
+            clearance: random.pick(&[0.0, 0.05, 0.137, -0.02]),
+            loose_joints: false,
+            relief: Relief::None,
+            dxf: DxfSize::Both,
+        },
+        sticks: Sticks {
+            lead: 0.0,
+            tail: 0.0,
+            ends: Vec::new(),
+            saw_kerf: 0.0,
+            limit: None,
+            spares: 0,
+        },
+        joint_limit: 200_000,
+    };
+    Case { panel, measured }
+}
+
+/// The panel as its own mirror image sees it, left for right.
+pub fn mirrored(panel: &Panel) -> Panel {
+    let mut other = panel.clone();
+    let OutlineShape::Rectangle { size, sides } = &mut other.outline.shape else {
+        panic!("a rectangle")
+    };
+    (sides.left, sides.right) = (sides.right, sides.left);
+    if let (Layout::ThreeWay { corner_joint, .. }, Size::Spacings { columns, .. }) =
+        (&mut other.ground.layout, size)
+    {
+        // Rising bars become falling ones; each column's joints lie half a pitch off the next one's.
+        let [rising, _, falling] = other.ground.families.as_mut_slice() else {
+            panic!("three families")
+        };
+        std::mem::swap(&mut rising.face, &mut falling.face);
+        std::mem::swap(&mut rising.rank, &mut falling.rank);
+        *corner_joint ^= *columns % 2 == 1;
+    }
+    other
+}
