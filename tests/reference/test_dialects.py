@@ -10,7 +10,7 @@ import pytest
 
 import rs274
 from sweeps import REPLAY, SPECK, paths, swept
-from workshop import DIALECTS, fixture, millimetres, sources, summary
+from workshop import DIALECTS, call, fixture, make, millimetres, said, sources, summary, write_job
 
 BASE = {"demo": "laser-mm", "router-square": "router-mm"}
 
@@ -173,6 +173,26 @@ def test_lengths_and_feeds_are_the_files(name, cut):
         feeds = {m.feed for m in program.moves if m.kind != "rapid"}
         assert len(feeds) == len(allowed)
         assert all(any(abs(f - a) < 0.002 for a in allowed) for f in feeds)
-        # Sides outside an arc are at most tan a / a times as long: 1.02 for the shortest arcs here.
+        # Sides outside an arc are a little longer, and few of the cuts are arcs.
         long = sum(m.length for m in program.moves if m.kind != "rapid" and m.start[2] == m.end[2])
         assert long == pytest.approx(setup["cut_mm"], rel=2e-3)
+
+
+@pytest.mark.parametrize("decimals", [4, 5])
+@pytest.mark.parametrize("name", ["laser-inch", "router-inch", "router-lines-inch"])
+def test_coarse_decimals_of_an_inch_hold_at_odd_sizes(name, decimals, tmp_path):
+    """A tab of 0.9 mm is 0.0354 or 0.03543 inch, a little lower: no more than rounding, and proven."""
+    router = name.startswith("router")
+    path = write_job(
+        tmp_path / "in",
+        DIALECTS[name],
+        panel={"ground.pitch_across": 33.37, "ground.pitch_up": 41.93},
+        material={"router.tab_height": 0.9} if router else {},
+        post_processor={"": name, "number.decimals": decimals},
+    )
+    folder = make(path, tmp_path / "out")
+    done = call("prove", folder)
+    assert done.returncode == 0, said(done)
+    if router:
+        texts = [(folder / s["file"]).read_text() for s in summary(folder)["setups"]]
+        assert all(f"Z{0.9 / 25.4:.{decimals}f}" in text for text in texts)
