@@ -9,7 +9,7 @@ mod panels;
 use std::collections::BTreeSet;
 
 use lapwright::job::{JobError, Made, plan};
-use lapwright::panel::{HeadKind, JobFiles};
+use lapwright::panel::{DxfScope, DxfVersion, HeadKind, JobFiles};
 use lapwright::safety::Status;
 use panels::{Case, cases};
 
@@ -28,6 +28,8 @@ fn files(base: &str, case: &Case, tool: f64) -> JobFiles {
     files.panel.outline = case.panel.outline.clone();
     files.panel.cut.clearance = case.panel.cut.clearance;
     files.panel.cut.scale_model = true;
+    files.panel.cut.dxf_version = &[DxfVersion::R2000, DxfVersion::R12];
+    files.panel.cut.dxf_files = &[DxfScope::Sheet, DxfScope::Piece];
     files.material.thickness = case.measured;
     files.material.tight_joints = false;
     for blank in &mut files.stock.blanks {

@@ -82,6 +82,18 @@ fn unknown_keys_get_the_nearest_known_one() {
         "colour = 7",
         "unknown key `colour` in [dxf.outline]; did you mean `color`?",
     );
+    for (to, said) in [
+        (
+            "dxf_versions = \"R12\"",
+            "unknown key `dxf_versions` in [cut]; did you mean `dxf_version`?",
+        ),
+        (
+            "dxf_file = \"piece\"",
+            "unknown key `dxf_file` in [cut]; did you mean `dxf_files`?",
+        ),
+    ] {
+        check(Panel, "clearance = 0.05", to, said);
+    }
 }
 
 #[test]
@@ -390,5 +402,43 @@ fn dialects_whose_keys_do_not_go_together() {
         "[gcode]\ndynamic_power = true",
         "a router has no beam whose power could follow the speed; \
          leave `dynamic_power` out, or write drives = \"laser\"",
+    );
+}
+
+/// A release and a kind of file that there are not; what is meant is told where it is near.
+#[test]
+fn dxf_releases_and_files_are_words_of_their_own() {
+    use SourceKind::{Panel, Post};
+    fn cut(to: &str, said: &str) {
+        one_fault("check", Panel, "clearance = 0.05", to, said);
+    }
+    let releases = "write \"R2000\", \"R12\" or \"both\"";
+    for (word, near) in [
+        ("r12", "did you mean \"R12\"? "),
+        ("R2004", "did you mean \"R2000\"? "),
+        ("R13", "did you mean \"R12\"? "),
+        ("newest", ""),
+    ] {
+        let said = format!("`dxf_version` cannot be \"{word}\"; {near}{releases}");
+        cut(&format!("dxf_version = \"{word}\""), &said);
+    }
+    cut(
+        "dxf_files = \"pieces\"",
+        "`dxf_files` cannot be \"pieces\"; did you mean \"piece\"? \
+         write \"sheet\", \"piece\" or \"both\"",
+    );
+    cut(
+        "dxf_version = 12",
+        "`dxf_version` must be one of a few words in quotes, but is a whole number; \
+         write \"R2000\", \"R12\" or \"both\"",
+    );
+    // DXF reference of release 12, from memory: symbol table names of at most 31 letters.
+    let name = |count| format!("name = \"{}\"", "x".repeat(count));
+    one_fault(
+        "check",
+        Post,
+        "name = \"lap-outline\"",
+        &name(32),
+        "a layer's name has at most 31 letters; shorten it: DXF release R12 takes no more",
     );
 }

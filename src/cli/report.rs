@@ -9,14 +9,14 @@ use lapwright::safety::{Check, Status};
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
     let mut out = checked(plan, made);
-    let cut = |prefix: &str| made.files.keys().filter(|f| f.starts_with(prefix)).count();
+    let cut = |ending: &str| made.files.keys().filter(|f| f.ends_with(ending)).count();
     let _ = writeln!(
         out,
         "\nfolder     {}: {} files, {} G-code and {} DXF among them, each of those proven by replay",
         dir.display(),
         made.files.len(),
-        cut("gcode/"),
-        cut("dxf/"),
+        cut(".nc"),
+        cut(".dxf"),
     );
     if demo {
         let me = std::env::args_os()

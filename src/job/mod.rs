@@ -4,6 +4,7 @@
 //! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
 //! from a folder's own sources and holds the folder against it.
 
+mod cut_file;
 mod deliver;
 mod dialect;
 mod error;
@@ -11,12 +12,11 @@ mod made;
 mod pictures;
 mod plan;
 mod prove;
-mod replay_sheet;
 
+pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use dialect::check_dialect;
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};
 pub use prove::prove;
-pub use replay_sheet::{SheetFiles, prove_sheet};

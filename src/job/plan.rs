@@ -4,13 +4,13 @@ use super::dialect::try_dialect;
 use super::error::JobError;
 use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
-use crate::panel::{HeadKind, JobFiles, Method, Relief, Stock};
+use crate::panel::{HeadKind, JobFiles, Method, Stock};
 use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
-    Check, bite, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
-    slot_check, strip_check,
+    Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, fit_checks, hold_checks, joint_checks,
+    laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -59,14 +59,17 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
 
     let radius = head_radius(&files);
-    let relieved = files.panel.cut.relief == Relief::Corner;
     let flat = files.panel.cut.method == Method::Flat;
-    let relief = if flat && relieved {
-        radius * bite()
+    let relief = files.panel.cut.relief;
+    let bites = if flat {
+        Bites {
+            wall: radius * relief.wall_bite(),
+            floor: radius * relief.floor_bite(),
+        }
     } else {
-        0.0
+        Bites::default()
     };
-    let mut checks = joint_checks(&lattice, &files.panel, &files.material, relief);
+    let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
     let mut warnings = Vec::new();
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
@@ -94,6 +97,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             .map(|c| FlatPiece::of(&lattice, c))
             .collect();
         checks.extend(slot_check(&pieces, 2.0 * radius));
+        checks.extend(seat_check(&pieces, 2.0 * radius * relief.floor_lost()));
         checks.extend(head_checks(&files, &pieces));
         checks.extend(strip(&files).map(strip_check));
         if failed(&checks) {
@@ -177,7 +181,7 @@ fn laser_settings(files: &JobFiles) -> Option<LaserSettings> {
         bridges: cut.bridges,
         bridge_width: cut.bridge_width,
         gap: cut.gap,
-        relief: files.panel.cut.relief == Relief::Corner,
+        relief: files.panel.cut.relief,
         overhang: files.panel.outline.overhang,
     })
 }
@@ -200,7 +204,7 @@ fn router_settings(files: &JobFiles) -> Option<RouterSettings> {
         tab_width: cut.tab_width,
         tab_height: cut.tab_height,
         gap: cut.gap,
-        relief: files.panel.cut.relief == Relief::Corner,
+        relief: files.panel.cut.relief,
         overhang: files.panel.outline.overhang,
         tool_number: router.tool.number,
         tool_name: router.tool.name.clone(),
@@ -250,7 +254,7 @@ fn flat_plan(
     let mut programs = Vec::with_capacity(layout.sheets.len());
     for sheet in &layout.sheets {
         progress("paths");
-        let stem = format!("sheet-{:02}", sheet.number);
+        let stem = sheet.stem();
         let notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
         let made = match (&laser, &router) {
             (Some(set), _) => laser_program(&layout.pieces, sheet, set, stem, notes),
@@ -290,17 +294,6 @@ fn nest_fault(files: &JobFiles, e: &NestError) -> JobError {
 
 /// What the operator reads at the head of a program; plain ASCII.
 fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> Vec<String> {
-    let ascii = |s: &str| -> String {
-        s.chars()
-            .map(|c| {
-                if c.is_ascii() && !"();".contains(c) {
-                    c
-                } else {
-                    '_'
-                }
-            })
-            .collect()
-    };
     let mut notes = vec![
         format!("{}: sheet {number} of {of}", ascii(&files.panel.name)),
         format!("stock: {}, {}", ascii(&files.material.name), ascii(stock)),
@@ -311,13 +304,41 @@ fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> Vec<String>
         HeadKind::Laser(_) => "z: focus on the stock's top".into(),
         HeadKind::Router(_) => "zero: z at the bed under the stock, not on the stock".into(),
     });
-    notes.extend(crate::safety::CAUTIONS.iter().map(|s| (*s).to_owned()));
-    if matches!(files.machine.head, HeadKind::Laser(_)) {
-        notes.extend(
-            crate::safety::LASER_CAUTIONS
-                .iter()
-                .map(|s| (*s).to_owned()),
-        );
-    }
+    notes.extend(cautions(files));
     notes
+}
+
+/// What the operator reads in the drawing of one piece; plain ASCII.
+pub(super) fn piece_notes(files: &JobFiles) -> Vec<String> {
+    let mut notes = vec![
+        format!(
+            "{}: {} to make",
+            ascii(&files.panel.name),
+            files.panel.quantity
+        ),
+        format!("stock: {}", ascii(&files.material.name)),
+        format!("machine: {}", ascii(&files.machine.name)),
+    ];
+    notes.extend(cautions(files));
+    notes
+}
+
+fn ascii(s: &str) -> String {
+    s.chars()
+        .map(|c| {
+            if c.is_ascii() && !"();".contains(c) {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect()
+}
+
+fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
+    let laser = match files.machine.head {
+        HeadKind::Laser(_) => LASER_CAUTIONS,
+        HeadKind::Router(_) => &[],
+    };
+    CAUTIONS.iter().chain(laser).map(|s| (*s).to_owned())
 }

@@ -7,7 +7,6 @@ use super::deliver::list;
 use super::error::JobError;
 use super::made::{Made, digest};
 use super::plan::{Plan, plan};
-use super::replay_sheet::{SheetFiles, prove_sheet};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind};
 
 /// Largest file that is read from a folder, bytes: nothing that this program makes comes near it.
@@ -89,24 +88,11 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     let missing = made.files.keys().filter(|path| !disk.contains_key(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
     progress("replay from disk");
-    if let Some(flat) = &plan.flat {
-        for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
-            let [gcode, drawn, compensated] = Plan::sheet_paths(program);
-            let Some(gcode) = disk.get(&gcode) else {
-                continue;
-            };
-            let set = SheetFiles {
-                gcode,
-                drawn: disk.get(&drawn).map(Vec::as_slice),
-                compensated: disk.get(&compensated).map(Vec::as_slice),
-            };
-            if let Err(faults) = prove_sheet(&plan.files, &flat.layout, sheet, program, set) {
-                wrong.extend(
-                    faults
-                        .into_iter()
-                        .map(|(kind, f)| format!("{} ({kind}): {f}", program.stem)),
-                );
-            }
+    for file in plan.cut_files() {
+        if let Some(bytes) = disk.get(&file.path)
+            && let Err(faults) = file.prove(bytes)
+        {
+            wrong.extend(faults.iter().map(|f| format!("{}: {f}", file.path)));
         }
     }
     if wrong.is_empty() {

@@ -95,6 +95,15 @@ fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Opt
     let foot = family.normal() * offset;
     let mut enter = (f64::NEG_INFINITY, usize::MAX);
     let mut leave = (f64::INFINITY, usize::MAX);
+    // A line through a corner meets two sides at once. Not round-off decides: the end takes the lesser
+    // angle, so that bars through opposite corners are cut alike.
+    let angle = |s: usize| {
+        let side = outline.sides.get(s);
+        side.map_or(f64::INFINITY, |side| side.angle_to(family))
+    };
+    let sooner = |t: f64, s: usize, than: (f64, usize)| {
+        t < than.0 - ROUND_OFF || (t < than.0 + ROUND_OFF && angle(s) < angle(than.1))
+    };
     for (s, side) in outline.sides.iter().enumerate() {
         let towards = side.normal.dot(family.axis());
         let room = side.offset - side.normal.dot(foot);
@@ -104,12 +113,12 @@ fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Opt
             }
         } else if towards > 0.0 {
             let t = room / towards;
-            if t < leave.0 {
+            if sooner(t, s, leave) {
                 leave = (t, s);
             }
         } else {
             let t = room / towards;
-            if t > enter.0 {
+            if sooner(-t, s, (-enter.0, enter.1)) {
                 enter = (t, s);
             }
         }
@@ -144,8 +153,7 @@ fn bar(
     // Where the two long edges of the bar enter and leave, for the shape of the ends.
     let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
     let end = |side: usize, rim_sides: [Option<usize>; 2]| {
-        let angle_deg =
-            (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
+        let angle_deg = outline.sides[side].angle_to(family);
         let shape = if rim_sides.iter().any(|&s| s != Some(side)) {
             EndShape::Point
         } else if angle_deg == 90.0 {
@@ -179,7 +187,7 @@ fn bar(
     let (from, to, ends, wood, body, full, by_hand);
     if overhang > 0.0 {
         for (side, reach) in [(at.enter.1, -tips.0), (at.leave.1, tips.1 - length)] {
-            let a = (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
+            let a = outline.sides[side].angle_to(family);
             least = f64::max(least, reach + panel.outline.trim_kerf / sin_deg(a));
         }
         (from, to, ends) = (-overhang, length + overhang, square);

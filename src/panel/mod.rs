@@ -26,8 +26,8 @@ pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
-    Cut, DxfSize, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method, Outline, OutlineShape,
-    Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
+    Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
 };
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,

@@ -311,6 +311,9 @@ fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     }
 }
 
+/// Letters of a layer's name (DXF reference of release 12, symbol table names, from memory).
+const LONGEST: usize = 31;
+
 fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
     let name = t.line("name");
     let sound = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
@@ -319,6 +322,9 @@ fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
     if !name.chars().all(sound) {
         let message = format!("a layer cannot be called \"{name}\"");
         t.fault("name", message, "use only A to Z, a to z, 0 to 9, - and _");
+    } else if name.len() > LONGEST {
+        let message = format!("a layer's name has at most {LONGEST} letters");
+        t.fault("name", message, "shorten it: DXF release R12 takes no more");
     } else if name == "0" {
         let message = "layer \"0\" belongs to every DXF file";
         t.fault(

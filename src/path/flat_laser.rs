@@ -9,6 +9,7 @@ use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contou
 use super::relief::corner_reliefs;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, Vertex};
+use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// Longest way from the pierced hole to the path, mm.
@@ -31,8 +32,8 @@ pub struct LaserSettings {
     pub bridge_width: f64,
     /// Distance between pieces.
     pub gap: f64,
-    /// Whether inside corners are relieved.
-    pub relief: bool,
+    /// How inside corners are relieved.
+    pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
     pub overhang: f64,
 }
@@ -161,7 +162,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     let mut closed = grow(&piece.drawn, r).ok_or_else(narrow)?;
     // A notch that the beam does not fit into closes without a word: as many inside corners must be
     // left in the path as were drawn.
-    let corners = corner_reliefs(piece, r);
+    let corners = corner_reliefs(piece, r, set.relief);
     let mut reliefs = Vec::new();
     let mut vertices = Vec::with_capacity(closed.vertices.len());
     let mut found = 0;
@@ -169,7 +170,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
         let relief = corners.iter().find(|c| c.corner.distance(v.at) < 1e-6);
         found += usize::from(relief.is_some());
         match relief {
-            Some(c) if set.relief => {
+            Some(c) if set.relief != Relief::None => {
                 vertices.push(Vertex {
                     at: v.at,
                     bulge: 0.0,

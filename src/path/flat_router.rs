@@ -10,6 +10,7 @@ use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contou
 use super::relief::{CornerRelief, corner_reliefs};
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
+use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
@@ -46,8 +47,8 @@ pub struct RouterSettings {
     pub tab_height: f64,
     /// Material between the cuts of neighbouring pieces.
     pub gap: f64,
-    /// Whether inside corners are relieved.
-    pub relief: bool,
+    /// How inside corners are relieved.
+    pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
     pub overhang: f64,
     /// Tool table number.
@@ -255,7 +256,7 @@ fn reversed(path: &Contour) -> Contour {
 
 fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, PathError> {
     let r = 0.5 * set.diameter;
-    let corners = corner_reliefs(piece, r);
+    let corners = corner_reliefs(piece, r, set.relief);
     let mut notches = Vec::new();
     let mut reliefs = Vec::new();
     for edge in [Edge::Back, Edge::Front] {
@@ -270,7 +271,9 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
             for p in path {
                 points.push(p);
                 // Two corners in one place where the tool just fits into the notch.
-                let here = |c: &&CornerRelief| set.relief && c.corner.distance(p) <= SAME_PIECE;
+                let here = |c: &&CornerRelief| {
+                    set.relief != Relief::None && c.corner.distance(p) <= SAME_PIECE
+                };
                 for c in corners.iter().filter(here) {
                     if !reliefs.iter().any(|q: &Point| q.distance(c.reach) < 1e-6) {
                         reliefs.push(c.reach);

@@ -64,6 +64,14 @@ pub struct FlatSheet {
     pub placements: Vec<Placement>,
 }
 
+impl FlatSheet {
+    /// What the files of the sheet are called, without ending: `sheet-01`.
+    #[must_use]
+    pub fn stem(&self) -> String {
+        format!("sheet-{:02}", self.number)
+    }
+}
+
 /// All sheets of a job that is cut flat.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
@@ -71,4 +79,13 @@ pub struct FlatLayout {
     pub pieces: Vec<FlatPiece>,
     /// The sheets in order.
     pub sheets: Vec<FlatSheet>,
+}
+
+impl FlatLayout {
+    /// How many copies of a piece lie on all sheets.
+    #[must_use]
+    pub fn copies(&self, piece: usize) -> usize {
+        let placements = self.sheets.iter().flat_map(|sheet| &sheet.placements);
+        placements.filter(|p| p.piece == piece).count()
+    }
 }

@@ -166,16 +166,20 @@ class Ground:
 
     def end_of(self, line, point):
         """Angle and shape of an end that is cut along the outline: pointed where the side does not
-        reach across the whole bar."""
+        reach across the whole bar. In a corner two sides meet: the lesser angle counts."""
         corners = list(self.outline.exterior.coords)
-        lines = [LineString(pair) for pair in zip(corners, corners[1:])]
-        side = min(lines, key=lambda s: s.distance(Point(point)))
-        (x0, y0), (x1, y1) = side.coords
-        angle = (math.degrees(math.atan2(y1 - y0, x1 - x0)) - line.direction) % 180
+        sides = [LineString(pair) for pair in zip(corners, corners[1:])]
+        met = [side for side in sides if side.distance(Point(point)) < 1e-7]
+
+        def angle(side):
+            (x0, y0), (x1, y1) = side.coords
+            return (math.degrees(math.atan2(y1 - y0, x1 - x0)) - line.direction) % 180
+
+        side = min(met, key=angle)
         across = side.intersection(line.bar(-1e4, 1e4)).length
-        if across < line.face / math.sin(math.radians(angle)) - 1e-7:
-            return (angle, "point")
-        return (angle, "square" if abs(angle - 90) < 1e-9 else "skew")
+        if across < line.face / math.sin(math.radians(angle(side))) - 1e-7:
+            return (angle(side), "point")
+        return (angle(side), "square" if abs(angle(side) - 90) < 1e-9 else "skew")
 
     def joints_of(self, bar):
         for other in self.lines:
