@@ -8,7 +8,7 @@ use crate::path::{Head, Program};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
-use crate::replay::{ReplayFault, SheetProof, SweptMove, prove_pieces};
+use crate::replay::{DialectRules, ReplayFault, SheetProof, SweptMove, prove_pieces};
 use crate::setup::{FlatLayout, FlatSheet};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 use crate::write::gcode::render;
@@ -161,8 +161,9 @@ fn prove_program(
     program: &Program,
     gcode: &[u8],
 ) -> Result<SheetProof, Vec<ReplayFault>> {
-    let trace = read(gcode, files.post.gcode.drives_laser)?;
-    let faults = check_motion(&trace, program, &limits(files, sheet, program));
+    let rules = DialectRules::of(&files.post.gcode);
+    let trace = read(gcode, &rules)?;
+    let faults = check_motion(&trace, program, &limits(files, sheet, program), &rules);
     if !faults.is_empty() {
         return Err(faults);
     }

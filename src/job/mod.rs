@@ -6,6 +6,7 @@
 
 mod cut_file;
 mod deliver;
+mod dialect;
 mod error;
 mod made;
 mod pictures;
@@ -14,6 +15,7 @@ mod prove;
 
 pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
+pub use dialect::check_dialect;
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};

@@ -1,5 +1,6 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
+use super::dialect::try_dialect;
 use super::error::JobError;
 use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
@@ -13,7 +14,6 @@ use crate::safety::{
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
-use crate::write::gcode::check_templates;
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -48,11 +48,7 @@ pub struct FlatPlan {
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
-    if let Err(e) = check_templates(&files.post) {
-        let hint = "mend this template; the built-in files show one of each kind".to_owned();
-        let fault = files.post_text.fault(&e.key, e.to_string(), Some(hint));
-        return Err(fault.into());
-    }
+    try_dialect(&files)?;
     progress("joints");
     let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
         let list = faults

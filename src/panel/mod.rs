@@ -29,5 +29,8 @@ pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
 };
-pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
+pub use post::{
+    DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
+    Templates,
+};
 pub use stock::{Blank, Stock};

@@ -3,10 +3,10 @@
 use lapwright::geom::Point;
 use lapwright::job::{CutFile, Made, Plan, Proven, plan};
 use lapwright::panel::{JobFiles, SourceKind};
-use lapwright::path::{Head, Program};
+use lapwright::path::Program;
 use lapwright::replay::dxf::DxfProof;
 use lapwright::replay::gcode_read::{EventKind, read};
-use lapwright::replay::{ReplayFault, SheetProof, SweptMove};
+use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
 
 /// All panels that are cut flat.
@@ -70,10 +70,6 @@ impl Job {
         &self.plan.flat.as_ref().expect("cut flat").programs[n]
     }
 
-    pub fn is_laser(&self) -> bool {
-        matches!(self.program(0).head, Head::Beam { .. })
-    }
-
     fn file(&self, n: usize, start: &str, end: &str) -> CutFile<'_> {
         let start = format!("{start}{}", self.program(n).stem);
         let mut files = self.plan.cut_files().into_iter();
@@ -112,7 +108,11 @@ impl Job {
 
     /// The cuts of a sheet's program as the sweep takes them.
     pub fn cuts(&self, n: usize) -> Vec<SweptMove> {
-        let trace = read(self.cut(n).gcode, self.is_laser()).expect("a sound program");
+        let trace = read(
+            self.cut(n).gcode,
+            &DialectRules::of(&self.plan.files.post.gcode),
+        )
+        .expect("a sound program");
         let moves = trace.events.iter().filter_map(|e| match e.kind {
             EventKind::Cut {
                 from,
