@@ -100,7 +100,7 @@ fn the_panel_file_chooses_the_files() {
                     .find(|c| c.id == "replay" && c.place == path);
                 assert!(check.is_some_and(|c| c.value == 0.0), "{path} is proven");
                 let listed = format!("\"path\": \"{path}\"");
-                let summary = String::from_utf8_lossy(&made.summary).into_owned();
+                let summary = String::from_utf8_lossy(made.summary()).into_owned();
                 assert!(summary.contains(&listed), "job.json lists {path}");
                 assert!(notes(&made).contains(path), "notes tell of {path}");
             }

@@ -161,7 +161,7 @@ fn result(plan: &Plan, made: &Made, json: bool, text: impl FnOnce() -> String) -
         eprintln!("warning: {warning}");
     }
     if json {
-        made.summary.clone()
+        made.summary().to_vec()
     } else {
         text().into_bytes()
     }

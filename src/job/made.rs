@@ -24,11 +24,18 @@ pub struct Made {
     pub fit: DryFit,
     /// All checks, the passed ones too.
     pub checks: Vec<Check>,
-    /// Bytes of `job.json`.
-    pub summary: Vec<u8>,
 }
 
+/// The summary's place in the folder.
+const SUMMARY: &str = "job.json";
+
 impl Made {
+    /// The bytes of `job.json`.
+    #[must_use]
+    pub fn summary(&self) -> &[u8] {
+        self.files.get(SUMMARY).map_or(&[], Vec::as_slice)
+    }
+
     /// Writes every file to memory, reads each cut file back and proves it, and puts all members
     /// together from the shapes that the files cut.
     ///
@@ -102,13 +109,8 @@ impl Made {
         let summary = Summary::of(told, &digests)
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
-        files.insert("job.json".to_owned(), summary.clone());
-        Ok(Self {
-            files,
-            fit,
-            checks,
-            summary,
-        })
+        files.insert(SUMMARY.to_owned(), summary);
+        Ok(Self { files, fit, checks })
     }
 }
 

@@ -1,15 +1,14 @@
 //! From the panel as asked for to members with joints.
 
-use kurbo::{Rect, Vec2};
-
 use super::bars::{Bar, bars};
 use super::class::classify;
+use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
 use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
-use super::nodes::{Crossing, Lines, cluster, cross};
+use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
 use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
@@ -278,38 +277,6 @@ fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeErr
     }
 }
 
-/// How far along a bar the longest notch reaches from its joint, either way, mm.
-fn notch_reach(own: &Family, families: &[Family]) -> f64 {
-    let others = families.iter().filter(|f| own.angle_to(f) != 0.0);
-    others
-        .map(|f| 0.5 * square_run(f.face, own.face, own.angle_to(f)))
-        .fold(0.0, f64::max)
-}
-
-/// All lines whose bars could reach wood.
-fn active_lines(families: &[Family], outline: &Outline, overhang: f64) -> Lines {
-    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
-    // Every line of a joint counts in it, also of one whose notch alone reaches the wood.
-    let reach = families
-        .iter()
-        .map(|f| notch_reach(f, families))
-        .fold(widest, f64::max);
-    let ranges: Vec<_> = families
-        .iter()
-        .map(|f| {
-            let (lo, hi) = outline.region.extent(f.normal());
-            // Wood runs past the outline by the overhang, or by the tip of a skew end.
-            let tip = if overhang > 0.0 {
-                overhang
-            } else {
-                widest * 20.0
-            };
-            f.lines_between(lo - tip - reach, hi + tip + reach)
-        })
-        .collect();
-    Lines::new(&ranges)
-}
-
 fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
     let mut names = Vec::with_capacity(lines.len());
     let mut of = Vec::with_capacity(lines.len());
@@ -321,62 +288,6 @@ fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
         of.push(family);
     }
     (names, of)
-}
-
-/// Every crossing of a member's line, once.
-fn crossings(
-    families: &[Family],
-    bars: &[Bar],
-    lines: &Lines,
-    bar_of_line: &[Option<usize>],
-) -> Vec<Crossing> {
-    // How far beyond its ends a joint's notches can still touch a bar's wood: as far as it is looked at, for
-    // all lines of the joint alike.
-    let reaches: Vec<f64> = families.iter().map(|f| notch_reach(f, families)).collect();
-    let window = |bar: &Bar| {
-        let reach = reaches.get(bar.family).copied().unwrap_or(0.0) + 1.0;
-        // Wood runs past the ends of the centre line where they are skew.
-        let axis = families[bar.family].axis();
-        let (wood, body) = (bar.wood.extent(axis), bar.body.extent(axis));
-        let (lo, hi) = (wood.0.min(body.0), wood.1.max(body.1));
-        (lo - bar.origin - reach, hi - bar.origin + reach)
-    };
-    let windows: Vec<(f64, f64)> = bars.iter().map(window).collect();
-    let mut out = Vec::new();
-    for (bar, &(lo, hi)) in bars.iter().zip(&windows) {
-        let own = &families[bar.family];
-        for (o, other) in families.iter().enumerate() {
-            // Families in one direction have no crossings.
-            if o == bar.family || own.angle_to(other) == 0.0 {
-                continue;
-            }
-            let along = other.normal().dot(own.axis());
-            let fixed = other.normal().dot(own.normal()) * bar.offset;
-            let reach = [lo, hi].map(|s| fixed + along * (bar.origin + s));
-            for index in other.lines_between(reach[0].min(reach[1]), reach[0].max(reach[1])) {
-                let Some(line) = lines.number(o, index) else {
-                    continue;
-                };
-                let (own_along, other_along, at) =
-                    cross(own, bar.offset, other, other.offset(index));
-                if let Some(b) = bar_of_line[line]
-                    && line < bar.line
-                {
-                    // The other bar has already found this crossing if it lies in its own window.
-                    let (lo, hi) = windows[b];
-                    if (lo..=hi).contains(&(other_along - bars[b].origin)) {
-                        continue;
-                    }
-                }
-                out.push(Crossing {
-                    lines: [bar.line, line],
-                    along: [own_along, other_along],
-                    at,
-                });
-            }
-        }
-    }
-    out
 }
 
 struct JointMaker<'a> {
@@ -413,7 +324,7 @@ impl JointMaker<'_> {
             let partner = &self.bars[p];
             let there = crossing.along[1 - side] - partner.origin;
             let inside = |bar: &Bar, s: f64| bar.full.0 < s && s < bar.full.1;
-            (inside(bar, at) && inside(partner, there)) || bodies_meet(&bar.body, &partner.body)
+            (inside(bar, at) && inside(partner, there)) || bar.body.both(&partner.body).is_solid()
         });
         let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
         let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
@@ -455,23 +366,6 @@ impl JointMaker<'_> {
     }
 }
 
-/// Whether two convex plan shapes share more than a sliver.
-fn bodies_meet(a: &Convex, b: &Convex) -> bool {
-    let corners = b.corners();
-    let n = corners.len();
-    let mut left = a.clone();
-    for i in 0..n {
-        let (p, q) = (corners[i], corners[(i + 1) % n]);
-        let side = q - p;
-        let outward = Vec2::new(side.y, -side.x) / side.hypot();
-        left = left.below(outward, outward.dot(p.to_vec2()));
-        if left.is_empty() {
-            return false;
-        }
-    }
-    left.is_solid()
-}
-
 impl Lattice {
     /// Plan shape of a member as cut; its ends square, or along the outline.
     #[must_use]
@@ -494,13 +388,5 @@ impl Lattice {
         }
         let offset = n.dot(member.start.to_vec2());
         self.outline.region.within(n, offset - half, offset + half)
-    }
-
-    /// Bounding box of everything that is cut, overhang included.
-    #[must_use]
-    pub fn extent(&self) -> Rect {
-        self.members.iter().fold(self.bounds(), |r, m| {
-            self.body(m).corners().iter().fold(r, |r, &p| r.union_pt(p))
-        })
     }
 }

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use kurbo::{Point, Vec2};
 
 use super::gap::{Filler, widest_gap};
-use super::model::{Edge, Joint, JointShape, Lattice, Member, Node};
+use super::model::{Edge, Joint, Lattice, Member, Node};
 use super::void::{Void, turned_void};
 use crate::geom::{Convex, SLIVER, cos_deg, cot_deg, sin_deg};
 
@@ -46,15 +46,8 @@ pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
             .notches
             .iter()
             .map(|n| {
-                let (z0, z1) = match n.edge {
-                    Edge::Front => (lattice.depth - n.depth, lattice.depth),
-                    Edge::Back => (0.0, n.depth),
-                };
-                let angle_deg = match (n.shape, n.edge) {
-                    (JointShape::Square, _) => 90.0,
-                    (JointShape::Skew, Edge::Front) => n.angle_deg,
-                    (JointShape::Skew, Edge::Back) => 180.0 - n.angle_deg,
-                };
+                let (z0, z1) = n.edge.heights(n.depth, lattice.depth);
+                let angle_deg = n.shape.wall_angle_deg(n.edge, n.angle_deg);
                 Void {
                     z0,
                     z1,
@@ -370,15 +363,8 @@ impl<'a> Table<'a> {
             .within(a.normal, centre - half, centre + half);
         let half = self.half_face(b.member.family);
         let centre = b.normal.dot(b.member.start.to_vec2());
-        let mut meet = body.within(b.normal, centre - half, centre + half);
-        let corners = self.lattice.body(b.member);
-        let corners = corners.corners();
-        for (i, &p) in corners.iter().enumerate() {
-            let side = corners[(i + 1) % corners.len()] - p;
-            let outward = Vec2::new(side.y, -side.x) / side.hypot();
-            meet = meet.below(outward, outward.dot(p.to_vec2()));
-        }
-        meet
+        body.within(b.normal, centre - half, centre + half)
+            .both(&self.lattice.body(b.member))
     }
 
     /// Greatest gap in the notches of bar `i`, over all slabs in which another bar fills them.
@@ -414,10 +400,7 @@ impl<'a> Table<'a> {
         let filler = |j: &Joint| {
             let family = self.lattice.line_families[j.line];
             let t = own.angle_to(&self.lattice.families[family]);
-            let (z0, z1) = match j.edge {
-                Edge::Front => (self.lattice.depth - j.depth, self.lattice.depth),
-                Edge::Back => (0.0, j.depth),
-            };
+            let (z0, z1) = j.edge.heights(j.depth, self.lattice.depth);
             Filler {
                 at: j.at,
                 half_run: 0.5 * self.lattice.faces[family][0] / sin_deg(t),

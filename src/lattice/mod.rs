@@ -6,6 +6,7 @@
 mod bars;
 mod build;
 mod class;
+mod crossings;
 mod dry_fit;
 mod error;
 mod family;
@@ -26,6 +27,7 @@ pub use family::{Family, Spacing};
 pub use joint::{interface_height, square_run, wedge};
 pub use model::{
     Class, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn,
+    trim_remark,
 };
 pub use outline::{Outline, SideOf};
 pub use void::{Void, turned_void};

@@ -23,6 +23,15 @@ impl Edge {
             Self::Back => Self::Front,
         }
     }
+
+    /// Least and greatest height of a notch in this edge above the back edge, mm.
+    #[must_use]
+    pub(super) fn heights(self, notch: f64, bar: f64) -> (f64, f64) {
+        match self {
+            Self::Front => (bar - notch, bar),
+            Self::Back => (0.0, notch),
+        }
+    }
 }
 
 /// A place where two or more lines cross.
@@ -61,6 +70,18 @@ pub enum JointShape {
     Skew,
     /// Walls square to the bar: cut flat.
     Square,
+}
+
+impl JointShape {
+    /// Angle from the bar's axis to the walls as seen from the front, degrees; `angle_deg` is the
+    /// crossing angle seen from the notched edge.
+    pub(super) fn wall_angle_deg(self, edge: Edge, angle_deg: f64) -> f64 {
+        match (self, edge) {
+            (Self::Square, _) => 90.0,
+            (Self::Skew, Edge::Front) => angle_deg,
+            (Self::Skew, Edge::Back) => 180.0 - angle_deg,
+        }
+    }
 }
 
 /// A notch in a member, and what fills it.
@@ -115,6 +136,17 @@ pub struct Member {
     pub trimmed_by_hand: [bool; 2],
     /// Its notches in order of `at`; at one node, back bar first.
     pub joints: Vec<Joint>,
+}
+
+/// What is trimmed by hand, in words: first and last end; empty for neither.
+#[must_use]
+pub fn trim_remark(trimmed_by_hand: [bool; 2]) -> &'static str {
+    match trimmed_by_hand {
+        [false, false] => "",
+        [true, true] => "trim both ends by hand",
+        [true, false] => "trim first end by hand",
+        [false, true] => "trim last end by hand",
+    }
 }
 
 impl Member {

@@ -3,9 +3,9 @@
 use kurbo::Point;
 
 use super::PathError;
-use super::holds::part_at;
+use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
+use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::corner_reliefs;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, Vertex};
@@ -107,17 +107,8 @@ pub fn laser_program(
             push_contour(&mut moves, &part);
             moves.push(Move::BeamOff);
         }
-        for &x in &path.places {
-            let half = 0.5 * set.bridge_width;
-            let y = p.y - r;
-            holds.push(Hold {
-                placement,
-                from: Point::new(p.x + x - half, y),
-                to: Point::new(p.x + x + half, y),
-                width: set.bridge_width,
-                height: sheet.thickness,
-            });
-        }
+        let size = [set.bridge_width, sheet.thickness];
+        holds.extend(back_edge_holds(placement, p, &path.places, r, size));
         let shape = path.closed.moved(p.x, p.y);
         contours.push(CutContour {
             placement,
@@ -191,29 +182,11 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     closed.vertices = vertices;
     let width = set.bridge_width + set.kerf;
     let places = piece.hold_places(set.bridges, width, set.overhang);
-    let parts = match part_at(&closed, -r, &places, 0.5 * width) {
-        Some(parts) if !parts.is_empty() => parts,
-        // No hold: the closed path, opened at its first corner; the checks refuse a piece that drops.
-        _ => vec![opened(&closed)],
-    };
+    let (places, parts) = parted(&closed, -r, places, 0.5 * width);
     Ok(PiecePath {
         closed,
         parts,
         places,
         reliefs,
     })
-}
-
-fn opened(closed: &Contour) -> Contour {
-    let mut vertices = closed.vertices.clone();
-    if let Some(first) = closed.vertices.first() {
-        vertices.push(Vertex {
-            at: first.at,
-            bulge: 0.0,
-        });
-    }
-    Contour {
-        vertices,
-        closed: false,
-    }
 }

@@ -4,9 +4,9 @@
 use kurbo::Point;
 
 use super::PathError;
-use super::holds::part_at;
+use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
+use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs};
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
@@ -203,17 +203,14 @@ pub fn router_program(
             }
         }
         moves.push(Move::Raise);
-        for &x in &path.places {
-            let half = 0.5 * set.tab_width;
-            let y = p.y - 0.5 * set.diameter;
-            holds.push(Hold {
-                placement,
-                from: Point::new(p.x + x - half, y),
-                to: Point::new(p.x + x + half, y),
-                width: set.tab_width,
-                height: set.tab_height,
-            });
-        }
+        let size = [set.tab_width, set.tab_height];
+        holds.extend(back_edge_holds(
+            placement,
+            p,
+            &path.places,
+            0.5 * set.diameter,
+            size,
+        ));
         let shape = path.outline.moved(p.x, p.y);
         contours.push(CutContour {
             placement,
@@ -299,16 +296,7 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
     let outline = grow(&rect, r).ok_or_else(too_small)?;
     let wood = set.tab_width + set.diameter;
     let places = piece.hold_places(set.tabs, set.tab_width, set.overhang);
-    let (places, parts) = match part_at(&outline, -r, &places, 0.5 * wood) {
-        Some(parts) if !parts.is_empty() => (places, parts),
-        // No tab fits: round from the first corner; the checks refuse a piece that comes loose.
-        _ => {
-            let mut open = outline.clone();
-            open.closed = false;
-            open.vertices.extend(outline.vertices.first().copied());
-            (Vec::new(), vec![open])
-        }
-    };
+    let (places, parts) = parted(&outline, -r, places, 0.5 * wood);
     Ok(PiecePath {
         notches,
         outline,
