@@ -62,7 +62,7 @@ fn the_panel_file_chooses_the_files() {
     ] {
         for panel in ["demo", "router-square"] {
             let (plan, made) = job(panel, keys);
-            let layout = &plan.flat.as_ref().expect("cut flat").layout;
+            let layout = &plan.flat().expect("cut flat").layout;
             let mut stems = Vec::new();
             if sheets {
                 stems.extend((1..=layout.sheets.len()).map(|n| format!("sheet-{n:02}")));
@@ -146,7 +146,7 @@ fn length(contour: &Contour) -> f64 {
 fn figures_are_those_of_the_contours() {
     for panel in ["demo", "router-square", "three-way-card"] {
         let (plan, made) = job(panel, "dxf_version = \"both\"\ndxf_files = \"both\"");
-        let flat = plan.flat.as_ref().expect("cut flat");
+        let flat = plan.flat().expect("cut flat");
         let text = notes(&made);
         let told = told(&text);
         assert_eq!(told.len(), drawings(&made).len(), "{panel}: {text}");
@@ -243,7 +243,7 @@ struct FlatSize {
 }
 
 fn flat_size(plan: &Plan, sheet: usize) -> FlatSize {
-    let sheet = &plan.flat.as_ref().expect("cut flat").layout.sheets[sheet];
+    let sheet = &plan.flat().expect("cut flat").layout.sheets[sheet];
     FlatSize {
         length: sheet.length,
         width: sheet.width,

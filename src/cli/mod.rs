@@ -124,7 +124,7 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     may_replace(out)?;
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
-    if plan.flat.is_none() {
+    if plan.flat().is_none() {
         let fault = plan.files.panel_text.fault(
             "cut.method",
             "edge-up cutting cannot be made yet",

@@ -87,7 +87,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "pieces     {}{more}",
         classes.collect::<Vec<_>>().join(", ")
     );
-    if let Some(flat) = &plan.flat {
+    if let Some(flat) = plan.flat() {
         let bound = if flat.nest.optimal {
             "no fewer will do".to_owned()
         } else {

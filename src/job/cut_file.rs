@@ -52,7 +52,7 @@ impl Plan {
     /// each sheet, then the drawings of the pieces. None for a panel that is cut edge up.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
-        let Some(flat) = &self.flat else {
+        let Some(flat) = self.flat() else {
             return Vec::new();
         };
         let (layout, files) = (&flat.layout, &self.files);

@@ -49,7 +49,7 @@ impl Made {
         files.insert("members.csv".to_owned(), members_csv(&plan.lattice));
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
-        if let Some(flat) = &plan.flat {
+        if let Some(flat) = plan.flat() {
             let mut shapes: BTreeMap<usize, FitShape> = BTreeMap::new();
             let mut drawings = Vec::new();
             let mut faults = Vec::new();
@@ -100,8 +100,7 @@ impl Made {
             lattice: &plan.lattice,
             fit: &fit,
             flat: plan
-                .flat
-                .as_ref()
+                .flat()
                 .map(|f| (&f.layout, &f.nest, f.programs.as_slice())),
             checks: &checks,
             warnings: &plan.warnings,
@@ -116,7 +115,7 @@ impl Made {
 
 fn corners(plan: &Plan) -> Option<Corners> {
     let relief = plan.files.panel.cut.relief;
-    let radius = plan.flat.as_ref()?.programs.first()?.head.radius();
+    let radius = plan.flat()?.programs.first()?.head.radius();
     Some(Corners {
         radius,
         relief,

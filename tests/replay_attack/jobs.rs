@@ -59,7 +59,7 @@ impl Job {
     }
 
     pub fn layout(&self) -> &FlatLayout {
-        &self.plan.flat.as_ref().expect("cut flat").layout
+        &self.plan.flat().expect("cut flat").layout
     }
 
     pub fn sheet(&self, n: usize) -> &FlatSheet {
@@ -67,7 +67,7 @@ impl Job {
     }
 
     pub fn program(&self, n: usize) -> &Program {
-        &self.plan.flat.as_ref().expect("cut flat").programs[n]
+        &self.plan.flat().expect("cut flat").programs[n]
     }
 
     fn file(&self, n: usize, start: &str, end: &str) -> CutFile<'_> {
