@@ -149,7 +149,7 @@ fn sticks(plan: &StickPlan) -> String {
         let bound = match (class.regular, class.optimal) {
             (true, true) => "the least milled length",
             (true, false) => "the least milled length found",
-            (false, _) => "no pattern: a stick for each member",
+            (false, _) => "a stick for each member",
         };
         let _ = writeln!(
             out,

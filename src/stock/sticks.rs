@@ -1,14 +1,17 @@
 //! Sticks: blanks that are notched at every joint position, cut in gangs, and later cross-cut into
 //! members.
 //!
-//! Members whose notches are windows of one periodic pattern along the bar ([`pattern`]) are cut from
-//! identical sticks: a *stick class*. How many joints the sticks of a class have, and how the members lie
-//! on them, is settled by the least total milled length within the limit, then the fewest sticks
-//! ([`choose`]). Members without a pattern get a stick each.
+//! Members whose notches are windows of one periodic pattern along the bar (`pattern.rs`) are cut from
+//! identical sticks: a *stick class* (`group.rs`). How many joints the sticks of a class have, and how
+//! the members lie on them, is settled by the least total milled length within the limit, then the fewest
+//! sticks (`choose.rs`, `pack.rs`). Members without a pattern get a stick each.
 
+mod batch;
 mod choose;
 mod error;
 mod exact;
+mod group;
+mod lay_out;
 mod needs;
 mod pack;
 mod pattern;
@@ -18,6 +21,9 @@ pub use error::{LimitOf, SticksError};
 pub use plan::plan_sticks;
 
 use crate::lattice::{ClassNotch, End, Turn};
+
+#[cfg(test)]
+mod tests;
 
 /// All sticks of a job, spares included.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -59,7 +65,7 @@ pub struct StickClass {
     pub count: u32,
     /// How many more are cut.
     pub spares: u32,
-    /// Whether the notches follow a pattern; else each stick is one member.
+    /// Whether the notches follow a pattern; else each stick is for one member.
     pub regular: bool,
     /// Whether no other count of joints, and no other way to lie on them, needs less milled length within
     /// the limit, or as much with fewer sticks; proven.

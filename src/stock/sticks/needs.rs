@@ -100,13 +100,19 @@ impl Piece {
         }
     }
 
+    /// How far its wood reaches before its first and past its last joint as it lies, mm.
+    pub(super) fn wood_beyond(&self, turn: Turn) -> [f64; 2] {
+        let [first, last] = self.span();
+        let mut beyond = [first - self.wood[0], self.wood[1] - last];
+        if turn.swaps_ends() {
+            beyond.reverse();
+        }
+        beyond
+    }
+
     /// What it takes of a stick: the greater of lead or tail and how far its wood reaches.
     pub(super) fn ends(&self, turn: Turn) -> Ends {
-        let [first, last] = self.span();
-        let (mut front, mut rear) = (first - self.wood[0], self.wood[1] - last);
-        if turn.swaps_ends() {
-            std::mem::swap(&mut front, &mut rear);
-        }
+        let [front, rear] = self.wood_beyond(turn);
         Ends {
             before: self.lead.max(front),
             after: self.tail.max(rear),

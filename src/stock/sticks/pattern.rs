@@ -90,7 +90,7 @@ impl Pattern {
             });
         }
         let period = common_period(&combs)?;
-        let mut lines: Vec<(f64, usize)> = Vec::new();
+        let mut lines: Vec<Line> = Vec::new();
         for comb in &combs {
             let times = (period / comb.period).round() as usize;
             if lines.len() + times * comb.places.len() > MOST_JOINTS {
@@ -264,8 +264,12 @@ fn common_period(combs: &[Comb]) -> Option<f64> {
     Some(common)
 }
 
-/// Lines that cross the bar in one joint, with the joint's place, round one period.
-fn clusters(mut lines: Vec<(f64, usize)>, period: f64) -> Option<Vec<(f64, Vec<(f64, usize)>)>> {
+/// A line that crosses the bar: its place along it, mm, and its family.
+type Line = (f64, usize);
+
+/// Lines that cross the bar in one joint, measured from the joint, with the joint's place; round one
+/// period.
+fn clusters(mut lines: Vec<Line>, period: f64) -> Option<Vec<(f64, Vec<Line>)>> {
     lines.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let n = lines.len();
     // Start after a gap, so that no joint lies across the ends of the list.
@@ -278,7 +282,7 @@ fn clusters(mut lines: Vec<(f64, usize)>, period: f64) -> Option<Vec<(f64, Vec<(
             .zip(place(i + n - 1))
             .is_some_and(|(b, a)| b - a > NODE_SNAP)
     })?;
-    let mut out: Vec<(f64, Vec<(f64, usize)>)> = Vec::new();
+    let mut out: Vec<(f64, Vec<Line>)> = Vec::new();
     let mut before = f64::NEG_INFINITY;
     for i in first..first + n {
         let (at, family) = (place(i)?, lines.get(i % n)?.1);
@@ -296,8 +300,8 @@ fn clusters(mut lines: Vec<(f64, usize)>, period: f64) -> Option<Vec<(f64, Vec<(
     Some(out)
 }
 
-/// Notches of a bar where these lines cross it: (place from the joint, family), by the joint rule.
-fn notches(lattice: &Lattice, own_family: usize, lines: &[(f64, usize)]) -> Vec<Notch> {
+/// Notches of a bar where these lines cross it in one joint, by the joint rule.
+fn notches(lattice: &Lattice, own_family: usize, lines: &[Line]) -> Vec<Notch> {
     let depth = lattice.depth;
     let k = lines.len() + 1;
     let rank = |f: usize| lattice.families.get(f).map_or(0, |f: &Family| f.rank);
