@@ -7,6 +7,8 @@
 
 #[path = "replay_attack/dxf.rs"]
 mod dxf;
+#[path = "replay_attack/gangs.rs"]
+mod gangs;
 #[path = "replay_attack/gcode.rs"]
 mod gcode;
 #[path = "replay_attack/jobs.rs"]

@@ -124,17 +124,6 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     may_replace(out)?;
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
-    if plan.flat().is_none() {
-        let fault = plan.files.panel_text.fault(
-            "cut.method",
-            "edge-up cutting cannot be made yet",
-            Some(
-                "`lapwright check` reads and checks this panel; method = \"flat\" can be made"
-                    .into(),
-            ),
-        );
-        return Err(fault.into());
-    }
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
     deliver(out, &made.files)?;

@@ -1,15 +1,17 @@
 //! The files that a machine reads: one list, from which they are written, proven, and proven again from
 //! a folder. The proof is a function of bytes and plan, and knows no digest.
 
+use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
-use super::plan::{Plan, piece_notes};
+use super::flat::FlatPlan;
+use super::plan::{Cutting, Plan, piece_notes};
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles};
 use crate::path::{Head, Program};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
-use crate::replay::{DialectRules, ReplayFault, SheetProof, SweptMove, prove_pieces};
-use crate::setup::{FlatLayout, FlatSheet};
+use crate::replay::{DialectRules, ReplayFault, SheetProof, SweptMove, prove_fence, prove_pieces};
+use crate::setup::{FlatLayout, FlatSheet, Gang};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 use crate::write::gcode::render;
 
@@ -21,7 +23,6 @@ pub struct CutFile<'a> {
     /// What it holds.
     pub holds: Holds<'a>,
     files: &'a JobFiles,
-    layout: &'a FlatLayout,
 }
 
 /// What a cut file holds.
@@ -29,6 +30,8 @@ pub struct CutFile<'a> {
 pub enum Holds<'a> {
     /// The G-code program of a sheet.
     Program {
+        /// All shapes.
+        layout: &'a FlatLayout,
         /// The sheet.
         sheet: &'a FlatSheet,
         /// Its moves.
@@ -36,77 +39,115 @@ pub enum Holds<'a> {
     },
     /// A DXF file, and the program of the sheet that it shows or that its piece lies on.
     Drawing(DxfFile<'a>, &'a Program),
+    /// The G-code program of one or more clampings, or of a fence.
+    Bench {
+        /// Index of the program in its plan.
+        run: usize,
+        /// What it cuts.
+        work: Work,
+        /// The clamping that stands for all that use it.
+        gang: &'a Gang,
+        /// Its moves.
+        program: &'a Program,
+    },
 }
 
 /// What the proof of a cut file found in it.
 #[derive(Debug)]
 pub enum Proven {
-    /// Of a program: the shapes that it cuts.
+    /// Of a sheet's program: the shapes that it cuts.
     Program(SheetProof),
     /// Of a DXF file: its contours.
     Drawing(DxfProof),
+    /// Of a program of slots: its cuts, to be proven together with those of the other clampings.
+    Slots {
+        /// Index of the program in its plan.
+        run: usize,
+        /// The cuts.
+        cuts: Vec<SweptMove>,
+    },
+    /// Of a fence's program: nothing further.
+    Fence,
 }
 
 impl Plan {
-    /// All files that a machine reads, in the order in which they are proven: program and drawings of
-    /// each sheet, then the drawings of the pieces. None for a panel that is cut edge up.
+    /// All files that a machine reads, in the order in which they are proven: cut flat, program and
+    /// drawings of each sheet, then the drawings of the pieces; cut edge up, fences, then slots.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
-        let Some(flat) = self.flat() else {
-            return Vec::new();
-        };
-        let (layout, files) = (&flat.layout, &self.files);
-        let cut = &files.panel.cut;
-        let mut list = Vec::new();
-        let mut add = |path, holds| {
-            list.push(CutFile {
-                path,
-                holds,
-                files,
-                layout,
-            });
-        };
-        let drawings = |subject, program| {
-            cut.dxf.iter().flat_map(move |size| {
-                let content = match size {
-                    DxfSize::Drawn => DxfContent::Drawn,
-                    DxfSize::Compensated => DxfContent::Compensated(program),
-                };
-                cut.dxf_version.iter().map(move |&version| DxfFile {
-                    layout,
-                    subject,
-                    content,
-                    version,
-                    style: &files.post.dxf,
-                })
-            })
-        };
-        for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
-            let path = format!("gcode/{}.nc", program.stem);
-            add(path, Holds::Program { sheet, program });
-            if cut.dxf_files.contains(&DxfScope::Sheet) {
-                for file in drawings(DxfSubject::Sheet(sheet), program) {
-                    add(dxf_path(&file), Holds::Drawing(file, program));
-                }
-            }
+        let files = &self.files;
+        match &self.cutting {
+            Cutting::Flat(flat) => flat_files(files, flat),
+            Cutting::EdgeUp(plan) => edge_files(files, plan),
         }
-        if cut.dxf_files.contains(&DxfScope::Piece) {
-            for piece in 0..layout.pieces.len() {
-                // All copies of a piece are cut alike: the first one stands for them.
-                let first = layout.sheets.iter().zip(&flat.programs).find_map(|(s, p)| {
-                    let placement = s.placements.iter().position(|at| at.piece == piece)?;
-                    Some((s, placement, p))
-                });
-                let Some((sheet, placement, program)) = first else {
-                    continue;
-                };
-                for file in drawings(DxfSubject::Piece { sheet, placement }, program) {
-                    add(dxf_path(&file), Holds::Drawing(file, program));
-                }
-            }
-        }
-        list
     }
+}
+
+fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
+    let file = |(run, of): (usize, &'a Run)| {
+        let gang = plan.gang_of(of)?;
+        let holds = Holds::Bench {
+            run,
+            work: of.work,
+            gang,
+            program: &of.program,
+        };
+        let path = format!("gcode/{}.nc", of.program.stem);
+        Some(CutFile { path, holds, files })
+    };
+    plan.runs.iter().enumerate().filter_map(file).collect()
+}
+
+fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan) -> Vec<CutFile<'a>> {
+    let layout = &flat.layout;
+    let cut = &files.panel.cut;
+    let mut list = Vec::new();
+    let mut add = |path, holds| list.push(CutFile { path, holds, files });
+    let drawings = |subject, program| {
+        cut.dxf.iter().flat_map(move |size| {
+            let content = match size {
+                DxfSize::Drawn => DxfContent::Drawn,
+                DxfSize::Compensated => DxfContent::Compensated(program),
+            };
+            cut.dxf_version.iter().map(move |&version| DxfFile {
+                layout,
+                subject,
+                content,
+                version,
+                style: &files.post.dxf,
+            })
+        })
+    };
+    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+        let path = format!("gcode/{}.nc", program.stem);
+        let holds = Holds::Program {
+            layout,
+            sheet,
+            program,
+        };
+        add(path, holds);
+        if cut.dxf_files.contains(&DxfScope::Sheet) {
+            for file in drawings(DxfSubject::Sheet(sheet), program) {
+                add(dxf_path(&file), Holds::Drawing(file, program));
+            }
+        }
+    }
+    if cut.dxf_files.contains(&DxfScope::Piece) {
+        for piece in 0..layout.pieces.len() {
+            // All copies of a piece are cut alike: the first one stands for them.
+            let first = layout.sheets.iter().zip(&flat.programs).find_map(|(s, p)| {
+                let placement = s.placements.iter().position(|at| at.piece == piece)?;
+                Some((s, placement, p))
+            });
+            let Some((sheet, placement, program)) = first else {
+                continue;
+            };
+            for file in drawings(DxfSubject::Piece { sheet, placement }, program) {
+                add(dxf_path(&file), Holds::Drawing(file, program));
+            }
+        }
+    }
+    list
 }
 
 fn dxf_path(file: &DxfFile<'_>) -> String {
@@ -120,10 +161,12 @@ impl CutFile<'_> {
     /// A template that makes no sound block, and what only a fault of this program brings about.
     pub fn write(&self) -> Result<Vec<u8>, JobError> {
         match &self.holds {
-            Holds::Program { program, .. } => render(program, &self.files.post).map_err(|e| {
-                let text = format!("this program cannot be written: {e}");
-                JobError::from(self.files.post_text.fault(&e.key, text, None))
-            }),
+            Holds::Program { program, .. } | Holds::Bench { program, .. } => {
+                render(program, &self.files.post).map_err(|e| {
+                    let text = format!("this program cannot be written: {e}");
+                    JobError::from(self.files.post_text.fault(&e.key, text, None))
+                })
+            }
             Holds::Drawing(file, program) => {
                 let notes = match file.subject {
                     DxfSubject::Sheet(_) => {
@@ -145,32 +188,56 @@ impl CutFile<'_> {
     /// All faults found.
     pub fn prove(&self, bytes: &[u8]) -> Result<Proven, Vec<ReplayFault>> {
         match &self.holds {
-            Holds::Program { sheet, program } => {
-                let proof = prove_program(self.files, self.layout, sheet, program, bytes)?;
-                Ok(Proven::Program(proof))
+            Holds::Program {
+                layout,
+                sheet,
+                program,
+            } => {
+                let limits = sheet_limits(self.files, sheet, program);
+                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                Ok(Proven::Program(prove_pieces(
+                    &cuts, layout, sheet, program,
+                )?))
             }
             Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
+            Holds::Bench {
+                run,
+                work,
+                gang,
+                program,
+            } => {
+                let limits = bench_limits(self.files, *work, gang, program);
+                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                match work {
+                    Work::Slots => Ok(Proven::Slots { run: *run, cuts }),
+                    Work::Fence => {
+                        prove_fence(gang, &cuts, program.head.radius())?;
+                        Ok(Proven::Fence)
+                    }
+                }
+            }
         }
     }
 }
 
-fn prove_program(
+/// Reads a program back and holds it to every motion rule: its cuts.
+fn proven_moves(
     files: &JobFiles,
-    layout: &FlatLayout,
-    sheet: &FlatSheet,
     program: &Program,
+    limits: &MotionLimits,
     gcode: &[u8],
-) -> Result<SheetProof, Vec<ReplayFault>> {
+) -> Result<Vec<SweptMove>, Vec<ReplayFault>> {
     let rules = DialectRules::of(&files.post.gcode);
     let trace = read(gcode, &rules)?;
-    let faults = check_motion(&trace, program, &limits(files, sheet, program), &rules);
-    if !faults.is_empty() {
-        return Err(faults);
+    let faults = check_motion(&trace, program, limits, &rules);
+    if faults.is_empty() {
+        Ok(cuts(&trace))
+    } else {
+        Err(faults)
     }
-    prove_pieces(&cuts(&trace), layout, sheet, program)
 }
 
-fn limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> MotionLimits {
+fn sheet_limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> MotionLimits {
     let (bed_lowest_z, safe_z) = match (&files.machine.head, &program.head) {
         (HeadKind::Router(router), Head::Cutter { safe_z, .. }) => (-router.spoil, *safe_z),
         _ => (0.0, 0.0),
@@ -179,6 +246,41 @@ fn limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> MotionLimit
         stock: [[0.0; 3], [sheet.length, sheet.width, sheet.thickness]],
         travel: files.machine.travel,
         bed_lowest_z,
+        safe_z,
+        feed: files.machine.feed,
+    }
+}
+
+/// Slots stay over sticks and rails, clear of the bed; a fence's path over its batten, down to the spoil
+/// allowance.
+fn bench_limits(files: &JobFiles, work: Work, gang: &Gang, program: &Program) -> MotionLimits {
+    let spoil = match &files.machine.head {
+        HeadKind::Router(router) => router.spoil,
+        HeadKind::Laser(_) => 0.0,
+    };
+    let safe_z = match &program.head {
+        Head::Cutter { safe_z, .. } => *safe_z,
+        Head::Beam { .. } => 0.0,
+    };
+    let radius = program.head.radius();
+    let (corners, lowest) = match work {
+        Work::Slots => {
+            let [near, far] = gang.reach();
+            (gang.band([near, far]), 0.0)
+        }
+        Work::Fence => (gang.band([-gang.rail, 3.0 * radius]), -spoil),
+    };
+    let [mut low, mut high] = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
+    for p in corners {
+        for (k, v) in [p.x, p.y].into_iter().enumerate() {
+            low[k] = low[k].min(v);
+            high[k] = high[k].max(v);
+        }
+    }
+    MotionLimits {
+        stock: [[low[0], low[1], 0.0], [high[0], high[1], gang.depth]],
+        travel: files.machine.travel,
+        bed_lowest_z: lowest,
         safe_z,
         feed: files.machine.feed,
     }

@@ -1,171 +1,349 @@
-//! Edge-up cutting: the sticks that members are cross-cut from, and the strips that sticks come from.
+//! Edge-up cutting: sticks, the clampings of each class of sticks, and the programs that they run.
 
 use super::error::JobError;
+use super::flat::HeadSettings;
+use super::steps::{fence_notes, slot_notes};
+use super::stick_stock::stick_stock;
 use crate::geom::SAME_PIECE;
-use crate::lattice::Lattice;
-use crate::panel::{Blank, JobFiles, Stock};
-use crate::setup::FlatSheet;
-use crate::stock::{
-    Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
-};
+use crate::lattice::{Lattice, Member};
+use crate::panel::{HeadKind, JobFiles, Router};
+use crate::path::{Program, RouterSettings, fence_program, slot_program};
+use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
+use crate::setup::{Gang, GangRules, GangStick, Seat, gangs};
+use crate::stock::{Nest, StickClass, StickPlan};
 
-/// How a panel is cut edge up.
-#[derive(Debug, Clone)]
+/// Edge-up cutting: what is cut in which clamping, and the program of each.
+#[derive(Debug)]
 pub struct EdgePlan {
-    /// The sticks.
+    /// Sticks and what they are cross-cut into.
     pub sticks: StickPlan,
-    /// Which stick comes from which strip; spares repeat the id of their class's first stick.
+    /// Which stick comes from which strip.
     pub nest: Nest,
+    /// One a class of sticks, in their order.
+    pub benches: Vec<Bench>,
+    /// The programs: fences first, then slots, in the order of their first use.
+    pub runs: Vec<Run>,
+}
+
+/// All clampings of a class of sticks.
+#[derive(Debug)]
+pub struct Bench {
+    /// What the class brings.
+    pub stick: GangStick,
+    /// Its clampings, in order.
+    pub gangs: Vec<Gang>,
+    /// For each clamping, the index of its program of slots.
+    pub slots: Vec<usize>,
+    /// For each clamping, the index of its fence's program.
+    pub fences: Vec<usize>,
+    /// The stick in each place of each load; empty for a dummy.
+    pub ids: Vec<Vec<String>>,
+}
+
+/// A program and the clampings that use it: (bench, clamping).
+#[derive(Debug)]
+pub struct Run {
+    /// The moves.
+    pub program: Program,
+    /// What it cuts.
+    pub work: Work,
+    /// The clampings; of a fence, the widest gang comes first.
+    pub uses: Vec<(usize, usize)>,
+}
+
+/// What a program of edge-up cutting cuts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Work {
+    /// Slots and mark across a gang.
+    Slots,
+    /// The face of a fence.
+    Fence,
 }
 
 impl EdgePlan {
-    /// Plans the sticks of a ground's members.
+    /// Plans the cutting of a ground's members; the checks of edge-up cutting are added to `checks`.
     ///
     /// # Errors
-    /// Sticks longer than stock or travel, ends too short for their notches, stock that does not do.
-    pub(super) fn of(files: &JobFiles, lattice: &Lattice) -> Result<Self, JobError> {
-        let limit = stick_limit(files, lattice.depth);
-        let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
-            let list = faults
-                .iter()
-                .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-            JobError::from(files.panel_text.faults(list))
-        })?;
-        let nest = nest_sticks(files, lattice.depth, &sticks)
-            .map_err(|e| nest_fault(files, lattice.depth, &e))?;
-        Ok(Self { sticks, nest })
-    }
-}
-
-/// How long a stick may be on this machine and from these strips.
-fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
-    let stock = &files.stock;
-    let wide = stock.blanks.iter().filter(|b| b.width >= depth);
-    let longest = wide.map(|b| b.length).fold(0.0, f64::max);
-    StickLimit {
-        travel: files.machine.travel[0],
-        stock: if longest > 0.0 {
-            longest - 2.0 * stock.trim
-        } else {
-            // Too narrow altogether, which the nest tells.
-            f64::INFINITY
-        },
-    }
-}
-
-/// Nests sticks on lengths of milled strip. Strips have milled edges: trim is left at their ends alone.
-/// One wider than the bars are deep is ripped into as many rows as it holds, a saw kerf apart. Sticks of
-/// different faces come from different strips, milled to each.
-fn nest_sticks(files: &JobFiles, depth: f64, plan: &StickPlan) -> Result<Nest, NestError> {
-    let trim = files.stock.trim;
-    let mut stock = Stock {
-        trim: 0.0,
-        ..files.stock.clone()
-    };
-    for blank in &mut stock.blanks {
-        blank.length -= 2.0 * trim;
-    }
-    let limit = StockLimit {
-        max_x: LONGEST,
-        max_y: LONGEST,
-    };
-    let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
-    let mut whole: Option<Nest> = None;
-    for face in faces(plan) {
-        let items = items(plan, face);
-        let mut nest = nest(&items, depth, &stock, gap, face, limit)?;
-        for sheet in &mut nest.sheets {
-            let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
-            let blank = stock.blanks.iter_mut().filter(of);
-            if let Some(count) = blank.filter_map(|b| b.count.as_mut()).find(|n| **n > 0) {
-                *count -= 1;
-            }
-            // Back to the strip as it is.
-            untrim(sheet, trim);
-        }
-        for offcut in &mut nest.offcuts {
-            *offcut += trim;
-        }
-        match &mut whole {
-            None => whole = Some(nest),
-            Some(whole) => {
-                let limited = files.stock.blanks.iter().any(|b| b.count.is_some());
-                join(whole, nest, limited);
-            }
-        }
-    }
-    whole.ok_or(NestError::NoBlanks)
-}
-
-/// The nest's bounds on lengths: what a maker may write anywhere, and the grid that it works on, mm.
-const LONGEST: f64 = 100_000.0;
-const LEAST_GAP: f64 = 0.001;
-
-/// The faces of the sticks, ascending.
-fn faces(plan: &StickPlan) -> Vec<f64> {
-    let mut faces: Vec<f64> = plan.classes.iter().map(|c| c.face[1]).collect();
-    faces.sort_by(f64::total_cmp);
-    faces.dedup_by(|a, b| (*a - *b).abs() <= SAME_PIECE);
-    faces
-}
-
-/// All sticks of one face.
-fn items(plan: &StickPlan, face: f64) -> Vec<NestItem> {
-    let mut items = Vec::new();
-    for stick in &plan.sticks {
-        let class = plan.classes.get(stick.class);
-        let Some(class) = class.filter(|c| (c.face[1] - face).abs() <= SAME_PIECE) else {
-            continue;
+    /// Checks that fail, and sticks that cannot be.
+    pub(super) fn of(
+        files: &JobFiles,
+        head: &HeadSettings,
+        lattice: &Lattice,
+        checks: &mut Vec<Check>,
+        progress: &mut dyn FnMut(&str),
+    ) -> Result<Self, JobError> {
+        let (HeadSettings::Router(set), HeadKind::Router(router)) = (head, &files.machine.head)
+        else {
+            return Err(JobError::Internal(
+                "edge-up cutting without a router".into(),
+            ));
         };
-        for _ in 0..u64::from(stick.count) + u64::from(stick.spares) {
-            items.push(NestItem {
-                piece: stick.class,
-                id: stick.id.clone(),
-                length: class.length,
+        progress("sticks");
+        let (sticks, nest) = stick_stock(files, lattice)?;
+        let rules = rules(files, router, set);
+        let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
+        for (c, class) in sticks.classes.iter().enumerate() {
+            let stick = gang_stick(lattice, &sticks, c, class);
+            let gangs = gangs(&stick, &rules);
+            checks.extend(gang_checks(
+                &stick,
+                &gangs,
+                &files.machine,
+                router,
+                rules.radius,
+            ));
+            let ids = gangs.first().map_or_else(Vec::new, |g| ids(&sticks, c, g));
+            benches.push(Bench {
+                stick,
+                gangs,
+                slots: Vec::new(),
+                fences: Vec::new(),
+                ids,
+            });
+        }
+        checks.extend(tool_checks(files, router, set, lattice, &benches));
+        if failed(checks) {
+            return Err(JobError::Checks(std::mem::take(checks)));
+        }
+        progress("paths");
+        let mut plan = Self {
+            sticks,
+            nest,
+            benches,
+            runs: Vec::new(),
+        };
+        plan.fences(set);
+        plan.slots(files, set)?;
+        plan.number();
+        plan.tell(files);
+        Ok(plan)
+    }
+
+    /// A fence for each direction, long enough for the widest gang against it.
+    fn fences(&mut self, set: &RouterSettings) {
+        let mut ways: Vec<(f64, Vec<(usize, usize)>)> = Vec::new();
+        for (b, bench) in self.benches.iter().enumerate() {
+            for (g, gang) in bench.gangs.iter().enumerate() {
+                let same = |w: &&mut (f64, Vec<_>)| (w.0 - gang.fence_deg).abs() <= SAME_PIECE;
+                match ways.iter_mut().find(same) {
+                    Some(way) => way.1.push((b, g)),
+                    None => ways.push((gang.fence_deg, vec![(b, g)])),
+                }
+            }
+        }
+        ways.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for (deg, mut uses) in ways {
+            let width = |u: &(usize, usize)| self.benches[u.0].gangs[u.1].width();
+            // Widest first; the others keep their order.
+            uses.sort_by(|a, b| width(b).total_cmp(&width(a)));
+            let Some(&(b, g)) = uses.first() else {
+                continue;
+            };
+            let gang = &self.benches[b].gangs[g];
+            let stem = self.free_stem(&format!("fence-{}", short(deg)));
+            self.runs.push(Run {
+                program: fence_program(gang, set, stem, Vec::new()),
+                work: Work::Fence,
+                uses,
             });
         }
     }
-    items
-}
 
-/// Adds strips of another face. Where blanks are counted, those that one face leaves to the other are
-/// not the only choice, so that the sum is not proven to be the least.
-fn join(whole: &mut Nest, other: Nest, limited: bool) {
-    let before = whole.sheets.len();
-    whole
-        .sheets
-        .extend(other.sheets.into_iter().map(|mut sheet| {
-            sheet.number += before;
-            sheet
-        }));
-    whole.offcuts.extend(other.offcuts);
-    whole.used += other.used;
-    whole.lower_bound = if limited {
-        whole.lower_bound.max(other.lower_bound)
-    } else {
-        whole.lower_bound + other.lower_bound
-    };
-    whole.optimal = whole.used == whole.lower_bound;
-}
+    fn free_stem(&self, wanted: &str) -> String {
+        let taken = |stem: &str| self.runs.iter().any(|r| r.program.stem == stem);
+        let mut stem = wanted.to_owned();
+        let mut n = 1;
+        while taken(&stem) {
+            n += 1;
+            stem = format!("{wanted}-{n}");
+        }
+        stem
+    }
 
-fn untrim(sheet: &mut FlatSheet, trim: f64) {
-    sheet.length += 2.0 * trim;
-    for placement in &mut sheet.placements {
-        placement.x += trim;
+    /// The programs of the slots; clampings that need the same moves share one.
+    fn slots(&mut self, files: &JobFiles, set: &RouterSettings) -> Result<(), JobError> {
+        let mut count = 0;
+        for (b, bench) in self.benches.iter().enumerate() {
+            for (g, gang) in bench.gangs.iter().enumerate() {
+                let stem = format!("slots-{:02}", count + 1);
+                let program = slot_program(gang, set, stem, Vec::new()).map_err(|e| {
+                    let hint = Some("a narrower tool".into());
+                    JobError::from(files.panel_text.fault("cut.clearance", e.to_string(), hint))
+                })?;
+                let same = self.runs.iter_mut().find(|r| {
+                    r.work == Work::Slots
+                        && r.program.moves == program.moves
+                        && r.program.head == program.head
+                });
+                if let Some(run) = same {
+                    run.uses.push((b, g));
+                } else {
+                    count += 1;
+                    self.runs.push(Run {
+                        program,
+                        work: Work::Slots,
+                        uses: vec![(b, g)],
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Tells each clamping its programs.
+    fn number(&mut self) {
+        for bench in &mut self.benches {
+            bench.slots = vec![0; bench.gangs.len()];
+            bench.fences = vec![0; bench.gangs.len()];
+        }
+        for (r, run) in self.runs.iter().enumerate() {
+            for &(b, g) in &run.uses {
+                let list = match run.work {
+                    Work::Slots => &mut self.benches[b].slots,
+                    Work::Fence => &mut self.benches[b].fences,
+                };
+                list[g] = r;
+            }
+        }
+    }
+
+    /// Writes into each program what its operator reads.
+    fn tell(&mut self, files: &JobFiles) {
+        let notes: Vec<Vec<String>> = self
+            .runs
+            .iter()
+            .map(|run| match run.work {
+                Work::Slots => slot_notes(files, self, run),
+                Work::Fence => fence_notes(files, self, run),
+            })
+            .collect();
+        for (run, notes) in self.runs.iter_mut().zip(notes) {
+            run.program.notes = notes;
+        }
+    }
+
+    /// The clamping that stands for a program: its first, which of a fence is the widest gang.
+    #[must_use]
+    pub fn gang_of(&self, run: &Run) -> Option<&Gang> {
+        let &(b, g) = run.uses.first()?;
+        self.benches.get(b)?.gangs.get(g)
     }
 }
 
-fn nest_fault(files: &JobFiles, depth: f64, e: &NestError) -> JobError {
-    let hint = match e {
-        NestError::TooLong { longest, .. } => {
-            format!("longer strips, or sticks of at most {longest:.1} mm")
-        }
-        NestError::TooDeep { .. } => format!("strips at least {depth} mm wide"),
-        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
-        _ => "mend the stock file".into(),
+/// An angle with at most two decimals.
+pub(super) fn short(deg: f64) -> String {
+    let text = format!("{deg:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn rules(files: &JobFiles, router: &Router, set: &RouterSettings) -> GangRules {
+    GangRules {
+        most: files.panel.sticks.gang.unwrap_or(200),
+        rail: router.rail,
+        hold: router.hold_width,
+        radius: 0.5 * set.diameter,
+        fence_error_deg: router.fence_error_deg,
+        fence_limit: LEAST_SLIP,
+        travel: [files.machine.travel[0], files.machine.travel[1]],
+        clamp: router.clamp_width,
+    }
+}
+
+fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
+    let point = class.ends[0].angle_deg;
+    GangStick {
+        class: c,
+        id: class.id.clone(),
+        face: class.face[1],
+        depth: lattice.depth,
+        length: class.length,
+        point_deg: point.min(180.0 - point),
+        notches: class.notches.clone(),
+        kept: class.count,
+        spares: class.spares,
+        trimmed: trimmed(lattice, sticks, c),
+    }
+}
+
+/// Wood beyond the outline at the datum end of the first piece, in all sticks of a class: what is trimmed
+/// away after glue-up over the whole face, along the centre line from the datum end, mm.
+fn trimmed(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<[f64; 2]> {
+    let mut common = [0.0, f64::INFINITY];
+    for stick in sticks.sticks.iter().filter(|s| s.class == class) {
+        let piece = stick.pieces.first()?;
+        let &m = lattice.classes.get(piece.class)?.members.first()?;
+        let member = lattice.members.get(m)?;
+        // From the member to the class's piece and on to the stick.
+        let swapped = member.turn.swaps_ends() != piece.turn.swaps_ends();
+        let beyond = overhang(lattice, member, usize::from(swapped));
+        common = [
+            f64::max(common[0], piece.cut[0]),
+            f64::min(common[1], piece.cut[0] + beyond),
+        ];
+    }
+    (common[0] < common[1]).then_some(common)
+}
+
+/// How far a member runs past the outline at its start (0) or end (1), over its whole face, mm.
+fn overhang(lattice: &Lattice, member: &Member, end: usize) -> f64 {
+    let axis = lattice.families[member.family].axis();
+    let (at, past) = if end == 0 {
+        (member.start, -member.from)
+    } else {
+        let length = (member.end - member.start).hypot();
+        (member.end, member.to - length)
     };
-    files
-        .panel_text
-        .fault("stock", e.to_string(), Some(hint))
-        .into()
+    let half = 0.5 * lattice.faces[member.family][1];
+    let lean = lattice
+        .outline
+        .sides
+        .iter()
+        .filter(|s| (s.normal.dot(at.to_vec2()) - s.offset).abs() < 1e-6)
+        .map(|s| half * (axis.cross(s.normal) / axis.dot(s.normal)).abs())
+        .filter(|lean| lean.is_finite())
+        .fold(0.0, f64::max);
+    past - lean
+}
+
+/// The stick in each place of each load: those that are kept in the order of the plan, then spares.
+fn ids(sticks: &StickPlan, class: usize, gang: &Gang) -> Vec<Vec<String>> {
+    let mine = || sticks.sticks.iter().filter(|s| s.class == class);
+    let mut kept = mine().flat_map(|s| std::iter::repeat_n(&s.id, s.count as usize));
+    let mut spares = mine().flat_map(|s| std::iter::repeat_n(&s.id, s.spares as usize));
+    let mut next = |seat: &Seat| match seat {
+        Seat::Kept => kept.next().cloned().unwrap_or_default(),
+        Seat::Spare => spares.next().cloned().unwrap_or_default(),
+        Seat::Dummy => String::new(),
+    };
+    gang.loads
+        .iter()
+        .map(|load| load.iter().map(&mut next).collect())
+        .collect()
+}
+
+fn tool_checks(
+    files: &JobFiles,
+    router: &Router,
+    set: &RouterSettings,
+    lattice: &Lattice,
+    benches: &[Bench],
+) -> Vec<Check> {
+    let Some(cut) = &files.material.router else {
+        return Vec::new();
+    };
+    let slots = benches.iter().flat_map(|b| &b.gangs).flat_map(|g| &g.slots);
+    let floor = slots.map(|s| s.floor).fold(lattice.depth, f64::min);
+    // The fence is milled through its batten.
+    let floor = if benches.iter().any(|b| !b.gangs.is_empty()) {
+        floor.min(-set.through())
+    } else {
+        floor
+    };
+    router_checks(
+        &files.machine,
+        router,
+        cut,
+        lattice.depth,
+        lattice.depth - floor,
+    )
 }

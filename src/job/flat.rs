@@ -8,8 +8,8 @@ use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
-    Bites, Check, failed, hold_checks, laser_checks, router_checks, seat_check, slot_check,
-    strip_check,
+    Bites, Check, failed, hold_checks, hold_length_check, laser_checks, router_checks, seat_check,
+    slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
@@ -128,7 +128,9 @@ impl HeadSettings {
                 let thickness = thickness(files);
                 let passes = set.passes(thickness);
                 let deepest = thickness - passes.last().copied().unwrap_or(0.0);
-                router_checks(machine, router, cut, thickness, deepest, pieces)
+                let mut checks = router_checks(machine, router, cut, thickness, deepest);
+                checks.extend(hold_length_check(pieces, router));
+                checks
             }
             _ => Vec::new(),
         }

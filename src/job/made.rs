@@ -4,23 +4,25 @@ use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256};
 
-use super::cut_file::{CutFile, Holds, Proven};
+use super::cut_file::{CutFile, Holds};
+use super::edge_up::Work;
 use super::error::JobError;
-use super::plan::Plan;
+use super::plan::{Cutting, Plan};
+use super::steps::clamp_height;
 use crate::geom::REPLAY;
-use crate::lattice::{DryFit, FitShape, dry_fit};
+use crate::lattice::{DryFit, dry_fit};
 use crate::replay::dxf::DxfProof;
-use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
+use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
-use crate::write::summary::{Summary, Told};
+use crate::write::summary::{GangRun, Summary, Told, ToldCut};
 
 /// A job as bytes.
 #[derive(Debug)]
 pub struct Made {
     /// All files by path in the folder, `job.json` among them.
     pub files: BTreeMap<String, Vec<u8>>,
-    /// The dry fit of the shapes as cut; as intended for a panel cut edge up.
+    /// The dry fit of the shapes as cut.
     pub fit: DryFit,
     /// All checks, the passed ones too.
     pub checks: Vec<Check>,
@@ -52,49 +54,30 @@ impl Made {
             files.insert("sticks.csv".to_owned(), list);
         }
         let mut checks = plan.checks.clone();
-        let mut fit = plan.meant.clone();
-        if let Some(flat) = plan.flat() {
-            let mut shapes: BTreeMap<usize, FitShape> = BTreeMap::new();
-            let mut drawings = Vec::new();
-            let mut faults = Vec::new();
-            for file in plan.cut_files() {
-                progress("files and their replay");
-                let bytes = file.write()?;
-                let found = match file.prove(&bytes) {
-                    Ok(Proven::Program(proof)) => {
-                        for (piece, shape) in proof.shapes {
-                            shapes.entry(piece).or_insert(shape);
-                        }
-                        0
-                    }
-                    Ok(Proven::Drawing(proof)) => {
-                        drawings.push((file.clone(), proof));
-                        0
-                    }
-                    Err(list) => {
-                        faults.extend(list.iter().map(|f| format!("{}: {f}", file.path)));
-                        list.len()
-                    }
-                };
-                checks.push(replay_check(file.path.clone(), found));
-                files.insert(file.path, bytes);
-            }
-            if !faults.is_empty() {
-                return Err(JobError::Proof(faults));
-            }
-            progress("dry fit");
-            let shapes: Vec<FitShape> = (0..flat.layout.pieces.len())
-                .map(|p| shapes.remove(&p).unwrap_or_default())
-                .collect();
-            fit = dry_fit(&plan.lattice, &shapes, REPLAY);
-            let corners = corners(plan);
-            checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
-            if failed(&checks) {
-                return Err(JobError::Checks(checks));
-            }
-            files.insert("dxf/notes.txt".to_owned(), notes(plan, &drawings));
-            super::pictures::add(plan, &mut files);
+        let mut cut = BTreeMap::new();
+        for file in plan.cut_files() {
+            progress("files");
+            let bytes = file.write()?;
+            cut.insert(file.path, bytes);
         }
+        let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
+        if !found.faults.is_empty() {
+            return Err(JobError::Proof(found.faults));
+        }
+        checks.extend(found.checks);
+        progress("dry fit");
+        let fit = dry_fit(&plan.lattice, &found.shapes, REPLAY);
+        let corners = corners(plan);
+        checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+        if failed(&checks) {
+            return Err(JobError::Checks(checks));
+        }
+        if !found.drawings.is_empty() {
+            let notes = notes(plan, &found.drawings);
+            files.insert("dxf/notes.txt".to_owned(), notes);
+        }
+        files.extend(cut);
+        super::pictures::add(plan, &mut files);
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -103,10 +86,7 @@ impl Made {
             files: &plan.files,
             lattice: &plan.lattice,
             fit: &fit,
-            flat: plan
-                .flat()
-                .map(|f| (&f.layout, &f.nest, f.programs.as_slice())),
-            edge_up: plan.edge_up().map(|e| (&e.sticks, &e.nest)),
+            cut: told_cut(plan),
             checks: &checks,
             warnings: &plan.warnings,
         };
@@ -115,6 +95,43 @@ impl Made {
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
         files.insert(SUMMARY.to_owned(), summary);
         Ok(Self { files, fit, checks })
+    }
+}
+
+/// How it is cut, for the summary.
+fn told_cut(plan: &Plan) -> ToldCut<'_> {
+    match &plan.cutting {
+        Cutting::Flat(flat) => ToldCut::Flat {
+            layout: &flat.layout,
+            nest: &flat.nest,
+            programs: &flat.programs,
+        },
+        Cutting::EdgeUp(edge) => {
+            let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
+            let clamp_height = clamp_height(&plan.files);
+            let gangs = edge.benches.iter().flat_map(|bench| {
+                bench
+                    .gangs
+                    .iter()
+                    .zip(&bench.slots)
+                    .filter_map(move |(gang, &run)| {
+                        Some(GangRun {
+                            gang,
+                            program: &edge.runs.get(run)?.program,
+                            clamp_height,
+                            ids: &bench.ids,
+                        })
+                    })
+            });
+            ToldCut::EdgeUp {
+                sticks: &edge.sticks,
+                nest: &edge.nest,
+                fences: fences
+                    .filter_map(|r| Some((edge.gang_of(r)?, &r.program)))
+                    .collect(),
+                gangs: gangs.collect(),
+            }
+        }
     }
 }
 
@@ -139,7 +156,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
                 contours: proof.contours,
                 cut_length: proof.cut_length,
             }),
-            Holds::Program { .. } => None,
+            Holds::Program { .. } | Holds::Bench { .. } => None,
         });
     dxf_notes(&plan.files, &told.collect::<Vec<_>>())
 }

@@ -14,13 +14,17 @@ mod made;
 mod pictures;
 mod plan;
 mod prove;
+mod replay;
+mod steps;
+mod stick_stock;
 
 pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use dialect::check_dialect;
-pub use edge_up::EdgePlan;
+pub use edge_up::{Bench, EdgePlan, Run, Work};
 pub use error::JobError;
 pub use flat::FlatPlan;
 pub use made::Made;
 pub use plan::{Cutting, Plan, plan};
 pub use prove::prove;
+pub use replay::Replayed;

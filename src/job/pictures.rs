@@ -2,15 +2,25 @@
 
 use std::collections::BTreeMap;
 
-use super::plan::Plan;
+use super::edge_up::{EdgePlan, short};
+use super::flat::FlatPlan;
+use super::plan::{Cutting, Plan};
+use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
+use crate::write::svg::{BarView, GangView, PanelView, SheetView, gang_svg, panel_svg, sheet_svg};
 
 /// Adds the panel's picture and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
-    let Some(flat) = plan.flat() else { return };
+    match &plan.cutting {
+        Cutting::Flat(flat) => sheets(plan, flat, files),
+        Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    }
+}
+
+/// One for each sheet.
+fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
@@ -29,6 +39,41 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
             title: &title,
         };
         files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
+    }
+}
+
+/// One for each clamping.
+fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let of: usize = edge.benches.iter().map(|b| b.gangs.len()).sum();
+    let mut number = 0;
+    for (b, bench) in edge.benches.iter().enumerate() {
+        for (g, gang) in bench.gangs.iter().enumerate() {
+            number += 1;
+            let Some(run) = bench.slots.get(g).and_then(|&r| edge.runs.get(r)) else {
+                continue;
+            };
+            let title = [
+                format!("{}: clamping {number} of {of}", plan.files.panel.name),
+                format!(
+                    "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+                    gang.id,
+                    gang.edge.word(),
+                    short(gang.fence_deg),
+                    plan.files.material.name,
+                    plan.files.machine.name
+                ),
+            ];
+            let view = GangView {
+                gang,
+                radius: run.program.head.radius(),
+                title: &title,
+                steps: &gang_steps(edge, b, g, &plan.files),
+            };
+            files.insert(
+                format!("pictures/clamping-{number:02}.svg"),
+                gang_svg(&view),
+            );
+        }
     }
 }
 

@@ -7,7 +7,7 @@ use super::flat::{FlatPlan, HeadSettings};
 use crate::geom::FACE_OFF;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method};
-use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, fit_checks, joint_checks};
+use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -100,18 +100,13 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             &mut checks,
             progress,
         )?),
-        Method::EdgeUp => {
-            checks.extend(fit_checks(&lattice, &meant, &meant, None));
-            warnings.push(
-                "edge-up cutting is not there yet: the dry fit uses the intended shapes, not files"
-                    .into(),
-            );
-            if failed(&checks) {
-                return Err(JobError::Checks(checks));
-            }
-            progress("sticks");
-            Cutting::EdgeUp(EdgePlan::of(&files, &lattice)?)
-        }
+        Method::EdgeUp => Cutting::EdgeUp(EdgePlan::of(
+            &files,
+            &head,
+            &lattice,
+            &mut checks,
+            progress,
+        )?),
     };
     if failed(&checks) {
         return Err(JobError::Checks(checks));
@@ -157,7 +152,7 @@ pub(super) fn piece_notes(files: &JobFiles) -> Vec<String> {
     notes
 }
 
-fn ascii(s: &str) -> String {
+pub(super) fn ascii(s: &str) -> String {
     s.chars()
         .map(|c| {
             if c.is_ascii() && !"();".contains(c) {
@@ -169,7 +164,7 @@ fn ascii(s: &str) -> String {
         .collect()
 }
 
-fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
+pub(super) fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
     let laser = match files.machine.head {
         HeadKind::Laser(_) => LASER_CAUTIONS,
         HeadKind::Router(_) => &[],

@@ -88,13 +88,8 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     let missing = made.files.keys().filter(|path| !disk.contains_key(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
     progress("replay from disk");
-    for file in plan.cut_files() {
-        if let Some(bytes) = disk.get(&file.path)
-            && let Err(faults) = file.prove(bytes)
-        {
-            wrong.extend(faults.iter().map(|f| format!("{}: {f}", file.path)));
-        }
-    }
+    let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);
+    wrong.extend(found.faults);
     if wrong.is_empty() {
         Ok((plan, made))
     } else {

@@ -24,6 +24,15 @@ impl Edge {
         }
     }
 
+    /// Word in `job.json`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Front => "front",
+            Self::Back => "back",
+        }
+    }
+
     /// Least and greatest height of a notch in this edge above the back edge, mm.
     #[must_use]
     pub(super) fn heights(self, notch: f64, bar: f64) -> (f64, f64) {

@@ -18,7 +18,7 @@ pub(crate) const CLEAR: f64 = 0.5;
 /// Greatest distance between strokes that clear a wide notch, in tool radii.
 const STROKE: f64 = 1.6;
 /// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.
-pub(super) const THROUGH: f64 = 0.2;
+const THROUGH: f64 = 0.2;
 
 /// How a router cuts a sheet. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -60,10 +60,16 @@ pub struct RouterSettings {
 }
 
 impl RouterSettings {
+    /// How far below the bed the last pass of a through cut goes, mm.
+    #[must_use]
+    pub fn through(&self) -> f64 {
+        THROUGH.min(self.spoil)
+    }
+
     /// z of each pass above the bed, from the top down, equal steps of at most the pass depth.
     #[must_use]
     pub fn passes(&self, thickness: f64) -> Vec<f64> {
-        let total = thickness + THROUGH.min(self.spoil);
+        let total = thickness + self.through();
         let count = (total / self.pass_depth - 1e-9).ceil().max(1.0);
         (1..=count as u32)
             .map(|k| thickness - total * f64::from(k) / count)

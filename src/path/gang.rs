@@ -1,7 +1,7 @@
 //! Edge-up cutting: straight slots across a gang from rail to rail, and the face of its fence.
 
 use super::PathError;
-use super::flat_router::{RouterSettings, THROUGH};
+use super::flat_router::RouterSettings;
 use super::program::{Head, Move, Program};
 use crate::geom::{Point, sin_deg};
 use crate::panel::Milling;
@@ -76,7 +76,7 @@ pub fn fence_program(
         Milling::Conventional => (from, to),
         Milling::Climb => (to, from),
     };
-    let floor = -THROUGH.min(set.spoil);
+    let floor = -set.through();
     let mut moves = vec![Move::Remark("fence, rough".into())];
     let passes = heights(gang.depth, floor, set.pass_depth);
     for &z in &passes {
@@ -93,6 +93,12 @@ pub fn fence_program(
     moves.push(Move::Line(at(last, 0.0)));
     moves.push(Move::Raise);
     program(gang, set, stem, notes, moves)
+}
+
+/// Where the tool's centre is while it cuts the face at `s` along the fence, mm.
+#[must_use]
+pub fn fence_reach(gang: &Gang, radius: f64, s: f64) -> Point {
+    (gang.along() * s + gang.away() * radius).to_point()
 }
 
 /// Where the fence's face begins and ends along its own direction, from the zero, mm: past the gang on

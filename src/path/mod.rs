@@ -13,7 +13,7 @@ mod tour;
 pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::{RouterSettings, router_program};
-pub use gang::{fence_ends, fence_program, slot_program};
+pub use gang::{fence_ends, fence_program, fence_reach, slot_program};
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;

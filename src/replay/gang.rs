@@ -39,8 +39,9 @@ pub fn prove_gangs(
         return Err(faults);
     }
     let seats = clampings.first().map_or(0, |c| c.gang.sticks());
+    let swept: Vec<Swept<'_>> = clampings.iter().map(|c| Swept::of(c, radius)).collect();
     for seat in 0..seats {
-        if let Some(fault) = compare(stick, clampings, seat, radius) {
+        if let Some(fault) = compare(stick, &swept, seat) {
             faults.push(fault);
         }
     }
@@ -48,10 +49,8 @@ pub fn prove_gangs(
         return Err(faults);
     }
     // Outermost seats are no members: the first one that is kept.
-    Ok(clampings
-        .iter()
-        .flat_map(|c| voids(stick, c, 1.min(seats.saturating_sub(1)), radius))
-        .collect())
+    let seat = 1.min(seats.saturating_sub(1));
+    Ok(swept.iter().flat_map(|c| voids(stick, c, seat)).collect())
 }
 
 /// Compares what a program cuts of a batten with the face that its gang wants: the face is cut over the
@@ -83,7 +82,7 @@ pub fn prove_fence(gang: &Gang, cuts: &[SweptMove], radius: f64) -> Result<(), V
     let mut levels = vec![0.0, gang.depth];
     levels.extend(cuts.iter().flat_map(|c| [c.from[2], c.to[2]]));
     for (bottom, top) in slabs(levels, gang.depth) {
-        let cut = cut_region(cuts, radius, bottom, |p| p);
+        let cut = cut_region(cuts, radius, bottom);
         if let Some((at, _)) = largest(&face.minus(&cut)) {
             faults.push(ReplayFault {
                 rule: "fence-cut",
@@ -197,8 +196,8 @@ fn slabs(mut levels: Vec<f64>, depth: f64) -> Vec<(f64, f64)> {
     levels.windows(2).map(|w| (w[1], w[0])).collect()
 }
 
-/// What is swept at or below the height `bottom`, moved by `to`.
-fn cut_region(cuts: &[SweptMove], r: f64, bottom: f64, to: impl Fn(Point) -> Point) -> Region {
+/// What is swept at or below the height `bottom`.
+fn cut_region(cuts: &[SweptMove], r: f64, bottom: f64) -> Region {
     let mut seen = std::collections::BTreeSet::new();
     let mut outlines = Vec::new();
     for c in cuts {
@@ -208,30 +207,66 @@ fn cut_region(cuts: &[SweptMove], r: f64, bottom: f64, to: impl Fn(Point) -> Poi
         // Passes repeat their path: once is enough.
         let bits = |v: f64| (v * 1e6).round() as i64;
         if seen.insert([c.from[0], c.from[1], c.to[0], c.to[1]].map(bits)) {
-            let p = |v: [f64; 3]| to(Point::new(v[0], v[1]));
+            let p = |v: [f64; 3]| Point::new(v[0], v[1]);
             outlines.push(stadium(p(c.from), p(c.to), r));
         }
     }
     Region::union_of(outlines.iter().map(Vec::as_slice))
 }
 
-/// Carries a point of the setup's plan to the plan of the stick in a seat, seen from its front.
-fn to_stick(gang: &Gang, seat: usize) -> impl Fn(Point) -> Point {
-    let datum = gang.datum(seat);
-    let sign = match gang.edge {
-        Edge::Front => 1.0,
-        Edge::Back => -1.0,
-    };
-    move |p| Point::new(p.x - datum.x, sign * (p.y - datum.y))
+/// What a clamping sweeps over its gang, height by height.
+struct Swept<'a> {
+    gang: &'a Gang,
+    /// The heights of its cuts in the setup, ascending, and what is swept at or below each.
+    floors: Vec<(f64, Region)>,
 }
 
-/// What a clamping removes from the stick in a seat at a slab of the stick's own heights.
-fn removed(c: &GangCuts<'_>, seat: usize, r: f64, (bottom, top): (f64, f64)) -> Region {
-    let lowest = match c.gang.edge {
-        Edge::Front => bottom,
-        Edge::Back => c.gang.depth - top,
-    };
-    cut_region(c.cuts, r, lowest, to_stick(c.gang, seat))
+impl<'a> Swept<'a> {
+    fn of(c: &GangCuts<'a>, r: f64) -> Self {
+        let gang = c.gang;
+        let ends = [
+            gang.datum(0).x,
+            gang.datum(gang.sticks().saturating_sub(1)).x,
+        ];
+        let wood = Region::rect(Rect::new(
+            ends[0].min(ends[1]),
+            0.0,
+            ends[0].max(ends[1]) + gang.length,
+            gang.width(),
+        ));
+        let mut heights: Vec<f64> = c.cuts.iter().map(|m| m.from[2].min(m.to[2])).collect();
+        heights.sort_by(f64::total_cmp);
+        heights.dedup_by(|b, a| *b - *a <= SAME_HEIGHT);
+        let at = |z: f64| (z, cut_region(c.cuts, r, z).both(&wood));
+        Self {
+            gang,
+            floors: heights.into_iter().map(at).collect(),
+        }
+    }
+
+    /// Heights of its cuts in the frame of the stick.
+    fn levels(&self) -> impl Iterator<Item = f64> + '_ {
+        self.floors.iter().map(|f| turned(self.gang, f.0))
+    }
+
+    /// What it removes from the stick in a seat at a slab of the stick's own heights, in the plan of the
+    /// stick seen from its front.
+    fn removed(&self, seat: usize, (bottom, top): (f64, f64)) -> Region {
+        let (lowest, over) = match self.gang.edge {
+            Edge::Front => (bottom, false),
+            Edge::Back => (self.gang.depth - top, true),
+        };
+        let below = self
+            .floors
+            .iter()
+            .rev()
+            .find(|f| f.0 <= lowest + SAME_HEIGHT);
+        let datum = self.gang.datum(seat);
+        let y = if over { datum.y } else { -datum.y };
+        below.map_or_else(Region::default, |(_, region)| {
+            region.moved(Vec2::new(-datum.x, y), over)
+        })
+    }
 }
 
 /// A notch or mark as it is meant: its walls' angle seen from the front, and its heights.
@@ -245,7 +280,7 @@ struct Meant {
 
 impl Meant {
     /// Everything that is meant to be cut out of a stick.
-    fn all(stick: &GangStick, clampings: &[GangCuts<'_>]) -> Vec<Self> {
+    fn all(stick: &GangStick, clampings: &[Swept<'_>]) -> Vec<Self> {
         let seen = |edge: Edge, angle: f64| match edge {
             Edge::Front => angle,
             Edge::Back => 180.0 - angle,
@@ -297,23 +332,11 @@ impl Meant {
     }
 }
 
-fn compare(
-    stick: &GangStick,
-    clampings: &[GangCuts<'_>],
-    seat: usize,
-    r: f64,
-) -> Option<ReplayFault> {
+fn compare(stick: &GangStick, clampings: &[Swept<'_>], seat: usize) -> Option<ReplayFault> {
     let meant = Meant::all(stick, clampings);
     let half = 0.5 * stick.face;
     let wood = Region::rect(Rect::new(0.0, -half, stick.length, half));
-    let mut levels: Vec<f64> = clampings
-        .iter()
-        .flat_map(|c| {
-            c.cuts
-                .iter()
-                .flat_map(|m| [turned(c.gang, m.from[2]), turned(c.gang, m.to[2])])
-        })
-        .collect();
+    let mut levels: Vec<f64> = clampings.iter().flat_map(Swept::levels).collect();
     for m in &meant {
         let floor = match m.edge {
             Edge::Front => m.heights[0],
@@ -332,9 +355,7 @@ fn compare(
         };
         let gone = clampings
             .iter()
-            .fold(Region::default(), |sum, c| {
-                sum.plus(&removed(c, seat, r, slab))
-            })
+            .fold(Region::default(), |sum, c| sum.plus(&c.removed(seat, slab)))
             .both(&wood);
         let wrong = [
             (
@@ -370,16 +391,12 @@ fn compare(
 }
 
 /// What a clamping removes from the stick in a seat, as bands between heights.
-fn voids(stick: &GangStick, c: &GangCuts<'_>, seat: usize, r: f64) -> Vec<Void> {
-    let levels = c
-        .cuts
-        .iter()
-        .flat_map(|m| [turned(c.gang, m.from[2]), turned(c.gang, m.to[2])])
-        .collect();
+fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Vec<Void> {
+    let levels = c.levels().collect();
     let q = 0.25 * stick.face;
     let mut list: Vec<Void> = Vec::new();
     for slab in slabs(levels, stick.depth) {
-        let gone = removed(c, seat, r, slab);
+        let gone = c.removed(seat, slab);
         let on = |y: f64| -> Vec<f64> {
             let mut xs: Vec<f64> = gone
                 .edges()

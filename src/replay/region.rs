@@ -86,6 +86,26 @@ impl Region {
         self.shapes.is_empty()
     }
 
+    /// The region moved by (dx, dy), in whole nanometres; `turned` mirrors it in the x axis first.
+    #[must_use]
+    pub fn moved(&self, by: Vec2, turned: bool) -> Self {
+        let IntPoint { x, y } = snap(by.to_point());
+        let sign = if turned { -1 } else { 1 };
+        let point = |p: &IntPoint<i64>| IntPoint::new(p.x + x, sign * p.y + y);
+        let contour = |c: &IntContour<i64>| {
+            let mut c: IntContour<i64> = c.iter().map(point).collect();
+            if turned {
+                // Keeps outlines counter-clockwise.
+                c.reverse();
+            }
+            c
+        };
+        let shape = |s: &IntShape<i64>| s.iter().map(contour).collect();
+        Self {
+            shapes: self.shapes.iter().map(shape).collect(),
+        }
+    }
+
     /// Area, mm².
     #[cfg(test)]
     fn area(&self) -> f64 {

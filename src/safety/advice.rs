@@ -38,6 +38,30 @@ pub fn advice(id: &str) -> &'static str {
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
+        "bench-length" => "a shorter `sticks.limit`, or a machine with more travel",
+        "bench-width" => "a smaller `sticks.gang`, thinner rails, or a machine with more travel",
+        "datum" => {
+            "a truer datum end: apex_error or square_error_deg in the machine file, as measured"
+        }
+        "fence" => {
+            "a smaller `sticks.gang`, or a truer fence (fence_error_deg in the machine file)"
+        }
+        "fence-angle" => {
+            "bars that cross at an angle that the fence takes (fence_deg in the machine file)"
+        }
+        "gang-slender" => {
+            "shorter sticks (`sticks.limit`), more sticks in a gang, or thicker rails"
+        }
+        "gang-width" => {
+            "a smaller `sticks.gang`, or wider clamps (clamp_width in the machine file)"
+        }
+        "hold-room" => {
+            "a longer lead and tail in [sticks], or narrower bars (hold_width in the machine file)"
+        }
+        "mark-room" => {
+            "a longer lead in [sticks]: the orientation mark finds no place beside hold and notches"
+        }
+        "rail" => "thicker rails (rail in the machine file), or a narrower tool",
         _ => "",
     }
 }

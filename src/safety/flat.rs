@@ -87,8 +87,7 @@ pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Che
     ]
 }
 
-/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `pieces`
-/// are what must be held.
+/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down.
 #[must_use]
 pub fn router_checks(
     machine: &Machine,
@@ -96,13 +95,12 @@ pub fn router_checks(
     cut: &RouterCut,
     thickness: f64,
     deepest: f64,
-    pieces: &[FlatPiece],
 ) -> Vec<Check> {
     let tool = &router.tool;
     let clamps = router.clamp_height + CLAMP_SPARE;
     let chip_load = cut.feed / (cut.speed_rpm * f64::from(tool.flutes));
     let step = deepest / (deepest / cut.pass_depth - 1e-9).ceil().max(1.0);
-    let mut checks = vec![
+    vec![
         Check::within(
             "spindle-speed",
             cut.speed_rpm,
@@ -161,19 +159,20 @@ pub fn router_checks(
             "mm",
             "travel over clamps",
         ),
-    ];
-    let shortest = pieces.iter().min_by(|a, b| a.length.total_cmp(&b.length));
-    if let Some(piece) = shortest {
-        let place = format!("piece {}", piece.class);
-        checks.push(Check::at_least(
-            "hold-length",
-            piece.length,
-            router.hold_length,
-            "mm",
-            place,
-        ));
-    }
-    checks
+    ]
+}
+
+/// Whether the shortest piece is long enough to be held by itself.
+#[must_use]
+pub fn hold_length_check(pieces: &[FlatPiece], router: &Router) -> Option<Check> {
+    let piece = pieces.iter().min_by(|a, b| a.length.total_cmp(&b.length))?;
+    Some(Check::at_least(
+        "hold-length",
+        piece.length,
+        router.hold_length,
+        "mm",
+        format!("piece {}", piece.class),
+    ))
 }
 
 /// Whether every piece of a sheet is held: the least number of holds that found room.

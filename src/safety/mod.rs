@@ -5,12 +5,17 @@ mod advice;
 mod check;
 mod fit;
 mod flat;
+mod gang;
 mod joints;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, fit_checks, replay_check};
-pub use flat::{hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check};
+pub use flat::{
+    hold_checks, hold_length_check, laser_checks, router_checks, seat_check, slot_check,
+    strip_check,
+};
+pub use gang::{LEAST_SLIP, gang_checks};
 pub use joints::{Bites, joint_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.

@@ -4,6 +4,8 @@
 //! The setup's frame: sticks along +x from their datum ends, the gang along +y, z = 0 at the bed under
 //! the sticks. x = y = 0 is where the fence's face meets the first rail's inner side.
 
+use nalgebra::{Matrix3x4, Vector3};
+
 use crate::geom::{Point, SAME_PIECE, Vec2, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
@@ -27,8 +29,8 @@ pub struct GangStick {
     pub depth: f64,
     /// From the datum end to the other.
     pub length: f64,
-    /// Whether the datum end is pointed; else it is square.
-    pub pointed: bool,
+    /// Angle of the pointed datum end, from the axis to each facet, degrees; 90 for a square end.
+    pub point_deg: f64,
     /// All notches; `at` from the datum end.
     pub notches: Vec<ClassNotch>,
     /// Sticks that members are cut from.
@@ -38,6 +40,29 @@ pub struct GangStick {
     /// Wood of the first pieces that is trimmed away after glue-up, along the centre line from the datum
     /// end, where all sticks of the class have some in common.
     pub trimmed: Option<[f64; 2]>,
+}
+
+impl GangStick {
+    /// Whether the datum end is pointed.
+    #[must_use]
+    pub fn pointed(&self) -> bool {
+        self.point_deg < 90.0
+    }
+
+    /// Whether the stick is the same when it is turned over about its long axis.
+    #[must_use]
+    pub fn alike_over(&self) -> bool {
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        self.notches.iter().all(|n| {
+            self.notches.iter().any(|m| {
+                m.edge == n.edge.other()
+                    && close(m.at, n.at)
+                    && close(m.angle_deg, n.angle_deg)
+                    && close(m.width, n.width)
+                    && close(m.depth, n.depth)
+            })
+        })
+    }
 }
 
 /// What the bench asks of a gang. Lengths are mm, angles degrees.
@@ -104,6 +129,8 @@ pub struct Gang {
     pub length: f64,
     /// How far a datum end lies from the fence along its centre line, mm.
     pub offset: f64,
+    /// How far the facets of the datum end run back along the stick, as a share of half the face.
+    pub point_cot: f64,
     /// The slots, shallow ones first, then from the datum end on.
     pub slots: Vec<Slot>,
     /// The orientation mark, cut before the slots.
@@ -137,16 +164,19 @@ impl Gang {
     /// Carries the frame of stick `i` (x from the datum end, y to the left of the centre line seen from
     /// the front, z from the back edge) to the setup; determinant +1.
     #[must_use]
-    pub fn to_setup(&self, i: usize) -> [[f64; 4]; 3] {
+    pub fn to_setup(&self, i: usize) -> Matrix3x4<f64> {
         let Point { x, y } = self.datum(i);
-        match self.edge {
-            Edge::Front => [[1.0, 0.0, 0.0, x], [0.0, 1.0, 0.0, y], [0.0, 0.0, 1.0, 0.0]],
-            Edge::Back => [
-                [1.0, 0.0, 0.0, x],
-                [0.0, -1.0, 0.0, y],
-                [0.0, 0.0, -1.0, self.depth],
-            ],
-        }
+        // With the back edge up, the stick is turned over about its long axis.
+        let (sign, z) = match self.edge {
+            Edge::Front => (1.0, 0.0),
+            Edge::Back => (-1.0, self.depth),
+        };
+        Matrix3x4::from_columns(&[
+            Vector3::x(),
+            Vector3::y() * sign,
+            Vector3::z() * sign,
+            Vector3::new(x, y, z),
+        ])
     }
 
     /// Direction of the slots.
@@ -198,6 +228,20 @@ impl Gang {
         [[ROOM, ROOM + self.hold], [far, far + self.hold]]
     }
 
+    /// A band between two distances from the fence's face, mm, over gang and rails: its corners, counter-
+    /// clockwise from the first rail's outer side.
+    #[must_use]
+    pub fn band(&self, [near, far]: [f64; 2]) -> [Point; 4] {
+        let (along, away) = (self.along(), self.away());
+        // Where the line at distance d from the fence reaches the height y.
+        let at = |d: f64, y: f64| {
+            let start = away * d;
+            (start + along * ((y - start.y) / along.y)).to_point()
+        };
+        let (low, high) = (-self.rail, self.width() + self.rail);
+        [at(near, low), at(far, low), at(far, high), at(near, high)]
+    }
+
     /// How far the centre of the tool goes past both ends of a slot's centre line, along it: so far that
     /// the wall is cut at the tool's widest point, and a little more, mm.
     #[must_use]
@@ -224,7 +268,7 @@ impl Gang {
         let cot = cot_deg(self.fence_deg);
         let far = (self.reach()[1] + radius + ROOM) / sin_deg(self.fence_deg);
         let ends = |y0: f64, y1: f64| {
-            let start = (y0 * cot).max(y1 * cot).max(0.0) + ROOM;
+            let start = (y0 * cot).max(y1 * cot) + ROOM;
             [start, far + (y0 * cot).max(y1 * cot)]
         };
         let w = self.width();
@@ -236,7 +280,8 @@ impl Gang {
 const OVERRUN: f64 = 0.5;
 
 /// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
-/// that one fence allows; shallow slots first. The orientation mark is cut in the first.
+/// that one fence allows; shallow slots first. The orientation mark is cut in the first; sticks that are
+/// the same turned over get it in both edges, so that both run one program.
 #[must_use]
 pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
     let mut ways: Vec<(Edge, f64)> = Vec::new();
@@ -274,11 +319,12 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
                 face: stick.face,
                 depth: stick.depth,
                 length: stick.length,
-                offset: if stick.pointed {
+                offset: if stick.pointed() {
                     0.0
                 } else {
                     0.5 * stick.face * cot_deg(fence_deg).abs()
                 },
+                point_cot: cot_deg(stick.point_deg),
                 slots,
                 mark: None,
                 rail: rules.rail,
@@ -298,14 +344,22 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
             .then(a.edge.cmp(&b.edge))
             .then(a.fence_deg.total_cmp(&b.fence_deg))
     });
-    if let Some(first) = list.first_mut() {
-        let room = mark_room(stick, first, rules.radius);
-        let [lo, hi] = room;
-        first.mark = Some(Slot {
-            at: 0.5 * (lo + hi),
+    if let Some(first) = list.first() {
+        let [lo, hi] = mark_room(stick, first, rules.radius);
+        let mark = Slot {
+            // Without room the checks refuse it.
+            at: lo.max(0.5 * (lo + hi)),
             width: 2.0 * rules.radius,
             floor: stick.depth - MARK_DEPTH,
-        });
+        };
+        let fence = first.fence_deg;
+        let both = stick.alike_over();
+        for (k, gang) in list.iter_mut().enumerate() {
+            let pair = both && (gang.fence_deg - fence).abs() <= SAME_PIECE;
+            if k == 0 || pair {
+                gang.mark = Some(mark);
+            }
+        }
     }
     list
 }
@@ -429,7 +483,7 @@ mod tests {
             face: 4.0,
             depth: 12.0,
             length: 455.0,
-            pointed: true,
+            point_deg: 60.0,
             notches: notches.collect(),
             kept: 8,
             spares: 1,

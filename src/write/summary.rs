@@ -1,21 +1,26 @@
 //! `job.json`, schema 1: the summary that other programs rely on. Lengths are mm, angles degrees,
 //! rounded to six decimals. Keys may be added; those here stay.
 
+mod edge_up;
 mod flat;
 mod ground;
+mod setups;
 mod sticks;
 
 use serde::Serialize;
 
 use crate::geom::{micron, tidy};
 use crate::lattice::{DryFit, Lattice};
-use crate::panel::JobFiles;
+use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
-use crate::setup::FlatLayout;
+use crate::setup::{FlatLayout, Gang};
 use crate::stock::{Nest, StickPlan};
-use flat::{NestOut, SetupOut, nest_out, setup};
+pub use edge_up::GangRun;
+use edge_up::{fence_setup, gang_setup};
+use flat::{NestOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
+use setups::SetupOut;
 use sticks::{StickOut, sticks};
 
 /// The summary of a job.
@@ -84,7 +89,7 @@ struct FileOut {
 }
 
 /// Everything that the summary tells.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Told<'a> {
     /// The files of the job.
     pub files: &'a JobFiles,
@@ -92,14 +97,70 @@ pub struct Told<'a> {
     pub lattice: &'a Lattice,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
-    /// Sheets, how they came about, and their programs; nothing for a panel cut edge up.
-    pub flat: Option<(&'a FlatLayout, &'a Nest, &'a [Program])>,
-    /// Sticks, and the strips that they come from; nothing for a panel cut flat.
-    pub edge_up: Option<(&'a StickPlan, &'a Nest)>,
+    /// How it is cut.
+    pub cut: ToldCut<'a>,
     /// All checks, the passed ones too.
     pub checks: &'a [Check],
     /// What the maker should know.
     pub warnings: &'a [String],
+}
+
+/// What the summary tells of the cutting.
+#[derive(Debug, Clone)]
+pub enum ToldCut<'a> {
+    /// Sheets, how they came about, and their programs.
+    Flat {
+        /// Shapes and sheets.
+        layout: &'a FlatLayout,
+        /// How the sheets came about.
+        nest: &'a Nest,
+        /// One program a sheet.
+        programs: &'a [Program],
+    },
+    /// Gangs of sticks.
+    EdgeUp {
+        /// The sticks.
+        sticks: &'a StickPlan,
+        /// Which stick comes from which strip.
+        nest: &'a Nest,
+        /// The fences: the widest gang against each, and its program.
+        fences: Vec<(&'a Gang, &'a Program)>,
+        /// All clampings in order.
+        gangs: Vec<GangRun<'a>>,
+    },
+}
+
+impl ToldCut<'_> {
+    fn setups(&self, machine: &Machine) -> Vec<SetupOut> {
+        match self {
+            Self::Flat {
+                layout, programs, ..
+            } => {
+                let pairs = layout.sheets.iter().zip(*programs);
+                pairs.map(|(s, p)| setup(machine, s, p)).collect()
+            }
+            Self::EdgeUp { fences, gangs, .. } => {
+                let fences = fences.iter().map(|(g, p)| fence_setup(machine, g, p));
+                fences
+                    .chain(gangs.iter().map(|run| gang_setup(machine, run)))
+                    .collect()
+            }
+        }
+    }
+
+    fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
+        match self {
+            Self::Flat { .. } => Vec::new(),
+            Self::EdgeUp { sticks: plan, .. } => sticks(lattice, plan),
+        }
+    }
+
+    fn nest(&self) -> NestOut {
+        match self {
+            Self::Flat { layout, nest, .. } => nest_out(&layout.sheets, nest),
+            Self::EdgeUp { nest, .. } => nest_out(&nest.sheets, nest),
+        }
+    }
 }
 
 impl Summary {
@@ -110,8 +171,7 @@ impl Summary {
             files,
             lattice,
             fit,
-            flat,
-            edge_up,
+            cut,
             checks,
             warnings,
         } = told;
@@ -142,7 +202,7 @@ impl Summary {
             },
             members: members(lattice),
             classes: classes(lattice, quantity),
-            sticks: edge_up.map_or_else(Vec::new, |(plan, _)| sticks(lattice, plan)),
+            sticks: cut.sticks(lattice),
             infill: Vec::new(),
             surround: surround(lattice, files.panel.surround),
             order: lattice.order.iter().map(ids).collect(),
@@ -152,17 +212,8 @@ impl Summary {
                 largest_gap_mm: micron(fit.largest_gap_mm),
                 press_mm: micron(fit.press_mm),
             },
-            nest: match (flat, edge_up) {
-                (Some((layout, nest, _)), _) => nest_out(&layout.sheets, nest),
-                (None, Some((_, nest))) => nest_out(&nest.sheets, nest),
-                (None, None) => NestOut::default(),
-            },
-            setups: flat.map_or_else(Vec::new, |(layout, _, programs)| {
-                let pairs = layout.sheets.iter().zip(programs);
-                pairs
-                    .map(|(sheet, program)| setup(&files.machine, sheet, program))
-                    .collect()
-            }),
+            nest: cut.nest(),
+            setups: cut.setups(&files.machine),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
             files: sorted

@@ -50,6 +50,7 @@ const fn with(common: &'static [Edit], case: Case) -> Case {
 /// A hundredth of the width of a hair: lengths.
 const MM: f64 = 0.001;
 
+const SPIN_UP: &str = "spin_up_s = 4 ";
 const FLAT: &str = "method = \"flat\"                       # on its side, both edges in one setup";
 const CORNERED: &str = "method = \"flat\"\nrelief = \"corner\"";
 const UNRELIEVED: &str = "method = \"flat\"\nrelief = \"none\"";
@@ -392,11 +393,14 @@ pub const CASES: &[Case] = &[
     // Mirrored notches at 60 degrees: a sliver stands where face |cos 60| exceeds the other bars' mean
     // width, here 4 / 2 against 1.95 + 0.05.
     with(
-        &[(
-            Panel,
-            "face = 4 ",
-            "faces = { rising = 4, upright = 1.95, falling = 1.95 } ",
-        )],
+        &[
+            (
+                Panel,
+                "face = 4 ",
+                "faces = { rising = 4, upright = 1.95, falling = 1.95 } ",
+            ),
+            (Machine, "diameter = 3.0", "diameter = 1.5"),
+        ],
         case(
             "wedge",
             "check",
@@ -404,5 +408,89 @@ pub const CASES: &[Case] = &[
             ["1.95", "1.949"],
             MM,
         ),
+    ),
+    // Edge up. The fence's drift is gang * face * error / sin² t, and a gang has at least three sticks:
+    // 3 * 4 * error / 0.75 = 0.03 at 0.10743 degrees.
+    case(
+        "fence",
+        "check",
+        (Machine, "fence_error_deg = 0.02", "fence_error_deg = {}"),
+        ["0.1074", "0.1075"],
+        0.0001,
+    ),
+    // 2 * error * cot 60 = 0.03 at 0.02598.
+    case(
+        "datum",
+        "check",
+        (Machine, "apex_error = 0.02", "apex_error = {}"),
+        ["0.025", "0.026"],
+        MM,
+    ),
+    case(
+        "fence-angle",
+        "check",
+        (Machine, "fence_deg = [20, 160]", "fence_deg = [20, {}]"),
+        ["120", "119.999"],
+        0.001,
+    ),
+    // Sticks of 455 mm, twenty times 3 * 4 + 2 * 5.375.
+    with(
+        &[(Panel, "spares = 1", "spares = 1\ngang = 3")],
+        case(
+            "gang-slender",
+            "check",
+            (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
+            ["5.375", "5.374"],
+            MM,
+        ),
+    ),
+    // Three sticks of 4 between rails of 12.
+    case(
+        "gang-width",
+        "check",
+        (Machine, SPIN_UP, "clamp_width = {}\nspin_up_s = 4 "),
+        ["36", "35.999"],
+        MM,
+    ),
+    case(
+        "bench-width",
+        "check",
+        (Machine, "400, 80]", "{}, 80]"),
+        ["36", "35.999"],
+        MM,
+    ),
+    case(
+        "bench-length",
+        "check",
+        (Machine, "travel = [600,", "travel = [{},"),
+        ["460.975", "460.974"],
+        MM,
+    ),
+    // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 1 on either side of the hold.
+    case(
+        "hold-room",
+        "check",
+        (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
+        ["16.625", "16.626"],
+        MM,
+    ),
+    with(
+        &[(Panel, "tail = 25", "tail = 60")],
+        case(
+            "mark-room",
+            "check",
+            (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
+            ["24.749", "24.75"],
+            MM,
+        ),
+    ),
+    // Half a slot of 4.05 cos 60, the overrun of 0.5 sin 60, the stroke's way aside, the tool's radius of
+    // 1.5, and 1.
+    case(
+        "rail",
+        "check",
+        (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
+        ["4.209", "4.208"],
+        MM,
     ),
 ];

@@ -89,7 +89,7 @@ SCHEMA = {
         "stock": {"min": XYZ, "max": XYZ}, "zero": {"x": str, "y": str, "z": str},
         "rails": [ANY], "keep_out": [ANY], "passes": [float],
         "cut_mm": float, "travel_mm": float, "minutes": float,
-        "placements": [{"id": str, "to_setup": [[float] * 4] * 4}],
+        "placements": [{"id": str, "to_setup": [[float] * 4] * 3}],
     }],
     "checks": [{
         "id": str, "status": Word("pass", "warn", "fail"), "value": float, "limit": float,
@@ -306,13 +306,13 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
         for place, nested in zip(setup["placements"], strip["pieces"], strict=True):
             assert place["id"] == nested["id"]
             matrix = np.array(place["to_setup"])
-            turn = matrix[:3, :3]
+            assert matrix.shape == (3, 4)
+            turn = matrix[:, :3]
             assert turn @ turn.T == pytest.approx(np.eye(3), abs=1e-6)
             assert np.linalg.det(turn) == pytest.approx(1, abs=1e-6)
-            assert list(matrix[3]) == [0, 0, 0, 1]
             shape = side_view(members[place["id"]], depth, face)
             ring = [(x, y, z) for x, z in shape.exterior.coords for y in (-face / 2, face / 2)]
-            points = np.array([(matrix @ [*p, 1])[:3] for p in ring])
+            points = np.array([matrix @ [*p, 1] for p in ring])
             assert (points >= low - 1e-6).all() and (points <= high + 1e-6).all(), place["id"]
             on_sheet = Polygon(points[::2, :2])
             nest = affinity.translate(shape, nested["x"], nested["y"])

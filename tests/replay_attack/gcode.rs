@@ -5,10 +5,10 @@ use super::own_reader::{run, same};
 use super::spoil::{Random, digit_changed, sign_turned};
 
 /// The kinds of fault.
-const KINDS: usize = 7;
+pub(super) const KINDS: usize = 7;
 
 /// A program with one fault, and what it is; `None` where the fault fits nowhere or changes nothing.
-fn spoilt(sound: &str, kind: usize, random: &mut Random) -> Option<(String, String)> {
+pub(super) fn spoilt(sound: &str, kind: usize, random: &mut Random) -> Option<(String, String)> {
     let mut lines: Vec<String> = sound.lines().map(ToOwned::to_owned).collect();
     let n = random.below(lines.len());
     let line = lines[n].clone();

@@ -95,14 +95,14 @@ impl Job {
         };
         match self.file(n, "dxf/", end).prove(bytes)? {
             Proven::Drawing(proof) => Ok(proof),
-            Proven::Program(_) => panic!("a program for a drawing"),
+            _ => panic!("a program for a drawing"),
         }
     }
 
     pub fn prove_gcode(&self, n: usize, gcode: &[u8]) -> Proof<SheetProof> {
         match self.file(n, "gcode/", ".nc").prove(gcode)? {
             Proven::Program(proof) => Ok(proof),
-            Proven::Drawing(_) => panic!("a drawing for a program"),
+            _ => panic!("no program of a sheet"),
         }
     }
 

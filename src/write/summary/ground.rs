@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::geom::{acos_deg, micron, tan_deg};
-use crate::lattice::{Edge, End, EndShape, JointShape, Lattice};
+use crate::lattice::{End, EndShape, JointShape, Lattice};
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct EndOut {
@@ -72,13 +72,6 @@ pub(super) struct SurroundOut {
     mitres: [f64; 2],
 }
 
-pub(super) fn edge(e: Edge) -> &'static str {
-    match e {
-        Edge::Front => "front",
-        Edge::Back => "back",
-    }
-}
-
 fn shape(s: JointShape) -> &'static str {
     match s {
         JointShape::Skew => "skew",
@@ -110,7 +103,7 @@ pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
                 node: point(lattice.nodes[j.node].at),
                 with: j.with.and_then(id),
                 line: lattice.line_names[j.line].clone(),
-                edge: edge(j.edge),
+                edge: j.edge.word(),
                 angle: micron(j.angle_deg),
                 width: micron(j.width),
                 depth: micron(j.depth),
@@ -154,7 +147,7 @@ pub(super) fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
                 .iter()
                 .map(|n| ClassJointOut {
                     at: micron(n.at),
-                    edge: edge(n.edge),
+                    edge: n.edge.word(),
                     angle: micron(n.angle_deg),
                     width: micron(n.width),
                     depth: micron(n.depth),

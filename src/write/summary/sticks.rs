@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::ground::{EndOut, edge, end};
+use super::ground::{EndOut, end};
 use crate::geom::micron;
 use crate::lattice::Lattice;
 use crate::stock::StickPlan;
@@ -73,7 +73,7 @@ pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan) -> Vec<StickOut> {
                 .map(|(n, node)| NotchOut {
                     at: micron(n.at),
                     joint: node + 1,
-                    edge: edge(n.edge),
+                    edge: n.edge.word(),
                     angle: micron(n.angle_deg),
                     width: micron(n.width),
                     depth: micron(n.depth),

@@ -7,9 +7,11 @@
 //! plan. Fonts are left to the reader's generic sans-serif.
 
 mod badge;
+mod gang;
 mod paint;
 mod panel;
 mod sheet;
 
+pub use gang::{GangView, gang_svg};
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};

@@ -1,0 +1,190 @@
+//! What the maker does at the bench for each clamping of edge-up cutting, in words.
+
+use super::edge_up::{Bench, EdgePlan, Run, short};
+use super::plan::{ascii, cautions};
+use crate::lattice::Edge;
+use crate::panel::{HeadKind, JobFiles};
+use crate::setup::{Gang, ROOM, Seat, mark_on_piece};
+
+/// Steps of one clamping, in order.
+pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) -> Vec<String> {
+    let Some(bench) = plan.benches.get(b) else {
+        return Vec::new();
+    };
+    let Some(gang) = bench.gangs.get(g) else {
+        return Vec::new();
+    };
+    let stem = |r: Option<&usize>| {
+        r.and_then(|&r| plan.runs.get(r))
+            .map_or("", |run| run.program.stem.as_str())
+    };
+    let (fence, slots) = (stem(bench.fences.get(g)), stem(bench.slots.get(g)));
+    let radius = plan
+        .runs
+        .first()
+        .map_or(0.0, |run| run.program.head.radius());
+    let mut steps = vec![
+        format!(
+            "Fence: clamp a batten {} mm high so that its edge stands 1 mm past the line at {} degrees, \
+             and mill its face with gcode/{fence}.nc. Do not move it until this clamping is cut.",
+            mm(gang.depth),
+            short(gang.fence_deg)
+        ),
+        placing(bench, gang, g),
+    ];
+    steps.push(format!(
+        "Rails: one on each side, {} mm thick, as high as the sticks, {} mm, fresh or shifted so that \
+         the cuts meet whole wood. They begin {} and {} mm from the zero along x.",
+        mm(gang.rail),
+        mm(gang.depth),
+        mm(gang.rail_ends(radius)[0][0]),
+        mm(gang.rail_ends(radius)[1][0])
+    ));
+    let [lead, tail] = gang.holds();
+    steps.push(format!(
+        "Hold: a bar across the gang beside the fence, {} to {} mm from its face, and one {} to {} mm from \
+         it, both along the slots. Clamps press the rails together. No clamp stands higher than {} mm \
+         over the sticks.",
+        mm(lead[0]),
+        mm(lead[1]),
+        mm(tail[0]),
+        mm(tail[1]),
+        mm(clamp_height(files))
+    ));
+    steps.push(
+        "Zero: x and y where the fence's face meets the first rail's inner side, z on the bed under \
+         the sticks. Never zero on top of the sticks."
+            .to_owned(),
+    );
+    if gang.mark.is_some() {
+        let on = if mark_on_piece(&bench.stick, gang) {
+            "It lies on the first piece of every stick, where it is trimmed away after glue-up. Pencil \
+             the same mark on the other pieces before cross-cutting."
+        } else {
+            "It lies before the first piece: pencil the same mark on every piece before cross-cutting."
+        };
+        let shows = if bench.stick.alike_over() {
+            "the datum end; both edges are alike".to_owned()
+        } else {
+            format!("the {} edge and the datum end", gang.edge.word())
+        };
+        steps.push(format!(
+            "The program first cuts a mark across all sticks: it shows {shows}. {on}"
+        ));
+    }
+    let loads = match gang.loads.len() {
+        1 => String::new(),
+        n => format!(" {n} times, once for each load"),
+    };
+    steps.push(format!(
+        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} mm above the bed.",
+        gang.slots.len(),
+        mm(gang
+            .slots
+            .iter()
+            .map(|s| s.floor)
+            .fold(gang.depth, f64::min))
+    ));
+    steps
+}
+
+/// How the sticks lie.
+fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
+    let edge = gang.edge.word();
+    let before = g.checked_sub(1).and_then(|k| bench.gangs.get(k));
+    let turned = match before {
+        None => String::new(),
+        Some(b) if b.edge == gang.edge => " Keep the edge that was up.".to_owned(),
+        Some(_) => {
+            " Turn each stick over by itself about its long axis, in its place, the datum end \
+                    back to the fence: never the gang as a block."
+                .to_owned()
+        }
+    };
+    let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
+    let loads = match gang.loads.len() {
+        1 => String::new(),
+        n => format!(" In {n} loads of {}.", gang.sticks()),
+    };
+    let dummies = match count(Seat::Dummy) {
+        0 => String::new(),
+        1 => " and a dummy of the same face and depth".to_owned(),
+        n => format!(" and {n} dummies of the same face and depth"),
+    };
+    format!(
+        "Sticks {}: {} to keep, {} spare{dummies}, the outermost two spares or dummies. Lay them side by \
+         side, {edge} edge up, each datum end against the fence.{turned}{loads}",
+        gang.id,
+        count(Seat::Kept),
+        count(Seat::Spare),
+    )
+}
+
+/// What the operator reads at the head of a program of slots; plain ASCII.
+pub(super) fn slot_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<String> {
+    let mut notes = head(files);
+    for &(b, g) in &run.uses {
+        let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
+            continue;
+        };
+        let up = match gang.edge {
+            Edge::Front => "front edge up",
+            Edge::Back => "back edge up",
+        };
+        notes.push(format!(
+            "sticks {}, clamping {}, {up}, fence at {} degrees, {} sticks, loads: {}",
+            gang.id,
+            g + 1,
+            short(gang.fence_deg),
+            gang.sticks(),
+            gang.loads.len()
+        ));
+        notes.extend(gang_steps(plan, b, g, files).iter().map(|s| ascii(s)));
+    }
+    notes.extend(cautions(files));
+    notes
+}
+
+/// What the operator reads at the head of a fence's program; plain ASCII.
+pub(super) fn fence_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<String> {
+    let mut notes = head(files);
+    if let Some(gang) = plan.gang_of(run) {
+        let reach = 2.0 * run.program.head.radius() - ROOM;
+        notes.push(format!(
+            "fence at {} degrees for up to {} sticks",
+            short(gang.fence_deg),
+            gang.sticks()
+        ));
+        notes.push(format!(
+            "a batten {} mm high, clamped outside of the path, its edge no more than {} mm past the line",
+            mm(gang.depth),
+            mm(reach)
+        ));
+        notes.push(
+            "zero: x and y where the fence's face will meet the first rail's inner side, z on the bed"
+                .to_owned(),
+        );
+    }
+    notes.extend(cautions(files));
+    notes
+}
+
+fn head(files: &JobFiles) -> Vec<String> {
+    vec![
+        ascii(&files.panel.name),
+        format!("stock: {}", ascii(&files.material.name)),
+        format!("machine: {}", ascii(&files.machine.name)),
+    ]
+}
+
+pub(super) fn clamp_height(files: &JobFiles) -> f64 {
+    match &files.machine.head {
+        HeadKind::Router(router) => router.clamp_height,
+        HeadKind::Laser(_) => 0.0,
+    }
+}
+
+/// A length with at most two decimals.
+fn mm(v: f64) -> String {
+    short(v)
+}

@@ -1,0 +1,123 @@
+//! What the summary tells of a clamping, however it is cut.
+
+use nalgebra::Matrix3x4;
+use serde::Serialize;
+
+use crate::geom::micron;
+use crate::panel::Machine;
+use crate::path::{Head, Move, Program, program_lengths};
+
+#[derive(Debug, Clone, Default, Serialize)]
+pub(super) struct BoxOut {
+    pub(super) min: [f64; 3],
+    pub(super) max: [f64; 3],
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct ZeroOut {
+    pub(super) x: &'static str,
+    pub(super) y: &'static str,
+    pub(super) z: &'static str,
+}
+
+/// Something that no cut may meet: a plan shape from the bed to `top`.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct KeepOutOut {
+    pub(super) what: &'static str,
+    pub(super) corners: Vec<[f64; 2]>,
+    pub(super) top: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct PlacementOut {
+    pub(super) id: String,
+    /// Which load of the setup it belongs to, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) load: Option<usize>,
+    pub(super) to_setup: [[f64; 4]; 3],
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct SetupOut {
+    file: String,
+    pub(super) kind: &'static str,
+    pub(super) coupon: bool,
+    pub(super) loads: usize,
+    tool: String,
+    tool_diameter: Option<f64>,
+    kerf: Option<f64>,
+    pub(super) fence: Option<f64>,
+    pub(super) edge_up: Option<&'static str>,
+    pub(super) stock: BoxOut,
+    pub(super) zero: ZeroOut,
+    pub(super) rails: Vec<BoxOut>,
+    pub(super) keep_out: Vec<KeepOutOut>,
+    passes: Vec<f64>,
+    cut_mm: f64,
+    travel_mm: f64,
+    minutes: f64,
+    pub(super) placements: Vec<PlacementOut>,
+}
+
+/// A placement's three rows of four.
+pub(super) fn rows(matrix: &Matrix3x4<f64>) -> [[f64; 4]; 3] {
+    std::array::from_fn(|row| std::array::from_fn(|column| micron(matrix[(row, column)])))
+}
+
+impl SetupOut {
+    /// What a program tells of its setup by itself; the rest is for the caller to fill in.
+    pub(super) fn of(machine: &Machine, program: &Program, kind: &'static str) -> Self {
+        let lengths = program_lengths(program);
+        let mut minutes = lengths.cut_mm / program.feed + lengths.travel_mm / machine.travel_feed;
+        let mut passes: Vec<f64> = vec![0.0];
+        let (tool, tool_diameter, kerf);
+        match &program.head {
+            Head::Beam { kerf: width, .. } => {
+                (tool, tool_diameter) = ("beam".to_owned(), None);
+                kerf = Some(micron(*width));
+            }
+            Head::Cutter {
+                diameter,
+                tool_name,
+                plunge_feed,
+                spin_up_s,
+                ..
+            } => {
+                (tool, tool_diameter) = (tool_name.clone(), Some(micron(*diameter)));
+                kerf = None;
+                minutes += lengths.plunge_mm / plunge_feed + spin_up_s / 60.0;
+                let plunges = program.moves.iter().filter_map(|m| match m {
+                    Move::Plunge(z) => Some(micron(*z)),
+                    _ => None,
+                });
+                passes = plunges.collect();
+                passes.sort_by(|a, b| b.total_cmp(a));
+                passes.dedup();
+            }
+        }
+        Self {
+            file: format!("gcode/{}.nc", program.stem),
+            kind,
+            coupon: false,
+            loads: 1,
+            tool,
+            tool_diameter,
+            kerf,
+            fence: None,
+            edge_up: None,
+            stock: BoxOut::default(),
+            zero: ZeroOut {
+                x: "",
+                y: "",
+                z: "",
+            },
+            rails: Vec::new(),
+            keep_out: Vec::new(),
+            passes,
+            cut_mm: micron(lengths.cut_mm),
+            travel_mm: micron(lengths.travel_mm),
+            minutes: micron(minutes),
+            placements: Vec::new(),
+        }
+    }
+}

@@ -1,0 +1,387 @@
+//! A gang against its fence: from above, from the side, and what to do, line by line.
+
+use crate::geom::{Point, Vec2};
+use crate::lattice::Edge;
+use crate::setup::{Gang, Seat, Slot};
+
+use super::paint::{
+    HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width,
+};
+
+/// What the picture of a clamping shows.
+#[derive(Debug, Clone, Copy)]
+pub struct GangView<'a> {
+    /// The clamping.
+    pub gang: &'a Gang,
+    /// Radius of the tool, mm.
+    pub radius: f64,
+    /// Lines at the head: the first is the title.
+    pub title: &'a [String],
+    /// What to do, in order; numbered in the picture.
+    pub steps: &'a [String],
+}
+
+/// Room for the view from above, mm on paper.
+const PAPER: [f64; 2] = [250.0, 100.0];
+/// Width of the page, mm on paper.
+const PAGE: f64 = 277.0;
+/// Margin of the page, mm on paper.
+const MARGIN: f64 = 8.0;
+/// Size of the lines of text, mm on paper.
+const LINE: f64 = 3.2;
+/// Colours of cuts, holds, rails, fence, kept sticks and others.
+const CUT: &str = "#1d4e89";
+const HOLD: &str = "#c8321e";
+const RAIL: &str = "#cfc8bd";
+const FENCE: &str = "#8a7d6d";
+const KEPT: &str = "#e9d2a4";
+const OTHER: &str = "#f7efdf";
+
+/// Draws a clamping.
+#[must_use]
+pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
+    let [low, high] = bounds(view);
+    let size = high - low;
+    let scale = scale_for([size.x, size.y], PAPER);
+    let mut paint = Paint::new(scale);
+    let page = paint.paper(PAGE);
+    let mut y = paint.paper(MARGIN + 4.0);
+    let left = paint.paper(MARGIN);
+    for (k, line) in view.title.iter().enumerate() {
+        let kind = if k == 0 {
+            Type::new(4.6).bold()
+        } else {
+            Type::new(3.0).faint()
+        };
+        paint.text(left, y, kind, line);
+        y += paint.paper(if k == 0 { 5.0 } else { 4.2 });
+    }
+    y += paint.paper(3.0);
+    paint.text(left, y, Type::new(SMALL).faint(), "from above");
+    let middle = 0.5 * (page - size.x) - low.x;
+    let zero = Point::new(middle, y + paint.paper(3.0) + high.y);
+    from_above(&mut paint, view, zero);
+    y = zero.y - low.y + paint.paper(9.0);
+    paint.text(
+        left,
+        y,
+        Type::new(SMALL).faint(),
+        "from the side (heights twice as large)",
+    );
+    y += paint.paper(4.0);
+    y = from_the_side(&mut paint, view, middle, y);
+    y += paint.paper(7.0);
+    let room = PAGE - 2.0 * MARGIN - 8.0;
+    for (n, step) in view.steps.iter().enumerate() {
+        paint.text(left, y, Type::new(LINE).bold(), &format!("{}", n + 1));
+        for line in wrapped(step, room) {
+            paint.text(left + paint.paper(7.0), y, Type::new(LINE), &line);
+            y += paint.paper(4.6);
+        }
+        y += paint.paper(0.8);
+    }
+    let title = view.title.first().map_or("", String::as_str);
+    let bottom = y + paint.paper(2.0);
+    paint.page(page, bottom, title)
+}
+
+/// Text broken between words into lines that fit.
+fn wrapped(text: &str, room: f64) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let Some(last) = lines.last_mut() else { break };
+        let longer = if last.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{last} {word}")
+        };
+        if last.is_empty() || text_width(&longer, LINE) <= room {
+            *last = longer;
+        } else {
+            lines.push(word.to_owned());
+        }
+    }
+    lines
+}
+
+/// Least and greatest corner of everything that is drawn from above.
+fn bounds(view: &GangView<'_>) -> [Point; 2] {
+    let gang = view.gang;
+    let mut points: Vec<Point> = Vec::new();
+    points.extend(gang.band([-fence_width(gang), 0.0]));
+    for hold in gang.holds() {
+        points.extend(gang.band(hold));
+    }
+    let (w, r) = (gang.width(), gang.rail);
+    for ([x0, x1], (y0, y1)) in gang
+        .rail_ends(view.radius)
+        .into_iter()
+        .zip([(-r, 0.0), (w, w + r)])
+    {
+        points.extend([Point::new(x0, y0), Point::new(x1, y1)]);
+    }
+    for i in 0..gang.sticks() {
+        points.push(gang.datum(i) + Vec2::new(gang.length, 0.0));
+    }
+    points.iter().fold(
+        [
+            Point::new(f64::INFINITY, f64::INFINITY),
+            Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
+        ],
+        |[a, b], p| {
+            [
+                Point::new(a.x.min(p.x), a.y.min(p.y)),
+                Point::new(b.x.max(p.x), b.y.max(p.y)),
+            ]
+        },
+    )
+}
+
+fn fence_width(gang: &Gang) -> f64 {
+    gang.rail
+}
+
+/// The outline of a stick in its place, pointed as its datum end is.
+fn stick(gang: &Gang, i: usize) -> Vec<Point> {
+    let (at, h) = (gang.datum(i), 0.5 * gang.face);
+    let back = h * gang.point_cot;
+    let p = |x: f64, y: f64| at + Vec2::new(x, y);
+    let mut corners = vec![
+        p(back, -h),
+        p(gang.length, -h),
+        p(gang.length, h),
+        p(back, h),
+    ];
+    if back > 0.0 {
+        corners.push(p(0.0, 0.0));
+    }
+    corners
+}
+
+fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
+    let gang = view.gang;
+    paint.open_work(zero.x, zero.y);
+    paint.open_style(INK, HAIRLINE, FENCE, "class=\"fence\"");
+    paint.polygon(&gang.band([-fence_width(gang), 0.0]), "");
+    paint.close();
+    paint.open_style(INK, HAIRLINE, RAIL, "class=\"rails\"");
+    let (w, r) = (gang.width(), gang.rail);
+    for ([x0, x1], y) in gang.rail_ends(view.radius).into_iter().zip([-r, w]) {
+        paint.rect(Point::new(x0, y), x1 - x0, r, "");
+    }
+    paint.close();
+    let seats = gang.loads.first().map_or(&[][..], Vec::as_slice);
+    for (kept, fill) in [(true, KEPT), (false, OTHER)] {
+        paint.open_style(
+            INK,
+            HAIRLINE,
+            fill,
+            "stroke-linejoin=\"round\" class=\"sticks\"",
+        );
+        for (i, seat) in seats.iter().enumerate() {
+            if (*seat == Seat::Kept) == kept {
+                paint.polygon(&stick(gang, i), "");
+            }
+        }
+        paint.close();
+    }
+    paint.open_style(
+        "none",
+        HAIRLINE,
+        CUT,
+        "fill-opacity=\"0.75\" class=\"slots\"",
+    );
+    for slot in &gang.slots {
+        paint.polygon(&slot_shape(gang, slot), "");
+    }
+    paint.close();
+    if let Some(mark) = &gang.mark {
+        paint.open_style(CUT, HAIRLINE, "#ffffff", "class=\"mark\"");
+        paint.polygon(&slot_shape(gang, mark), "");
+        paint.close();
+    }
+    paint.open_style(HOLD, THIN, HOLD, "fill-opacity=\"0.25\" class=\"holds\"");
+    for hold in gang.holds() {
+        paint.polygon(&gang.band(hold), "");
+    }
+    paint.close();
+    paint.close();
+    // The zero, as on the pictures of sheets.
+    paint.open(&format!(
+        "transform=\"translate({} {})\"",
+        Num(zero.x),
+        Num(zero.y)
+    ));
+    let r = paint.paper(1.3);
+    paint.open_style(INK, THIN, "#ffffff", "class=\"zero\"");
+    paint.circle(Point::ORIGIN, 1.3, "");
+    for (x, y) in [(r, r), (-r, -r)] {
+        paint.raw(&format!(
+            "<path d=\"M0 0L{} 0A{r} {r} 0 0 1 0 {}Z\" fill=\"{INK}\"/>",
+            Num(x),
+            Num(y),
+            r = Num(r)
+        ));
+    }
+    paint.close();
+    paint.close();
+    labels(paint, view, zero);
+}
+
+/// A slot or mark over gang and rails, to the ends of the tool's way.
+fn slot_shape(gang: &Gang, slot: &Slot) -> Vec<Point> {
+    let half = 0.5 * slot.width;
+    let d = gang.from_fence(slot.at);
+    let over = gang.overrun(slot) * gang.along().y;
+    let (low, high) = (-over, gang.width() + over);
+    let (along, away) = (gang.along(), gang.away());
+    let at = |d: f64, y: f64| {
+        let start: Vec2 = away * d;
+        (start + along * ((y - start.y) / along.y)).to_point()
+    };
+    vec![
+        at(d - half, low),
+        at(d + half, low),
+        at(d + half, high),
+        at(d - half, high),
+    ]
+}
+
+/// Words beside what is drawn.
+fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
+    let gang = view.gang;
+    let at = |p: Point| Point::new(zero.x + p.x, zero.y - p.y);
+    let kind = Type::new(2.4).hold(Hold::Middle);
+    let top = gang.width() + gang.rail;
+    let above = |paint: &mut Paint, d: f64, text: &str, row: f64| {
+        let start = gang.away() * d;
+        let p = start + gang.along() * ((top - start.y) / gang.along().y);
+        let p = at(p.to_point());
+        paint.text(p.x, p.y - paint.paper(1.4 + row), kind, text);
+    };
+    let [lead, tail] = gang.holds();
+    above(
+        paint,
+        -0.5 * fence_width(gang),
+        &format!("fence {}\u{b0}", Num(gang.fence_deg)),
+        0.0,
+    );
+    above(paint, 0.5 * (lead[0] + lead[1]), "hold", 0.0);
+    above(paint, 0.5 * (tail[0] + tail[1]), "hold", 0.0);
+    if let Some(mark) = &gang.mark {
+        above(paint, gang.from_fence(mark.at), "mark", 0.0);
+    }
+    let rails = gang.rail_ends(view.radius);
+    let middle = |k: usize| 0.5 * (rails[k][0] + rails[k][1]);
+    for (k, y) in [(0, -0.5 * gang.rail), (1, gang.width() + 0.5 * gang.rail)] {
+        let p = at(Point::new(middle(k), y));
+        let text = format!("rail, {} thick", Num(gang.rail));
+        let wide = paint.paper(text_width(&text, 2.4) + 1.6);
+        let tall = paint.paper(3.0);
+        paint.rect(
+            Point::new(p.x - 0.5 * wide, p.y - 0.5 * tall),
+            wide,
+            tall,
+            "fill=\"#ffffff\" fill-opacity=\"0.8\"",
+        );
+        paint.text_centred(p.x, p.y, kind, &text);
+    }
+    // What lies in each place, at the far end.
+    let seats = gang.loads.first().map_or(&[][..], Vec::as_slice);
+    let size = (0.8 * gang.face / paint.scale).min(2.4);
+    if size >= 1.2 {
+        for (i, seat) in seats.iter().enumerate() {
+            let word = match seat {
+                Seat::Kept => continue,
+                Seat::Spare => "spare",
+                Seat::Dummy => "dummy",
+            };
+            let p = at(gang.datum(i) + Vec2::new(gang.length, 0.0));
+            paint.text_centred(p.x + paint.paper(1.0), p.y, Type::new(size), word);
+        }
+    }
+}
+
+/// A stick from the side, its upper edge up, with the floors of slots and mark. Returns how far down
+/// it goes.
+fn from_the_side(paint: &mut Paint, view: &GangView<'_>, left: f64, top: f64) -> f64 {
+    let gang = view.gang;
+    let tall = 2.0;
+    let bed = top + tall * gang.depth + paint.paper(2.0);
+    let x = left + gang.offset;
+    paint.open(&format!(
+        "transform=\"translate({} {}) scale(1 -{tall})\"",
+        Num(x),
+        Num(bed)
+    ));
+    paint.open_style(INK, HAIRLINE, KEPT, "class=\"stick\"");
+    paint.rect(Point::ORIGIN, gang.length, gang.depth, "");
+    paint.close();
+    let s = gang.along().y;
+    for (cut, fill) in gang
+        .slots
+        .iter()
+        .map(|s| (s, "#ffffff"))
+        .chain(gang.mark.iter().map(|m| (m, "#ffffff")))
+    {
+        let half = 0.5 * cut.width / s;
+        paint.open_style(CUT, HAIRLINE, fill, "class=\"slot\"");
+        paint.rect(
+            Point::new(cut.at - half, cut.floor),
+            2.0 * half,
+            gang.depth - cut.floor,
+            "",
+        );
+        paint.close();
+    }
+    paint.close();
+    let bench = paint.paper(6.0);
+    paint.open_style(INK, THICK, "none", "class=\"bed\"");
+    paint.line(
+        Point::new(x - bench, bed),
+        Point::new(x + gang.length + bench, bed),
+        "",
+    );
+    paint.close();
+    let kind = Type::new(2.4).hold(Hold::Middle);
+    let [up, down] = match gang.edge {
+        Edge::Front => ["front edge up", "back edge on the bed, z 0"],
+        Edge::Back => ["back edge up", "front edge on the bed, z 0"],
+    };
+    let head = bed - tall * gang.depth - paint.paper(1.4);
+    paint.text(x, head, Type::new(2.4), up);
+    let below = bed + paint.paper(4.0);
+    let far = x + gang.length - paint.paper(text_width(down, 2.4));
+    paint.text(far, bed + paint.paper(12.0), Type::new(2.4).faint(), down);
+    // Each height of a floor once, where it is first met; side by side, never one over the other.
+    let mut floors: Vec<(f64, f64)> = Vec::new();
+    for slot in gang.cuts() {
+        if !floors.iter().any(|f| (f.1 - slot.floor).abs() < 1e-6) {
+            floors.push((slot.at, slot.floor));
+        }
+    }
+    floors.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut free = f64::NEG_INFINITY;
+    for (at, floor) in floors {
+        let text = format!("floor z {}", Num((floor * 1e3).round() / 1e3));
+        let half = 0.5 * paint.paper(text_width(&text, 2.4) + 2.0);
+        let middle = (x + at).max(free + half);
+        paint.text(middle, below, kind, &text);
+        free = middle + half;
+    }
+    // Distances of the slots along the sticks.
+    let mut ats: Vec<f64> = gang.slots.iter().map(|s| s.at).collect();
+    ats.sort_by(f64::total_cmp);
+    ats.dedup_by(|b, a| *b - *a < 1e-6);
+    let y = below + paint.paper(4.5);
+    let mut last = f64::NEG_INFINITY;
+    for at in ats {
+        let text = format!("{}", Num((at * 100.0).round() / 100.0));
+        let wide = paint.paper(text_width(&text, 2.2) + 1.2);
+        if at - last >= wide {
+            paint.text(x + at, y, Type::new(2.2).faint().hold(Hold::Middle), &text);
+            last = at;
+        }
+    }
+    y + paint.paper(4.5)
+}

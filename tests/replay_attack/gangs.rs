@@ -1,0 +1,209 @@
+//! Programs of gangs with a fault each, and gangs that do not lie as their program wants them.
+
+use lapwright::job::{EdgePlan, Made, Plan, plan};
+use lapwright::panel::{JobFiles, SourceKind};
+use lapwright::replay::gcode_read::{EventKind, read};
+use lapwright::replay::{DialectRules, GangCuts, SweptMove, prove_gangs};
+use lapwright::setup::Gang;
+
+use super::gcode::{KINDS, spoilt};
+use super::own_reader::{run, same};
+use super::spoil::Random;
+
+/// A panel cut edge up, with the bytes that would be put in place.
+struct Bench {
+    plan: Plan,
+    made: Made,
+}
+
+/// The check panel; its numbers changed to odd ones: `(from, to)` in its own file.
+fn bench(edits: &[(&str, &str)]) -> Bench {
+    let mut sources = JobFiles::builtin_panel("check")
+        .expect("a built-in panel")
+        .sources;
+    for source in &mut sources {
+        if source.kind == SourceKind::Panel {
+            let mut text = String::from_utf8(source.bytes.clone()).expect("text");
+            for (from, to) in edits {
+                assert!(text.contains(from), "`{from}` stands in the file");
+                text = text.replacen(from, to, 1);
+            }
+            source.bytes = text.into_bytes();
+        }
+    }
+    let files = JobFiles::from_sources(sources).expect("a sound job");
+    let plan = plan(files, &mut |_| ()).expect("a sound panel");
+    let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
+    Bench { plan, made }
+}
+
+const ODD: &[(&str, &str)] = &[
+    ("pitch = 65 ", "pitch = 71.3 "),
+    ("depth = 12 ", "depth = 13.1 "),
+    ("face = 4 ", "face = 4.2 "),
+    ("clearance = 0.05 ", "clearance = 0.03 "),
+];
+
+impl Bench {
+    fn edge(&self) -> &EdgePlan {
+        self.plan.edge_up().expect("cut edge up")
+    }
+
+    /// Faults of the job with other bytes in place of one file's: of the file alone, if it has any.
+    fn faults(&self, path: &str, bytes: &[u8]) -> Vec<String> {
+        let files = self.plan.cut_files();
+        let file = files.iter().find(|f| f.path == path).expect("a cut file");
+        if let Err(faults) = file.prove(bytes) {
+            return faults.iter().map(ToString::to_string).collect();
+        }
+        let of = |p: &str| {
+            if p == path {
+                Some(bytes)
+            } else {
+                self.made.files.get(p).map(Vec::as_slice)
+            }
+        };
+        self.plan.replay(of, &mut |_| ()).faults
+    }
+
+    fn programs(&self) -> Vec<String> {
+        let names = self.made.files.keys().filter(|p| p.ends_with(".nc"));
+        names.cloned().collect()
+    }
+
+    /// The cuts of the program of a clamping, read back from its bytes.
+    fn cuts(&self, bench: usize, clamping: usize) -> Vec<SweptMove> {
+        let run = self.edge().benches[bench].slots[clamping];
+        let path = format!("gcode/{}.nc", self.edge().runs[run].program.stem);
+        let rules = DialectRules::of(&self.plan.files.post.gcode);
+        let trace = read(&self.made.files[&path], &rules).expect("a sound program");
+        let cut = |e: &lapwright::replay::gcode_read::Event| match e.kind {
+            EventKind::Cut { from, to, .. } => Some(SweptMove {
+                line: e.line,
+                from,
+                to,
+                arc: None,
+            }),
+            _ => None,
+        };
+        trace.events.iter().filter_map(cut).collect()
+    }
+
+    /// Whether a class of sticks comes out right if its clampings lie as `turn` has them.
+    fn comes_out(&self, bench: usize, turn: impl Fn(usize, &mut Gang)) -> bool {
+        let set = &self.edge().benches[bench];
+        let cuts: Vec<_> = (0..set.gangs.len()).map(|g| self.cuts(bench, g)).collect();
+        let gangs: Vec<Gang> = set
+            .gangs
+            .iter()
+            .enumerate()
+            .map(|(g, gang)| {
+                let mut gang = gang.clone();
+                turn(g, &mut gang);
+                gang
+            })
+            .collect();
+        let clampings: Vec<GangCuts<'_>> = gangs
+            .iter()
+            .zip(&cuts)
+            .map(|(gang, cuts)| GangCuts { gang, cuts })
+            .collect();
+        prove_gangs(&set.stick, &clampings, 1.5).is_ok()
+    }
+}
+
+#[test]
+fn a_sound_job_is_never_refused() {
+    for edits in [&[][..], ODD] {
+        let bench = bench(edits);
+        for path in bench.programs() {
+            let faults = bench.faults(&path, &bench.made.files[&path]);
+            assert!(faults.is_empty(), "{path}: {faults:?}");
+        }
+        for b in 0..bench.edge().benches.len() {
+            assert!(bench.comes_out(b, |_, _| ()), "sticks {b}");
+        }
+    }
+}
+
+/// Bytes spoilt at random: each fault is refused, or the head does the same all the same.
+#[test]
+fn faults_in_a_gangs_programs_are_caught_or_harmless() {
+    let bench = bench(&[]);
+    let mut random = Random(71);
+    for path in bench.programs() {
+        let bytes = &bench.made.files[&path];
+        let sound = std::str::from_utf8(bytes).expect("ASCII");
+        let base = run(bytes);
+        let (mut done, mut caught) = (0, 0);
+        while done < 210 {
+            let Some((what, text)) = spoilt(sound, done % KINDS, &mut random) else {
+                continue;
+            };
+            done += 1;
+            if bench.faults(&path, text.as_bytes()).is_empty() {
+                if let Err(change) = same(&base, &run(text.as_bytes())) {
+                    panic!("{path}, {what}: not caught, though {change}");
+                }
+            } else {
+                caught += 1;
+            }
+        }
+        assert!(caught > 100, "{path}: {caught} of {done} caught");
+    }
+}
+
+/// A gang turned over as a block has its stagger the other way round: the fence leans to the other side.
+#[test]
+fn a_gang_turned_as_a_block_fails() {
+    for edits in [&[][..], ODD] {
+        let bench = bench(edits);
+        for b in 0..bench.edge().benches.len() {
+            for clamping in 0..bench.edge().benches[b].gangs.len() {
+                let turned = bench.comes_out(b, |g, gang| {
+                    if g == clamping {
+                        gang.fence_deg = 180.0 - gang.fence_deg;
+                    }
+                });
+                assert!(!turned, "sticks {b}, clamping {clamping}");
+            }
+        }
+    }
+}
+
+/// The program for the other hand of stick, and sticks with the wrong edge up.
+#[test]
+fn the_other_hand_fails() {
+    let bench = bench(&[]);
+    let slanting = &bench.edge().benches[0].gangs;
+    assert_eq!(slanting.len(), 2, "two directions in one edge");
+    let swapped = bench.comes_out(0, |_, gang| gang.fence_deg = 180.0 - gang.fence_deg);
+    assert!(!swapped, "each direction with the other's program");
+    for clamping in 0..2 {
+        let wrong = bench.comes_out(0, |g, gang| {
+            if g == clamping {
+                gang.edge = gang.edge.other();
+            }
+        });
+        assert!(!wrong, "clamping {clamping} with the wrong edge up");
+    }
+}
+
+/// Sticks moved along, and a face that is not the measured one.
+#[test]
+fn sticks_that_do_not_lie_in_place_fail() {
+    let bench = bench(&[]);
+    for (by, sound) in [
+        (0.003, true),
+        (0.008, false),
+        (-0.003, true),
+        (-0.008, false),
+    ] {
+        let moved = bench.comes_out(0, |g, gang| {
+            if g == 1 {
+                gang.offset += by;
+            }
+        });
+        assert_eq!(moved, sound, "moved by {by}");
+    }
+}
