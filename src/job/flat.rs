@@ -42,11 +42,12 @@ impl HeadSettings {
         match (&files.machine.head, &files.material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
+                let power_percent = laser.percent_for(set);
                 Ok(Self::Laser(LaserSettings {
                     kerf: set.kerf,
                     feed: set.feed,
-                    power_percent: set.power_percent,
-                    power_word: set.power_percent / 100.0 * laser.full_power_word,
+                    power_percent,
+                    power_word: power_percent / 100.0 * laser.full_power_word,
                     bridges: set.bridges,
                     bridge_width: set.bridge_width,
                     gap: set.gap,

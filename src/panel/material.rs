@@ -1,5 +1,6 @@
 //! The material file: what is cut, how it has measured, and what it can bear.
 
+use super::machine::WATTS;
 use super::reader::Table;
 use super::values::Limits;
 
@@ -37,6 +38,8 @@ pub struct LaserCut {
     pub kerf: f64,
     /// Feed of the cut.
     pub feed: f64,
+    /// Power at the work of the laser that feed and power were found on, W.
+    pub watts: Option<f64>,
     /// Power, percent of full.
     pub power_percent: f64,
     /// Uncut bridges that hold each piece.
@@ -103,6 +106,7 @@ fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
     LaserCut {
         kerf: t.number("kerf", &Limits::size(5.0)),
         feed: t.number("feed", &FEED),
+        watts: t.number_opt("watts", &WATTS),
         power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),
         bridges: t.count("bridges", 0..=100),
         bridge_width: t.number("bridge_width", &Limits::size(50.0)),

@@ -15,7 +15,9 @@ pub fn advice(id: &str) -> &'static str {
         "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
         "hold-length" => "longer pieces (overhang, fewer cuts), or a way to hold shorter ones",
         "interference" => "more clearance; the cut shapes overlap when they are put together",
-        "laser-power" => "a `power_percent` in the material file within the laser's range",
+        "laser-power" => {
+            "a `power_percent` in the material file, for its `watts`, within the laser's range"
+        }
         "member-held" => "an outline further out: this bar would cross no other and fall out",
         "opening" => {
             "bars that cross square, a material with tight_joints = false, or loose_joints = true in \

@@ -72,7 +72,7 @@ pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Che
     vec![
         Check::within(
             "laser-power",
-            cut.power_percent,
+            laser.percent_for(cut),
             laser.power_percent,
             "%",
             "material file",

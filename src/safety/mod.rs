@@ -22,6 +22,7 @@ pub const CAUTIONS: &[&str] = &[
 
 /// Further cautions for a laser; plain ASCII.
 pub const LASER_CAUTIONS: &[&str] = &[
+    "Run the extraction: smoke of card, glue and resin harms.",
     "Never leave a beam alone. Keep an extinguisher at hand.",
     "No unknown plastics: nothing that may hold chlorine goes under a beam.",
 ];
