@@ -196,6 +196,14 @@ fn in_use() -> Vec<(&'static str, SourceKind, String)> {
             list.push((panel.name, source.kind, on_one_line(&text)));
         }
     }
+    // Sticks are measured by whoever has milled some: no built-in file has them.
+    let hardwood = builtin(SourceKind::Material, "hardwood-4").expect("a material");
+    let milled = "\n[[milled]]\nface = [4.0, 4.02, 3.98]\ndepth = 12\n";
+    list.push((
+        "check",
+        SourceKind::Material,
+        on_one_line(hardwood.text) + milled,
+    ));
     list
 }
 

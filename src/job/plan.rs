@@ -52,7 +52,7 @@ impl Plan {
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     try_dialect(&files)?;
     progress("joints");
-    let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
+    let lattice = Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));

@@ -11,6 +11,7 @@ pub fn advice(id: &str) -> &'static str {
         "chip-load" => "a feed and a spindle speed that go together, in the material file",
         "corner-fillet" => "relief = \"corner\", a narrower tool or kerf, or more clearance",
         "cut-feed" => "a `feed` in the material file within the machine's range",
+        "flush" => "sticks planed to one depth, or the panel's faces planed after glue-up",
         "flute-length" => "a cutter with longer flutes, or thinner stock",
         "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
         "hold-length" => "longer pieces (overhang, fewer cuts), or a way to hold shorter ones",
@@ -35,6 +36,11 @@ pub fn advice(id: &str) -> &'static str {
         "slot-width" => "a narrower tool or beam, thicker stock, or more clearance",
         "spin-up" => "a longer `spin_up_s` in the machine file",
         "spindle-speed" => "a `speed_rpm` in the material file within the machine's range",
+        "spread" => {
+            "sticks or stock that have measured more alike, or a smaller clearance: thin bars are loose in \
+             notches for thick ones"
+        }
+        "stick-depth" => "plane the sticks that are off, or leave them out, and measure again",
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
         "strip" => "a greater `gap` in the material file",
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",

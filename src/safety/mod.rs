@@ -6,6 +6,7 @@ mod check;
 mod fit;
 mod flat;
 mod joints;
+mod measured;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};

@@ -29,6 +29,7 @@ pub struct Summary {
     infill: Vec<serde_json::Value>,
     surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
+    stock_measured: Vec<MeasuredOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
     setups: Vec<SetupOut>,
@@ -62,6 +63,14 @@ struct DryFitOut {
     crush_mm3: f64,
     largest_gap_mm: f64,
     press_mm: f64,
+}
+
+/// What notches are made for: least and greatest reading.
+#[derive(Debug, Clone, Serialize)]
+struct MeasuredOut {
+    family: String,
+    face: [f64; 2],
+    depth: [f64; 2],
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -141,6 +150,7 @@ impl Summary {
             infill: Vec::new(),
             surround: surround(lattice, files.panel.surround),
             order: lattice.order.iter().map(ids).collect(),
+            stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
                 crush_mm3: micron(fit.crush_mm3),
@@ -175,6 +185,18 @@ impl Summary {
         bytes.push(b'\n');
         Ok(bytes)
     }
+}
+
+fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {
+    let readings = lattice.faces.iter().zip(&lattice.depths);
+    let families = lattice.families.iter().zip(readings);
+    families
+        .map(|(family, (face, depth))| MeasuredOut {
+            family: family.name.clone(),
+            face: face.map(micron),
+            depth: depth.map(micron),
+        })
+        .collect()
 }
 
 fn check(c: &Check) -> CheckOut {

@@ -51,6 +51,7 @@ const fn with(common: &'static [Edit], case: Case) -> Case {
 const MM: f64 = 0.001;
 
 const FLAT: &str = "method = \"flat\"                       # on its side, both edges in one setup";
+const EDGE_UP: &str = "method = \"edge-up\"";
 const CORNERED: &str = "method = \"flat\"\nrelief = \"corner\"";
 const UNRELIEVED: &str = "method = \"flat\"\nrelief = \"none\"";
 
@@ -351,6 +352,73 @@ pub const CASES: &[Case] = &[
         ),
         ["16000", "16001"],
         1.0,
+    ),
+    // The check panel's uprights are floored from both edges: 0.05 either way of 12.
+    case(
+        "stick-depth",
+        "check",
+        (
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [12, {}]\n[router]",
+        ),
+        ["12.05", "12.051"],
+        MM,
+    ),
+    case(
+        "stick-depth",
+        "check",
+        (
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [{}, 12]\n[router]",
+        ),
+        ["11.95", "11.949"],
+        MM,
+    ),
+    // Half-laps are floored from one edge: 0.3, as for a face.
+    with(
+        &[(Panel, FLAT, EDGE_UP)],
+        case(
+            "stick-depth",
+            "router-square",
+            (
+                Material,
+                "[router]",
+                "[[milled]]\nface = 4\ndepth = [12, {}]\n[router]",
+            ),
+            ["12.3", "12.301"],
+            MM,
+        ),
+    ),
+    with(
+        &[(Panel, FLAT, EDGE_UP)],
+        case(
+            "stick-depth",
+            "router-square",
+            (
+                Material,
+                "[router]",
+                "[[milled]]\nface = 4\ndepth = [{}, 12]\n[router]",
+            ),
+            ["11.7", "11.699"],
+            MM,
+        ),
+    ),
+    // A middle member of a stick of 12.03 keeps 12 / 3 - 0.03.
+    with(
+        &[(
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [12, 12.03, 11.99]\n[router]",
+        )],
+        case(
+            "section",
+            "check",
+            (Material, "least_section = 3", "least_section = {}"),
+            ["3.97", "3.971"],
+            MM,
+        ),
     ),
     // Clamps 8 on stock 4, 1 to spare, and the tip 0.2 below the stock.
     case(
