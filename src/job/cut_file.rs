@@ -100,6 +100,10 @@ impl Plan {
                 let Some((sheet, placement, program)) = first else {
                     continue;
                 };
+                // A piece that is too short to be held has no file of its own.
+                if sheet.joined(placement).contains(&true) {
+                    continue;
+                }
                 for file in drawings(DxfSubject::Piece { sheet, placement }, program) {
                     add(dxf_path(&file), Holds::Drawing(file, program));
                 }

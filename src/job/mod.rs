@@ -9,6 +9,7 @@ mod deliver;
 mod dialect;
 mod error;
 mod flat;
+mod joined;
 mod made;
 mod pictures;
 mod plan;

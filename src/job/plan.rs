@@ -84,13 +84,11 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         }
     }
     let cutting = match cut.method {
-        Method::Flat => Cutting::Flat(FlatPlan::of(
-            &files,
-            &head,
-            &lattice,
-            &mut checks,
-            progress,
-        )?),
+        Method::Flat => {
+            let flat = FlatPlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            warnings.extend(flat.warnings.iter().cloned());
+            Cutting::Flat(flat)
+        }
         Method::EdgeUp => {
             checks.extend(fit_checks(&lattice, &meant, &meant, None));
             warnings.push(

@@ -2,7 +2,7 @@
 
 use super::LaserCut;
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{KERF, Limits};
 
 /// A laser or a router and its limits. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,6 +67,8 @@ pub struct Router {
     pub spoil: f64,
     /// Pieces shorter than this cannot be held one by one.
     pub hold_length: f64,
+    /// Kerf of the saw that parts pieces which were cut joined.
+    pub saw_kerf: f64,
     /// Height of clamps above the stock's top.
     pub clamp_height: f64,
     /// Error of the fence's direction, degrees.
@@ -113,6 +115,9 @@ const HEIGHT_OR_NONE: Limits = Limits::size_or_none(1000.0);
 const PERCENT: Limits = Limits::within(0.0, 100.0, "percent");
 pub(super) const WATTS: Limits = Limits::above_zero(100_000.0, "W");
 const SMALL_ANGLE: Limits = Limits::within(0.0, 10.0, "degrees");
+
+/// Kerf of a fine saw, mm (from memory).
+const SAW_KERF: f64 = 1.0;
 
 /// Takes a machine file's keys.
 pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
@@ -187,6 +192,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
         safe_height: t.number("safe_height", &HEIGHT),
         spoil: t.number("spoil", &Limits::size_or_none(100.0)),
         hold_length: t.number("hold_length", &TRAVEL),
+        saw_kerf: t.number_or("saw_kerf", SAW_KERF, &KERF),
         clamp_height: t.number("clamp_height", &HEIGHT_OR_NONE),
         fence_error_deg: t.number("fence_error_deg", &SMALL_ANGLE),
         apex_error: t.number_or("apex_error", 0.0, &Limits::size_or_none(10.0)),

@@ -14,7 +14,10 @@ pub fn advice(id: &str) -> &'static str {
         "flush" => "sticks planed to one depth, or the panel's faces planed after glue-up",
         "flute-length" => "a cutter with longer flutes, or thinner stock",
         "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
-        "hold-length" => "longer pieces (overhang, fewer cuts), or a way to hold shorter ones",
+        "hold-length" => {
+            "longer pieces (overhang, fewer cuts), or a way to hold shorter ones: too few pieces that can \
+             be joined end to end, or stock too short for them"
+        },
         "interference" => "more clearance; the cut shapes overlap when they are put together",
         "laser-power" => {
             "a `power_percent` in the material file, for its `watts`, within the laser's range"
@@ -24,6 +27,7 @@ pub fn advice(id: &str) -> &'static str {
             "bars that cross square, a material with tight_joints = false, or loose_joints = true in \
              [cut] to accept the openings"
         }
+        "parting" => "thicker stock, or longer pieces that need not be joined end to end",
         "pass-depth" => "a smaller `pass_depth` in the material file",
         "play" => "a smaller clearance: the bars would rattle in their notches",
         "plunge-feed" => "a smaller `plunge_feed` in the material file",

@@ -57,6 +57,7 @@ pub const IDS: &[&str] = &[
     "laser-power",
     "member-held",
     "opening",
+    "parting",
     "pass-depth",
     "play",
     "plunge-feed",

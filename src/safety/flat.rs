@@ -3,7 +3,7 @@
 use super::check::Check;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
 use crate::path::Program;
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
 
 /// Flutes reach this much further than the deepest cut, mm.
 const FLUTE_SPARE: f64 = 1.0;
@@ -87,8 +87,19 @@ pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Che
     ]
 }
 
-/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `pieces`
-/// are what must be held.
+/// Least thickness below a groove that joins two pieces, mm: less breaks while they are cut out (from
+/// memory).
+const LEAST_PARTING: f64 = 1.0;
+
+/// Whether grooves half as deep as the stock leave enough to join pieces end to end.
+#[must_use]
+pub fn parting_check(thickness: f64) -> Check {
+    let left = groove_floor(thickness);
+    Check::at_least("parting", left, LEAST_PARTING, "mm", "wood below every groove")
+}
+
+/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `shortest` is
+/// the shortest of what must be held, pieces that stay joined as one: its length and its name.
 #[must_use]
 pub fn router_checks(
     machine: &Machine,
@@ -96,7 +107,7 @@ pub fn router_checks(
     cut: &RouterCut,
     thickness: f64,
     deepest: f64,
-    pieces: &[FlatPiece],
+    shortest: Option<(f64, String)>,
 ) -> Vec<Check> {
     let tool = &router.tool;
     let clamps = router.clamp_height + CLAMP_SPARE;
@@ -162,12 +173,10 @@ pub fn router_checks(
             "travel over clamps",
         ),
     ];
-    let shortest = pieces.iter().min_by(|a, b| a.length.total_cmp(&b.length));
-    if let Some(piece) = shortest {
-        let place = format!("piece {}", piece.class);
+    if let Some((length, place)) = shortest {
         checks.push(Check::at_least(
             "hold-length",
-            piece.length,
+            length,
             router.hold_length,
             "mm",
             place,
@@ -176,7 +185,8 @@ pub fn router_checks(
     checks
 }
 
-/// Whether every piece of a sheet is held: the least number of holds that found room.
+/// Whether everything on a sheet is held: the least number of holds that found room on a piece, or on pieces
+/// that stay joined.
 #[must_use]
 pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) -> Option<Check> {
     let mut count = vec![0usize; sheet.placements.len()];
@@ -185,19 +195,20 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
             *c += 1;
         }
     }
-    let (least, at) = count
+    let of = |run: &[usize]| -> usize { run.iter().filter_map(|&i| count.get(i)).sum() };
+    let runs = sheet.runs();
+    let run = runs.iter().min_by_key(|run| of(run))?;
+    let least = of(run);
+    let names = run
         .iter()
-        .zip(&sheet.placements)
-        .min_by_key(|(c, _)| **c)?;
-    let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
+        .filter_map(|&i| sheet.placements.get(i))
+        .map(|at| {
+            let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
+            format!("{class} {}", at.id)
+        });
+    let names = names.collect::<Vec<_>>().join(" + ");
     let beam = matches!(program.head, crate::path::Head::Beam { .. });
     let id = if beam { "bridges" } else { "tabs" };
-    let place = format!("{}, piece {class} {}", program.stem, at.id);
-    Some(Check::at_least(
-        id,
-        *least as f64,
-        LEAST_HOLDS,
-        "holds",
-        place,
-    ))
+    let place = format!("{}, piece {names}", program.stem);
+    Some(Check::at_least(id, least as f64, LEAST_HOLDS, "holds", place))
 }

@@ -11,7 +11,9 @@ mod measured;
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, fit_checks, replay_check};
-pub use flat::{hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check};
+pub use flat::{
+    hold_checks, laser_checks, parting_check, router_checks, seat_check, slot_check, strip_check,
+};
 pub use joints::{Bites, joint_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.

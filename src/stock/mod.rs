@@ -14,4 +14,4 @@ mod nest;
 mod search;
 
 pub use error::NestError;
-pub use nest::{Nest, NestItem, NestProof, StockLimit, nest};
+pub use nest::{Nest, NestItem, NestProof, StockLimit, longest_row, nest};
