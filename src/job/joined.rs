@@ -81,7 +81,11 @@ impl Copies {
                 *mark = true;
             }
         }
-        let alone = self.items.iter().zip(in_chain).filter(|(_, joined)| !joined);
+        let alone = self
+            .items
+            .iter()
+            .zip(in_chain)
+            .filter(|(_, joined)| !joined);
         let alone = alone.map(|(item, _)| (item.length, format!("piece {}", class(item))));
         let joined = self.chains.iter().map(|chain| {
             let items = chain.iter().filter_map(|&c| self.items.get(c));
@@ -94,10 +98,7 @@ impl Copies {
 
     /// How many pieces are joined, and in how many chains.
     pub(super) fn joined(&self) -> (usize, usize) {
-        (
-            self.chains.iter().map(Vec::len).sum(),
-            self.chains.len(),
-        )
+        (self.chains.iter().map(Vec::len).sum(), self.chains.len())
     }
 
     /// Nests chains and single pieces, and proves how few strips or sheets would do however the pieces
@@ -117,7 +118,11 @@ impl Copies {
                 *mark = true;
             }
         }
-        let alone = self.items.iter().zip(in_chain).filter(|(_, joined)| !joined);
+        let alone = self
+            .items
+            .iter()
+            .zip(in_chain)
+            .filter(|(_, joined)| !joined);
         let mut items: Vec<NestItem> = alone.map(|(item, _)| item.clone()).collect();
         for (k, chain) in self.chains.iter().enumerate() {
             let first = chain.first().and_then(|&c| self.items.get(c));

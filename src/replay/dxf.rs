@@ -231,9 +231,7 @@ impl<'a> Proof<'a> {
         for entity in &self.scan.entities {
             let on = |known: &DxfLayer| known.name == entity.layer;
             let (kind, expected) = match entity.shape {
-                Shape::Contour(_) => {
-                    ("contour", on(stock) || cut.iter().any(|known| on(known)))
-                }
+                Shape::Contour(_) => ("contour", on(stock) || cut.iter().any(|known| on(known))),
                 Shape::Text { .. } => ("text", on(label) || on(note)),
             };
             if !expected {
@@ -370,9 +368,8 @@ impl<'a> Proof<'a> {
                     };
                     if run.len() > 1 {
                         let parts = run.iter().filter_map(|&i| sheet.placements.get(i));
-                        let parts: Vec<&FlatPiece> = parts
-                            .filter_map(|p| layout.pieces.get(p.piece))
-                            .collect();
+                        let parts: Vec<&FlatPiece> =
+                            parts.filter_map(|p| layout.pieces.get(p.piece)).collect();
                         let gap = sheet.gap_of(&run, &layout.pieces);
                         wanted.push(Wanted {
                             id: &p.id,

@@ -38,9 +38,13 @@ pub(super) fn prove(
     for (bottom, top) in slabs(near, thickness) {
         let cut = swept(near, r, bottom);
         let between = format!("between z {bottom:.3} and {top:.3}");
-        let (must_go, must_stand) = if bottom >= floor - REPLAY {
+        let (above, below) = (bottom >= floor - REPLAY, top <= floor + REPLAY);
+        let (must_go, must_stand) = if above && below {
+            // Within the tolerance of the floor: either way will do.
+            (&beside, None)
+        } else if above {
             (&whole, None)
-        } else if top <= floor + REPLAY {
+        } else if below {
             (&beside, Some(&core))
         } else {
             return Err(Complaint {

@@ -260,9 +260,7 @@ impl Index {
                     line: m.line,
                     from: by(m.from),
                     to: by(m.to),
-                    arc: m
-                        .arc
-                        .map(|(c, ccw)| (c - origin, ccw)),
+                    arc: m.arc.map(|(c, ccw)| (c - origin, ccw)),
                 }
             })
             .collect()

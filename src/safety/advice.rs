@@ -17,7 +17,7 @@ pub fn advice(id: &str) -> &'static str {
         "hold-length" => {
             "longer pieces (overhang, fewer cuts), or a way to hold shorter ones: too few pieces that can \
              be joined end to end, or stock too short for them"
-        },
+        }
         "interference" => "more clearance; the cut shapes overlap when they are put together",
         "laser-power" => {
             "a `power_percent` in the material file, for its `watts`, within the laser's range"

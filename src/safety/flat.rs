@@ -95,7 +95,13 @@ const LEAST_PARTING: f64 = 1.0;
 #[must_use]
 pub fn parting_check(thickness: f64) -> Check {
     let left = groove_floor(thickness);
-    Check::at_least("parting", left, LEAST_PARTING, "mm", "wood below every groove")
+    Check::at_least(
+        "parting",
+        left,
+        LEAST_PARTING,
+        "mm",
+        "wood below every groove",
+    )
 }
 
 /// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `shortest` is
@@ -210,5 +216,11 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
     let beam = matches!(program.head, crate::path::Head::Beam { .. });
     let id = if beam { "bridges" } else { "tabs" };
     let place = format!("{}, piece {names}", program.stem);
-    Some(Check::at_least(id, least as f64, LEAST_HOLDS, "holds", place))
+    Some(Check::at_least(
+        id,
+        least as f64,
+        LEAST_HOLDS,
+        "holds",
+        place,
+    ))
 }

@@ -67,10 +67,7 @@ impl FlatSheet {
     pub fn joined(&self, placement: usize) -> [bool; 2] {
         let chain = self.chains.iter().find(|c| c.contains(&placement));
         chain.map_or([false; 2], |c| {
-            [
-                c.first() != Some(&placement),
-                c.last() != Some(&placement),
-            ]
+            [c.first() != Some(&placement), c.last() != Some(&placement)]
         })
     }
 
@@ -316,7 +313,11 @@ mod tests {
         );
         let mut all: Vec<usize> = found.concat();
         all.sort_unstable();
-        assert_eq!(all, [0, 1, 3, 4, 5, 7], "every short piece once, no long one");
+        assert_eq!(
+            all,
+            [0, 1, 3, 4, 5, 7],
+            "every short piece once, no long one"
+        );
         // 50 + 3 + 30 is 83; of 80.001 two of 38.5 fall short by a thousandth.
         let tight = [piece("D", 38.5, vec![])];
         let of = |hold| chains(&tight, &[0, 0], ChainRules { hold, ..RULES });
@@ -338,7 +339,14 @@ mod tests {
             let placed: usize = found.iter().map(Vec::len).sum();
             assert_eq!(placed, if copies == 1 { 0 } else { copies });
         }
-        let found = chains(&pieces, &[0; 3], ChainRules { longest: 155.9, ..RULES });
+        let found = chains(
+            &pieces,
+            &[0; 3],
+            ChainRules {
+                longest: 155.9,
+                ..RULES
+            },
+        );
         assert_eq!(found.concat().len(), 2, "no room for the third");
     }
 
@@ -346,13 +354,21 @@ mod tests {
     fn notches_that_run_out_of_ends_thin_the_bridge() {
         let back = piece("A", 50.0, vec![notch(-2.0, 2.0, Edge::Back, 6.0)]);
         let front = piece("B", 50.0, vec![notch(48.0, 52.0, Edge::Front, 5.0)]);
-        assert_eq!(bridge(&back, &back), [6.0, 12.0], "the right one's first end");
+        assert_eq!(
+            bridge(&back, &back),
+            [6.0, 12.0],
+            "the right one's first end"
+        );
         assert_eq!(bridge(&back, &front), [0.0, 12.0], "no notch at these ends");
         assert_eq!(bridge(&front, &back), [6.0, 7.0], "one from either edge");
         let pieces = [back, front];
         // Front before back leaves 1: too thin, so the other way round.
         let found = chains(&pieces, &[1, 0], RULES);
-        assert_eq!(found, [vec![1, 0]], "the piece without a notch there comes first");
+        assert_eq!(
+            found,
+            [vec![1, 0]],
+            "the piece without a notch there comes first"
+        );
         let both = piece(
             "C",
             50.0,
@@ -361,7 +377,10 @@ mod tests {
                 notch(48.0, 52.0, Edge::Front, 6.0),
             ],
         );
-        assert!(chains(&[both], &[0, 0], RULES).is_empty(), "nothing joins them");
+        assert!(
+            chains(&[both], &[0, 0], RULES).is_empty(),
+            "nothing joins them"
+        );
     }
 
     #[test]
@@ -372,6 +391,10 @@ mod tests {
         assert_eq!((chain.length, chain.class.as_str()), (93.0, "A+B"));
         // The rectangle, less the end notch carried on over the gap, less the other notch.
         let area = 93.0 * 12.0 - 5.0 * 5.0 - 4.0 * 6.0;
-        assert!((chain.drawn.area() - area).abs() < 1e-9, "{:?}", chain.drawn);
+        assert!(
+            (chain.drawn.area() - area).abs() < 1e-9,
+            "{:?}",
+            chain.drawn
+        );
     }
 }

@@ -71,6 +71,23 @@ const THREE_WAY_ROUTED: &[Edit] = &[
     (Panel, FLAT, CORNERED),
 ];
 
+/// Two small lattices: six uprights of 195, eight level bars of 180.
+const SHORT_PIECES: &[Edit] = &[
+    (Panel, "machine = ", "quantity = 2\nmachine = "),
+    (Panel, "columns = 4", "columns = 2"),
+    (Panel, "rows = 5", "rows = 3"),
+];
+
+/// The same in 2 mm hardwood with a tool of 1.5 mm, too short to be held.
+const THIN_PIECES: &[Edit] = &[
+    (Panel, "machine = ", "quantity = 2\nmachine = "),
+    (Panel, "columns = 4", "columns = 2"),
+    (Panel, "rows = 5", "rows = 3"),
+    (Panel, "face = 4 ", "face = 2 "),
+    (Machine, "diameter = 3.0", "diameter = 1.5"),
+    (Machine, "hold_length = 80", "hold_length = 300"),
+];
+
 /// A lattice whose lowest falling bar runs into the lower left corner and just reaches the first upright.
 const CORNER_STUB: &[Edit] = &[
     (Panel, "left = \"inner-edge\"", "left = { clear = 18 }"),
@@ -159,6 +176,28 @@ pub const CASES: &[Case] = &[
         (Machine, "hold_length = 80", "hold_length = {}"),
         ["285", "285.001"],
         MM,
+    ),
+    // Level bars of 2 × 60 + 4 × 15 are joined in pairs, 3 mm apart: 363. A third does not fit the strip.
+    with(
+        SHORT_PIECES,
+        case(
+            "hold-length",
+            "router-square",
+            (Machine, "hold_length = 80", "hold_length = {}"),
+            ["363", "363.001"],
+            MM,
+        ),
+    ),
+    // Half of the thickness, in thousandths, stays below a groove: of 1.999 it is 1, of 1.998 0.999.
+    with(
+        THIN_PIECES,
+        case(
+            "parting",
+            "router-square",
+            (Material, "thickness = 4.0", "thickness = {}"),
+            ["1.999", "1.998"],
+            MM,
+        ),
     ),
     case(
         "laser-power",

@@ -55,10 +55,7 @@ pub(super) fn cut<'a>(
 }
 
 /// Finished outlines: grooves first, then each piece, or pieces that stay joined as one.
-fn drawn<'a>(
-    file: &DxfFile<'a>,
-    shown: &[Shown<'_>],
-) -> Result<Vec<(&'a str, Contour)>, DxfError> {
+fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let (style, sheet) = (file.style, file.subject.sheet());
     let mut contours = Vec::new();
     let runs = if file.has_grooves() {
@@ -90,7 +87,10 @@ fn drawn<'a>(
             }
         };
         let contour = contour.moved(first.at.0, first.at.1);
-        contours.push((style.outline.name.as_str(), written(&contour, true, first.id)?));
+        contours.push((
+            style.outline.name.as_str(),
+            written(&contour, true, first.id)?,
+        ));
     }
     Ok(contours)
 }

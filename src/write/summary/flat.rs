@@ -24,6 +24,15 @@ pub(super) struct StripOut {
     width: f64,
     offcut: f64,
     pieces: Vec<PieceOut>,
+    joined: Vec<JoinedOut>,
+}
+
+/// Pieces that stay joined end to end, from left to right, and the grooves in which they are sawn apart.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct JoinedOut {
+    ids: Vec<String>,
+    length: f64,
+    grooves: Vec<BoxOut>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -93,6 +102,7 @@ pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
                     y: micron(p.y),
                 })
                 .collect(),
+            joined: joined(layout, sheet),
         });
     NestOut {
         used: nest.used,
@@ -100,6 +110,33 @@ pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
         optimal: nest.optimal,
         strips: strips.collect(),
     }
+}
+
+fn joined(layout: &FlatLayout, sheet: &FlatSheet) -> Vec<JoinedOut> {
+    let partings = sheet.partings(&layout.pieces);
+    let chain = |chain: &Vec<usize>| {
+        let places = chain.iter().filter_map(|&i| sheet.placements.get(i));
+        let ends = (places.clone().next(), places.clone().last());
+        let length = match ends {
+            (Some(first), Some(last)) => {
+                let piece = layout.pieces.get(last.piece);
+                last.x + piece.map_or(0.0, |p| p.length) - first.x
+            }
+            _ => 0.0,
+        };
+        let own = partings.iter().filter(|p| chain.contains(&p.left));
+        JoinedOut {
+            ids: places.map(|p| p.id.clone()).collect(),
+            length: micron(length),
+            grooves: own
+                .map(|p| BoxOut {
+                    min: [p.groove.x0, p.groove.y0, p.floor].map(micron),
+                    max: [p.groove.x1, p.groove.y1, sheet.thickness].map(micron),
+                })
+                .collect(),
+        }
+    };
+    sheet.chains.iter().map(chain).collect()
 }
 
 pub(super) fn setup(machine: &Machine, sheet: &FlatSheet, program: &Program) -> SetupOut {

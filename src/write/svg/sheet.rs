@@ -41,6 +41,8 @@ const NARROWEST: f64 = 170.0;
 const LETTERS: [f64; 2] = [3.2, 1.3];
 /// Colour of the path: dark enough to print black.
 const PATH: &str = "#1d4e89";
+/// Colour of grooves, where a saw parts pieces that are cut joined.
+const GROOVE: &str = "#c9a86a";
 /// Colour of bridges and tabs.
 const HOLDS: &str = "#c8321e";
 
@@ -168,12 +170,45 @@ fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
         }
     }
     paint.close();
+    grooves(paint, view);
     if let Some(program) = view.program {
         path(paint, program);
     }
     paint.close();
     letters(paint, view);
     zero(paint);
+}
+
+/// Grooves between pieces that stay joined, each with the line along which they are sawn apart.
+fn grooves(paint: &mut Paint, view: &SheetView<'_>) {
+    let partings = view.sheet.partings(&view.layout.pieces);
+    if partings.is_empty() {
+        return;
+    }
+    paint.open_style(INK, HAIRLINE, GROOVE, "class=\"grooves\"");
+    for parting in &partings {
+        let r = parting.groove;
+        paint.polygon(&rectangle(r.x0, r.y0, r.x1, r.y1), "");
+    }
+    paint.close();
+    let dash = dashes(paint, "saw");
+    paint.open_style(INK, THIN, "none", &dash);
+    let beyond = paint.paper(1.0);
+    for parting in &partings {
+        let (r, x) = (parting.groove, parting.groove.center().x);
+        paint.line(
+            Point::new(x, r.y0 - beyond),
+            Point::new(x, r.y1 + beyond),
+            "",
+        );
+    }
+    paint.close();
+}
+
+/// Dashes of a line to saw along.
+fn dashes(paint: &Paint, class: &str) -> String {
+    let (on, off) = (Num(paint.paper(0.9)), Num(paint.paper(0.5)));
+    format!("stroke-dasharray=\"{on} {off}\" class=\"{class}\"")
 }
 
 /// The path of the head, where it begins each cut, and what it leaves standing.
@@ -352,6 +387,7 @@ enum Key {
     Line(&'static str, f64, &'static str),
     Dot,
     Box(&'static str, bool),
+    Saw,
     Zero,
 }
 
@@ -379,6 +415,10 @@ fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: f64) -> f64
             };
             keys.push((Key::Line(HOLDS, 0.55, "round"), what));
         }
+    }
+    if !view.sheet.chains.is_empty() {
+        let what = "groove, half deep: saw apart here, pare the ends to its walls";
+        keys.push((Key::Saw, what));
     }
     keys.push((Key::Zero, "zero of x and y"));
     let (left, right) = (paint.paper(MARGIN), page - paint.paper(MARGIN));
@@ -479,6 +519,20 @@ fn mark(paint: &mut Paint, key: &Key, at: Point) {
             };
             paint.open_style(ink, THIN, fill, dash);
             paint.rect(Point::new(at.x, at.y - 0.5 * h), w, h, "");
+            paint.close();
+        }
+        Key::Saw => {
+            let (left, x) = (at.x + 0.25 * w, at.x + 0.5 * w);
+            paint.open_style(INK, HAIRLINE, GROOVE, "");
+            paint.rect(Point::new(left, at.y - 0.5 * h), 0.5 * w, h, "");
+            paint.close();
+            let dash = dashes(paint, "saw-key");
+            paint.open_style(INK, THIN, "none", &dash);
+            paint.line(
+                Point::new(x, at.y - 0.6 * h),
+                Point::new(x, at.y + 0.6 * h),
+                "",
+            );
             paint.close();
         }
         Key::Zero => {
