@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program, program_lengths};
-use crate::setup::{FlatLayout, FlatSheet, Placement};
+use crate::setup::{FlatPiece, FlatSheet, Placement};
 use crate::stock::Nest;
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -83,9 +83,9 @@ pub(super) struct PlacementOut {
     to_setup: [[f64; 4]; 4],
 }
 
-pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
-    let strips = layout
-        .sheets
+/// `pieces` are the shapes that placements on sheets name; sticks have none.
+pub(super) fn nest_out(sheets: &[FlatSheet], pieces: &[FlatPiece], nest: &Nest) -> NestOut {
+    let strips = sheets
         .iter()
         .zip(&nest.offcuts)
         .map(|(sheet, offcut)| StripOut {
@@ -102,7 +102,7 @@ pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
                     y: micron(p.y),
                 })
                 .collect(),
-            joined: joined(layout, sheet),
+            joined: joined(pieces, sheet),
         });
     NestOut {
         used: nest.used,
@@ -112,14 +112,14 @@ pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
     }
 }
 
-fn joined(layout: &FlatLayout, sheet: &FlatSheet) -> Vec<JoinedOut> {
-    let partings = sheet.partings(&layout.pieces);
+fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
+    let partings = sheet.partings(pieces);
     let chain = |chain: &Vec<usize>| {
         let places = chain.iter().filter_map(|&i| sheet.placements.get(i));
         let ends = (places.clone().next(), places.clone().last());
         let length = match ends {
             (Some(first), Some(last)) => {
-                let piece = layout.pieces.get(last.piece);
+                let piece = pieces.get(last.piece);
                 last.x + piece.map_or(0.0, |p| p.length) - first.x
             }
             _ => 0.0,
