@@ -2,6 +2,7 @@
 //! in depth passes that lift over the tabs.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use kurbo::{Point, Rect};
 
@@ -175,9 +176,8 @@ pub fn router_program(
         .collect();
     let mut paths: BTreeMap<Vec<usize>, RunPath> = BTreeMap::new();
     for run in &runs {
-        let alike = run.pieces();
-        if !paths.contains_key(&alike) {
-            paths.insert(alike, run_path(run, set)?);
+        if let Entry::Vacant(place) = paths.entry(run.pieces()) {
+            place.insert(run_path(run, set)?);
         }
     }
     let paths: Vec<Option<&RunPath>> = runs.iter().map(|run| paths.get(&run.pieces())).collect();
@@ -289,16 +289,17 @@ fn open_cuts(
             continue;
         };
         let joined = sheet.joined(i);
-        let alike = (p.piece, joined);
-        if !paths.contains_key(&alike) {
-            let path = piece_path(piece, set, joined.map(gap))?;
-            if let Some(of_piece) = reliefs.get_mut(p.piece) {
-                of_piece.clone_from(&path.reliefs);
+        let path = match paths.entry((p.piece, joined)) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => {
+                let path = piece_path(piece, set, joined.map(gap))?;
+                if let Some(of_piece) = reliefs.get_mut(p.piece) {
+                    of_piece.clone_from(&path.reliefs);
+                }
+                place.insert(path)
             }
-            paths.insert(alike, path);
-        }
-        let notches = paths.get(&alike).map_or(&[][..], |path| &path.notches);
-        cuts.extend(notches.iter().map(|c| OpenCut {
+        };
+        cuts.extend(path.notches.iter().map(|c| OpenCut {
             placement: i,
             kind: CutKind::Notch,
             path: c.moved(p.x, p.y),

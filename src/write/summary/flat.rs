@@ -116,7 +116,7 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
     let partings = sheet.partings(pieces);
     let chain = |chain: &Vec<usize>| {
         let places = chain.iter().filter_map(|&i| sheet.placements.get(i));
-        let ends = (places.clone().next(), places.clone().last());
+        let ends = (places.clone().next(), places.clone().next_back());
         let length = match ends {
             (Some(first), Some(last)) => {
                 let piece = pieces.get(last.piece);
