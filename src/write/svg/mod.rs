@@ -7,6 +7,7 @@
 //! plan. Fonts are left to the reader's generic sans-serif.
 
 mod badge;
+mod legend;
 mod paint;
 mod panel;
 mod sheet;
