@@ -55,7 +55,7 @@ fn one(joints: usize, families: usize) -> ExitCode {
 fn timed(joints: usize, families: usize) -> Result<String, String> {
     let files = files(joints, families)?;
     let start = Instant::now();
-    Lattice::build(&files.panel, files.material.thickness).map_err(|e| format!("{e:?}"))?;
+    Lattice::build(&files.panel, files.material.measured()).map_err(|e| format!("{e:?}"))?;
     let lattice = start.elapsed().as_secs_f64();
     let start = Instant::now();
     let plan = plan(files, &mut |_| {}).map_err(|e| e.to_string())?;

@@ -19,6 +19,8 @@ use lapwright::safety::{Check, IDS, Status, fit_checks, replay_check};
 
 /// Checks whose limits no file can reach: what each of the tests below spoils instead.
 const BEHIND_THE_BACK: [&str; 3] = ["gap", "interference", "replay"];
+/// Checks that warn and never fail.
+const WARNS: [&str; 2] = ["flush", "spread"];
 /// A check with a flag for a limit, and no number.
 const BY_FLAG: [&str; 1] = ["opening"];
 
@@ -100,7 +102,8 @@ fn every_limit_is_met_from_both_sides() {
 #[test]
 fn no_check_is_without_its_pair() {
     let paired = CASES.iter().map(|c| c.id);
-    let paired: BTreeSet<&str> = paired.chain(BEHIND_THE_BACK).chain(BY_FLAG).collect();
+    let paired = paired.chain(BEHIND_THE_BACK).chain(WARNS).chain(BY_FLAG);
+    let paired: BTreeSet<&str> = paired.collect();
     let without: Vec<&&str> = IDS.iter().filter(|id| !paired.contains(**id)).collect();
     assert!(
         without.is_empty(),
@@ -161,6 +164,44 @@ fn openings_are_refused_in_hardwood_unless_the_panel_accepts_them() {
     near(of(&accepted), (Status::Warn, leg, 0.0));
     let square = checks(files("demo", &[tight])).expect("square joints close");
     near(of(&square), (Status::Pass, 0.0, 0.0));
+}
+
+/// The last number within a limit that only warns passes, the first beyond it warns, and nothing fails.
+/// Loosest joint = clearance + greatest reading - least: 0.05 + 0.1 against hardwood's play of 0.15. A stick
+/// floored from one edge warns from 0.05 off.
+#[test]
+fn warnings_begin_a_step_beyond_their_limits() {
+    use SourceKind::{Material, Panel};
+    let of = |panel: &str, edits: &[(SourceKind, &str, &str)], id: &str| {
+        let checks = checks(files(panel, edits)).expect("a warning stops nothing");
+        let mine = checks.into_iter().filter(|c| c.id == id);
+        mine.map(|c| c.status).max().expect("the check is there")
+    };
+    let edge_up: [Edit; 1] = [(Panel, "method = \"flat\" ", "method = \"edge-up\" ")];
+    for (readings, want) in [
+        ("[3.9, 4.0]", Status::Pass),
+        ("[3.899, 4.0]", Status::Warn),
+        ("[4.0, 3.95, 3.97, 3.9]", Status::Pass),
+        ("[4.0, 3.95, 3.97, 3.899]", Status::Warn),
+    ] {
+        let thickness = format!("thickness = {readings}");
+        let flat = (Material, "thickness = 4.0", thickness.as_str());
+        assert_eq!(of("router-square", &[flat], "spread"), want, "{readings}");
+        let milled = format!("[[milled]]\nface = {readings}\ndepth = 12\n\n[router]");
+        let sticks = (Material, "[router]", milled.as_str());
+        assert_eq!(of("check", &[sticks], "spread"), want, "{readings}");
+    }
+    for (readings, want) in [
+        ("[11.95, 12.05]", Status::Pass),
+        ("[11.949, 12.05]", Status::Warn),
+        ("[11.95, 12.051]", Status::Warn),
+        ("[12.0, 12.3, 11.7]", Status::Warn),
+    ] {
+        let milled = format!("[[milled]]\nface = 4\ndepth = {readings}\n\n[router]");
+        let mut edits = edge_up.to_vec();
+        edits.push((Material, "[router]", milled.as_str().to_owned().leak()));
+        assert_eq!(of("router-square", &edits, "flush"), want, "{readings}");
+    }
 }
 
 /// A lattice with its intended shapes, to be spoilt.

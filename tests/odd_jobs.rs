@@ -22,7 +22,7 @@ const UP_TO: usize = 240;
 const EVERY: usize = 3;
 
 /// A job of an odd panel with the files of a built-in one, on stock that is large enough.
-fn files(base: &str, case: &Case, tool: f64) -> JobFiles {
+fn files(base: &str, case: &Case, tool: f64, hold: f64) -> JobFiles {
     let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");
     files.panel.ground = case.panel.ground.clone();
     files.panel.outline = case.panel.outline.clone();
@@ -37,20 +37,21 @@ fn files(base: &str, case: &Case, tool: f64) -> JobFiles {
     }
     if let HeadKind::Router(router) = &mut files.machine.head {
         router.tool.diameter = tool;
-        router.hold_length = 10.0;
+        router.hold_length = hold;
     }
     files
 }
 
-/// How many jobs are made of those that are sound; every other one is refused by checks of its panel.
-fn made(base: &str, tool: f64) -> usize {
-    let mut count = 0;
+/// How many jobs are made of those that are sound, and how many of those have pieces joined end to end; every
+/// other one is refused by checks of its panel.
+fn made(base: &str, tool: f64, hold: f64) -> (usize, usize) {
+    let (mut count, mut joined) = (0, 0);
     for (i, case) in cases().iter().enumerate() {
         if !(ONCE_WRONG.contains(&i) || (i % EVERY == 0 && i < UP_TO)) {
             continue;
         }
         let what = format!("{} on {base}", case.panel.name);
-        let planned = plan(files(base, case, tool), &mut |_| ());
+        let planned = plan(files(base, case, tool, hold), &mut |_| ());
         match planned.and_then(|p| Made::of(&p, &mut |_| ())) {
             Ok(job) => {
                 assert!(job.fit.interference_mm3 < 1e-6, "{what}: {:?}", job.fit);
@@ -59,6 +60,8 @@ fn made(base: &str, tool: f64) -> usize {
                     "{what}"
                 );
                 count += 1;
+                let text = String::from_utf8_lossy(job.summary()).into_owned();
+                joined += usize::from(text.contains("\"grooves\": [\n"));
             }
             // The panel itself is no panel: told in tests of the lattice.
             Err(JobError::Panel(faults)) => assert!(!faults.is_empty(), "{what}"),
@@ -72,19 +75,27 @@ fn made(base: &str, tool: f64) -> usize {
             Err(e) => panic!("{what}: {e}"),
         }
     }
-    count
+    (count, joined)
 }
 
 #[test]
 fn a_beam_cuts_odd_panels() {
-    let count = made("three-way-card", 0.0);
+    let (count, joined) = made("three-way-card", 0.0, 0.0);
     assert!(count > 50, "{count} made");
+    assert_eq!(joined, 0, "a beam needs no joined pieces");
 }
 
 #[test]
 fn a_cutter_cuts_odd_panels() {
     for (tool, least) in [(1.4, 30), (3.0, 10)] {
-        let count = made("router-square", tool);
+        let (count, joined) = made("router-square", tool, 10.0);
         assert!(count > least, "{count} made with {tool} mm");
+        assert_eq!(joined, 0, "every piece can be held");
     }
+}
+
+#[test]
+fn a_cutter_joins_odd_pieces_that_are_short() {
+    let (count, joined) = made("router-square", 1.4, 180.0);
+    assert!(joined > 15, "{joined} of {count} joined");
 }

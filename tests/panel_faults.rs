@@ -284,6 +284,41 @@ fn wrong_values_of_the_other_files_too() {
         "kerf = 0",
         "`kerf` must be more than 0 and at most 5 mm, but is 0",
     );
+    let readings = |to, said: &str| one_fault("check", Material, "thickness = 4.0", to, said);
+    let right = "thickness = 4, thickness = [least, greatest], or a list of three readings or more";
+    readings(
+        "thickness = [4.1, 4.0]",
+        &format!("`thickness` must name the least first; {right}"),
+    );
+    readings(
+        "thickness = [4.1]",
+        &format!("`thickness` has 1 numbers in its brackets; write {right}"),
+    );
+    readings(
+        "thickness = []",
+        &format!("`thickness` has 0 numbers in its brackets; write {right}"),
+    );
+    readings(
+        "thickness = [4.0, 4.1, 0]",
+        "`thickness` must be more than 0 and at most 500 mm, but is 0",
+    );
+    readings(
+        "thickness = [4.0, 4.1, \"4.05 m\"]",
+        "`thickness`: unknown unit `m`: write mm, cm or in",
+    );
+    let many = format!("thickness = [{}]", ["4.0"; 101].join(", "));
+    readings(
+        many.as_str().to_owned().leak(),
+        &format!("`thickness` has 101 numbers in its brackets; write {right}"),
+    );
+    one_fault(
+        "check",
+        Material,
+        "tight_joints = true",
+        "tight_joints = true\nmilled = 4",
+        "`milled` must be one table or more, but is a whole number; \
+         write [[milled]] on a line of its own and its keys below",
+    );
     one_fault(
         "demo",
         Stock,

@@ -196,6 +196,14 @@ fn in_use() -> Vec<(&'static str, SourceKind, String)> {
             list.push((panel.name, source.kind, on_one_line(&text)));
         }
     }
+    // Sticks are measured by whoever has milled some: no built-in file has them.
+    let hardwood = builtin(SourceKind::Material, "hardwood-4").expect("a material");
+    let milled = "\n[[milled]]\nface = [4.0, 4.02, 3.98]\ndepth = 12\n";
+    list.push((
+        "check",
+        SourceKind::Material,
+        on_one_line(hardwood.text) + milled,
+    ));
     list
 }
 
@@ -359,8 +367,10 @@ fn no_unknown_material_goes_under_a_beam() {
     assert_eq!(
         demo("hardwood-4"),
         (
-            "\"hardwood 4 mm\" is not cleared for a laser".to_owned(),
-            "no unknown material under a beam: choose one whose file has [laser]".to_owned()
+            "\"hardwood 4 mm\" must not be lasered: not cleared: dense wood chars and can catch fire, and \
+             no kerf and power are known for it"
+                .to_owned(),
+            "cut it by other means, or choose a material that is cleared".to_owned()
         )
     );
     assert_eq!(
@@ -369,6 +379,20 @@ fn no_unknown_material_goes_under_a_beam() {
             "\"vinyl sheet\" must not be lasered: holds chlorine".to_owned(),
             "cut it by other means, or choose a material that is cleared".to_owned()
         )
+    );
+    // A file that says nothing of lasers clears nothing.
+    let hardwood = text(SourceKind::Material, "hardwood-4").lines();
+    let silent = hardwood.filter(|line| !line.starts_with("laser_refused"));
+    let silent = silent.collect::<Vec<_>>().join("\n");
+    let files = told("demo", SourceKind::Material, silent.as_bytes());
+    let fault = &files[0].list()[0];
+    assert_eq!(
+        fault.message,
+        "\"hardwood 4 mm\" is not cleared for a laser"
+    );
+    assert_eq!(
+        fault.hint.as_deref(),
+        Some("no unknown material under a beam: choose one whose file has [laser]")
     );
     // A file cannot say both.
     let both = text(SourceKind::Material, "card-1.5")

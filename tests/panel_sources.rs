@@ -65,7 +65,7 @@ fn a_panel_names_files_by_path_or_built_in_name() {
     assert_eq!(
         files[0].list()[0].hint.as_deref(),
         Some(
-            "did you mean `desk-laser`? built in: desk-laser, small-router; \
+            "did you mean `desk-laser`? built in: bench-laser, desk-laser, large-router, small-router; \
               or a path that ends in .toml"
         )
     );

@@ -837,6 +837,59 @@ fn a_sheet_is_drawn_as_it_is() {
 }
 
 #[test]
+fn grooves_show_where_joined_pieces_are_sawn_apart() {
+    let (mut layout, _) = sheet(&blanks(8.0, 600.0, 300.0), &CLASSES, 18.0, cutter(), 8.0);
+    let title = title();
+    // Two pieces of one row, the second moved up to 3 mm from the first.
+    let places = &mut layout.sheets[0].placements;
+    let pair = (0..places.len())
+        .flat_map(|a| (0..places.len()).map(move |b| (a, b)))
+        .find(|&(a, b)| places[a].y == places[b].y && places[a].x < places[b].x);
+    let (left, right) = pair.expect("a row of two");
+    let end = places[left].x + layout.pieces[places[left].piece].length;
+    let y = places[left].y;
+    places[right].x = end + 3.0;
+    layout.sheets[0].chains = vec![vec![left, right]];
+    let view = SheetView {
+        layout: &layout,
+        sheet: &layout.sheets[0],
+        trim: 8.0,
+        program: None,
+        title: &title,
+    };
+    let all = check_sheet("joined.svg", &view);
+    let grooves: Vec<&Element> = all.iter().filter(|e| e.class() == "grooves").collect();
+    assert_eq!(grooves.len(), 1, "one parting place");
+    same(&points(grooves[0]), &rectangle(end, y, end + 3.0, y + 18.0));
+    let saw: Vec<&Element> = all.iter().filter(|e| e.class() == "saw").collect();
+    assert_eq!(saw.len(), 1, "one line to saw along");
+    let (line, middle) = (saw[0], end + 1.5);
+    for x in ["x1", "x2"] {
+        assert!((line.number(x) - middle).abs() < 2e-3, "in the middle");
+    }
+    assert!(
+        line.number("y1") < y && line.number("y2") > y + 18.0,
+        "seen on both sides"
+    );
+    assert!(
+        all.iter().any(|e| e.text.contains("saw apart here")),
+        "the legend says so"
+    );
+    let plain = SheetView {
+        sheet: &FlatSheet {
+            chains: vec![],
+            ..layout.sheets[0].clone()
+        },
+        ..view
+    };
+    let all = check_sheet("not-joined.svg", &plain);
+    assert!(
+        !all.iter().any(|e| e.text.contains("saw")),
+        "nothing to saw"
+    );
+}
+
+#[test]
 fn a_long_strip_is_drawn_in_parts() {
     let (layout, program) = sheet(&blanks(6.0, 2400.0, 30.0), &CLASSES, 14.0, cutter(), 8.0);
     let title = title();

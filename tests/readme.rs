@@ -248,7 +248,7 @@ fn it_tells_every_key_of_the_files_that_the_program_carries() {
 /// Whether a file of a kind takes a key: whatever its value, the key is not called unknown.
 fn takes(kind: SourceKind, key: &str) -> bool {
     // A key of one of several tables stands in a table of its own kind.
-    let tables = ["blank", "outline.side", "ground.family"];
+    let tables = ["blank", "outline.side", "ground.family", "milled"];
     let inner = |table: &str| {
         Some((
             table.to_owned(),

@@ -11,6 +11,8 @@ mod dxf;
 mod gangs;
 #[path = "replay_attack/gcode.rs"]
 mod gcode;
+#[path = "replay_attack/grooves.rs"]
+mod grooves;
 #[path = "replay_attack/jobs.rs"]
 mod jobs;
 #[path = "replay_attack/own_reader.rs"]

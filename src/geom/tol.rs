@@ -22,5 +22,9 @@ pub const ARC_RADII: f64 = 0.002;
 /// The same in a program of inches (0.0002 inch; NISTIR 6556, 3.5.3).
 pub const ARC_RADII_INCH: f64 = 0.0002 * 25.4;
 
-/// Greatest difference between a measured face and the drawn one.
+/// Greatest difference between a measured face and the drawn one; of a depth too, where only faces show it.
 pub const FACE_OFF: f64 = 0.3;
+
+/// Greatest difference between a measured depth and the drawn one of a stick that is floored from both
+/// edges: its seats would stay open, or lose wood.
+pub const DEPTH_OFF: f64 = 0.05;

@@ -142,6 +142,10 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan) -> Vec<CutFile<'a>> {
             let Some((sheet, placement, program)) = first else {
                 continue;
             };
+            // A piece that is too short to be held has no file of its own.
+            if sheet.joined(placement).contains(&true) {
+                continue;
+            }
             for file in drawings(DxfSubject::Piece { sheet, placement }, program) {
                 add(dxf_path(&file), Holds::Drawing(file, program));
             }

@@ -345,5 +345,6 @@ fn tool_checks(
         cut,
         lattice.depth,
         lattice.depth - floor,
+        None,
     )
 }

@@ -1,6 +1,7 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
 use super::error::JobError;
+use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Stock};
@@ -8,11 +9,11 @@ use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
 use crate::safety::{
-    Bites, Check, failed, hold_checks, hold_length_check, laser_checks, router_checks, seat_check,
+    Bites, Check, failed, hold_checks, laser_checks, parting_check, router_checks, seat_check,
     slot_check, strip_check,
 };
-use crate::setup::{FlatLayout, FlatPiece};
-use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
+use crate::setup::{FlatLayout, FlatPiece, parting_gap};
+use crate::stock::{Nest, NestError, NestItem, StockLimit};
 
 /// Flat cutting: pieces on sheets, and a program for each.
 #[derive(Debug)]
@@ -23,6 +24,8 @@ pub struct FlatPlan {
     pub nest: Nest,
     /// One program a sheet, in the same order.
     pub programs: Vec<Program>,
+    /// What the maker should know.
+    pub warnings: Vec<String>,
 }
 
 /// How the machine's head cuts this material.
@@ -42,11 +45,12 @@ impl HeadSettings {
         match (&files.machine.head, &files.material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
+                let power_percent = laser.percent_for(set);
                 Ok(Self::Laser(LaserSettings {
                     kerf: set.kerf,
                     feed: set.feed,
-                    power_percent: set.power_percent,
-                    power_word: set.power_percent / 100.0 * laser.full_power_word,
+                    power_percent,
+                    power_word: power_percent / 100.0 * laser.full_power_word,
                     bridges: set.bridges,
                     bridge_width: set.bridge_width,
                     gap: set.gap,
@@ -69,6 +73,7 @@ impl HeadSettings {
                     tab_width: set.tab_width,
                     tab_height: set.tab_height,
                     gap: set.gap,
+                    parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
                     relief: cut.relief,
                     overhang,
                     tool_number: router.tool.number,
@@ -114,7 +119,19 @@ impl HeadSettings {
         }
     }
 
-    fn checks(&self, files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
+    /// How pieces that are too short to be held stay joined; a beam cuts pieces of any length.
+    fn joining(&self, files: &JobFiles) -> Option<Joining> {
+        match (self, &files.machine.head) {
+            (Self::Router(set), HeadKind::Router(router)) => Some(Joining {
+                hold: router.hold_length,
+                gap: set.parting_gap,
+                least_bridge: files.material.least_section,
+            }),
+            _ => None,
+        }
+    }
+
+    fn checks(&self, files: &JobFiles, shortest: Option<(f64, String)>) -> Vec<Check> {
         let (machine, material) = (&files.machine, &files.material);
         match (self, &machine.head) {
             (Self::Laser(_), HeadKind::Laser(laser)) => {
@@ -128,9 +145,7 @@ impl HeadSettings {
                 let thickness = thickness(files);
                 let passes = set.passes(thickness);
                 let deepest = thickness - passes.last().copied().unwrap_or(0.0);
-                let mut checks = router_checks(machine, router, cut, thickness, deepest);
-                checks.extend(hold_length_check(pieces, router));
-                checks
+                router_checks(machine, router, cut, thickness, deepest, shortest)
             }
             _ => Vec::new(),
         }
@@ -169,13 +184,40 @@ impl FlatPlan {
             &pieces,
             2.0 * head.radius() * relief.floor_lost(),
         ));
-        checks.extend(head.checks(files, &pieces));
+        // The head's centre runs this far outside a piece and must stay over the stock.
+        let beyond = 2.0 * head.radius() + 1.0;
+        let stock = Stock {
+            trim: files.stock.trim.max(beyond),
+            ..files.stock.clone()
+        };
+        let bench = Bench {
+            depth: lattice.depth,
+            stock: &stock,
+            spacing: head.spacing(),
+            limit: StockLimit {
+                max_x: files.machine.travel[0] - beyond,
+                max_y: files.machine.travel[1] - beyond,
+            },
+        };
+        let items = items(lattice, files.panel.quantity);
+        let copies = Copies::new(items, &pieces, head.joining(files), bench);
+        checks.extend(head.checks(files, copies.shortest(&pieces)));
+        let (joined, chains) = copies.joined();
+        if joined > 0 {
+            checks.push(parting_check(thickness(files)));
+        }
         checks.push(strip_check(head.strip()));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
         progress("sheets");
-        let flat = flat_plan(files, head, lattice, pieces, progress)?;
+        let mut flat = flat_plan(files, head, pieces, &copies, bench, progress)?;
+        if joined > 0 {
+            flat.warnings.push(format!(
+                "{joined} pieces are too short to be held one by one: they are cut joined end to end, in \
+                 {chains} chains, with a groove half as deep as the stock where they are sawn apart"
+            ));
+        }
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program));
         }
@@ -183,42 +225,29 @@ impl FlatPlan {
     }
 }
 
+/// All members of all panels.
+fn items(lattice: &Lattice, quantity: u32) -> Vec<NestItem> {
+    let one = || {
+        lattice.members.iter().map(|member| NestItem {
+            piece: member.class,
+            id: member.id.clone(),
+            length: member.length(),
+        })
+    };
+    (0..quantity).flat_map(|_| one()).collect()
+}
+
 fn flat_plan(
     files: &JobFiles,
     head: &HeadSettings,
-    lattice: &Lattice,
     pieces: Vec<FlatPiece>,
+    copies: &Copies,
+    bench: Bench<'_>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, JobError> {
-    let mut items = Vec::new();
-    for _ in 0..files.panel.quantity {
-        for member in &lattice.members {
-            items.push(NestItem {
-                piece: member.class,
-                id: member.id.clone(),
-                length: member.length(),
-            });
-        }
-    }
-    // The head's centre runs this far outside a piece and must stay over the stock.
-    let beyond = 2.0 * head.radius() + 1.0;
-    let stock = Stock {
-        trim: files.stock.trim.max(beyond),
-        ..files.stock.clone()
-    };
-    let limit = StockLimit {
-        max_x: files.machine.travel[0] - beyond,
-        max_y: files.machine.travel[1] - beyond,
-    };
-    let mut nest = nest(
-        &items,
-        lattice.depth,
-        &stock,
-        head.spacing(),
-        thickness(files),
-        limit,
-    )
-    .map_err(|e| nest_fault(files, &e))?;
+    let mut nest = copies
+        .nest(pieces.len(), bench, thickness(files))
+        .map_err(|e| nest_fault(files, &e))?;
     let layout = FlatLayout {
         pieces,
         sheets: std::mem::take(&mut nest.sheets),
@@ -227,7 +256,10 @@ fn flat_plan(
     for sheet in &layout.sheets {
         progress("paths");
         let stem = sheet.stem();
-        let notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
+        let mut notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
+        if let (HeadSettings::Router(set), false) = (head, sheet.chains.is_empty()) {
+            notes.push(saw_note(set.parting_gap));
+        }
         let made = match head {
             HeadSettings::Laser(set) => laser_program(&layout.pieces, sheet, set, stem, notes),
             HeadSettings::Router(set) => router_program(&layout.pieces, sheet, set, stem, notes),
@@ -245,6 +277,7 @@ fn flat_plan(
         layout,
         nest,
         programs,
+        warnings: Vec::new(),
     })
 }
 

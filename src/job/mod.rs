@@ -10,6 +10,7 @@ mod dialect;
 mod edge_up;
 mod error;
 mod flat;
+mod joined;
 mod made;
 mod pictures;
 mod plan;

@@ -62,7 +62,7 @@ impl Plan {
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     try_dialect(&files)?;
     progress("joints");
-    let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
+    let lattice = Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
@@ -80,6 +80,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
     let mut warnings = Vec::new();
+    warnings.extend(watts_unknown(&files));
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
         let off = (spec.face - thick[0])
@@ -93,13 +94,11 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         }
     }
     let cutting = match cut.method {
-        Method::Flat => Cutting::Flat(FlatPlan::of(
-            &files,
-            &head,
-            &lattice,
-            &mut checks,
-            progress,
-        )?),
+        Method::Flat => {
+            let flat = FlatPlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            warnings.extend(flat.warnings.iter().cloned());
+            Cutting::Flat(flat)
+        }
         Method::EdgeUp => Cutting::EdgeUp(EdgePlan::of(
             &files,
             &head,
@@ -119,6 +118,22 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         checks,
         warnings,
     })
+}
+
+/// A percentage of a laser's power says nothing for another laser: both files must tell their watts.
+fn watts_unknown(files: &JobFiles) -> Option<String> {
+    let (HeadKind::Laser(laser), Some(cut)) = (&files.machine.head, &files.material.laser) else {
+        return None;
+    };
+    let silent = match (laser.watts, cut.watts) {
+        (None, Some(_)) => "machine",
+        (Some(_), None) => "material",
+        _ => return None,
+    };
+    Some(format!(
+        "the {silent} file does not say its watts: {} percent of this laser's power is taken as it stands",
+        cut.power_percent
+    ))
 }
 
 /// What the operator reads at the head of a program; plain ASCII.

@@ -11,23 +11,25 @@ use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
 use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
-use crate::panel::{FreeLines, Layout, Method, Panel};
+use crate::panel::{FreeLines, Layout, Measured, Method, Panel};
 
 /// Least angle at which bars may cross, degrees (common practice, no source): below it a notch is longer
 /// than eleven times the bar's face.
 const SHALLOW_DEG: f64 = 5.0;
 
 impl Lattice {
-    /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
-    /// becomes the face of bars that are cut flat.
+    /// Builds the ground of a panel. `measured` is what the stock has measured: its thickness becomes the
+    /// face of bars that are cut flat, its sticks the face and depth of those cut edge up.
     ///
     /// # Errors
     /// Every [`LatticeError`] that can be told before the next step would be meaningless.
-    pub fn build(panel: &Panel, measured: [f64; 2]) -> Result<Self, Vec<LatticeError>> {
+    pub fn build(panel: &Panel, measured: impl Into<Measured>) -> Result<Self, Vec<LatticeError>> {
+        let measured = measured.into();
         let ground = &panel.ground;
-        let faces = faces(panel, measured)?;
+        let faces = faces(panel, &measured)?;
+        let depths = depths(panel, &measured);
         let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
         let laid = layout::lay(&ground.layout, &ground.families, &greatest);
         let families = laid.families;
@@ -115,6 +117,7 @@ impl Lattice {
             depth: ground.depth,
             clearance: panel.cut.clearance,
             faces,
+            depths,
             line_names,
             line_families,
             nodes,
@@ -182,32 +185,49 @@ fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeErro
     }
 }
 
-/// Least and greatest face of each family: drawn for bars milled edge up, measured for flat stock.
-fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<LatticeError>> {
+/// Least and greatest face of each family: of the stock that is cut flat, of the sticks that are cut edge
+/// up, or as drawn where nobody has measured the sticks.
+fn faces(panel: &Panel, measured: &Measured) -> Result<Vec<[f64; 2]>, Vec<LatticeError>> {
     let mut faults = Vec::new();
     let mut faces = Vec::new();
     for spec in &panel.ground.families {
-        match panel.cut.method {
-            Method::EdgeUp => faces.push([spec.face, spec.face]),
-            Method::Flat => {
-                let off = (spec.face - measured[0]).max(measured[1] - spec.face);
-                if off > FACE_OFF && !panel.cut.scale_model {
-                    faults.push(LatticeError::FaceOff {
-                        family: spec.name.clone(),
-                        drawn: spec.face,
-                        measured,
-                        limit: FACE_OFF,
-                    });
-                }
-                faces.push(measured);
-            }
+        let sticks = panel.cut.method == Method::EdgeUp;
+        let found = if sticks {
+            let sticks = measured.sticks(spec.face);
+            sticks.map_or([spec.face; 2], |sticks| sticks.face)
+        } else {
+            measured.thickness
+        };
+        // A scale model takes what card there is.
+        let free = !sticks && panel.cut.scale_model;
+        let off = (spec.face - found[0]).max(found[1] - spec.face);
+        if off > FACE_OFF + SAME_PIECE && !free {
+            faults.push(LatticeError::FaceOff {
+                family: spec.name.clone(),
+                drawn: spec.face,
+                measured: found,
+                limit: FACE_OFF,
+                sticks,
+            });
         }
+        faces.push(found);
     }
     if faults.is_empty() {
         Ok(faces)
     } else {
         Err(faults)
     }
+}
+
+/// Least and greatest depth of each family's sticks; as drawn where the program cuts it, or where nobody
+/// has measured them.
+fn depths(panel: &Panel, measured: &Measured) -> Vec<[f64; 2]> {
+    let drawn = [panel.ground.depth; 2];
+    let of = |face: f64| match panel.cut.method {
+        Method::EdgeUp => measured.sticks(face).map_or(drawn, |sticks| sticks.depth),
+        Method::Flat => drawn,
+    };
+    panel.ground.families.iter().map(|f| of(f.face)).collect()
 }
 
 /// Families that cross must do so at an angle that leaves bars in their notches.

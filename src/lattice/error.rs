@@ -134,6 +134,8 @@ pub enum LatticeError {
         measured: [f64; 2],
         /// How far off it may be, mm.
         limit: f64,
+        /// Sticks have measured so, for edge-up cutting; else flat stock.
+        sticks: bool,
     },
 }
 
@@ -203,6 +205,15 @@ impl LatticeError {
                 )
             }
             Self::NoNotch { .. } => "a clearance that leaves a notch".into(),
+            Self::FaceOff {
+                measured,
+                sticks: true,
+                ..
+            } => format!(
+                "draw the face as the sticks have measured ({:.3} to {:.3}), or add a [[milled]] table to \
+                 the material file for sticks of this face",
+                measured[0], measured[1]
+            ),
             Self::FaceOff { measured, .. } => format!(
                 "draw the face as the stock has measured ({:.3} to {:.3}), or set scale_model = true \
                  to take the stock's",
@@ -323,11 +334,18 @@ impl fmt::Display for LatticeError {
                 drawn,
                 measured,
                 limit,
+                sticks,
             } => write!(
                 f,
-                "the {family} bars are drawn {drawn:.3} mm wide, the stock has measured {:.3} to {:.3}: \
-                 more than {limit} off",
-                measured[0], measured[1]
+                "the {family} bars are drawn {drawn:.3} mm wide, {} measured {:.3} to {:.3}: more than \
+                 {limit} off",
+                if *sticks {
+                    "the sticks have"
+                } else {
+                    "the stock has"
+                },
+                measured[0],
+                measured[1]
             ),
         }
     }

@@ -256,6 +256,8 @@ pub struct Lattice {
     pub clearance: f64,
     /// Least and greatest face of each family, mm: notches take the greatest, the gap the least.
     pub faces: Vec<[f64; 2]>,
+    /// Least and greatest depth of each family's sticks, mm; the drawn depth where it is cut.
+    pub depths: Vec<[f64; 2]>,
     /// Name of every line that crosses a member, by line index.
     pub line_names: Vec<String>,
     /// Family of every line, by line index.
@@ -277,6 +279,33 @@ impl Lattice {
     #[must_use]
     pub fn bounds(&self) -> Rect {
         self.outline.bounds()
+    }
+
+    /// How much deeper than drawn the thickest stick of a family is, mm; below 0 where all are thinner.
+    #[must_use]
+    pub fn too_deep(&self, family: usize) -> f64 {
+        self.depths
+            .get(family)
+            .map_or(0.0, |depth| depth[1] - self.depth)
+    }
+
+    /// How much shallower than drawn the thinnest stick of a family is, mm; below 0 where all are thicker.
+    #[must_use]
+    pub fn too_thin(&self, family: usize) -> f64 {
+        self.depths
+            .get(family)
+            .map_or(0.0, |depth| self.depth - depth[0])
+    }
+
+    /// Whether any bar of a family is notched from both edges in one joint: a middle member.
+    #[must_use]
+    pub fn floored_twice(&self, family: usize) -> bool {
+        let own = self.members.iter().filter(|m| m.family == family);
+        own.flat_map(|m| m.joints.chunk_by(|a, b| a.node == b.node))
+            .any(|here| {
+                let has = |edge: Edge| here.iter().any(|j| j.edge == edge);
+                has(Edge::Front) && has(Edge::Back)
+            })
     }
 
     /// Number of notches over all members.

@@ -1,7 +1,8 @@
 //! The machine file: what stands in the workshop, with its limits.
 
+use super::LaserCut;
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{KERF, Limits};
 
 /// A laser or a router and its limits. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,10 +31,25 @@ pub enum HeadKind {
 /// A laser's limits.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Laser {
+    /// Power of the beam at the work, at 100 percent, W; `None` where the file does not say.
+    pub watts: Option<f64>,
     /// Least and greatest power, percent.
     pub power_percent: [f64; 2],
     /// S word that means 100 percent.
     pub full_power_word: f64,
+}
+
+impl Laser {
+    /// The power, percent of this laser's full one, that brings the work as many watts as a material asks
+    /// for: percent × watts of the laser that it was found on / watts of this one. Where either file does
+    /// not say its watts, the material's own percentage.
+    #[must_use]
+    pub fn percent_for(&self, cut: &LaserCut) -> f64 {
+        match (cut.watts, self.watts) {
+            (Some(found_on), Some(here)) if found_on != here => cut.power_percent * found_on / here,
+            _ => cut.power_percent,
+        }
+    }
 }
 
 /// A router's limits and its tool.
@@ -51,6 +67,8 @@ pub struct Router {
     pub spoil: f64,
     /// Pieces shorter than this cannot be held one by one.
     pub hold_length: f64,
+    /// Kerf of the saw that parts pieces which were cut joined.
+    pub saw_kerf: f64,
     /// Height of clamps above the stock's top.
     pub clamp_height: f64,
     /// Error of the fence's direction, degrees.
@@ -95,7 +113,11 @@ const SPEED: Limits = Limits::above_zero(200_000.0, "rev/min");
 const HEIGHT: Limits = Limits::size(1000.0);
 const HEIGHT_OR_NONE: Limits = Limits::size_or_none(1000.0);
 const PERCENT: Limits = Limits::within(0.0, 100.0, "percent");
+pub(super) const WATTS: Limits = Limits::above_zero(100_000.0, "W");
 const SMALL_ANGLE: Limits = Limits::within(0.0, 10.0, "degrees");
+
+/// Kerf of a fine saw, mm (from memory).
+const SAW_KERF: f64 = 1.0;
 
 /// Takes a machine file's keys.
 pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
@@ -139,6 +161,7 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
             t.known("laser");
             t.known("router");
             HeadKind::Laser(Laser {
+                watts: None,
                 power_percent: [1.0; 2],
                 full_power_word: 1.0,
             })
@@ -155,6 +178,7 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
 
 fn read_laser(t: &mut Table<'_>) -> Laser {
     Laser {
+        watts: t.number_opt("watts", &WATTS),
         power_percent: t.range_or("power_percent", [0.0, 100.0], &PERCENT),
         full_power_word: t.number("full_power_word", &Limits::above_zero(1e6, "as S")),
     }
@@ -168,6 +192,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
         safe_height: t.number("safe_height", &HEIGHT),
         spoil: t.number("spoil", &Limits::size_or_none(100.0)),
         hold_length: t.number("hold_length", &TRAVEL),
+        saw_kerf: t.number_or("saw_kerf", SAW_KERF, &KERF),
         clamp_height: t.number("clamp_height", &HEIGHT_OR_NONE),
         fence_error_deg: t.number("fence_error_deg", &SMALL_ANGLE),
         apex_error: t.number_or("apex_error", 0.0, &Limits::size_or_none(10.0)),

@@ -1,7 +1,9 @@
 //! The material file: what is cut, how it has measured, and what it can bear.
 
+use super::machine::WATTS;
 use super::reader::Table;
-use super::values::Limits;
+use super::readings::{Measured, Milled};
+use super::values::{BAR, Limits};
 
 /// A material. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,6 +12,8 @@ pub struct Material {
     pub name: String,
     /// Measured thickness of flat stock, which becomes the face of the bars: least and greatest reading.
     pub thickness: [f64; 2],
+    /// Sticks as milled and measured, for edge-up cutting; empty where nobody has measured them.
+    pub milled: Vec<Milled>,
     /// Whether square-walled openings in a skew joint are too loose for it (hardwood).
     pub tight_joints: bool,
     /// Least clear distance between notches of different nodes.
@@ -30,6 +34,17 @@ pub struct Material {
     pub router: Option<RouterCut>,
 }
 
+impl Material {
+    /// All that has been measured of it.
+    #[must_use]
+    pub fn measured(&self) -> Measured {
+        Measured {
+            thickness: self.thickness,
+            milled: self.milled.clone(),
+        }
+    }
+}
+
 /// How a laser cuts a material.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LaserCut {
@@ -37,6 +52,8 @@ pub struct LaserCut {
     pub kerf: f64,
     /// Feed of the cut.
     pub feed: f64,
+    /// Power at the work of the laser that feed and power were found on, W.
+    pub watts: Option<f64>,
     /// Power, percent of full.
     pub power_percent: f64,
     /// Uncut bridges that hold each piece.
@@ -88,7 +105,11 @@ const GAP: Limits = Limits::size_or_none(1000.0);
 pub(super) fn read_material(t: &mut Table<'_>) -> Material {
     let material = Material {
         name: t.line("name"),
-        thickness: t.range_or_one("thickness", &Limits::size(500.0)),
+        thickness: t.readings("thickness", &BAR),
+        milled: t.tables_opt("milled", |m| Milled {
+            face: m.readings("face", &BAR),
+            depth: m.readings("depth", &BAR),
+        }),
         tight_joints: t.flag("tight_joints"),
         least_web: t.number("least_web", &Limits::size_or_none(100.0)),
         least_section: t.number("least_section", &Limits::size_or_none(100.0)),
@@ -114,6 +135,7 @@ fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
     LaserCut {
         kerf: t.number("kerf", &Limits::size(5.0)),
         feed: t.number("feed", &FEED),
+        watts: t.number_opt("watts", &WATTS),
         power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),
         bridges: t.count("bridges", 0..=100),
         bridge_width: t.number("bridge_width", &Limits::size(50.0)),

@@ -16,6 +16,7 @@ mod post;
 mod read_ground;
 mod read_panel;
 mod reader;
+mod readings;
 mod stock;
 mod values;
 
@@ -33,4 +34,5 @@ pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,
 };
+pub use readings::{Measured, Milled};
 pub use stock::{Blank, Stock};

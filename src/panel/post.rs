@@ -154,6 +154,9 @@ pub struct DxfStyle {
     pub outline: DxfLayer,
     /// Router: open notch cuts.
     pub notch: DxfLayer,
+    /// Router: grooves half as deep as the stock between pieces that stay joined; only in files that have
+    /// some.
+    pub groove: DxfLayer,
     /// Labels; never cut.
     pub label: DxfLayer,
     /// Notes on size, kerf and unit; never cut.
@@ -302,13 +305,29 @@ fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>, arcs: bool) -> 
 fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     let mut taken = Vec::new();
     let mut layer = |key| t.table(key, |l| read_layer(l, &mut taken));
+    let (outline, notch) = (layer("outline"), layer("notch"));
+    let (label, note, stock) = (layer("label"), layer("note"), layer("stock"));
+    let groove = t.table_opt("groove", |l| read_layer(l, &mut taken));
     DxfStyle {
-        outline: layer("outline"),
-        notch: layer("notch"),
-        label: layer("label"),
-        note: layer("note"),
-        stock: layer("stock"),
+        groove: groove.unwrap_or_else(|| DxfLayer {
+            name: free_name("lap-groove", &taken),
+            color: notch.color,
+        }),
+        outline,
+        notch,
+        label,
+        note,
+        stock,
     }
+}
+
+/// A layer's name that no other layer has.
+fn free_name(name: &str, taken: &[String]) -> String {
+    let numbered = (2..).map(|n: usize| format!("{name}-{n}"));
+    std::iter::once(name.to_owned())
+        .chain(numbered)
+        .find(|name| !taken.contains(name))
+        .unwrap_or_default()
 }
 
 /// Letters of a layer's name (DXF reference of release 12, symbol table names, from memory).

@@ -424,6 +424,20 @@ impl<'t> Table<'t> {
         result
     }
 
+    /// Tables of one kind, which may be left out.
+    pub(super) fn tables_opt<R>(
+        &mut self,
+        key: &'static str,
+        take: impl FnMut(&mut Table<'t>) -> R,
+    ) -> Vec<R> {
+        if self.has(key) {
+            self.tables(key, take)
+        } else {
+            self.known(key);
+            Vec::new()
+        }
+    }
+
     /// Tables of one kind, at least one: `[[key]]`.
     pub(super) fn tables<R>(
         &mut self,

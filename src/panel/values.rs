@@ -7,6 +7,7 @@ use toml::de::DeValue;
 
 use super::length::{parse_length, shorten};
 use super::reader::{Table, nearest};
+use super::readings::extremes;
 
 /// The least and greatest a number may be.
 #[derive(Debug, Clone, Copy)]
@@ -227,16 +228,22 @@ impl<'t> Table<'t> {
         value.map_or(default, |value| self.range_in(key, value, &example, limits))
     }
 
-    /// Least and greatest, or one number for both.
-    pub(super) fn range_or_one(&mut self, key: &'static str, limits: &Limits) -> [f64; 2] {
-        let example = format!("{key} = 4, or {key} = [least, greatest]");
+    /// Least and greatest of what has been measured: one number for both, the two in this order, or a
+    /// list of readings in any order.
+    pub(super) fn readings(&mut self, key: &'static str, limits: &Limits) -> [f64; 2] {
+        const MOST: usize = 100;
+        let example =
+            format!("{key} = 4, {key} = [least, greatest], or a list of three readings or more");
         let Some(value) = self.required(key, example.clone()) else {
             return [1.0; 2];
         };
-        if value.get_ref().is_array() {
-            self.range_in(key, value, &example, limits)
-        } else {
-            [self.number_in(key, value, limits); 2]
+        match value.get_ref() {
+            DeValue::Array(items) if items.len() > 2 => {
+                let list = self.numbers(key, value, 3..=MOST, &example, limits);
+                list.and_then(|list| extremes(&list)).unwrap_or([1.0; 2])
+            }
+            DeValue::Array(_) => self.range_in(key, value, &example, limits),
+            _ => [self.number_in(key, value, limits); 2],
         }
     }
 

@@ -1,17 +1,21 @@
 //! Flat cutting with a router: notches first, as open cuts that leave the edge, then round the pieces
 //! in depth passes that lift over the tabs.
 
-use kurbo::Point;
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+
+use kurbo::{Point, Rect};
 
 use super::PathError;
 use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs};
+use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
 use crate::panel::{Milling, Relief};
-use crate::setup::{Edge, FlatPiece, FlatSheet};
+use crate::setup::{Edge, FlatPiece, FlatSheet, groove_floor};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
 pub(crate) const CLEAR: f64 = 0.5;
@@ -47,6 +51,8 @@ pub struct RouterSettings {
     pub tab_height: f64,
     /// Material between the cuts of neighbouring pieces.
     pub gap: f64,
+    /// Between the ends of pieces that stay joined: the width of the groove there.
+    pub parting_gap: f64,
     /// How inside corners are relieved.
     pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
@@ -69,7 +75,17 @@ impl RouterSettings {
     /// z of each pass above the bed, from the top down, equal steps of at most the pass depth.
     #[must_use]
     pub fn passes(&self, thickness: f64) -> Vec<f64> {
-        let total = thickness + self.through();
+        self.steps(thickness, thickness + self.through())
+    }
+
+    /// z of each pass of a groove between joined pieces, from the top down to half the thickness.
+    #[must_use]
+    pub fn groove_passes(&self, thickness: f64) -> Vec<f64> {
+        self.steps(thickness, thickness - groove_floor(thickness))
+    }
+
+    /// Equal steps from the top of the stock down by `total`.
+    fn steps(&self, thickness: f64, total: f64) -> Vec<f64> {
         let count = (total / self.pass_depth - 1e-9).ceil().max(1.0);
         (1..=count as u32)
             .map(|k| thickness - total * f64::from(k) / count)
@@ -78,13 +94,25 @@ impl RouterSettings {
     }
 }
 
-/// A piece's paths in its own frame.
+/// Cuts inside a piece, in its own frame.
 struct PiecePath {
     notches: Vec<Contour>,
+    reliefs: Vec<Point>,
+}
+
+/// The cut round a run of pieces, from the first end of the first of them.
+struct RunPath {
     outline: Contour,
     parts: Vec<Contour>,
     places: Vec<f64>,
-    reliefs: Vec<Point>,
+}
+
+/// An open cut before the outlines: a notch, or a groove between joined pieces.
+struct OpenCut {
+    placement: usize,
+    kind: CutKind,
+    path: Contour,
+    remark: String,
 }
 
 /// Plans one sheet.
@@ -98,97 +126,98 @@ pub fn router_program(
     stem: String,
     notes: Vec<String>,
 ) -> Result<Program, PathError> {
-    let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
-    for place in &sheet.placements {
-        if paths[place.piece].is_none() {
-            paths[place.piece] = Some(piece_path(&pieces[place.piece], set)?);
-        }
-    }
-    let passes = set.passes(sheet.thickness);
+    let mut reliefs: Vec<Vec<Point>> = vec![Vec::new(); pieces.len()];
     let mut moves = Vec::new();
     let mut contours = Vec::new();
 
-    // Notches of all pieces while every piece is still part of the sheet.
-    let cuts: Vec<(usize, Contour)> = sheet
-        .placements
-        .iter()
-        .enumerate()
-        .flat_map(|(i, p)| {
-            let notches = paths[p.piece]
-                .as_ref()
-                .map_or(&[][..], |path| &path.notches);
-            notches.iter().map(move |c| (i, c.moved(p.x, p.y)))
-        })
-        .collect();
+    // Notches and grooves of all pieces while every piece is still part of the sheet.
+    let cuts = open_cuts(pieces, sheet, set, &mut reliefs)?;
+    let through = set.passes(sheet.thickness);
+    let half = set.groove_passes(sheet.thickness);
+    let passes = |kind| match kind {
+        CutKind::Groove => half.as_slice(),
+        CutKind::Notch | CutKind::Outline => through.as_slice(),
+    };
     let ends = |c: &Contour| {
         let first = c.vertices.first().map_or(Point::ORIGIN, |v| v.at);
         (first, c.vertices.last().map_or(first, |v| v.at))
     };
     let visits: Vec<Visit> = cuts
         .iter()
-        .map(|(_, c)| {
-            let (first, last) = ends(c);
+        .map(|cut| {
+            let (first, last) = ends(&cut.path);
             Visit {
                 enter: first,
-                leave: if passes.len() % 2 == 1 { last } else { first },
+                leave: if passes(cut.kind).len() % 2 == 1 {
+                    last
+                } else {
+                    first
+                },
             }
         })
         .collect();
     for i in short_tour(&visits, Point::ORIGIN) {
-        let (placement, path) = &cuts[i];
-        let p = &sheet.placements[*placement];
-        moves.push(Move::Remark(format!(
-            "notch {} {}",
-            pieces[p.piece].class, p.id
-        )));
-        moves.push(Move::Travel(ends(path).0));
-        let back = reversed(path);
-        for (k, &z) in passes.iter().enumerate() {
+        let cut = &cuts[i];
+        moves.push(Move::Remark(cut.remark.clone()));
+        moves.push(Move::Travel(ends(&cut.path).0));
+        let back = reversed(&cut.path);
+        for (k, &z) in passes(cut.kind).iter().enumerate() {
             moves.push(Move::Plunge(z));
-            push_contour(&mut moves, if k % 2 == 0 { path } else { &back });
+            push_contour(&mut moves, if k % 2 == 0 { &cut.path } else { &back });
         }
         moves.push(Move::Raise);
         contours.push(CutContour {
-            placement: *placement,
-            kind: CutKind::Notch,
-            path: path.clone(),
+            placement: cut.placement,
+            kind: cut.kind,
+            path: cut.path.clone(),
         });
     }
 
     // Then round the pieces.
     let lead = CLEAR.min(0.5 * set.gap);
-    let entry = |p: &crate::setup::Placement| {
-        let first = paths[p.piece].as_ref().and_then(|path| path.parts.first());
+    let runs: Vec<Run<'_>> = sheet
+        .runs()
+        .into_iter()
+        .map(|placements| Run::of(pieces, sheet, placements))
+        .collect();
+    let mut paths: BTreeMap<Vec<usize>, RunPath> = BTreeMap::new();
+    for run in &runs {
+        if let Entry::Vacant(place) = paths.entry(run.pieces()) {
+            place.insert(run_path(run, set)?);
+        }
+    }
+    let paths: Vec<Option<&RunPath>> = runs.iter().map(|run| paths.get(&run.pieces())).collect();
+    let entry = |i: usize| {
+        let first = paths
+            .get(i)
+            .copied()
+            .flatten()
+            .and_then(|p| p.parts.first());
+        let at = runs.get(i).map_or(Point::ORIGIN, Run::at);
         first.map_or(Point::ORIGIN, |c| {
-            let (at, _) = ends(c);
-            Point::new(at.x + p.x, at.y + p.y - lead)
+            let (first, _) = ends(c);
+            Point::new(first.x + at.x, first.y + at.y - lead)
         })
     };
-    let visits: Vec<Visit> = sheet
-        .placements
-        .iter()
-        .map(|p| Visit {
-            enter: entry(p),
-            leave: entry(p),
+    let visits: Vec<Visit> = (0..runs.len())
+        .map(|i| Visit {
+            enter: entry(i),
+            leave: entry(i),
         })
         .collect();
     let mut holds = Vec::new();
-    for placement in short_tour(&visits, Point::ORIGIN) {
-        let p = &sheet.placements[placement];
-        let Some(path) = &paths[p.piece] else {
+    for i in short_tour(&visits, Point::ORIGIN) {
+        let (Some(run), Some(Some(path))) = (runs.get(i), paths.get(i)) else {
             continue;
         };
-        let start = entry(p);
-        let parts: Vec<Contour> = path.parts.iter().map(|c| c.moved(p.x, p.y)).collect();
+        let (start, at) = (entry(i), run.at());
+        let parts: Vec<Contour> = path.parts.iter().map(|c| c.moved(at.x, at.y)).collect();
         let Some(first) = parts.first().map(|c| ends(c).0) else {
             continue;
         };
-        moves.push(Move::Remark(format!(
-            "outline {} {}",
-            pieces[p.piece].class, p.id
-        )));
+        moves.push(Move::Remark(format!("outline {}", run.names())));
         moves.push(Move::Travel(start));
-        for (k, &z) in passes.iter().enumerate() {
+        for (k, &z) in through.iter().enumerate() {
             if k > 0 {
                 // Down in the waste beside the path, not on it.
                 moves.push(Move::Line(start));
@@ -212,18 +241,14 @@ pub fn router_program(
         }
         moves.push(Move::Raise);
         let size = [set.tab_width, set.tab_height];
-        holds.extend(back_edge_holds(
-            placement,
-            p,
-            &path.places,
-            0.5 * set.diameter,
-            size,
-        ));
-        let shape = path.outline.moved(p.x, p.y);
+        for (placement, place, places) in run.shared_out(&path.places) {
+            let r = 0.5 * set.diameter;
+            holds.extend(back_edge_holds(placement, place, &places, r, size));
+        }
         contours.push(CutContour {
-            placement,
+            placement: run.first(),
             kind: CutKind::Outline,
-            path: shape,
+            path: path.outline.moved(at.x, at.y),
         });
     }
     Ok(Program {
@@ -241,12 +266,81 @@ pub fn router_program(
         feed: set.feed,
         moves,
         holds,
-        reliefs: paths
-            .into_iter()
-            .map(|p| p.map_or_else(Vec::new, |p| p.reliefs))
-            .collect(),
+        reliefs,
         contours,
     })
+}
+
+/// The notches of every placement, then the grooves, in the sheet's frame; `reliefs` are filled in for the
+/// pieces that are on the sheet.
+fn open_cuts(
+    pieces: &[FlatPiece],
+    sheet: &FlatSheet,
+    set: &RouterSettings,
+    reliefs: &mut [Vec<Point>],
+) -> Result<Vec<OpenCut>, PathError> {
+    let r = 0.5 * set.diameter;
+    let gap = |joined: bool| {
+        if joined {
+            // As far as the next piece's end.
+            set.parting_gap - r
+        } else {
+            r + CLEAR
+        }
+    };
+    let mut paths: BTreeMap<(usize, [bool; 2]), PiecePath> = BTreeMap::new();
+    let mut cuts = Vec::new();
+    for (i, p) in sheet.placements.iter().enumerate() {
+        let Some(piece) = pieces.get(p.piece) else {
+            continue;
+        };
+        let joined = sheet.joined(i);
+        let path = match paths.entry((p.piece, joined)) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => {
+                let path = piece_path(piece, set, joined.map(gap))?;
+                if let Some(of_piece) = reliefs.get_mut(p.piece) {
+                    of_piece.clone_from(&path.reliefs);
+                }
+                place.insert(path)
+            }
+        };
+        cuts.extend(path.notches.iter().map(|c| OpenCut {
+            placement: i,
+            kind: CutKind::Notch,
+            path: c.moved(p.x, p.y),
+            remark: format!("notch {} {}", piece.class, p.id),
+        }));
+    }
+    for parting in sheet.partings(pieces) {
+        let id = |i: usize| sheet.placements.get(i).map_or("", |p| p.id.as_str());
+        cuts.push(OpenCut {
+            placement: parting.left,
+            kind: CutKind::Groove,
+            path: groove_path(parting.groove, r),
+            remark: format!("groove {} to {}", id(parting.left), id(parting.right)),
+        });
+    }
+    Ok(cuts)
+}
+
+/// Strokes across a bar that clear a groove from wall to wall, each from waste to waste.
+fn groove_path(groove: Rect, r: f64) -> Contour {
+    let out = r + CLEAR;
+    let (low, high) = (groove.y0 - out, groove.y1 + out);
+    let (from, wide) = (groove.x0 + r, groove.width() - 2.0 * r);
+    let strokes = if wide <= SAME_PIECE {
+        0
+    } else {
+        (wide / (STROKE * r)).ceil() as u32
+    };
+    let mut points = Vec::new();
+    for k in 0..=strokes {
+        let x = from + wide * f64::from(k) / f64::from(strokes.max(1));
+        let ends = if k % 2 == 0 { [low, high] } else { [high, low] };
+        points.extend(ends.map(|y| Point::new(x, y)));
+    }
+    Contour::open(points)
 }
 
 fn reversed(path: &Contour) -> Contour {
@@ -259,7 +353,12 @@ fn reversed(path: &Contour) -> Contour {
     }
 }
 
-fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, PathError> {
+/// The notches of a piece; `beyond` is how far the tool's axis may go past its first end and its last.
+fn piece_path(
+    piece: &FlatPiece,
+    set: &RouterSettings,
+    beyond: [f64; 2],
+) -> Result<PiecePath, PathError> {
     let r = 0.5 * set.diameter;
     let corners = corner_reliefs(piece, r, set.relief);
     let mut notches = Vec::new();
@@ -271,7 +370,7 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
                 run: cut.x1 - cut.x0,
                 width: set.diameter,
             };
-            let path = trough_path(piece, edge, &cut, r).ok_or(narrow)?;
+            let path = trough_path(piece, edge, &cut, r, beyond).ok_or(narrow)?;
             let mut points = Vec::with_capacity(path.len());
             for p in path {
                 points.push(p);
@@ -290,27 +389,33 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
             notches.push(Contour::open(points));
         }
     }
+    Ok(PiecePath { notches, reliefs })
+}
+
+/// The cut round a run, parted at its tabs.
+fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
+    let r = 0.5 * set.diameter;
+    let body = run.body(r);
+    let (length, depth) = (body.length, body.depth);
     let rect = Contour::polygon([
         Point::new(0.0, 0.0),
-        Point::new(piece.length, 0.0),
-        Point::new(piece.length, piece.depth),
-        Point::new(0.0, piece.depth),
+        Point::new(length, 0.0),
+        Point::new(length, depth),
+        Point::new(0.0, depth),
     ]);
     let too_small = || PathError::NarrowNotch {
-        class: piece.class.clone(),
-        run: piece.length,
+        class: body.class.clone(),
+        run: length,
         width: set.diameter,
     };
     let outline = grow(&rect, r).ok_or_else(too_small)?;
     let wood = set.tab_width + set.diameter;
-    let places = piece.hold_places(set.tabs, set.tab_width, set.overhang);
+    let places = body.hold_places(set.tabs, set.tab_width, set.overhang);
     let (places, parts) = parted(&outline, -r, places, 0.5 * wood);
-    Ok(PiecePath {
-        notches,
+    Ok(RunPath {
         outline,
         parts,
         places,
-        reliefs,
     })
 }
 
@@ -362,14 +467,20 @@ fn troughs(piece: &FlatPiece, edge: Edge) -> Vec<Trough> {
 
 /// Corners of the path that clears a trough: in along one wall, along the floor, out along the other;
 /// strokes between them where the trough is wider than two tools. Walls that lie beyond an end of the
-/// piece are passed outside it. `None` where the tool does not fit.
-fn trough_path(piece: &FlatPiece, edge: Edge, t: &Trough, r: f64) -> Option<Vec<Point>> {
+/// piece are passed outside it, as far as `beyond`. `None` where the tool does not fit.
+fn trough_path(
+    piece: &FlatPiece,
+    edge: Edge,
+    t: &Trough,
+    r: f64,
+    beyond: [f64; 2],
+) -> Option<Vec<Point>> {
     let (mut left, mut right) = (t.x0 + r, t.x1 - r);
     if t.x0 <= 0.0 {
-        left = -(r + CLEAR);
+        left = -beyond[0];
     }
     if t.x1 >= piece.length {
-        right = piece.length + r + CLEAR;
+        right = piece.length + beyond[1];
     }
     if right < left - SAME_PIECE {
         return None;

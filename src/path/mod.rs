@@ -8,6 +8,7 @@ mod lengths;
 mod offset;
 mod program;
 mod relief;
+mod run;
 mod tour;
 
 pub use flat_laser::{LaserSettings, laser_program};

@@ -135,12 +135,14 @@ pub enum CutKind {
     Outline,
     /// Router: a notch, cut as an open path.
     Notch,
+    /// Router: a groove half as deep as the stock between two pieces that stay joined, cut as an open path.
+    Groove,
 }
 
 /// A path of beam or tool centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutContour {
-    /// Index of the placement that it belongs to.
+    /// Index of the placement that it belongs to; of pieces that stay joined the first one, on the left.
     pub placement: usize,
     /// What it is.
     pub kind: CutKind,

@@ -21,7 +21,7 @@ use super::ReplayFault;
 use crate::geom::{Contour, FLATTEN};
 use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::CutKind;
-use crate::setup::FlatSheet;
+use crate::setup::{FlatPiece, FlatSheet};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, LETTER_WIDTH};
 
 use compare::same;
@@ -119,16 +119,26 @@ impl<'a> Proof<'a> {
         }
     }
 
-    /// The layer table holds our five and "0", on, thawed, in their colours.
+    /// Whether the file shows pieces that stay joined.
+    fn joined(&self) -> bool {
+        matches!(self.file.subject, DxfSubject::Sheet(sheet) if !sheet.chains.is_empty())
+    }
+
+    /// The layers that are cut: that of the grooves only where there are grooves.
+    fn cut_layers(&self) -> Vec<&'a DxfLayer> {
+        let style = self.style;
+        let mut layers = vec![&style.outline, &style.notch];
+        layers.extend(self.joined().then_some(&style.groove));
+        layers
+    }
+
+    /// The layer table holds ours and "0", on, thawed, in their colours.
     fn layers(&mut self) {
         let DxfStyle {
-            outline,
-            notch,
-            label,
-            note,
-            stock,
+            label, note, stock, ..
         } = self.style;
-        let ours = [outline, notch, label, note, stock];
+        let mut ours = self.cut_layers();
+        ours.extend([label, note, stock]);
         for layer in &self.scan.layers {
             let wanted = ours.iter().find(|known| known.name == layer.name);
             let what = match wanted {
@@ -144,11 +154,7 @@ impl<'a> Proof<'a> {
             };
             self.faults.push(fault("dxf-layer", layer.line, what));
         }
-        for name in ours
-            .map(|known| known.name.as_str())
-            .into_iter()
-            .chain(["0"])
-        {
+        for name in ours.iter().map(|known| known.name.as_str()).chain(["0"]) {
             let count = self
                 .scan
                 .layers
@@ -219,16 +225,13 @@ impl<'a> Proof<'a> {
     /// Contours lie on the layers for contours, texts on those for texts.
     fn strays(&mut self) {
         let DxfStyle {
-            outline,
-            notch,
-            label,
-            note,
-            stock,
+            label, note, stock, ..
         } = self.style;
+        let cut = self.cut_layers();
         for entity in &self.scan.entities {
             let on = |known: &DxfLayer| known.name == entity.layer;
             let (kind, expected) = match entity.shape {
-                Shape::Contour(_) => ("contour", on(outline) || on(notch) || on(stock)),
+                Shape::Contour(_) => ("contour", on(stock) || cut.iter().any(|known| on(known))),
                 Shape::Text { .. } => ("text", on(label) || on(note)),
             };
             if !expected {
@@ -274,13 +277,13 @@ impl<'a> Proof<'a> {
     /// The contours that are cut, one by one in the order of the plan.
     fn cuts(&mut self) -> DxfProof {
         let wanted = self.wanted();
-        let style = self.style;
+        let layers = self.cut_layers();
         let cut = |line: &&Line| {
-            let ours = line.layer == style.outline.name || line.layer == style.notch.name;
+            let ours = layers.iter().any(|layer| line.layer == layer.name);
             ours && matches!(line.shape, Shape::Contour(_))
         };
         let found: Vec<&Line> = self.scan.entities.iter().filter(cut).collect();
-        for layer in [&style.outline.name, &style.notch.name] {
+        for layer in layers.iter().map(|layer| &layer.name) {
             let planned = wanted.iter().filter(|w| w.layer == *layer).count();
             let there = found.iter().filter(|line| line.layer == *layer).count();
             if planned != there {
@@ -341,8 +344,40 @@ impl<'a> Proof<'a> {
         let mut unplanned = |what: String| self.faults.push(missing("dxf-plan", what));
         match content {
             DxfContent::Drawn => {
-                for (i, p) in sheet.placements.iter().enumerate() {
-                    let Some((dx, dy)) = moved(i) else { continue };
+                let runs = match subject {
+                    DxfSubject::Sheet(_) => sheet.runs(),
+                    DxfSubject::Piece { placement, .. } => vec![vec![placement]],
+                };
+                for parting in sheet.partings(&layout.pieces) {
+                    let Some(p) = sheet.placements.get(parting.left) else {
+                        continue;
+                    };
+                    if matches!(subject, DxfSubject::Sheet(_)) {
+                        wanted.push(Wanted {
+                            id: &p.id,
+                            layer: &style.groove.name,
+                            contour: parting.outline(),
+                        });
+                    }
+                }
+                for run in runs {
+                    let Some(&i) = run.first() else { continue };
+                    let (Some((dx, dy)), Some(p)) = (moved(i), sheet.placements.get(i)) else {
+                        unplanned(format!("there is no placement {i}"));
+                        continue;
+                    };
+                    if run.len() > 1 {
+                        let parts = run.iter().filter_map(|&i| sheet.placements.get(i));
+                        let parts: Vec<&FlatPiece> =
+                            parts.filter_map(|p| layout.pieces.get(p.piece)).collect();
+                        let gap = sheet.gap_of(&run, &layout.pieces);
+                        wanted.push(Wanted {
+                            id: &p.id,
+                            layer: &style.outline.name,
+                            contour: FlatPiece::chained(&parts, gap).drawn.moved(p.x, p.y),
+                        });
+                        continue;
+                    }
                     let Some(piece) = layout.pieces.get(p.piece) else {
                         unplanned(format!("{} has no piece", p.id));
                         continue;
@@ -366,6 +401,7 @@ impl<'a> Proof<'a> {
                     let layer = match c.kind {
                         CutKind::Outline => &style.outline.name,
                         CutKind::Notch => &style.notch.name,
+                        CutKind::Groove => &style.groove.name,
                     };
                     wanted.push(Wanted {
                         id: &p.id,

@@ -2,6 +2,7 @@
 
 pub mod dxf;
 mod gang;
+mod parting;
 mod region;
 mod rules;
 mod sweep;

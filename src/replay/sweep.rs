@@ -2,15 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use kurbo::{Point, Rect};
+use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
+use super::parting;
 use super::region::{Region, disc, stadium, swept_arc};
 use super::voids::voids_of;
 use crate::geom::REPLAY;
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
 
 /// A cut read back from a program: beam on, or the cutter at this height.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,9 +46,10 @@ pub(super) const SAME_HEIGHT: f64 = 1e-6;
 ///
 /// Nothing of a piece may be removed beyond [`REPLAY`]; nothing may be left standing beyond it, except
 /// the fillet of the head's own radius in an inside corner and the planned holds, and those must stand.
+/// Between pieces that stay joined, grooves must be as deep as planned, and the rest of the wood stand.
 ///
 /// # Errors
-/// Every piece that would not come out as drawn.
+/// Every piece that would not come out as drawn, and every groove.
 pub fn prove_pieces(
     cuts: &[SweptMove],
     layout: &FlatLayout,
@@ -92,15 +94,20 @@ pub fn prove_pieces(
                 .map_or(&[][..], Vec::as_slice);
             Intended::of(piece, reliefs, r)
         });
-        let near = index.near(cuts, place, piece, r, beam);
+        let origin = Vec2::new(place.x, place.y);
+        let near = index.near(cuts, window(piece, r), origin, r, beam);
+        let joints = Joined {
+            ends: sheet.joined(i),
+            floor: groove_floor(sheet.thickness),
+        };
         let local: Vec<Hold> = holds[i]
             .iter()
             .map(|h| moved(h, -place.x, -place.y))
             .collect();
-        let key = key(place.piece, &near, &local);
+        let key = key((place.piece, joints.ends), &near, &local);
         let found = known
             .entry(key)
-            .or_insert_with(|| want.compare(piece, &near, &local, r, sheet.thickness));
+            .or_insert_with(|| want.compare(piece, &near, &local, joints, r, sheet.thickness));
         match found {
             Ok(shape) => {
                 shapes.entry(place.piece).or_insert_with(|| shape.clone());
@@ -119,6 +126,26 @@ pub fn prove_pieces(
             }),
         }
     }
+    for parting in sheet.partings(&layout.pieces) {
+        let origin = parting.groove.origin().to_vec2();
+        let window = parting::window(&parting, r) - origin;
+        let near = index.near(cuts, window, origin, r, beam);
+        if let Err(c) = parting::prove(&parting, &near, r, sheet.thickness) {
+            let id = |i: usize| sheet.placements.get(i).map_or("", |p| p.id.as_str());
+            faults.push(ReplayFault {
+                rule: c.rule,
+                line: None,
+                what: format!(
+                    "between {} and {}, near x {:.3} y {:.3}: {}",
+                    id(parting.left),
+                    id(parting.right),
+                    c.at.x + origin.x,
+                    c.at.y + origin.y,
+                    c.what
+                ),
+            });
+        }
+    }
     if faults.is_empty() {
         Ok(SheetProof {
             shapes,
@@ -129,11 +156,18 @@ pub fn prove_pieces(
     }
 }
 
-/// What two placements must share to come out alike: the piece, the cuts and the holds round it, in
-/// steps of 1e-5 mm.
-type Key = (usize, Vec<i64>, Vec<i64>);
+/// At which ends a piece stays joined to the next one, and the height of the groove's floor there.
+#[derive(Debug, Clone, Copy)]
+struct Joined {
+    ends: [bool; 2],
+    floor: f64,
+}
 
-fn key(piece: usize, near: &[SweptMove], holds: &[Hold]) -> Key {
+/// What two placements must share to come out alike: the piece and where it is joined, the cuts and the
+/// holds round it, in steps of 1e-5 mm.
+type Key = ((usize, [bool; 2]), Vec<i64>, Vec<i64>);
+
+fn key(piece: (usize, [bool; 2]), near: &[SweptMove], holds: &[Hold]) -> Key {
     let fix = |v: f64| (v * 1e5).round() as i64;
     let mut moves = Vec::with_capacity(near.len() * 9);
     for m in near {
@@ -197,16 +231,17 @@ impl Index {
         index
     }
 
-    /// The cuts that sweep into a piece's window, in the piece's frame, in order of the program.
+    /// The cuts that sweep into a window, in the frame that it is given in, in order of the program;
+    /// `origin` is where that frame lies on the sheet.
     fn near(
         &self,
         cuts: &[SweptMove],
-        place: &Placement,
-        piece: &FlatPiece,
+        window: Rect,
+        origin: Vec2,
         r: f64,
         beam: bool,
     ) -> Vec<SweptMove> {
-        let window = window(piece, r) + kurbo::Vec2::new(place.x, place.y);
+        let window = window + origin;
         let mut found: Vec<usize> = cells(window)
             .filter_map(|c| self.cells.get(&c))
             .flatten()
@@ -220,14 +255,12 @@ impl Index {
             .filter(|m| bounds(m, r).overlaps(window))
             .map(|m| {
                 let z = |v: f64| if beam { 0.0 } else { v };
-                let by = |v: [f64; 3]| [v[0] - place.x, v[1] - place.y, z(v[2])];
+                let by = |v: [f64; 3]| [v[0] - origin.x, v[1] - origin.y, z(v[2])];
                 SweptMove {
                     line: m.line,
                     from: by(m.from),
                     to: by(m.to),
-                    arc: m
-                        .arc
-                        .map(|(c, ccw)| (Point::new(c.x - place.x, c.y - place.y), ccw)),
+                    arc: m.arc.map(|(c, ccw)| (c - origin, ccw)),
                 }
             })
             .collect()
@@ -242,10 +275,10 @@ fn window(piece: &FlatPiece, r: f64) -> Rect {
 
 /// What is wrong with a piece, in its own frame.
 #[derive(Debug, Clone)]
-struct Complaint {
-    rule: &'static str,
-    at: Point,
-    what: String,
+pub(super) struct Complaint {
+    pub(super) rule: &'static str,
+    pub(super) at: Point,
+    pub(super) what: String,
 }
 
 /// A piece as it is to be made: drawn, less its reliefs, with the tolerance on either side.
@@ -310,6 +343,7 @@ impl Intended {
         piece: &FlatPiece,
         near: &[SweptMove],
         holds: &[Hold],
+        joined: Joined,
         r: f64,
         thickness: f64,
     ) -> Result<FitShape, Complaint> {
@@ -333,10 +367,14 @@ impl Intended {
                 // The decimals of a dialect may lower a hold by less than the tolerance.
                 .filter(|h| bottom + REPLAY < h.height)
                 .collect();
-            let allowed: Vec<Vec<Point>> = standing
+            let mut allowed: Vec<Vec<Point>> = standing
                 .iter()
                 .map(|h| hold_rect(h, 0.5 * h.width + r, r + 0.01))
                 .collect();
+            // Below a groove the wood goes on into the next piece.
+            if top <= joined.floor + REPLAY {
+                allowed.extend(bridges(piece, joined.ends, r));
+            }
             let allowed = Region::union_of(allowed.iter().map(Vec::as_slice));
             let extra = mine.minus(&self.most).minus(&self.fillets).minus(&allowed);
             if let Some((at, area)) = largest(&extra) {
@@ -381,6 +419,23 @@ impl Intended {
     }
 }
 
+/// Where wood may join a piece to its neighbours, as far as its window reaches.
+fn bridges(piece: &FlatPiece, ends: [bool; 2], r: f64) -> Vec<Vec<Point>> {
+    let window = window(piece, r);
+    let sides = [(window.x0, 0.0), (piece.length, window.x1)];
+    sides
+        .into_iter()
+        .zip(ends)
+        .filter(|(_, joined)| *joined)
+        .map(|((x0, x1), _)| {
+            let (y0, y1) = (-REPLAY, piece.depth + REPLAY);
+            [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+                .map(Point::from)
+                .to_vec()
+        })
+        .collect()
+}
+
 /// A point well inside the piece: halfway up, in the middle of its widest stretch without notches.
 fn heart(piece: &FlatPiece) -> Point {
     let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
@@ -397,7 +452,7 @@ fn heart(piece: &FlatPiece) -> Point {
 }
 
 /// Slabs of the stock between the heights at which cuts run, from the top down.
-fn slabs(near: &[SweptMove], thickness: f64) -> Vec<(f64, f64)> {
+pub(super) fn slabs(near: &[SweptMove], thickness: f64) -> Vec<(f64, f64)> {
     let mut levels: Vec<f64> = near
         .iter()
         .flat_map(|m| [m.from[2], m.to[2]])
@@ -410,7 +465,7 @@ fn slabs(near: &[SweptMove], thickness: f64) -> Vec<(f64, f64)> {
 }
 
 /// What is swept in the slab above `bottom`.
-fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
+pub(super) fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
     let mut outlines: Vec<Vec<Point>> = Vec::new();
     let mut seen = std::collections::BTreeSet::new();
     for m in near

@@ -11,16 +11,23 @@ pub fn advice(id: &str) -> &'static str {
         "chip-load" => "a feed and a spindle speed that go together, in the material file",
         "corner-fillet" => "relief = \"corner\", a narrower tool or kerf, or more clearance",
         "cut-feed" => "a `feed` in the material file within the machine's range",
+        "flush" => "sticks planed to one depth, or the panel's faces planed after glue-up",
         "flute-length" => "a cutter with longer flutes, or thinner stock",
         "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
-        "hold-length" => "longer pieces (overhang, fewer cuts), or a way to hold shorter ones",
+        "hold-length" => {
+            "longer pieces (overhang, fewer cuts), or a way to hold shorter ones: too few pieces that can \
+             be joined end to end, or stock too short for them"
+        }
         "interference" => "more clearance; the cut shapes overlap when they are put together",
-        "laser-power" => "a `power_percent` in the material file within the laser's range",
+        "laser-power" => {
+            "a `power_percent` in the material file, for its `watts`, within the laser's range"
+        }
         "member-held" => "an outline further out: this bar would cross no other and fall out",
         "opening" => {
             "bars that cross square, a material with tight_joints = false, or loose_joints = true in \
              [cut] to accept the openings"
         }
+        "parting" => "thicker stock, or longer pieces that need not be joined end to end",
         "pass-depth" => "a smaller `pass_depth` in the material file",
         "play" => "a smaller clearance: the bars would rattle in their notches",
         "plunge-feed" => "a smaller `plunge_feed` in the material file",
@@ -33,6 +40,11 @@ pub fn advice(id: &str) -> &'static str {
         "slot-width" => "a narrower tool or beam, thicker stock, or more clearance",
         "spin-up" => "a longer `spin_up_s` in the machine file",
         "spindle-speed" => "a `speed_rpm` in the material file within the machine's range",
+        "spread" => {
+            "sticks or stock that have measured more alike, or a smaller clearance: thin bars are loose in \
+             notches for thick ones"
+        }
+        "stick-depth" => "plane the sticks that are off, or leave them out, and measure again",
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
         "strip" => "a greater `gap` in the material file",
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",

@@ -3,7 +3,7 @@
 use super::check::Check;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
 use crate::path::Program;
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
 
 /// Flutes reach this much further than the deepest cut, mm.
 const FLUTE_SPARE: f64 = 1.0;
@@ -72,7 +72,7 @@ pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Che
     vec![
         Check::within(
             "laser-power",
-            cut.power_percent,
+            laser.percent_for(cut),
             laser.power_percent,
             "%",
             "material file",
@@ -87,7 +87,25 @@ pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Che
     ]
 }
 
-/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down.
+/// Least thickness below a groove that joins two pieces, mm: less breaks while they are cut out (from
+/// memory).
+const LEAST_PARTING: f64 = 1.0;
+
+/// Whether grooves half as deep as the stock leave enough to join pieces end to end.
+#[must_use]
+pub fn parting_check(thickness: f64) -> Check {
+    let left = groove_floor(thickness);
+    Check::at_least(
+        "parting",
+        left,
+        LEAST_PARTING,
+        "mm",
+        "wood below every groove",
+    )
+}
+
+/// A router's tool, speeds and feeds. `deepest` is the tip's way from the stock's top down; `shortest` is
+/// the shortest of what must be held, pieces that stay joined as one: its length and its name.
 #[must_use]
 pub fn router_checks(
     machine: &Machine,
@@ -95,12 +113,13 @@ pub fn router_checks(
     cut: &RouterCut,
     thickness: f64,
     deepest: f64,
+    shortest: Option<(f64, String)>,
 ) -> Vec<Check> {
     let tool = &router.tool;
     let clamps = router.clamp_height + CLAMP_SPARE;
     let chip_load = cut.feed / (cut.speed_rpm * f64::from(tool.flutes));
     let step = deepest / (deepest / cut.pass_depth - 1e-9).ceil().max(1.0);
-    vec![
+    let mut checks = vec![
         Check::within(
             "spindle-speed",
             cut.speed_rpm,
@@ -159,23 +178,21 @@ pub fn router_checks(
             "mm",
             "travel over clamps",
         ),
-    ]
+    ];
+    if let Some((length, place)) = shortest {
+        checks.push(Check::at_least(
+            "hold-length",
+            length,
+            router.hold_length,
+            "mm",
+            place,
+        ));
+    }
+    checks
 }
 
-/// Whether the shortest piece is long enough to be held by itself.
-#[must_use]
-pub fn hold_length_check(pieces: &[FlatPiece], router: &Router) -> Option<Check> {
-    let piece = pieces.iter().min_by(|a, b| a.length.total_cmp(&b.length))?;
-    Some(Check::at_least(
-        "hold-length",
-        piece.length,
-        router.hold_length,
-        "mm",
-        format!("piece {}", piece.class),
-    ))
-}
-
-/// Whether every piece of a sheet is held: the least number of holds that found room.
+/// Whether everything on a sheet is held: the least number of holds that found room on a piece, or on pieces
+/// that stay joined.
 #[must_use]
 pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) -> Option<Check> {
     let mut count = vec![0usize; sheet.placements.len()];
@@ -184,17 +201,24 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
             *c += 1;
         }
     }
-    let (least, at) = count
+    let of = |run: &[usize]| -> usize { run.iter().filter_map(|&i| count.get(i)).sum() };
+    let runs = sheet.runs();
+    let run = runs.iter().min_by_key(|run| of(run))?;
+    let least = of(run);
+    let names = run
         .iter()
-        .zip(&sheet.placements)
-        .min_by_key(|(c, _)| **c)?;
-    let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
+        .filter_map(|&i| sheet.placements.get(i))
+        .map(|at| {
+            let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
+            format!("{class} {}", at.id)
+        });
+    let names = names.collect::<Vec<_>>().join(" + ");
     let beam = matches!(program.head, crate::path::Head::Beam { .. });
     let id = if beam { "bridges" } else { "tabs" };
-    let place = format!("{}, piece {class} {}", program.stem, at.id);
+    let place = format!("{}, piece {names}", program.stem);
     Some(Check::at_least(
         id,
-        *least as f64,
+        least as f64,
         LEAST_HOLDS,
         "holds",
         place,

@@ -1,6 +1,7 @@
 //! Checks of the joints as planned.
 
 use super::check::Check;
+use super::measured::measured_checks;
 use crate::geom::cot_deg;
 use crate::lattice::{JointShape, Lattice};
 use crate::panel::{Material, Panel};
@@ -67,6 +68,7 @@ pub fn joint_checks(
         "mm",
         "clearance of every notch",
     ));
+    checks.extend(measured_checks(lattice, material));
     if let Some((length, m)) = shortest(lattice) {
         // Common practice, no source: a bar shorter than it is deep is a chip, not a bar.
         checks.push(Check::at_least(
@@ -114,6 +116,9 @@ fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
 
 /// Least height that a member keeps at a node, mm, and the member: the depth less the deepest notch of
 /// either edge, each bitten deeper by its relief. Without relief this is depth / k.
+///
+/// Floors of sticks are cut at their height above the bed under the other edge. So what is kept above or
+/// below a single notch is exact, and what is kept between two loses what a thick stick has too much.
 fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, usize)> {
     let mut least: Option<(f64, usize)> = None;
     for (m, member) in lattice.members.iter().enumerate() {
@@ -122,7 +127,11 @@ fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, usize)> {
                 let cut = at_node.iter().filter(|j| j.edge == edge);
                 cut.map(|j| j.depth + relief).fold(0.0, f64::max)
             };
-            let kept = lattice.depth - lost(Edge::Front) - lost(Edge::Back);
+            let (front, back) = (lost(Edge::Front), lost(Edge::Back));
+            let mut kept = lattice.depth - front - back;
+            if front > 0.0 && back > 0.0 {
+                kept -= lattice.too_deep(member.family).max(0.0);
+            }
             if least.is_none_or(|(l, _)| kept < l) {
                 least = Some((kept, m));
             }

@@ -7,13 +7,13 @@ mod fit;
 mod flat;
 mod gang;
 mod joints;
+mod measured;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, fit_checks, replay_check};
 pub use flat::{
-    hold_checks, hold_length_check, laser_checks, router_checks, seat_check, slot_check,
-    strip_check,
+    hold_checks, laser_checks, parting_check, router_checks, seat_check, slot_check, strip_check,
 };
 pub use gang::{LEAST_SLIP, gang_checks};
 pub use joints::{Bites, joint_checks};
@@ -27,6 +27,7 @@ pub const CAUTIONS: &[&str] = &[
 
 /// Further cautions for a laser; plain ASCII.
 pub const LASER_CAUTIONS: &[&str] = &[
+    "Run the extraction: smoke of card, glue and resin harms.",
     "Never leave a beam alone. Keep an extinguisher at hand.",
     "No unknown plastics: nothing that may hold chlorine goes under a beam.",
 ];

@@ -62,6 +62,9 @@ pub struct FlatSheet {
     pub thickness: f64,
     /// The pieces, in rows.
     pub placements: Vec<Placement>,
+    /// Pieces that stay joined end to end until a saw parts them: indices of placements in one row, from
+    /// left to right, each placement in one chain at most.
+    pub chains: Vec<Vec<usize>>,
 }
 
 impl FlatSheet {

@@ -32,16 +32,22 @@ impl FlatPiece {
             })
             .collect();
         let remark = trim_remark(class.trimmed_by_hand);
-        let mut piece = Self {
+        Self {
             class: class.id.clone(),
             length: class.length,
             depth: lattice.depth,
             notches,
             drawn: Contour::polygon([]),
             remark: remark.into(),
-        };
-        piece.drawn = piece.outline();
-        piece
+        }
+        .with_outline()
+    }
+
+    /// The piece with its outline drawn from length, depth and notches.
+    #[must_use]
+    pub(super) fn with_outline(mut self) -> Self {
+        self.drawn = self.outline();
+        self
     }
 
     /// Notches of one edge as steps from left to right: where notches of one node lie in each other,

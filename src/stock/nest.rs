@@ -119,6 +119,17 @@ pub fn nest(
     })
 }
 
+/// The longest run of pieces, `depth` mm deep, that a row of any blank takes, mm; 0 where none takes any.
+/// The arguments are those of [`nest`].
+#[must_use]
+pub fn longest_row(depth: f64, stock: &Stock, gap: f64, limit: StockLimit) -> f64 {
+    let longest = Job::new(&[], depth, stock, gap, limit).map(|job| {
+        let room = job.model.longest_room();
+        room.saturating_sub(job.gap) as f64 / MICRON
+    });
+    longest.unwrap_or(0.0)
+}
+
 /// Micrometres in a millimetre.
 const MICRON: f64 = 1000.0;
 /// Round-off, in micrometres: a length this little above a whole micrometre is that micrometre.
@@ -302,6 +313,7 @@ impl Job {
                 width: blank.width,
                 thickness,
                 placements,
+                chains: Vec::new(),
             });
         }
         (sheets, offcuts)

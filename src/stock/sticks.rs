@@ -23,6 +23,7 @@ pub use plan::plan_sticks;
 use crate::lattice::{ClassNotch, End, Turn};
 
 #[cfg(test)]
+#[allow(clippy::panic, reason = "tests")]
 mod tests;
 
 /// All sticks of a job, spares included.

@@ -22,11 +22,11 @@ use ::dxf::{Color, Drawing, LwPolylineVertex, Point};
 use kurbo::Rect;
 
 use crate::geom::{Contour, micron};
-use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
+use crate::panel::{DxfLayer, DxfVersion};
 
 use file::Shown;
 pub use file::{DxfContent, DxfFile, DxfSubject};
-pub(crate) use notes::{BRIDGES, size};
+pub(crate) use notes::{BRIDGES, grooves, size};
 
 /// Widest letter of a label or note, in text heights (from memory: the plain stroke fonts that DXF
 /// readers fall back on are narrower than they are high).
@@ -99,9 +99,10 @@ impl error::Error for DxfError {}
 /// [`DxfError`] names the layer, label or contour that cannot be written.
 pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfError> {
     let style = file.style;
-    check_layers(style, file.version)?;
+    let layers = file.layers();
+    check_layers(&layers, file.version)?;
     let shown = file.shown()?;
-    let mut paper = Paper::new(style, file.version);
+    let mut paper = Paper::new(&layers, file.version);
     if let DxfSubject::Sheet(sheet) = file.subject {
         if !(sheet.length > 0.0 && sheet.width > 0.0 && (sheet.length + sheet.width).is_finite()) {
             return Err(DxfError::Sheet {
@@ -134,15 +135,7 @@ pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfErr
 /// Refuses names that DXF cannot carry (DXF reference, symbol table names from R2000 on) and layers that
 /// would run into one another. Release R12 takes fewer names (DXF reference of that release, symbol table
 /// names, from memory).
-fn check_layers(style: &DxfStyle, version: DxfVersion) -> Result<(), DxfError> {
-    let DxfStyle {
-        outline,
-        notch,
-        label,
-        note,
-        stock,
-    } = style;
-    let layers = [outline, notch, label, note, stock];
+fn check_layers(layers: &[&DxfLayer], version: DxfVersion) -> Result<(), DxfError> {
     for (i, layer) in layers.iter().enumerate() {
         let refuse = |what| {
             Err(DxfError::Layer {
@@ -206,7 +199,7 @@ struct Paper {
 }
 
 impl Paper {
-    fn new(style: &DxfStyle, version: DxfVersion) -> Self {
+    fn new(layers: &[&DxfLayer], version: DxfVersion) -> Self {
         let mut drawing = Drawing::new();
         drawing.header.version = match version {
             DxfVersion::R2000 => AcadVersion::R2000,
@@ -214,14 +207,7 @@ impl Paper {
         };
         drawing.header.default_drawing_units = Units::Millimeters;
         drawing.header.drawing_units = DrawingUnits::Metric;
-        let DxfStyle {
-            outline,
-            notch,
-            label,
-            note,
-            stock,
-        } = style;
-        for DxfLayer { name, color } in [outline, notch, label, note, stock] {
+        for DxfLayer { name, color } in layers {
             drawing.add_layer(Layer {
                 name: name.clone(),
                 color: Color::from_index(*color),
@@ -324,6 +310,19 @@ impl Paper {
 mod tests {
     use super::DxfVersion::{R12, R2000};
     use super::*;
+    use crate::panel::DxfStyle;
+
+    fn check_layers(style: &DxfStyle, version: DxfVersion) -> Result<(), DxfError> {
+        let DxfStyle {
+            outline,
+            notch,
+            groove,
+            label,
+            note,
+            stock,
+        } = style;
+        super::check_layers(&[outline, notch, groove, label, note, stock], version)
+    }
 
     fn style() -> DxfStyle {
         let layer = |name: &str, color| DxfLayer {
@@ -333,6 +332,7 @@ mod tests {
         DxfStyle {
             outline: layer("cut-outline", 1),
             notch: layer("cut-notch", 5),
+            groove: layer("cut-groove", 5),
             label: layer("label", 3),
             note: layer("note", 8),
             stock: layer("stock", 9),
@@ -343,7 +343,7 @@ mod tests {
     fn layers_that_dxf_cannot_tell_apart_are_refused() {
         for version in [R2000, R12] {
             let sound = check_layers(&style(), version);
-            assert_eq!(sound, Ok(()), "five plain layers, {version:?}");
+            assert_eq!(sound, Ok(()), "six plain layers, {version:?}");
         }
         let mut same = style();
         same.note.name = "CUT-Outline".into();

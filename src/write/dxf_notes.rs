@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, size};
+use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, grooves, size};
 use crate::geom::micron;
 use crate::panel::{DxfScope, DxfSize, DxfVersion, JobFiles};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
@@ -26,6 +26,7 @@ pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
     let mut out = String::new();
     job(&mut out, files);
     layers(&mut out, files);
+    groove_layer(&mut out, files, drawings);
     choices(&mut out, files);
     section(&mut out, "Files");
     for drawing in drawings {
@@ -88,6 +89,15 @@ fn layers(out: &mut String, files: &JobFiles) {
         (&style.note, "never cut: notes"),
         (&style.stock, "never cut: border of the stock"),
     ] {
+        let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+    }
+}
+
+/// The layer of the grooves, where there are any.
+fn groove_layer(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
+    let layer = &files.post.dxf.groove;
+    if let Some(drawing) = drawings.iter().find(|d| d.file.has_grooves()) {
+        let what = grooves(drawing.file.subject.sheet());
         let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
     }
 }

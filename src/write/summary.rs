@@ -36,6 +36,7 @@ pub struct Summary {
     infill: Vec<serde_json::Value>,
     surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
+    stock_measured: Vec<MeasuredOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
     setups: Vec<SetupOut>,
@@ -69,6 +70,14 @@ struct DryFitOut {
     crush_mm3: f64,
     largest_gap_mm: f64,
     press_mm: f64,
+}
+
+/// What notches are made for: least and greatest reading.
+#[derive(Debug, Clone, Serialize)]
+struct MeasuredOut {
+    family: String,
+    face: [f64; 2],
+    depth: [f64; 2],
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -157,8 +166,8 @@ impl ToldCut<'_> {
 
     fn nest(&self) -> NestOut {
         match self {
-            Self::Flat { layout, nest, .. } => nest_out(&layout.sheets, nest),
-            Self::EdgeUp { nest, .. } => nest_out(&nest.sheets, nest),
+            Self::Flat { layout, nest, .. } => nest_out(&layout.sheets, &layout.pieces, nest),
+            Self::EdgeUp { nest, .. } => nest_out(&nest.sheets, &[], nest),
         }
     }
 }
@@ -206,6 +215,7 @@ impl Summary {
             infill: Vec::new(),
             surround: surround(lattice, files.panel.surround),
             order: lattice.order.iter().map(ids).collect(),
+            stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
                 crush_mm3: micron(fit.crush_mm3),
@@ -235,6 +245,18 @@ impl Summary {
         bytes.push(b'\n');
         Ok(bytes)
     }
+}
+
+fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {
+    let readings = lattice.faces.iter().zip(&lattice.depths);
+    let families = lattice.families.iter().zip(readings);
+    families
+        .map(|(family, (face, depth))| MeasuredOut {
+            family: family.name.clone(),
+            face: face.map(micron),
+            depth: depth.map(micron),
+        })
+        .collect()
 }
 
 fn check(c: &Check) -> CheckOut {

@@ -52,6 +52,7 @@ const MM: f64 = 0.001;
 
 const SPIN_UP: &str = "spin_up_s = 4 ";
 const FLAT: &str = "method = \"flat\"                       # on its side, both edges in one setup";
+const EDGE_UP: &str = "method = \"edge-up\"";
 const CORNERED: &str = "method = \"flat\"\nrelief = \"corner\"";
 const UNRELIEVED: &str = "method = \"flat\"\nrelief = \"none\"";
 
@@ -69,6 +70,23 @@ const THREE_WAY_ROUTED: &[Edit] = &[
     (Panel, "overhang = 15", "overhang = 40"),
     (Material, "tight_joints = true", "tight_joints = false"),
     (Panel, FLAT, CORNERED),
+];
+
+/// Two small lattices: six uprights of 195, eight level bars of 180.
+const SHORT_PIECES: &[Edit] = &[
+    (Panel, "machine = ", "quantity = 2\nmachine = "),
+    (Panel, "columns = 4", "columns = 2"),
+    (Panel, "rows = 5", "rows = 3"),
+];
+
+/// The same in 2 mm hardwood with a tool of 1.5 mm, too short to be held.
+const THIN_PIECES: &[Edit] = &[
+    (Panel, "machine = ", "quantity = 2\nmachine = "),
+    (Panel, "columns = 4", "columns = 2"),
+    (Panel, "rows = 5", "rows = 3"),
+    (Panel, "face = 4 ", "face = 2 "),
+    (Machine, "diameter = 3.0", "diameter = 1.5"),
+    (Machine, "hold_length = 80", "hold_length = 300"),
 ];
 
 /// A lattice whose lowest falling bar runs into the lower left corner and just reaches the first upright.
@@ -159,6 +177,28 @@ pub const CASES: &[Case] = &[
         (Machine, "hold_length = 80", "hold_length = {}"),
         ["285", "285.001"],
         MM,
+    ),
+    // Level bars of 2 × 60 + 4 × 15 are joined in pairs, 3 mm apart: 363. A third does not fit the strip.
+    with(
+        SHORT_PIECES,
+        case(
+            "hold-length",
+            "router-square",
+            (Machine, "hold_length = 80", "hold_length = {}"),
+            ["363", "363.001"],
+            MM,
+        ),
+    ),
+    // Half of the thickness, in thousandths, stays below a groove: of 1.999 it is 1, of 1.998 0.999.
+    with(
+        THIN_PIECES,
+        case(
+            "parting",
+            "router-square",
+            (Material, "thickness = 4.0", "thickness = {}"),
+            ["1.999", "1.998"],
+            MM,
+        ),
     ),
     case(
         "laser-power",
@@ -352,6 +392,73 @@ pub const CASES: &[Case] = &[
         ),
         ["16000", "16001"],
         1.0,
+    ),
+    // The check panel's uprights are floored from both edges: 0.05 either way of 12.
+    case(
+        "stick-depth",
+        "check",
+        (
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [12, {}]\n[router]",
+        ),
+        ["12.05", "12.051"],
+        MM,
+    ),
+    case(
+        "stick-depth",
+        "check",
+        (
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [{}, 12]\n[router]",
+        ),
+        ["11.95", "11.949"],
+        MM,
+    ),
+    // Half-laps are floored from one edge: 0.3, as for a face.
+    with(
+        &[(Panel, FLAT, EDGE_UP)],
+        case(
+            "stick-depth",
+            "router-square",
+            (
+                Material,
+                "[router]",
+                "[[milled]]\nface = 4\ndepth = [12, {}]\n[router]",
+            ),
+            ["12.3", "12.301"],
+            MM,
+        ),
+    ),
+    with(
+        &[(Panel, FLAT, EDGE_UP)],
+        case(
+            "stick-depth",
+            "router-square",
+            (
+                Material,
+                "[router]",
+                "[[milled]]\nface = 4\ndepth = [{}, 12]\n[router]",
+            ),
+            ["11.7", "11.699"],
+            MM,
+        ),
+    ),
+    // A middle member of a stick of 12.03 keeps 12 / 3 - 0.03.
+    with(
+        &[(
+            Material,
+            "[router]",
+            "[[milled]]\nface = 4\ndepth = [12, 12.03, 11.99]\n[router]",
+        )],
+        case(
+            "section",
+            "check",
+            (Material, "least_section = 3", "least_section = {}"),
+            ["3.97", "3.971"],
+            MM,
+        ),
     ),
     // Clamps 8 on stock 4, 1 to spare, and the tip 0.2 below the stock.
     case(

@@ -109,6 +109,7 @@ struct GcodeTable {
 struct DxfTable {
     outline: LayerTable,
     notch: LayerTable,
+    groove: Option<LayerTable>,
     label: LayerTable,
     note: LayerTable,
     stock: LayerTable,
@@ -195,6 +196,13 @@ pub fn post(text: &str) -> Post {
             },
         },
         dxf: DxfStyle {
+            groove: file.dxf.groove.map_or_else(
+                || DxfLayer {
+                    name: "lap-groove".to_owned(),
+                    color: file.dxf.notch.color,
+                },
+                DxfLayer::from,
+            ),
             outline: file.dxf.outline.into(),
             notch: file.dxf.notch.into(),
             label: file.dxf.label.into(),

@@ -160,5 +160,6 @@ def millimetres(value):
 def measured(material):
     """Least and greatest thickness of flat stock."""
     thickness = material["thickness"]
-    both = thickness if isinstance(thickness, list) else [thickness, thickness]
-    return [millimetres(t) for t in both]
+    readings = thickness if isinstance(thickness, list) else [thickness]
+    readings = [millimetres(t) for t in readings]
+    return [min(readings), max(readings)]

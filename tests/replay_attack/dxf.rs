@@ -204,3 +204,12 @@ fn faults_in_a_routers_drawings_are_caught_or_harmless() {
         assert!(caught > 1600, "{caught} of 2000 caught on sheet {n}");
     }
 }
+
+#[test]
+fn faults_in_drawings_of_joined_pieces_are_caught_or_harmless() {
+    let job = Job::new(super::jobs::JOINED_WIDE);
+    for (drawn, seed) in [(true, 71), (false, 72)] {
+        let caught = attack(&job, 0, drawn, 2000, seed);
+        assert!(caught > 1600, "{caught} of 2000 caught, drawn {drawn}");
+    }
+}

@@ -100,6 +100,15 @@ fn faults_in_a_routers_programs_are_caught_or_harmless() {
 }
 
 #[test]
+fn faults_in_programs_of_joined_pieces_are_caught_or_harmless() {
+    for (panel, seed) in [(super::jobs::JOINED, 61), (super::jobs::JOINED_WIDE, 62)] {
+        let job = Job::new(panel);
+        let caught = attack(&job, 0, 280, seed);
+        assert!(caught > 230, "{caught} of 280 caught in {panel}");
+    }
+}
+
+#[test]
 fn faults_in_a_three_way_program_are_caught_or_harmless() {
     let job = Job::new("three-way-card");
     let caught = attack(&job, 0, 1750, 31);

@@ -9,8 +9,55 @@ use lapwright::replay::gcode_read::{EventKind, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
 
-/// All panels that are cut flat.
-pub const PANELS: [&str; 3] = ["demo", "router-square", "three-way-card"];
+/// All panels that are cut flat, and two whose pieces are too short for the router to hold.
+pub const PANELS: [&str; 5] = [
+    "demo",
+    "router-square",
+    "three-way-card",
+    JOINED,
+    JOINED_WIDE,
+];
+
+/// A small lattice in hardwood: its pieces are cut joined end to end, with notches that run out of some of
+/// the ends.
+pub const JOINED: &str = "router-joined";
+/// The same for a saw with a wide kerf: grooves are wider than the tool.
+pub const JOINED_WIDE: &str = "router-joined-wide";
+
+/// Changes to the files of the built-in panel `router-square`: kind, what stands there, what is put there.
+const SHORT: &[(SourceKind, &str, &str)] = &[
+    (SourceKind::Panel, "machine = ", "quantity = 2\nmachine = "),
+    (
+        SourceKind::Panel,
+        "pitch_across = 60",
+        "pitch_across = 33.3",
+    ),
+    (SourceKind::Panel, "pitch_up = 45", "pitch_up = 22.7"),
+    (SourceKind::Panel, "columns = 4", "columns = 2"),
+    (SourceKind::Panel, "rows = 5", "rows = 3"),
+    (
+        SourceKind::Panel,
+        "left = { clear = 15 }",
+        "left = { clear = 11 }",
+    ),
+    (
+        SourceKind::Panel,
+        "right = { clear = 15 }",
+        "right = { clear = 11 }",
+    ),
+    (
+        SourceKind::Panel,
+        "bottom = { clear = 15 }",
+        "bottom = { clear = 11 }",
+    ),
+    (
+        SourceKind::Panel,
+        "top = { clear = 15 }",
+        "top = { clear = 11 }",
+    ),
+    (SourceKind::Panel, "overhang = 15", "overhang = 10"),
+    (SourceKind::Machine, "hold_length = 80", "hold_length = 200"),
+];
 
 pub type Proof<T> = Result<T, Vec<ReplayFault>>;
 
@@ -30,9 +77,23 @@ pub struct Cut<'a> {
 
 impl Job {
     pub fn new(panel: &str) -> Self {
-        let mut sources = JobFiles::builtin_panel(panel)
+        let (builtin, changes, kerf) = match panel {
+            JOINED => ("router-square", SHORT, "1.0"),
+            JOINED_WIDE => ("router-square", SHORT, "6.0"),
+            _ => (panel, &[][..], ""),
+        };
+        let mut sources = JobFiles::builtin_panel(builtin)
             .expect("a built-in panel")
             .sources;
+        for (kind, from, to) in changes {
+            for source in sources.iter_mut().filter(|s| s.kind == *kind) {
+                let text = String::from_utf8(source.bytes.clone()).expect("text");
+                assert!(text.contains(from), "{from}");
+                let text = text.replacen(from, to, 1);
+                let saw = format!("saw_kerf = {kerf}\nhold_length = ");
+                source.bytes = text.replacen("hold_length = ", &saw, 1).into_bytes();
+            }
+        }
         // The router's corners are relieved between wall and floor, the hardest to follow, with a tool
         // slim enough to leave a seat.
         for source in &mut sources {

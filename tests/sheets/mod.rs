@@ -16,6 +16,7 @@ pub fn style() -> DxfStyle {
     DxfStyle {
         outline: layer("cut-outline", 1),
         notch: layer("cut-notch", 5),
+        groove: layer("cut-groove", 4),
         label: layer("no-cut-label", 3),
         note: layer("no-cut-note", 8),
         stock: layer("no-cut-stock", 9),
@@ -79,6 +80,7 @@ pub fn layout() -> FlatLayout {
                 place(1, "l1", 12.345_678_9, 30.1),
                 place(0, "u2", 10.0 + 1.0 / 3.0, 50.2),
             ],
+            chains: vec![],
         }],
     }
 }

@@ -6,7 +6,7 @@ use super::file::Shown;
 use super::{DxfContent, DxfError, DxfFile};
 use crate::geom::{Contour, Vertex, micron, tidy};
 use crate::path::CutKind;
-use crate::setup::FlatSheet;
+use crate::setup::{FlatPiece, FlatSheet};
 
 /// The sheet's own border.
 pub(super) fn border(sheet: &FlatSheet) -> Contour {
@@ -21,12 +21,7 @@ pub(super) fn cut<'a>(
 ) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let style = file.style;
     let DxfContent::Compensated(program) = file.content else {
-        let drawn = shown.iter().map(|s| {
-            let contour = s.piece.drawn.moved(s.at.0, s.at.1);
-            let layer = style.outline.name.as_str();
-            Ok((layer, written(&contour, true, s.id)?))
-        });
-        return drawn.collect();
+        return drawn(file, shown);
     };
     let placements = file.subject.sheet().placements.len();
     let mut paths = Vec::with_capacity(program.contours.len());
@@ -45,6 +40,7 @@ pub(super) fn cut<'a>(
         let (layer, closed) = match c.kind {
             CutKind::Outline => (&style.outline, true),
             CutKind::Notch => (&style.notch, false),
+            CutKind::Groove => (&style.groove, false),
         };
         let path = c.path.moved(s.path_moved.0, s.path_moved.1);
         paths.push((layer.name.as_str(), written(&path, closed, s.id)?));
@@ -56,6 +52,47 @@ pub(super) fn cut<'a>(
         });
     }
     Ok(paths)
+}
+
+/// Finished outlines: grooves first, then each piece, or pieces that stay joined as one.
+fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Contour)>, DxfError> {
+    let (style, sheet) = (file.style, file.subject.sheet());
+    let mut contours = Vec::new();
+    let runs = if file.has_grooves() {
+        for parting in sheet.partings(&file.layout.pieces) {
+            let id = sheet.placements.get(parting.left).map_or("", |p| &p.id);
+            let groove = parting.outline();
+            contours.push((style.groove.name.as_str(), written(&groove, true, id)?));
+        }
+        sheet.runs()
+    } else {
+        shown.iter().map(|s| vec![s.placement]).collect()
+    };
+    for run in runs {
+        let of = |index: usize| {
+            let missing = DxfError::Missing {
+                what: "piece",
+                index,
+            };
+            let s = shown.iter().find(|s| s.placement == index);
+            s.ok_or(missing)
+        };
+        let parts = run.iter().map(|&i| of(i)).collect::<Result<Vec<_>, _>>()?;
+        let Some(first) = parts.first() else { continue };
+        let contour = match parts.as_slice() {
+            [one] => one.piece.drawn.clone(),
+            _ => {
+                let pieces: Vec<&FlatPiece> = parts.iter().map(|s| s.piece).collect();
+                FlatPiece::chained(&pieces, sheet.gap_of(&run, &file.layout.pieces)).drawn
+            }
+        };
+        let contour = contour.moved(first.at.0, first.at.1);
+        contours.push((
+            style.outline.name.as_str(),
+            written(&contour, true, first.id)?,
+        ));
+    }
+    Ok(contours)
 }
 
 /// Rounds a contour to what the file holds: corners to 1e-6 mm, bulges to 1e-9 (half a metre of chord

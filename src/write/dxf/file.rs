@@ -1,6 +1,6 @@
 //! What a DXF file shows, in which size and release, and what it is called.
 
-use crate::panel::{DxfStyle, DxfVersion};
+use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::{Head, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
 
@@ -88,6 +88,31 @@ impl DxfFile<'_> {
                 self.layout.pieces.get(placed.piece)
             }
         }
+    }
+
+    /// Whether grooves are shown, where a saw parts pieces that are cut joined.
+    #[must_use]
+    pub fn has_grooves(&self) -> bool {
+        match self.subject {
+            DxfSubject::Sheet(sheet) => !sheet.chains.is_empty(),
+            DxfSubject::Piece { .. } => false,
+        }
+    }
+
+    /// The layers of the file: those that are cut first.
+    pub(super) fn layers(&self) -> Vec<&DxfLayer> {
+        let DxfStyle {
+            outline,
+            notch,
+            groove,
+            label,
+            note,
+            stock,
+        } = self.style;
+        let mut layers = vec![outline, notch];
+        layers.extend(self.has_grooves().then_some(groove));
+        layers.extend([label, note, stock]);
+        layers
     }
 
     /// How often the file is to be cut.

@@ -4,6 +4,7 @@ use super::{DxfContent, DxfFile, TextLine, label};
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
 use crate::path::Head;
+use crate::setup::{FlatSheet, groove_floor};
 
 /// Height of a note, mm.
 const HEIGHT: f64 = 4.0;
@@ -60,6 +61,7 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
     let DxfStyle {
         outline,
         notch,
+        groove,
         label,
         note,
         stock,
@@ -81,6 +83,13 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
             label.name, note.name, stock.name
         ),
     ];
+    if file.has_grooves() {
+        lines.push(format!(
+            "Layer {}: {} Cut the grooves before the outlines.",
+            groove.name,
+            grooves(sheet)
+        ));
+    }
     if file.version == DxfVersion::R12 {
         lines.push("DXF R12 holds no unit: take every figure as mm.".to_owned());
     }
@@ -91,6 +100,15 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
 /// The note on bridges and tabs.
 pub(crate) const BRIDGES: &str =
     "Bridges and tabs are not drawn: see that no piece can drop or lift when it is cut free.";
+
+/// The note on grooves between pieces that stay joined.
+pub(crate) fn grooves(sheet: &FlatSheet) -> String {
+    format!(
+        "grooves, cut only down to {} mm above the stock's underside; they join pieces too short to be \
+         held. Saw the pieces apart in them, then pare the ends to the grooves' walls.",
+        micron(groove_floor(sheet.thickness))
+    )
+}
 
 /// The note on size and unit.
 pub(crate) fn size(content: DxfContent<'_>) -> String {

@@ -3,11 +3,11 @@
 use nalgebra::{Matrix3x4, Vector3};
 use serde::Serialize;
 
-use super::setups::{PlacementOut, SetupOut, ZeroOut, rows};
+use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program};
-use crate::setup::{FlatSheet, Placement};
+use crate::setup::{FlatPiece, FlatSheet, Placement};
 use crate::stock::Nest;
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -25,6 +25,15 @@ pub(super) struct StripOut {
     width: f64,
     offcut: f64,
     pieces: Vec<PieceOut>,
+    joined: Vec<JoinedOut>,
+}
+
+/// Pieces that stay joined end to end, from left to right, and the grooves in which they are sawn apart.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct JoinedOut {
+    ids: Vec<String>,
+    length: f64,
+    grooves: Vec<BoxOut>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -34,7 +43,8 @@ pub(super) struct PieceOut {
     y: f64,
 }
 
-pub(super) fn nest_out(sheets: &[FlatSheet], nest: &Nest) -> NestOut {
+/// `pieces` are the shapes that placements on sheets name; sticks have none.
+pub(super) fn nest_out(sheets: &[FlatSheet], pieces: &[FlatPiece], nest: &Nest) -> NestOut {
     let strips = sheets
         .iter()
         .zip(&nest.offcuts)
@@ -52,6 +62,7 @@ pub(super) fn nest_out(sheets: &[FlatSheet], nest: &Nest) -> NestOut {
                     y: micron(p.y),
                 })
                 .collect(),
+            joined: joined(pieces, sheet),
         });
     NestOut {
         used: nest.used,
@@ -59,6 +70,33 @@ pub(super) fn nest_out(sheets: &[FlatSheet], nest: &Nest) -> NestOut {
         optimal: nest.optimal,
         strips: strips.collect(),
     }
+}
+
+fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
+    let partings = sheet.partings(pieces);
+    let chain = |chain: &Vec<usize>| {
+        let places = chain.iter().filter_map(|&i| sheet.placements.get(i));
+        let ends = (places.clone().next(), places.clone().next_back());
+        let length = match ends {
+            (Some(first), Some(last)) => {
+                let piece = pieces.get(last.piece);
+                last.x + piece.map_or(0.0, |p| p.length) - first.x
+            }
+            _ => 0.0,
+        };
+        let own = partings.iter().filter(|p| chain.contains(&p.left));
+        JoinedOut {
+            ids: places.map(|p| p.id.clone()).collect(),
+            length: micron(length),
+            grooves: own
+                .map(|p| BoxOut {
+                    min: [p.groove.x0, p.groove.y0, p.floor].map(micron),
+                    max: [p.groove.x1, p.groove.y1, sheet.thickness].map(micron),
+                })
+                .collect(),
+        }
+    };
+    sheet.chains.iter().map(chain).collect()
 }
 
 pub(super) fn setup(machine: &Machine, sheet: &FlatSheet, program: &Program) -> SetupOut {

@@ -8,6 +8,7 @@
 
 mod badge;
 mod gang;
+mod legend;
 mod paint;
 mod panel;
 mod sheet;

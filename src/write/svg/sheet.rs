@@ -2,11 +2,12 @@
 //! standing.
 
 use crate::geom::Point;
-use crate::path::{Head, Program};
+use crate::path::Program;
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
 
+use super::legend::legend;
 use super::paint::{
-    BOLD, FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
+    FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
     text_width,
 };
 
@@ -28,7 +29,7 @@ pub struct SheetView<'a> {
 /// Room for the sheet alone, mm on paper: what a broad A4 page leaves beside text and dimensions.
 const PAPER: [f64; 2] = [245.0, 125.0];
 /// Margin of the page, and distance of a dimension from the sheet, mm on paper.
-const MARGIN: f64 = 7.0;
+pub(super) const MARGIN: f64 = 7.0;
 /// See [`MARGIN`].
 const AWAY: f64 = 6.0;
 /// Between the parts of a strip that is drawn in several, mm on paper: a line of figures stands there.
@@ -40,9 +41,11 @@ const NARROWEST: f64 = 170.0;
 /// Largest and smallest letters on a piece, mm on paper.
 const LETTERS: [f64; 2] = [3.2, 1.3];
 /// Colour of the path: dark enough to print black.
-const PATH: &str = "#1d4e89";
+pub(super) const PATH: &str = "#1d4e89";
+/// Colour of grooves, where a saw parts pieces that are cut joined.
+pub(super) const GROOVE: &str = "#c9a86a";
 /// Colour of bridges and tabs.
-const HOLDS: &str = "#c8321e";
+pub(super) const HOLDS: &str = "#c8321e";
 
 /// Draws a strip or sheet. A long strip is drawn in several parts, one below the other.
 #[must_use]
@@ -168,12 +171,45 @@ fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
         }
     }
     paint.close();
+    grooves(paint, view);
     if let Some(program) = view.program {
         path(paint, program);
     }
     paint.close();
     letters(paint, view);
     zero(paint);
+}
+
+/// Grooves between pieces that stay joined, each with the line along which they are sawn apart.
+fn grooves(paint: &mut Paint, view: &SheetView<'_>) {
+    let partings = view.sheet.partings(&view.layout.pieces);
+    if partings.is_empty() {
+        return;
+    }
+    paint.open_style(INK, HAIRLINE, GROOVE, "class=\"grooves\"");
+    for parting in &partings {
+        let r = parting.groove;
+        paint.polygon(&rectangle(r.x0, r.y0, r.x1, r.y1), "");
+    }
+    paint.close();
+    let dash = dashes(paint, "saw");
+    paint.open_style(INK, THIN, "none", &dash);
+    let beyond = paint.paper(1.0);
+    for parting in &partings {
+        let (r, x) = (parting.groove, parting.groove.center().x);
+        paint.line(
+            Point::new(x, r.y0 - beyond),
+            Point::new(x, r.y1 + beyond),
+            "",
+        );
+    }
+    paint.close();
+}
+
+/// Dashes of a line to saw along.
+pub(super) fn dashes(paint: &Paint, class: &str) -> String {
+    let (on, off) = (Num(paint.paper(0.9)), Num(paint.paper(0.5)));
+    format!("stroke-dasharray=\"{on} {off}\" class=\"{class}\"")
 }
 
 /// The path of the head, where it begins each cut, and what it leaves standing.
@@ -271,7 +307,7 @@ fn clear(piece: &FlatPiece) -> Option<Clear> {
 }
 
 /// The corner that the machine is set to zero at.
-fn zero(paint: &mut Paint) {
+pub(super) fn zero(paint: &mut Paint) {
     let r = paint.paper(1.3);
     paint.open_style(INK, THIN, "#ffffff", "class=\"zero\"");
     paint.circle(Point::ORIGIN, 1.3, "");
@@ -343,153 +379,6 @@ fn sizes(paint: &mut Paint, view: &SheetView<'_>, first: Point, bottom: f64, par
         let text = format!("{} long, drawn in {parts} parts", Num(length));
         paint.text(first.x, bottom + paint.paper(8.0), Type::new(SMALL), &text);
         bottom + paint.paper(9.0)
-    }
-}
-
-/// One entry of the legend.
-enum Key {
-    /// A line of this colour, width and end.
-    Line(&'static str, f64, &'static str),
-    Dot,
-    Box(&'static str, bool),
-    Zero,
-}
-
-/// What the marks mean, and what to mind. Returns the page's height.
-fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: f64) -> f64 {
-    let mut keys = vec![(Key::Box("#e9d2a4", false), "piece, finished size")];
-    if view.trim > 0.0 {
-        keys.push((Key::Box("#f7efdf", true), "trim: no piece lies there"));
-    }
-    let laser = view.program.map(|p| matches!(p.head, Head::Beam { .. }));
-    if let Some(program) = view.program {
-        let cutter = laser == Some(false);
-        let what = if cutter {
-            "path of the cutter's axis"
-        } else {
-            "path of the beam"
-        };
-        keys.push((Key::Line(PATH, HAIRLINE, "butt"), what));
-        keys.push((Key::Dot, "where a cut begins"));
-        if !program.holds.is_empty() {
-            let what = if cutter {
-                "tab, left standing"
-            } else {
-                "bridge, left uncut"
-            };
-            keys.push((Key::Line(HOLDS, 0.55, "round"), what));
-        }
-    }
-    keys.push((Key::Zero, "zero of x and y"));
-    let (left, right) = (paint.paper(MARGIN), page - paint.paper(MARGIN));
-    let line = paint.paper(4.6);
-    let (mut x, mut y) = (left, below + paint.paper(4.5));
-    for (key, what) in keys {
-        let width = paint.paper(7.0 + text_width(what, SMALL) + 3.0);
-        if x + width > right && x > left {
-            (x, y) = (left, y + line);
-        }
-        mark(paint, &key, Point::new(x, y));
-        paint.text_centred(x + paint.paper(7.0), y, Type::new(SMALL), what);
-        x += width;
-    }
-    let size = format!(
-        "{}: {} × {} × {} mm, grain along x.  Scale 1 : {}.  Lengths in mm.",
-        view.sheet.stock,
-        Num(view.sheet.length),
-        Num(view.sheet.width),
-        Num(view.sheet.thickness),
-        Num(paint.scale)
-    );
-    let room = (right - left) / paint.scale;
-    y += line;
-    paint.text_centred(
-        left,
-        y,
-        Type::new(SMALL),
-        &shortened(&size, Type::new(SMALL), room),
-    );
-    for text in wrapped(cautions(laser), SMALL, room) {
-        y += line * 0.9;
-        paint.text_centred(left, y, Type::new(SMALL).bold(), &text);
-    }
-    y + paint.paper(MARGIN)
-}
-
-/// The usual cautions, by head.
-fn cautions(laser: Option<bool>) -> &'static str {
-    match laser {
-        Some(true) => {
-            "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
-             and lungs; brush off the bed; hold the work down. First run above the work, beam off. Never \
-             leave a beam alone. No unknown plastics."
-        }
-        Some(false) => {
-            "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
-             and lungs; brush off the bed; hold the work down. First run above the work."
-        }
-        None => {
-            "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
-             and lungs; hold the work down."
-        }
-    }
-}
-
-/// A bold text in lines no wider than `room`, on paper.
-fn wrapped(text: &str, size: f64, room: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
-        match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), BOLD * size) <= room => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.into()),
-        }
-    }
-    lines
-}
-
-/// The mark of a legend's entry.
-fn mark(paint: &mut Paint, key: &Key, at: Point) {
-    let (w, h) = (paint.paper(5.5), paint.paper(2.6));
-    let end = Point::new(at.x + w, at.y);
-    match *key {
-        Key::Line(ink, width, cap) => {
-            paint.open_style(ink, width, "none", &format!("stroke-linecap=\"{cap}\""));
-            paint.line(at, end, "");
-            paint.close();
-        }
-        Key::Dot => {
-            paint.open_style(PATH, HAIRLINE, "#ffffff", "");
-            paint.line(at, end, "");
-            paint.circle(Point::new(at.x + 0.5 * w, at.y), 0.4, "");
-            paint.close();
-        }
-        Key::Box(fill, dashed) => {
-            let dash = format!(
-                "stroke-dasharray=\"{} {}\"",
-                Num(paint.paper(1.0)),
-                Num(paint.paper(0.6))
-            );
-            let (ink, dash) = if dashed {
-                (FAINT, dash.as_str())
-            } else {
-                (INK, "")
-            };
-            paint.open_style(ink, THIN, fill, dash);
-            paint.rect(Point::new(at.x, at.y - 0.5 * h), w, h, "");
-            paint.close();
-        }
-        Key::Zero => {
-            paint.open(&format!(
-                "transform=\"translate({} {})\"",
-                Num(at.x + 0.5 * w),
-                Num(at.y)
-            ));
-            zero(paint);
-            paint.close();
-        }
     }
 }
 

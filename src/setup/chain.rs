@@ -1,0 +1,400 @@
+//! Short pieces that stay joined end to end: chains long enough to be held, and where a saw parts them.
+//!
+//! Between two pieces of a chain lies a parting place as wide as the gap between their ends. A groove half
+//! as deep as the stock is cut there over the whole depth of the bars: its walls are the pieces' true
+//! ends. The other half of the thickness joins the pieces until they are sawn apart in the groove, and what
+//! the saw leaves of it is pared off flush with the walls.
+
+use kurbo::{Point, Rect};
+
+use super::flat::{Edge, FlatPiece, FlatSheet, SideNotch};
+use crate::geom::{Contour, SAME_PIECE};
+
+/// Room for the saw within a groove, both sides together, mm (from memory).
+pub const SAW_ROOM: f64 = 0.5;
+
+/// A parting place on a sheet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parting {
+    /// Index of the placement on its left.
+    pub left: usize,
+    /// Index of the placement on its right.
+    pub right: usize,
+    /// What the groove takes of the bar, in the sheet's frame, mm: from end to end, from back edge to front
+    /// edge.
+    pub groove: Rect,
+    /// What joins the pieces below the groove, in the sheet's frame: less than the groove where a notch
+    /// runs out of an end.
+    pub bridge: Rect,
+    /// Height of the groove's floor above the bed, mm: half the thickness of the stock, to a thousandth.
+    pub floor: f64,
+}
+
+impl Parting {
+    /// The groove's outline.
+    #[must_use]
+    pub fn outline(&self) -> Contour {
+        let r = self.groove;
+        let corners = [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)];
+        Contour::polygon(corners.map(Point::from))
+    }
+}
+
+/// Width of the gap between chained pieces, mm: the tool's, or more where the saw takes more.
+#[must_use]
+pub fn parting_gap(tool_diameter: f64, saw_kerf: f64) -> f64 {
+    tool_diameter.max(saw_kerf + SAW_ROOM)
+}
+
+impl FlatSheet {
+    /// What is cut round as one: every chain, and every other piece by itself; indices of placements from
+    /// left to right, in the order in which their first placement is listed.
+    #[must_use]
+    pub fn runs(&self) -> Vec<Vec<usize>> {
+        let mut runs = Vec::new();
+        for placement in 0..self.placements.len() {
+            match self.chains.iter().find(|c| c.contains(&placement)) {
+                None => runs.push(vec![placement]),
+                Some(chain) if chain.iter().min() == Some(&placement) => runs.push(chain.clone()),
+                Some(_) => {}
+            }
+        }
+        runs
+    }
+
+    /// Whether a piece is joined to another at its first end (on the left), and at its last.
+    #[must_use]
+    pub fn joined(&self, placement: usize) -> [bool; 2] {
+        let chain = self.chains.iter().find(|c| c.contains(&placement));
+        chain.map_or([false; 2], |c| {
+            [c.first() != Some(&placement), c.last() != Some(&placement)]
+        })
+    }
+
+    /// Distance between the ends of the pieces of a chain, mm; 0 of a piece by itself.
+    #[must_use]
+    pub fn gap_of(&self, run: &[usize], pieces: &[FlatPiece]) -> f64 {
+        let pair = run.windows(2).next();
+        let gap = pair.and_then(|pair| {
+            let &[left, right] = pair else { return None };
+            let (a, b) = (self.placements.get(left)?, self.placements.get(right)?);
+            Some(b.x - a.x - pieces.get(a.piece)?.length)
+        });
+        gap.unwrap_or(0.0)
+    }
+
+    /// All parting places, chain by chain from left to right.
+    #[must_use]
+    pub fn partings(&self, pieces: &[FlatPiece]) -> Vec<Parting> {
+        let pairs = self.chains.iter().flat_map(|chain| chain.windows(2));
+        pairs
+            .filter_map(|pair| {
+                let &[left, right] = pair else { return None };
+                let (a, b) = (self.placements.get(left)?, self.placements.get(right)?);
+                let (first, second) = (pieces.get(a.piece)?, pieces.get(b.piece)?);
+                let (x0, x1) = (a.x + first.length, b.x);
+                let [z0, z1] = bridge(first, second);
+                Some(Parting {
+                    left,
+                    right,
+                    groove: Rect::new(x0, a.y, x1, a.y + first.depth),
+                    bridge: Rect::new(x0, a.y + z0, x1, a.y + z1),
+                    floor: groove_floor(self.thickness),
+                })
+            })
+            .collect()
+    }
+}
+
+/// Height of a groove's floor above the bed, mm.
+#[must_use]
+pub fn groove_floor(thickness: f64) -> f64 {
+    (0.5 * thickness * 1e3).round() / 1e3
+}
+
+/// How far the notches of an edge that run out of an end (the last one, else the first) reach in from that
+/// edge.
+fn run_out(piece: &FlatPiece, edge: Edge, last: bool) -> f64 {
+    let out = |n: &&SideNotch| {
+        n.edge == edge
+            && if last {
+                n.x1 >= piece.length - SAME_PIECE
+            } else {
+                n.x0 <= SAME_PIECE
+            }
+    };
+    let notches = piece.notches.iter().filter(out);
+    notches.map(|n| n.depth).fold(0.0, f64::max)
+}
+
+/// From where to where above the back edge wood joins two pieces end to end: notches that run out of
+/// either end are cut on to the other piece's end.
+#[must_use]
+pub fn bridge(left: &FlatPiece, right: &FlatPiece) -> [f64; 2] {
+    let taken = |edge| run_out(left, edge, true).max(run_out(right, edge, false));
+    [taken(Edge::Back), left.depth - taken(Edge::Front)]
+}
+
+impl FlatPiece {
+    /// Pieces joined end to end, `gap` mm apart, as one: what is cut round in one go. Notches that run out
+    /// of an end within the chain go on to the next piece's end.
+    #[must_use]
+    pub fn chained(parts: &[&Self], gap: f64) -> Self {
+        let mut notches = Vec::new();
+        let mut from = 0.0;
+        let last = parts.len().saturating_sub(1);
+        for (k, part) in parts.iter().enumerate() {
+            for n in &part.notches {
+                let (mut x0, mut x1) = (n.x0, n.x1);
+                if k > 0 && x0 <= SAME_PIECE {
+                    x0 = -gap;
+                }
+                if k < last && x1 >= part.length - SAME_PIECE {
+                    x1 = part.length + gap;
+                }
+                notches.push(SideNotch {
+                    x0: from + x0,
+                    x1: from + x1,
+                    ..*n
+                });
+            }
+            from += part.length + gap;
+        }
+        notches.sort_by(|a, b| a.x0.total_cmp(&b.x0));
+        let names: Vec<&str> = parts.iter().map(|p| p.class.as_str()).collect();
+        Self {
+            class: names.join("+"),
+            length: (from - gap).max(0.0),
+            depth: parts.first().map_or(0.0, |p| p.depth),
+            notches,
+            drawn: Contour::polygon([]),
+            remark: String::new(),
+        }
+        .with_outline()
+    }
+}
+
+/// What makes a chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChainRules {
+    /// Shorter pieces cannot be held one by one, mm.
+    pub hold: f64,
+    /// Between the ends of neighbours, mm.
+    pub gap: f64,
+    /// Longest chain that a row of the stock takes, mm.
+    pub longest: f64,
+    /// Least height of the wood that joins two pieces, mm.
+    pub least_bridge: f64,
+}
+
+/// Joins short pieces to chains that are long enough to be held. `copies` names the piece of every copy
+/// that is to be cut; what comes out are indices into it, chain by chain from left to right.
+///
+/// Copies of one piece lie together, longest first. A chain is closed as soon as it can be held, and what is
+/// left over at the end goes to the chains that have room. Short pieces that find no place are in no chain:
+/// the check of the length to hold refuses them.
+#[must_use]
+pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<Vec<usize>> {
+    let piece = |copy: usize| copies.get(copy).and_then(|&p| pieces.get(p));
+    let length = |copy: usize| piece(copy).map_or(0.0, |p| p.length);
+    let joins = |a: usize, b: usize| {
+        let (Some(a), Some(b)) = (piece(a), piece(b)) else {
+            return false;
+        };
+        let [z0, z1] = bridge(a, b);
+        z1 - z0 >= rules.least_bridge - SAME_PIECE
+    };
+    let sum = |chain: &[usize]| {
+        let wood: f64 = chain.iter().map(|&c| length(c)).sum();
+        wood + rules.gap * chain.len().saturating_sub(1) as f64
+    };
+    let held = |chain: &[usize]| sum(chain) >= rules.hold - SAME_PIECE;
+    let fits = |chain: &[usize], more: usize| {
+        sum(chain) + rules.gap + length(more) <= rules.longest + SAME_PIECE
+    };
+
+    let mut left: Vec<usize> = (0..copies.len()).filter(|&c| !held(&[c])).collect();
+    left.sort_by(|&a, &b| {
+        (length(b).total_cmp(&length(a)))
+            .then(copies.get(a).cmp(&copies.get(b)))
+            .then(a.cmp(&b))
+    });
+    let mut chains: Vec<Vec<usize>> = Vec::new();
+    let mut over: Vec<usize> = Vec::new();
+    while !left.is_empty() {
+        let mut chain = vec![left.remove(0)];
+        while !held(&chain) {
+            let end = chain.last().copied().unwrap_or_default();
+            let next = left.iter().position(|&c| joins(end, c) && fits(&chain, c));
+            let Some(next) = next else { break };
+            chain.push(left.remove(next));
+        }
+        if held(&chain) {
+            chains.push(chain);
+        } else {
+            over.extend(chain);
+        }
+    }
+    for copy in over {
+        for chain in &mut chains {
+            let ends = (chain.first().copied(), chain.last().copied());
+            let (Some(first), Some(last)) = ends else {
+                continue;
+            };
+            if !fits(chain, copy) {
+                continue;
+            }
+            if joins(last, copy) {
+                chain.push(copy);
+                break;
+            }
+            if joins(copy, first) {
+                chain.insert(0, copy);
+                break;
+            }
+        }
+    }
+    chains
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(class: &str, length: f64, notches: Vec<SideNotch>) -> FlatPiece {
+        FlatPiece {
+            class: class.into(),
+            length,
+            depth: 12.0,
+            notches,
+            drawn: Contour::polygon([]),
+            remark: String::new(),
+        }
+        .with_outline()
+    }
+
+    fn notch(x0: f64, x1: f64, edge: Edge, depth: f64) -> SideNotch {
+        SideNotch {
+            x0,
+            x1,
+            edge,
+            depth,
+        }
+    }
+
+    const RULES: ChainRules = ChainRules {
+        hold: 80.0,
+        gap: 3.0,
+        longest: 150.0,
+        least_bridge: 3.0,
+    };
+
+    fn lengths(pieces: &[FlatPiece], copies: &[usize], chains: &[Vec<usize>]) -> Vec<f64> {
+        let of = |chain: &Vec<usize>| {
+            let wood: f64 = chain.iter().map(|&c| pieces[copies[c]].length).sum();
+            wood + 3.0 * (chain.len() - 1) as f64
+        };
+        chains.iter().map(of).collect()
+    }
+
+    #[test]
+    fn chains_are_long_enough_to_hold_and_short_enough_for_the_stock() {
+        let pieces = [
+            piece("A", 50.0, vec![]),
+            piece("B", 30.0, vec![]),
+            piece("C", 80.0, vec![]),
+        ];
+        let copies = [1, 0, 2, 1, 0, 1, 2, 1];
+        let found = chains(&pieces, &copies, RULES);
+        let sizes = lengths(&pieces, &copies, &found);
+        assert!(
+            sizes.iter().all(|l| (80.0..=150.0).contains(l)),
+            "{found:?}: {sizes:?}"
+        );
+        let mut all: Vec<usize> = found.concat();
+        all.sort_unstable();
+        assert_eq!(
+            all,
+            [0, 1, 3, 4, 5, 7],
+            "every short piece once, no long one"
+        );
+        // 50 + 3 + 30 is 83; of 80.001 two of 38.5 fall short by a thousandth.
+        let tight = [piece("D", 38.5, vec![])];
+        let of = |hold| chains(&tight, &[0, 0], ChainRules { hold, ..RULES });
+        assert_eq!(of(80.0), [vec![0, 1]]);
+        assert!(of(80.001).is_empty(), "not to be held");
+        let long = |longest| chains(&tight, &[0, 0], ChainRules { longest, ..RULES });
+        assert_eq!(long(80.0), [vec![0, 1]]);
+        assert!(long(79.999).is_empty(), "no row takes it");
+    }
+
+    #[test]
+    fn what_is_left_over_goes_to_a_chain() {
+        let pieces = [piece("A", 50.0, vec![])];
+        for (copies, want) in [(1, 0), (2, 1), (3, 1), (4, 2), (5, 2)] {
+            let list = vec![0; copies];
+            let longest = 3.0 * 50.0 + 6.0;
+            let found = chains(&pieces, &list, ChainRules { longest, ..RULES });
+            assert_eq!(found.len(), want, "{copies} copies: {found:?}");
+            let placed: usize = found.iter().map(Vec::len).sum();
+            assert_eq!(placed, if copies == 1 { 0 } else { copies });
+        }
+        let found = chains(
+            &pieces,
+            &[0; 3],
+            ChainRules {
+                longest: 155.9,
+                ..RULES
+            },
+        );
+        assert_eq!(found.concat().len(), 2, "no room for the third");
+    }
+
+    #[test]
+    fn notches_that_run_out_of_ends_thin_the_bridge() {
+        let back = piece("A", 50.0, vec![notch(-2.0, 2.0, Edge::Back, 6.0)]);
+        let front = piece("B", 50.0, vec![notch(48.0, 52.0, Edge::Front, 5.0)]);
+        assert_eq!(
+            bridge(&back, &back),
+            [6.0, 12.0],
+            "the right one's first end"
+        );
+        assert_eq!(bridge(&back, &front), [0.0, 12.0], "no notch at these ends");
+        assert_eq!(bridge(&front, &back), [6.0, 7.0], "one from either edge");
+        let pieces = [back, front];
+        // Front before back leaves 1: too thin, so the other way round.
+        let found = chains(&pieces, &[1, 0], RULES);
+        assert_eq!(
+            found,
+            [vec![1, 0]],
+            "the piece without a notch there comes first"
+        );
+        let both = piece(
+            "C",
+            50.0,
+            vec![
+                notch(-2.0, 2.0, Edge::Back, 6.0),
+                notch(48.0, 52.0, Edge::Front, 6.0),
+            ],
+        );
+        assert!(
+            chains(&[both], &[0, 0], RULES).is_empty(),
+            "nothing joins them"
+        );
+    }
+
+    #[test]
+    fn joined_pieces_are_one_outline() {
+        let a = piece("A", 50.0, vec![notch(48.0, 52.0, Edge::Front, 5.0)]);
+        let b = piece("B", 40.0, vec![notch(18.0, 22.0, Edge::Back, 6.0)]);
+        let chain = FlatPiece::chained(&[&a, &b], 3.0);
+        assert_eq!((chain.length, chain.class.as_str()), (93.0, "A+B"));
+        // The rectangle, less the end notch carried on over the gap, less the other notch.
+        let area = 93.0 * 12.0 - 5.0 * 5.0 - 4.0 * 6.0;
+        assert!(
+            (chain.drawn.area() - area).abs() < 1e-9,
+            "{:?}",
+            chain.drawn
+        );
+    }
+}
