@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use lapwright::job::{Made, plan};
+use lapwright::job::{Made, coupon_plan, plan};
 use lapwright::panel::{
     BUILTIN, JobFiles, LoadError, SourceFile, SourceKind, new_layouts, new_panel,
 };
@@ -106,7 +106,16 @@ fn follow(folder: &Path) -> BTreeSet<String> {
 fn a_reader_who_follows_it_gets_what_it_says() {
     let folder = TempDir::new().unwrap();
     let verbs = follow(folder.path());
-    for verb in ["demo", "new", "check", "make", "prove"] {
+    for verb in [
+        "demo",
+        "new",
+        "check",
+        "make",
+        "prove",
+        "coupon",
+        "read-coupon",
+        "show",
+    ] {
         assert!(verbs.contains(verb), "no block runs `{verb}`: {verbs:?}");
     }
 }
@@ -174,7 +183,10 @@ fn first_cells(text: &str, heading: &str) -> Vec<String> {
 fn it_tells_every_file_of_a_folder() {
     let told = first_cells(&readme(), "## What a job folder holds");
     let jobs = ["demo", "router-square"].map(|p| made(JobFiles::builtin_panel(p).unwrap()));
-    let files: BTreeSet<&String> = jobs.iter().flat_map(|job| job.keys()).collect();
+    let demo = JobFiles::builtin_panel("demo").unwrap();
+    let coupon = Made::of(&coupon_plan(demo, &mut |_| {}).unwrap(), &mut |_| {}).unwrap();
+    let jobs = jobs.iter().chain([&coupon.files]);
+    let files: BTreeSet<&String> = jobs.flat_map(|job| job.keys()).collect();
     let fits = |told: &str, file: &str| match told.split_once('*') {
         Some((head, tail)) => file.starts_with(head) && file.ends_with(tail),
         None => told == file,

@@ -11,8 +11,10 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use lapwright::job::{JobError, Made, Plan, deliver, may_replace, plan, prove, restore};
-use lapwright::panel::{JobFiles, new_layouts, new_panel};
+use lapwright::job::{
+    JobError, Made, Plan, Reading, coupon_plan, deliver, may_replace, plan, prove, restore,
+};
+use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
 
 use progress::Progress;
 
@@ -52,6 +54,36 @@ enum Verb {
         /// The folder that `make` wrote.
         dir: PathBuf,
     },
+    /// Make a coupon that measures kerf or cutter: a comb of notches, and bars to press into them.
+    Coupon {
+        /// A panel file: its machine, material, stock and post-processor are used.
+        panel: PathBuf,
+        /// The folder, which is replaced as a whole.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+    },
+    /// Work out kerf or cutter diameter from a coupon that has been cut, and write it down.
+    ReadCoupon {
+        /// The folder that `coupon` wrote.
+        dir: PathBuf,
+        /// The first notch that a bar presses into by hand, counted from the marked end.
+        #[arg(long, value_name = "NUMBER")]
+        notch: usize,
+        /// Laser: the same tried from the other face of the comb.
+        #[arg(long, value_name = "NUMBER")]
+        other_face: Option<usize>,
+        /// What the bar measures where it presses; else the material file's thickness.
+        #[arg(long, value_name = "MM", value_parser = length)]
+        bar: Option<f64>,
+        /// Your own material file (laser) or machine file (router) to write the result into.
+        #[arg(long, value_name = "FILE")]
+        into: Option<PathBuf>,
+    },
+    /// Print a built-in file, to copy and change.
+    Show {
+        /// Its name.
+        name: String,
+    },
     /// Print a commented panel file to start from.
     New {
         /// The layout.
@@ -87,6 +119,15 @@ pub fn run() -> ExitCode {
         Verb::Check { panel } => load(panel).and_then(|f| check(f, call.json)),
         Verb::Prove { dir } => prove_dir(dir, call.json),
         Verb::New { layout } => return new(layout),
+        Verb::Coupon { panel, out } => load(panel).and_then(|f| coupon(f, out, call.json)),
+        Verb::ReadCoupon {
+            dir,
+            notch,
+            other_face,
+            bar,
+            into,
+        } => read_coupon(dir, (*notch, *other_face), *bar, into.as_deref(), call.json),
+        Verb::Show { name } => return show(name),
     };
     match outcome.map(|text| print(&text)) {
         Ok(status) => status,
@@ -143,6 +184,50 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     }))
 }
 
+fn coupon(files: JobFiles, out: &Path, json: bool) -> Result<Vec<u8>, JobError> {
+    restore(out)?;
+    may_replace(out)?;
+    let mut progress = Progress::new();
+    let plan = coupon_plan(files, &mut |what| progress.stage(what))?;
+    let made = Made::of(&plan, &mut |what| progress.stage(what))?;
+    progress.stage("folder");
+    deliver(out, &made.files)?;
+    Ok(result(&plan, &made, json, || {
+        report::coupon(&plan, &made, out)
+    }))
+}
+
+fn read_coupon(
+    dir: &Path,
+    (notch, other): (usize, Option<usize>),
+    bar: Option<f64>,
+    into: Option<&Path>,
+    json: bool,
+) -> Result<Vec<u8>, JobError> {
+    let mut progress = Progress::new();
+    let (plan, _) = prove(dir, &mut |what| progress.stage(what))?;
+    let reading = Reading::of(&plan, notch, other, bar)?;
+    let written = match into {
+        Some(path) => Some((path, reading.write_into(&plan.files, path)?)),
+        None => None,
+    };
+    if json {
+        let mut text = serde_json::to_vec_pretty(&reading)
+            .map_err(|e| JobError::Internal(format!("the reading: {e}")))?;
+        text.push(b'\n');
+        return Ok(text);
+    }
+    Ok(report::reading(&reading, written).into_bytes())
+}
+
+/// A length as the files have it: mm, or with a unit.
+fn length(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(mm) if mm.is_finite() => Ok(mm),
+        _ => parse_length(text).map_err(|e| e.to_string()),
+    }
+}
+
 fn check(files: JobFiles, json: bool) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
@@ -173,6 +258,18 @@ fn new(layout: &str) -> ExitCode {
         None => {
             let known = new_layouts().join(", ");
             eprintln!("there is no layout \"{layout}\"; the layouts are: {known}");
+            WRONG_CALL.into()
+        }
+    }
+}
+
+fn show(name: &str) -> ExitCode {
+    match BUILTIN.iter().find(|file| file.name == name) {
+        Some(file) => print(file.text.as_bytes()),
+        None => {
+            let known: Vec<&str> = BUILTIN.iter().map(|file| file.name).collect();
+            let known = known.join(", ");
+            eprintln!("there is no built-in file \"{name}\"; the files are: {known}");
             WRONG_CALL.into()
         }
     }

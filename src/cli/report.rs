@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use lapwright::job::{Made, Plan};
+use lapwright::job::{Made, Plan, Reading};
 use lapwright::safety::{Check, Status};
 
 /// After `make` and `demo`.
@@ -126,6 +126,98 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             c.unit,
             c.place
         );
+    }
+    out
+}
+
+/// After `coupon`.
+pub(super) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
+    let mut out = String::new();
+    if let Some(comb) = &plan.coupon {
+        let low = comb.widths.first().copied().unwrap_or(0.0);
+        let high = comb.widths.last().copied().unwrap_or(0.0);
+        let what = if comb.beam { "kerf" } else { "cutter" };
+        let last = comb.widths.len();
+        let (step, cut) = (comb.step, comb.cut);
+        let _ = writeln!(
+            out,
+            "coupon     {last} notches, {low:.3} to {high:.3} mm in steps of {step} mm, for a {what} of {cut:.3} mm"
+        );
+    }
+    let _ = writeln!(
+        out,
+        "marks      in the back edge, under notch 1 and every fifth; notch 1 is the narrowest"
+    );
+    let passed = made.checks.iter().filter(|c| c.status == Status::Pass);
+    let _ = writeln!(out, "checks     {} passed", passed.count());
+    let _ = writeln!(
+        out,
+        "folder     {}: {} files, each cut file proven by replay",
+        dir.display(),
+        made.files.len()
+    );
+    let _ = writeln!(
+        out,
+        "next       cut it; from notch 1 on, find the first that a bar presses into crosswise by hand;\n           \
+         `lapwright read-coupon {} --notch NUMBER` tells the rest",
+        dir.display()
+    );
+    let _ = writeln!(
+        out,
+        "before you cut: the cautions at the head of each program, and your machine's manual"
+    );
+    out
+}
+
+/// After `read-coupon`; `written`: the file that was changed, and what it said before.
+pub(super) fn reading(r: &Reading, written: Option<(&Path, f64)>) -> String {
+    let mut out = String::new();
+    let _ = writeln!(
+        out,
+        "notch      {}, drawn {:.3} mm, holds a bar of {:.3} mm",
+        r.notch, r.drawn, r.bar
+    );
+    let _ = writeln!(
+        out,
+        "measured   {} = {} mm, to {} mm; the coupon was made with {} mm",
+        r.key, r.measured, r.step, r.before
+    );
+    if let Some(flare) = r.flare {
+        let half = 0.5 * flare;
+        let bears = if half <= r.press + 1e-9 {
+            "bears"
+        } else {
+            "does not bear"
+        };
+        let _ = writeln!(
+            out,
+            "flare      the cut is {flare:.3} mm wider at one face, where joints will show that gap; the \
+             middle\n           of both would press {half:.3} mm at the other, which the material {bears} \
+             (press {:.3} mm)",
+            r.press
+        );
+    }
+    match written {
+        Some((path, before)) => {
+            let _ = writeln!(
+                out,
+                "written    {}: {} was {before}, is {}; nothing else was changed",
+                path.display(),
+                r.key,
+                r.measured
+            );
+        }
+        None => {
+            let file = if r.key.starts_with("laser") {
+                "material"
+            } else {
+                "machine"
+            };
+            let _ = writeln!(
+                out,
+                "next       add `--into FILE` with your own {file} file to write it there"
+            );
+        }
     }
     out
 }

@@ -41,7 +41,10 @@ impl Made {
         for source in &plan.files.sources {
             files.insert(format!("source/{}", source.name), source.bytes.clone());
         }
-        files.insert("members.csv".to_owned(), members_csv(&plan.lattice));
+        match &plan.coupon {
+            Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
+            None => files.insert("members.csv".to_owned(), members_csv(&plan.lattice)),
+        };
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
         if let Some(flat) = &plan.flat {
@@ -83,13 +86,16 @@ impl Made {
             if !faults.is_empty() {
                 return Err(JobError::Proof(faults));
             }
-            progress("dry fit");
-            let shapes: Vec<FitShape> = (0..flat.layout.pieces.len())
-                .map(|p| shapes.remove(&p).unwrap_or_default())
-                .collect();
-            fit = dry_fit(&plan.lattice, &shapes, REPLAY);
-            let corners = corners(plan);
-            checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+            // A coupon's pieces make no lattice.
+            if plan.coupon.is_none() {
+                progress("dry fit");
+                let shapes: Vec<FitShape> = (0..flat.layout.pieces.len())
+                    .map(|p| shapes.remove(&p).unwrap_or_default())
+                    .collect();
+                fit = dry_fit(&plan.lattice, &shapes, REPLAY);
+                let corners = corners(plan);
+                checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+            }
             if failed(&checks) {
                 return Err(JobError::Checks(checks));
             }
@@ -102,6 +108,7 @@ impl Made {
         let told = Told {
             files: &plan.files,
             lattice: &plan.lattice,
+            coupon: plan.coupon.as_ref(),
             fit: &fit,
             flat: plan
                 .flat

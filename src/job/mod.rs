@@ -4,17 +4,21 @@
 //! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
 //! from a folder's own sources and holds the folder against it.
 
+mod coupon;
 mod deliver;
 mod error;
 mod made;
 mod pictures;
 mod plan;
 mod prove;
+mod reading;
 mod replay_sheet;
 
+pub use coupon::coupon_plan;
 pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use error::JobError;
 pub use made::Made;
 pub use plan::{FlatPlan, Plan, plan};
 pub use prove::prove;
+pub use reading::Reading;
 pub use replay_sheet::{SheetFiles, prove_sheet};

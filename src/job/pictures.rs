@@ -9,7 +9,9 @@ use crate::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
 /// Adds the panel's picture and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    if plan.coupon.is_none() {
+        files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    }
     let Some(flat) = &plan.flat else { return };
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {

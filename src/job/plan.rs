@@ -11,7 +11,7 @@ use crate::safety::{
     Check, bite, failed, fit_checks, hold_checks, joint_checks, laser_checks, router_checks,
     slot_check, strip_check,
 };
-use crate::setup::{FlatLayout, FlatPiece};
+use crate::setup::{Comb, FlatLayout, FlatPiece};
 use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
 use crate::write::gcode::check_templates;
 
@@ -24,6 +24,8 @@ pub struct Plan {
     pub lattice: Lattice,
     /// How the intended shapes fit.
     pub meant: DryFit,
+    /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
+    pub coupon: Option<Comb>,
     /// How it is cut flat; `None` for a panel that is cut edge up.
     pub flat: Option<FlatPlan>,
     /// The checks so far; those of the files come when the bytes are there.
@@ -48,18 +50,9 @@ pub struct FlatPlan {
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
-    if let Err(e) = check_templates(&files.post) {
-        let hint = "mend this template; the built-in files show one of each kind".to_owned();
-        let fault = files.post_text.fault(&e.key, e.to_string(), Some(hint));
-        return Err(fault.into());
-    }
+    sound_templates(&files)?;
     progress("joints");
-    let lattice = Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
-        let list = faults
-            .iter()
-            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        JobError::from(files.panel_text.faults(list))
-    })?;
+    let lattice = lattice(&files)?;
     let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
 
     let radius = head_radius(&files);
@@ -104,7 +97,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             return Err(JobError::Checks(checks));
         }
         progress("sheets");
-        let flat = flat_plan(&files, &lattice, pieces, progress)?;
+        let items = items(&lattice, files.panel.quantity);
+        let flat = flat_plan(&files, lattice.depth, pieces, &items, "sheet", progress)?;
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program));
         }
@@ -119,13 +113,45 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         files,
         lattice,
         meant,
+        coupon: None,
         flat,
         checks,
         warnings,
     })
 }
 
-fn head_radius(files: &JobFiles) -> f64 {
+/// Refuses a post-processor whose templates cannot be filled in.
+pub(super) fn sound_templates(files: &JobFiles) -> Result<(), JobError> {
+    check_templates(&files.post).map_err(|e| {
+        let hint = "mend this template; the built-in files show one of each kind".to_owned();
+        let fault = files.post_text.fault(&e.key, e.to_string(), Some(hint));
+        JobError::from(fault)
+    })
+}
+
+/// The ground of the panel file.
+pub(super) fn lattice(files: &JobFiles) -> Result<Lattice, JobError> {
+    Lattice::build(&files.panel, files.material.thickness).map_err(|faults| {
+        let list = faults
+            .iter()
+            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
+        JobError::from(files.panel_text.faults(list))
+    })
+}
+
+/// All members of all panels, to be nested.
+fn items(lattice: &Lattice, quantity: u32) -> Vec<NestItem> {
+    let one = || {
+        lattice.members.iter().map(|member| NestItem {
+            piece: member.class,
+            id: member.id.clone(),
+            length: member.length(),
+        })
+    };
+    (0..quantity).flat_map(|_| one()).collect()
+}
+
+pub(super) fn head_radius(files: &JobFiles) -> f64 {
     match (&files.machine.head, &files.material.laser) {
         (HeadKind::Laser(_), Some(cut)) => 0.5 * cut.kerf,
         (HeadKind::Laser(_), None) => 0.0,
@@ -137,7 +163,7 @@ fn thickness(files: &JobFiles) -> f64 {
     files.material.thickness[1]
 }
 
-fn head_checks(files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
+pub(super) fn head_checks(files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
     match &files.machine.head {
         HeadKind::Laser(laser) => {
             let cut = files.material.laser.as_ref();
@@ -157,7 +183,7 @@ fn head_checks(files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
 
 /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a tool's
 /// beside it, but for the way that its notches reach into it.
-fn strip(files: &JobFiles) -> Option<f64> {
+pub(super) fn strip(files: &JobFiles) -> Option<f64> {
     match (
         &files.machine.head,
         &files.material.laser,
@@ -211,10 +237,13 @@ fn router_settings(files: &JobFiles) -> Option<RouterSettings> {
     })
 }
 
-fn flat_plan(
+/// Nests the items, pieces of one depth, and plans a program for each sheet, named after `stem`.
+pub(super) fn flat_plan(
     files: &JobFiles,
-    lattice: &Lattice,
+    depth: f64,
     pieces: Vec<FlatPiece>,
+    items: &[NestItem],
+    stem: &str,
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, JobError> {
     let (laser, router) = (laser_settings(files), router_settings(files));
@@ -225,16 +254,6 @@ fn flat_plan(
         (_, Some(set)) => set.gap + 2.0 * set.diameter,
         _ => return Err(JobError::Internal("no head for this material".into())),
     };
-    let mut items = Vec::new();
-    for _ in 0..files.panel.quantity {
-        for member in &lattice.members {
-            items.push(NestItem {
-                piece: member.class,
-                id: member.id.clone(),
-                length: member.length(),
-            });
-        }
-    }
     // The head's centre runs this far outside a piece and must stay over the stock.
     let beyond = 2.0 * radius + 1.0;
     let stock = Stock {
@@ -245,7 +264,7 @@ fn flat_plan(
         max_x: files.machine.travel[0] - beyond,
         max_y: files.machine.travel[1] - beyond,
     };
-    let mut nest = nest(&items, lattice.depth, &stock, gap, thickness(files), limit)
+    let mut nest = nest(items, depth, &stock, gap, thickness(files), limit)
         .map_err(|e| nest_fault(files, &e))?;
     let layout = FlatLayout {
         pieces,
@@ -254,7 +273,7 @@ fn flat_plan(
     let mut programs = Vec::with_capacity(layout.sheets.len());
     for sheet in &layout.sheets {
         progress("paths");
-        let stem = format!("sheet-{:02}", sheet.number);
+        let stem = format!("{stem}-{:02}", sheet.number);
         let notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
         let made = match (&laser, &router) {
             (Some(set), _) => laser_program(&layout.pieces, sheet, set, stem, notes),

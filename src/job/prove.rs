@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use super::coupon::{coupon_plan, is_coupon};
 use super::deliver::list;
 use super::error::JobError;
 use super::made::{Made, digest};
@@ -68,7 +69,10 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         )])
     };
     let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
-    let plan = plan(files, progress).map_err(not_from_sources)?;
+    // What a folder is for stands in its job.json, which is held against the plan like any other file.
+    let coupon = disk.get("job.json").is_some_and(|job| is_coupon(job));
+    let plan =
+        if coupon { coupon_plan } else { plan }(files, progress).map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
     let paths: BTreeSet<&String> = disk.keys().chain(made.files.keys()).collect();

@@ -11,6 +11,7 @@ mod length;
 mod load;
 mod machine;
 mod material;
+mod measured;
 mod panel_file;
 mod post;
 mod read_ground;
@@ -25,6 +26,7 @@ pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
+pub use measured::{with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DxfSize, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method, Outline, OutlineShape,
     Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,

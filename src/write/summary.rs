@@ -9,7 +9,7 @@ use crate::lattice::{DryFit, End, EndShape, JointShape, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::{Head, Program, program_lengths};
 use crate::safety::Check;
-use crate::setup::{Edge, FlatLayout, FlatSheet, Placement};
+use crate::setup::{Comb, Edge, FlatLayout, FlatSheet, Placement};
 use crate::stock::Nest;
 
 /// The summary of a job.
@@ -30,6 +30,8 @@ pub struct Summary {
     setups: Vec<SetupOut>,
     checks: Vec<CheckOut>,
     warnings: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coupon: Option<CouponOut>,
     files: Vec<FileOut>,
 }
 
@@ -107,6 +109,14 @@ struct ClassJointOut {
     depth: f64,
     shape: &'static str,
     run: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct CouponOut {
+    bar: [f64; 2],
+    cut: f64,
+    step: f64,
+    notches: Vec<f64>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -216,6 +226,8 @@ pub struct Told<'a> {
     pub files: &'a JobFiles,
     /// The ground.
     pub lattice: &'a Lattice,
+    /// The notches, where a coupon is cut in place of the panel.
+    pub coupon: Option<&'a Comb>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// Sheets, how they came about, and their programs; nothing for a panel cut edge up.
@@ -233,6 +245,7 @@ impl Summary {
         let Told {
             files,
             lattice,
+            coupon,
             fit,
             flat,
             checks,
@@ -267,7 +280,7 @@ impl Summary {
             classes: classes(lattice, quantity),
             sticks: Vec::new(),
             infill: Vec::new(),
-            surround: surround(lattice, files.panel.surround),
+            surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
             order: lattice.order.iter().map(ids).collect(),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
@@ -279,11 +292,20 @@ impl Summary {
             setups: flat.map_or_else(Vec::new, |(layout, _, programs)| {
                 let pairs = layout.sheets.iter().zip(programs);
                 pairs
-                    .map(|(sheet, program)| setup(&files.machine, sheet, program))
+                    .map(|(sheet, program)| SetupOut {
+                        coupon: coupon.is_some(),
+                        ..setup(&files.machine, sheet, program)
+                    })
                     .collect()
             }),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
+            coupon: coupon.map(|comb| CouponOut {
+                bar: comb.bar.map(micron),
+                cut: micron(comb.cut),
+                step: comb.step,
+                notches: comb.widths.clone(),
+            }),
             files: sorted
                 .into_iter()
                 .map(|(path, sha256)| FileOut {
