@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 
 use cases::{CASES, Case, Edit};
 use lapwright::geom::REPLAY;
-use lapwright::job::{JobError, Made, Plan, SheetFiles, plan, prove_sheet};
+use lapwright::job::{JobError, Made, Plan, plan};
 use lapwright::lattice::{DryFit, FitShape, dry_fit, intended_shapes};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::safety::{Check, IDS, Status, fit_checks, replay_check};
@@ -273,15 +273,11 @@ fn a_gap_fails_a_step_beyond_its_limit() {
 fn a_replay_fails_by_one_step_of_one_coordinate() {
     let plan = plan(files("demo", &[]), &mut |_| ()).expect("a sound panel");
     let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
-    let flat = plan.flat.as_ref().expect("cut flat");
+    let files = plan.cut_files();
+    let program = files.iter().find(|f| f.path == "gcode/sheet-01.nc");
+    let program = program.expect("the first sheet's program");
     let judged = |gcode: &[u8]| {
-        let set = SheetFiles {
-            gcode,
-            drawn: None,
-            compensated: None,
-        };
-        let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
-        let faults = prove_sheet(&plan.files, &flat.layout, sheet, program, set).err();
+        let faults = program.prove(gcode).err();
         replay_check("gcode/sheet-01.nc", faults.map_or(0, |list| list.len()))
     };
     let sound = &made.files["gcode/sheet-01.nc"];

@@ -173,11 +173,7 @@ fn nothing_tells_where_or_when() {
             "{name} tells its own name"
         );
         let nought = |n: &&str| n.starts_with('-') && n.parse() == Ok(0.0);
-        let minus = found.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
-        assert_eq!(
-            minus.filter(nought).next(),
-            None,
-            "{name} has a negative nought"
-        );
+        let mut minus = found.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
+        assert_eq!(minus.find(nought), None, "{name} has a negative nought");
     }
 }

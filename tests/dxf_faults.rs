@@ -1,15 +1,18 @@
 //! Reads DXF files back: sound ones give the sizes that a formula gives, spoilt ones are refused.
 //!
 //! Group codes are those of the DXF reference: 0 record, 5 handle, 8 layer, 10 and 20 corner, 42 bulge,
-//! 62 colour, 70 flags, 90 count of corners, 330 owner.
+//! 62 colour, 66 vertices follow, 70 flags, 90 count of corners, 330 owner.
 
 mod sheets;
 
-use lapwright::panel::DxfStyle;
+use std::ops::Range;
+
+use lapwright::panel::DxfVersion::{R12, R2000};
+use lapwright::panel::{DxfStyle, DxfVersion};
 use lapwright::path::Program;
 use lapwright::replay::{ReplayFault, dxf::DxfProof, dxf::prove_dxf};
 use lapwright::setup::FlatLayout;
-use lapwright::write::dxf::{DxfContent, sheet_dxf};
+use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 
 type Groups = Vec<(String, String)>;
 
@@ -18,51 +21,63 @@ struct Case {
     layout: FlatLayout,
     program: Option<Program>,
     style: DxfStyle,
+    version: DxfVersion,
+    /// The placement that is shown alone.
+    alone: Option<usize>,
     bytes: Vec<u8>,
 }
 
 impl Case {
-    fn new(program: fn(&FlatLayout) -> Option<Program>) -> Self {
+    fn new(
+        program: fn(&FlatLayout) -> Option<Program>,
+        version: DxfVersion,
+        alone: Option<usize>,
+    ) -> Self {
         let (layout, style) = (sheets::layout(), sheets::style());
         let mut case = Self {
             program: program(&layout),
             layout,
             style,
+            version,
+            alone,
             bytes: Vec::new(),
         };
-        case.bytes = sheet_dxf(
-            &case.layout,
-            &case.layout.sheets[0],
-            case.content(),
-            &case.style,
-            &[],
-        )
-        .expect("a sound sheet");
+        case.bytes = write_dxf(&case.file(), &[]).expect("a sound file");
         case
     }
 
-    fn all() -> [Self; 3] {
+    /// Drawn size, a laser's path, a router's path.
+    fn sizes(version: DxfVersion, alone: Option<usize>) -> [Self; 3] {
         [
-            Self::new(|_| None),
-            Self::new(|layout| Some(sheets::laser(layout, 0.16))),
-            Self::new(|layout| Some(sheets::router(layout, 3.0))),
+            Self::new(|_| None, version, alone),
+            Self::new(|layout| Some(sheets::laser(layout, 0.16)), version, alone),
+            Self::new(|layout| Some(sheets::router(layout, 3.0)), version, alone),
         ]
     }
 
-    fn content(&self) -> DxfContent<'_> {
-        self.program
-            .as_ref()
-            .map_or(DxfContent::Drawn, DxfContent::Compensated)
+    /// Every size in either release, of the sheet and of its second piece.
+    fn all() -> Vec<Self> {
+        let of = |version| [Self::sizes(version, None), Self::sizes(version, Some(1))];
+        [R2000, R12].into_iter().flat_map(of).flatten().collect()
+    }
+
+    fn file(&self) -> DxfFile<'_> {
+        let sheet = &self.layout.sheets[0];
+        let content = self.program.as_ref();
+        DxfFile {
+            layout: &self.layout,
+            subject: match self.alone {
+                None => DxfSubject::Sheet(sheet),
+                Some(placement) => DxfSubject::Piece { sheet, placement },
+            },
+            content: content.map_or(DxfContent::Drawn, DxfContent::Compensated),
+            version: self.version,
+            style: &self.style,
+        }
     }
 
     fn prove(&self, bytes: &[u8]) -> Result<DxfProof, Vec<ReplayFault>> {
-        prove_dxf(
-            bytes,
-            &self.layout,
-            &self.layout.sheets[0],
-            self.content(),
-            &self.style,
-        )
+        prove_dxf(bytes, &self.file())
     }
 
     fn groups(&self) -> Groups {
@@ -107,10 +122,12 @@ fn entities(groups: &Groups) -> std::ops::Range<usize> {
     start..start + length
 }
 
-/// Whole records of entities on the cut layers, as ranges of groups.
+/// Whole entities on the cut layers, vertices and all, as ranges of groups.
 fn cut_records(groups: &Groups) -> Vec<std::ops::Range<usize>> {
     let within = entities(groups);
-    let mut starts: Vec<usize> = within.clone().filter(|&i| groups[i].0 == "0").collect();
+    let starts = within.clone().filter(|&i| groups[i].0 == "0");
+    let part = |i: &usize| matches!(groups[*i].1.as_str(), "VERTEX" | "SEQEND");
+    let mut starts: Vec<usize> = starts.filter(|i| !part(i)).collect();
     starts.push(within.end);
     let records = starts.windows(2).map(|w| w[0]..w[1]);
     records
@@ -128,10 +145,23 @@ fn near(got: f64, want: f64, what: &str) {
 
 #[test]
 fn sound_files_have_the_sizes_of_the_formulas() {
-    let [drawn, laser, router] = Case::all();
     let layout = sheets::layout();
+    for version in [R2000, R12] {
+        for alone in [None, Some(0), Some(1)] {
+            let shown = match alone {
+                None => 0..3,
+                Some(placement) => placement..placement + 1,
+            };
+            sizes_of_the_formulas(&layout, shown, Case::sizes(version, alone));
+        }
+    }
+}
+
+fn sizes_of_the_formulas(layout: &FlatLayout, shown: Range<usize>, cases: [Case; 3]) {
+    let [drawn, laser, router] = cases;
+    let pieces = shown.len();
     let (mut area, mut length, mut hull_area, mut hull_length) = (0.0, 0.0, 0.0, 0.0);
-    for placement in &layout.sheets[0].placements {
+    for placement in &layout.sheets[0].placements[shown] {
         let p = &layout.pieces[placement.piece];
         hull_area += p.length * p.depth;
         hull_length += 2.0 * (p.length + p.depth);
@@ -143,16 +173,18 @@ fn sound_files_have_the_sizes_of_the_formulas() {
         length += 2.0 * (p.length + p.depth) + p.notches.iter().map(|n| 2.0 * n.depth).sum::<f64>();
     }
     let proof = drawn.prove(&drawn.bytes).expect("a sound file");
-    assert_eq!(proof.contours, 3, "three pieces");
+    assert_eq!(proof.contours, pieces, "a contour a piece");
     near(proof.area, area, "rectangles less notches");
     near(proof.cut_length, length, "sides and notch walls");
 
     // Parallel body of a polygon (Steiner's formula): A + r P + pi r^2 / 4 a right convex corner; a
     // re-entrant corner loses the r^2 that its two sides' strips share, and 2 r of their length.
-    let (notches, pieces, r, pi) = (15.0, 3.0, 0.08, std::f64::consts::PI);
+    let count = pieces;
+    let pieces = pieces as f64;
+    let (notches, r, pi) = (5.0 * pieces, 0.08, std::f64::consts::PI);
     let (convex, reentrant) = (4.0 * pieces + 2.0 * notches, 2.0 * notches);
     let proof = laser.prove(&laser.bytes).expect("a sound file");
-    assert_eq!(proof.contours, 3, "one contour a piece");
+    assert_eq!(proof.contours, count, "one contour a piece");
     near(
         proof.area,
         area + r * length + (convex * pi / 4.0 - reentrant) * r * r,
@@ -166,12 +198,66 @@ fn sound_files_have_the_sizes_of_the_formulas() {
 
     let r = 1.5;
     let proof = router.prove(&router.bytes).expect("a sound file");
-    assert_eq!(proof.contours, 18, "fifteen notches, three outlines");
+    assert_eq!(
+        proof.contours,
+        6 * count,
+        "five notches and an outline a piece"
+    );
     near(
         proof.area,
         hull_area + r * hull_length + pieces * pi * r * r,
         "a tool's radius out",
     );
+}
+
+#[test]
+fn both_releases_hold_the_same_contours() {
+    for alone in [None, Some(2)] {
+        for (new, old) in Case::sizes(R2000, alone)
+            .iter()
+            .zip(&Case::sizes(R12, alone))
+        {
+            let (a, b) = (new.prove(&new.bytes), old.prove(&old.bytes));
+            assert_eq!(a, b, "corner by corner");
+            assert!(
+                a.is_ok_and(|proof| proof.cut_length > 0.0),
+                "and there are some"
+            );
+            assert!(new.prove(&old.bytes).is_err(), "R12 for R2000");
+            assert!(old.prove(&new.bytes).is_err(), "R2000 for R12");
+        }
+    }
+}
+
+/// Drawn at its first end and back edge, so that corners are those of the formula.
+#[test]
+fn a_piece_alone_stands_at_the_origin() {
+    for version in [R2000, R12] {
+        let [drawn, ..] = Case::sizes(version, Some(1));
+        let groups = drawn.groups();
+        let record = cut_records(&groups);
+        assert_eq!(record.len(), 1, "one contour");
+        let all = |code: &str| -> Vec<f64> {
+            let group = groups[record[0].clone()].iter();
+            // The first pair of a POLYLINE stands for no corner.
+            let skip = usize::from(version == R12);
+            let values = group.filter(|g| g.0 == code).skip(skip);
+            values.map(|g| g.1.parse().expect("a number")).collect()
+        };
+        let (low, high) = (
+            f64::min as fn(f64, f64) -> f64,
+            f64::max as fn(f64, f64) -> f64,
+        );
+        for (code, pick, want) in [
+            ("10", low, 0.0),
+            ("10", high, 331.7),
+            ("20", low, 0.0),
+            ("20", high, 13.1),
+        ] {
+            let found = all(code).into_iter().reduce(pick).expect("corners");
+            assert!((found - want).abs() < 1e-9, "{code}: {found}, not {want}");
+        }
+    }
 }
 
 #[test]
@@ -246,12 +332,18 @@ fn layers_order_and_unit_are_held() {
                 g[pair[0].start..pair[1].end].rotate_left(pair[0].len());
             });
         }
+        let old = case.version == R12;
+        let (release, other, polyline) = if old {
+            ("AC1009", "AC1015", "POLYLINE")
+        } else {
+            ("AC1015", "AC1009", "LWPOLYLINE")
+        };
         for (what, from, to) in [
-            ("release", ("1", "AC1015"), "AC1009"),
+            ("release", ("1", release), other),
             ("layer name", ("2", "cut-outline"), "cut-inline"),
             ("layer shown twice", ("2", "cut-notch"), "cut-outline"),
             ("line type", ("6", "CONTINUOUS"), "DASHED"),
-            ("record", ("0", "LWPOLYLINE"), "LINE"),
+            ("record", ("0", polyline), "LINE"),
             ("section", ("2", "ENTITIES"), "ENTITY"),
         ] {
             case.refuses(what, |g| {
@@ -259,11 +351,15 @@ fn layers_order_and_unit_are_held() {
                 g[at.expect("such a group")].1 = to.into();
             });
         }
-        for (name, value) in [
-            ("$INSUNITS", "1"),
-            ("$MEASUREMENT", "0"),
-            ("$EXTMAX", "9.0"),
-        ] {
+        let of_later: &[_] = if old {
+            &[]
+        } else {
+            &[("$INSUNITS", "1"), ("$MEASUREMENT", "0")]
+        };
+        for &(name, value) in of_later
+            .iter()
+            .chain(&[("$EXTMAX", "9.0"), ("$EXTMIN", "9.0")])
+        {
             case.refuses(name, |g| {
                 let at = g
                     .iter()
@@ -304,20 +400,22 @@ fn nothing_may_hide_turn_or_widen_a_contour() {
                 .find(|&i| groups[i].0 == code)
                 .expect("such a group")
         };
-        let paper = groups
-            .iter()
-            .position(|g| g.1 == "*PAPER_SPACE")
-            .expect("a block record");
-        let paper = groups[..paper]
-            .iter()
-            .rev()
-            .find(|g| g.0 == "5")
-            .expect("its handle")
-            .1
-            .clone();
-        case.refuses("moved to paper space by its owner", |g| {
-            g[at("330")].1 = paper
-        });
+        if case.version == R2000 {
+            let paper = groups
+                .iter()
+                .position(|g| g.1 == "*PAPER_SPACE")
+                .expect("a block record");
+            let paper = groups[..paper]
+                .iter()
+                .rev()
+                .find(|g| g.0 == "5")
+                .expect("its handle")
+                .1
+                .clone();
+            case.refuses("moved to paper space by its owner", |g| {
+                g[at("330")].1 = paper
+            });
+        }
         case.refuses("opened or closed", |g| {
             let flags = &mut g[at("70")].1;
             *flags = if flags == "1" { "0".into() } else { "1".into() };
@@ -339,7 +437,15 @@ fn nothing_may_hide_turn_or_widen_a_contour() {
 
 #[test]
 fn notes_must_tell_the_size() {
-    let [drawn, laser, router] = Case::all();
+    for version in [R2000, R12] {
+        for alone in [None, Some(1)] {
+            notes_tell_the_size(Case::sizes(version, alone));
+        }
+    }
+}
+
+fn notes_tell_the_size(cases: [Case; 3]) {
+    let [drawn, laser, router] = cases;
     for (case, from, to) in [
         (&drawn, "drawn", "kerf-compensated"),
         (&laser, "0.16 mm", "0.18 mm"),
@@ -355,6 +461,15 @@ fn notes_must_tell_the_size() {
             *note = note.replace(from, to);
         });
     }
+    let (from, to) = match drawn.alone {
+        None => ("Sheet 1:", "Sheet 2:"),
+        Some(_) => ("Piece B: cut 1 in all", "Piece B: cut 2 in all"),
+    };
+    drawn.refuses(from, |g| {
+        let note = g.iter_mut().find(|(_, value)| value.starts_with(from));
+        let note = &mut note.expect("a note").1;
+        *note = note.replace(from, to);
+    });
     assert!(
         laser.prove(&drawn.bytes).is_err(),
         "drawn size in place of the compensated one"
@@ -367,7 +482,20 @@ fn notes_must_tell_the_size() {
 
 #[test]
 fn another_plan_is_not_proven() {
-    let [mut drawn, mut laser, mut router] = Case::all();
+    for version in [R2000, R12] {
+        other_plans_are_not_proven(Case::sizes(version, None));
+        // The second of two alike is gone, so that one less is cut.
+        let [mut alone, ..] = Case::sizes(version, Some(0));
+        alone.layout.sheets[0].placements.remove(2);
+        assert!(alone.prove(&alone.bytes).is_err(), "another count");
+        let [_, mut laser, _] = Case::sizes(version, Some(0));
+        laser.alone = Some(1);
+        assert!(laser.prove(&laser.bytes).is_err(), "another piece");
+    }
+}
+
+fn other_plans_are_not_proven(cases: [Case; 3]) {
+    let [mut drawn, mut laser, mut router] = cases;
     drawn.layout.sheets[0].placements[1].x += 4e-6;
     assert!(
         drawn.prove(&drawn.bytes).is_err(),
@@ -383,8 +511,9 @@ fn another_plan_is_not_proven() {
 
 #[test]
 fn truncated_or_random_bytes_are_faults_and_no_panic() {
-    let [drawn, _, router] = Case::all();
-    for case in [&drawn, &router] {
+    let [drawn, _, router] = Case::sizes(R2000, None);
+    let [_, laser, old] = Case::sizes(R12, Some(0));
+    for case in [&drawn, &router, &laser, &old] {
         for end in (0..case.bytes.len())
             .step_by(11)
             .chain([case.bytes.len() - 1])

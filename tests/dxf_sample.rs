@@ -4,7 +4,8 @@ mod sheets;
 
 use std::{env, fs, path::Path};
 
-use lapwright::write::dxf::{DxfContent, sheet_dxf};
+use lapwright::panel::DxfVersion::{R12, R2000};
+use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 
 #[test]
 fn samples_are_written_and_the_same_twice() {
@@ -16,15 +17,34 @@ fn samples_are_written_and_the_same_twice() {
         "Panel: sample, quantity 1".to_owned(),
         "Eyes, ears, dust.".to_owned(),
     ];
+    let style = sheets::style();
+    let sheet = &layout.sheets[0];
+    let whole = DxfSubject::Sheet(sheet);
+    let alone = DxfSubject::Piece {
+        sheet,
+        placement: 1,
+    };
+    let mut samples = Vec::new();
     for (name, content) in [
         ("drawn", DxfContent::Drawn),
         ("laser", DxfContent::Compensated(&laser)),
         ("router", DxfContent::Compensated(&router)),
     ] {
-        let write = || {
-            let style = sheets::style();
-            sheet_dxf(&layout, &layout.sheets[0], content, &style, &notes).expect("a sound sheet")
-        };
+        for (subject, subject_name) in [(whole, "sheet"), (alone, "piece")] {
+            for (version, release) in [(R2000, "r2000"), (R12, "r12")] {
+                let file = DxfFile {
+                    layout: &layout,
+                    subject,
+                    content,
+                    version,
+                    style: &style,
+                };
+                samples.push((format!("{subject_name}-{name}-{release}"), file));
+            }
+        }
+    }
+    for (name, file) in samples {
+        let write = || write_dxf(&file, &notes).expect("a sound file");
         let bytes = write();
         assert!(bytes.is_ascii(), "{name}: ASCII only");
         assert_eq!(bytes, write(), "{name}: the same plan gives the same bytes");

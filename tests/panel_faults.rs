@@ -3,7 +3,7 @@
 mod panel_support;
 
 use lapwright::panel::SourceKind;
-use panel_support::one_fault;
+use panel_support::{edited, one_fault};
 
 #[test]
 fn unknown_keys_get_the_nearest_known_one() {
@@ -82,6 +82,18 @@ fn unknown_keys_get_the_nearest_known_one() {
         "colour = 7",
         "unknown key `colour` in [dxf.outline]; did you mean `color`?",
     );
+    for (to, said) in [
+        (
+            "dxf_versions = \"R12\"",
+            "unknown key `dxf_versions` in [cut]; did you mean `dxf_version`?",
+        ),
+        (
+            "dxf_file = \"piece\"",
+            "unknown key `dxf_file` in [cut]; did you mean `dxf_files`?",
+        ),
+    ] {
+        check(Panel, "clearance = 0.05", to, said);
+    }
 }
 
 #[test]
@@ -313,5 +325,120 @@ fn wrong_values_of_the_other_files_too() {
         "decimals = 3",
         "decimals = 5",
         "`decimals` must be from 3 to 4, but is 5",
+    );
+}
+
+#[test]
+fn dialects_whose_keys_do_not_go_together() {
+    let demo = |from, to, said| one_fault("demo", SourceKind::Post, from, to, said);
+    let check = |from, to, said| one_fault("check", SourceKind::Post, from, to, said);
+    demo(
+        "decimals = 3",
+        "unit = \"inch\"\ndecimals = 3",
+        "`decimals` must be from 4 to 5, but is 3",
+    );
+    demo(
+        "decimals = 3",
+        "decimals = 5",
+        "`decimals` must be from 3 to 4, but is 5",
+    );
+    demo(
+        "decimals = 3",
+        "decimals = 3\nunit = \"inches\"",
+        "`unit` cannot be \"inches\"; did you mean \"inch\"? write \"mm\" or \"inch\"",
+    );
+    let missing = edited(
+        "demo",
+        SourceKind::Post,
+        &[("decimals = 3", "decimals = 3\narcs = false")],
+    );
+    let said =
+        "`chord_mm` is missing in [number]; add a line such as: chord_mm = 0.003 # mm of distance";
+    assert_eq!(missing.len(), 1);
+    assert_eq!(missing[0].1, said);
+    demo(
+        "decimals = 3",
+        "decimals = 3\nchord_mm = 0.002",
+        "`chord_mm` is for a dialect without arcs; leave it out, or write arcs = false",
+    );
+    demo(
+        "decimals = 3",
+        "decimals = 3\narcs = false\nchord_mm = 0.0031",
+        "`chord_mm` must be from 0.0005 to 0.003 mm of distance, but is 0.0031",
+    );
+    demo(
+        "arc_cw =",
+        "arc_wc =",
+        "unknown key `arc_wc` in [gcode]; did you mean `arc_cw`?",
+    );
+    demo(
+        "[gcode]",
+        "[gcode]\nline_limit = 257",
+        "`line_limit` must be from 40 to 256, but is 257",
+    );
+    demo(
+        "[gcode]",
+        "[gcode]\nremarks = \"hash\"",
+        "`remarks` cannot be \"hash\"; write \"brackets\" or \"semicolon\"",
+    );
+    demo(
+        "drives = \"laser\"",
+        "drives = \"laser\"\nline_numbers = { start = 10, step = 10 }",
+        "`greatest` is missing in [line_numbers]; add a line such as: greatest = 4",
+    );
+    demo(
+        "drives = \"laser\"",
+        "drives = \"laser\"\nline_numbers = { start = 10, step = 0, greatest = 999 }",
+        "`step` must be from 1 to 1000, but is 0",
+    );
+    demo(
+        "drives = \"laser\"",
+        "drives = \"laser\"\nline_numbers = { start = 1000, step = 1, greatest = 999 }",
+        "the first line number, 1000, is beyond the greatest, 999; \
+         write a smaller `start`, or the greatest number that the controller takes",
+    );
+    check(
+        "[gcode]",
+        "[gcode]\ndynamic_power = true",
+        "a router has no beam whose power could follow the speed; \
+         leave `dynamic_power` out, or write drives = \"laser\"",
+    );
+}
+
+/// A release and a kind of file that there are not; what is meant is told where it is near.
+#[test]
+fn dxf_releases_and_files_are_words_of_their_own() {
+    use SourceKind::{Panel, Post};
+    fn cut(to: &str, said: &str) {
+        one_fault("check", Panel, "clearance = 0.05", to, said);
+    }
+    let releases = "write \"R2000\", \"R12\" or \"both\"";
+    for (word, near) in [
+        ("r12", "did you mean \"R12\"? "),
+        ("R2004", "did you mean \"R2000\"? "),
+        ("R13", "did you mean \"R12\"? "),
+        ("newest", ""),
+    ] {
+        let said = format!("`dxf_version` cannot be \"{word}\"; {near}{releases}");
+        cut(&format!("dxf_version = \"{word}\""), &said);
+    }
+    cut(
+        "dxf_files = \"pieces\"",
+        "`dxf_files` cannot be \"pieces\"; did you mean \"piece\"? \
+         write \"sheet\", \"piece\" or \"both\"",
+    );
+    cut(
+        "dxf_version = 12",
+        "`dxf_version` must be one of a few words in quotes, but is a whole number; \
+         write \"R2000\", \"R12\" or \"both\"",
+    );
+    // DXF reference of release 12, from memory: symbol table names of at most 31 letters.
+    let name = |count| format!("name = \"{}\"", "x".repeat(count));
+    one_fault(
+        "check",
+        Post,
+        "name = \"lap-outline\"",
+        &name(32),
+        "a layer's name has at most 31 letters; shorten it: DXF release R12 takes no more",
     );
 }

@@ -7,8 +7,8 @@ use std::fs;
 use std::path::Path;
 
 use lapwright::panel::{
-    BUILTIN, DxfSize, HeadKind, JobFiles, Layout, Method, OutlineShape, Relief, SideRule, Sides,
-    Size, SourceKind, new_layouts, new_panel,
+    BUILTIN, DxfScope, DxfSize, DxfVersion, HeadKind, JobFiles, Layout, Method, OutlineShape,
+    Relief, SideRule, Sides, Size, SourceKind, new_layouts, new_panel,
 };
 use panel_support::{sources, text};
 
@@ -142,7 +142,9 @@ fn the_check_panel_is_read_as_written() {
         (panel.cut.scale_model, panel.cut.loose_joints),
         (false, false)
     );
-    assert_eq!(panel.cut.dxf, DxfSize::Both);
+    assert_eq!(panel.cut.dxf, [DxfSize::Drawn, DxfSize::Compensated]);
+    assert_eq!(panel.cut.dxf_version, [DxfVersion::R2000]);
+    assert_eq!(panel.cut.dxf_files, [DxfScope::Sheet]);
     let sticks = &panel.sticks;
     assert_eq!(
         (sticks.lead, sticks.tail, sticks.saw_kerf),
@@ -166,7 +168,7 @@ fn relief_follows_the_head_unless_the_file_says() {
             .relief
     };
     assert_eq!(relief("demo"), Relief::None);
-    assert_eq!(relief("router-square"), Relief::Corner);
+    assert_eq!(relief("router-square"), Relief::Floor);
     let asked = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\nrelief = \"corner\"");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, asked.as_bytes()));
     assert_eq!(job.expect("a job").panel.cut.relief, Relief::Corner);

@@ -165,7 +165,7 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     may_replace(out)?;
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
-    if plan.flat.is_none() {
+    if plan.flat().is_none() {
         let fault = plan.files.panel_text.fault(
             "cut.method",
             "edge-up cutting cannot be made yet",
@@ -246,7 +246,7 @@ fn result(plan: &Plan, made: &Made, json: bool, text: impl FnOnce() -> String) -
         eprintln!("warning: {warning}");
     }
     if json {
-        made.summary.clone()
+        made.summary().to_vec()
     } else {
         text().into_bytes()
     }

@@ -9,14 +9,14 @@ use lapwright::safety::{Check, Status};
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
     let mut out = checked(plan, made);
-    let cut = |prefix: &str| made.files.keys().filter(|f| f.starts_with(prefix)).count();
+    let cut = |ending: &str| made.files.keys().filter(|f| f.ends_with(ending)).count();
     let _ = writeln!(
         out,
         "\nfolder     {}: {} files, {} G-code and {} DXF among them, each of those proven by replay",
         dir.display(),
         made.files.len(),
-        cut("gcode/"),
-        cut("dxf/"),
+        cut(".nc"),
+        cut(".dxf"),
     );
     if demo {
         let me = std::env::args_os()
@@ -40,22 +40,20 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
-    let frame = 2.0 * panel.surround.unwrap_or(0.0);
     let mut out = String::new();
     let _ = writeln!(
         out,
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
-    let surround = if frame > 0.0 {
+    let surround = panel.surround.map_or_else(String::new, |face| {
+        let framed = lattice.outline.framed(face);
         format!(
             ", {:.2} x {:.2} with surround",
-            bounds.width() + frame,
-            bounds.height() + frame
+            framed.width(),
+            framed.height()
         )
-    } else {
-        String::new()
-    };
+    });
     let _ = writeln!(
         out,
         "size       {:.2} x {:.2} mm ground{surround}, {:.2} deep",
@@ -89,7 +87,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "pieces     {}{more}",
         classes.collect::<Vec<_>>().join(", ")
     );
-    if let Some(flat) = &plan.flat {
+    if let Some(flat) = plan.flat() {
         let bound = if flat.nest.optimal {
             "no fewer will do".to_owned()
         } else {

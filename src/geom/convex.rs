@@ -85,6 +85,19 @@ impl Convex {
         [self.below(normal, lo), self.above(normal, hi)]
     }
 
+    /// What both regions have.
+    #[must_use]
+    pub fn both(&self, other: &Self) -> Self {
+        let corners = &other.corners;
+        let mut left = self.clone();
+        for (i, &p) in corners.iter().enumerate() {
+            let side = corners[(i + 1) % corners.len()] - p;
+            let outward = Vec2::new(side.y, -side.x) / side.hypot();
+            left = left.below(outward, outward.dot(p.to_vec2()));
+        }
+        left
+    }
+
     /// Least and greatest `normal · p` over the corners.
     #[must_use]
     pub fn extent(&self, normal: Vec2) -> (f64, f64) {
@@ -130,6 +143,28 @@ mod tests {
         let mid = square().within(n, 2.0, 3.0);
         let sum = low.area() + mid.area() + high.area();
         assert!((sum - 16.0).abs() < 1e-12, "parts sum to {sum}");
+    }
+
+    #[test]
+    fn two_squares_share_their_overlap() {
+        let moved = |d: f64| {
+            Convex::from_corners(
+                square()
+                    .corners()
+                    .iter()
+                    .map(|&p| p + Vec2::new(d, d))
+                    .collect(),
+            )
+        };
+        assert!(
+            (square().both(&moved(1.0)).area() - 9.0).abs() < 1e-12,
+            "3 by 3"
+        );
+        assert!(
+            !square().both(&moved(4.0)).is_solid(),
+            "they touch in a corner"
+        );
+        assert!(square().both(&moved(9.0)).is_empty(), "apart");
     }
 
     #[test]

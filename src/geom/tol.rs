@@ -19,5 +19,8 @@ pub const FLATTEN: f64 = 2e-4;
 /// Agreement of an arc's two radii after rounding (0.002 mm; NISTIR 6556, 3.5.3).
 pub const ARC_RADII: f64 = 0.002;
 
+/// The same in a program of inches (0.0002 inch; NISTIR 6556, 3.5.3).
+pub const ARC_RADII_INCH: f64 = 0.0002 * 25.4;
+
 /// Greatest difference between a measured face and the drawn one.
 pub const FACE_OFF: f64 = 0.3;

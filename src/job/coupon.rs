@@ -1,10 +1,12 @@
 //! The plan of a coupon: a comb and bars, cut as the panel would be.
 
+use super::dialect::try_dialect;
 use super::error::JobError;
-use super::plan::{Plan, flat_plan, head_checks, head_radius, lattice, sound_templates, strip};
+use super::flat::{Batch, FlatPlan, HeadSettings};
+use super::plan::{Cutting, Plan, lattice};
 use crate::lattice::{dry_fit, intended_shapes};
-use crate::panel::{HeadKind, JobFiles, Method};
-use crate::safety::{Check, failed, hold_checks, slot_check, strip_check};
+use crate::panel::{HeadKind, JobFiles, Method, Relief};
+use crate::safety::{Check, failed};
 use crate::setup::Comb;
 use crate::stock::NestItem;
 
@@ -14,7 +16,7 @@ use crate::stock::NestItem;
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn coupon_plan(mut files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
-    sound_templates(&files)?;
+    try_dialect(&files)?;
     let mut lattice = lattice(&files)?;
     lattice.nodes.clear();
     lattice.members.clear();
@@ -27,8 +29,13 @@ pub fn coupon_plan(mut files: JobFiles, progress: &mut dyn FnMut(&str)) -> Resul
     files.panel.quantity = 1;
     files.panel.outline.overhang = 0.0;
     files.panel.cut.method = Method::Flat;
+    // Other reliefs would leave narrow notches no floor to seat on.
+    if files.panel.cut.relief != Relief::None {
+        files.panel.cut.relief = Relief::Floor;
+    }
 
-    let cut = 2.0 * head_radius(&files);
+    let head = HeadSettings::of(&files)?;
+    let cut = 2.0 * head.radius();
     let (beam, least) = match &files.machine.head {
         HeadKind::Laser(_) => (true, 0.0),
         HeadKind::Router(router) => (false, router.hold_length),
@@ -43,27 +50,12 @@ pub fn coupon_plan(mut files: JobFiles, progress: &mut dyn FnMut(&str)) -> Resul
             place,
         )])
     })?;
-    let pieces = comb.pieces(lattice.depth, least);
-    let mut checks: Vec<Check> = slot_check(&pieces, cut).into_iter().collect();
-    checks.extend(head_checks(&files, &pieces));
-    checks.extend(strip(&files).map(strip_check));
-    if failed(&checks) {
-        return Err(JobError::Checks(checks));
-    }
-    let items: Vec<NestItem> = comb
-        .copies()
-        .into_iter()
-        .filter_map(|(piece, id)| {
-            let length = pieces.get(piece)?.length;
-            Some(NestItem { piece, id, length })
-        })
-        .collect();
-    progress("sheets");
-    let mut flat = flat_plan(&files, lattice.depth, pieces, &items, "coupon", progress)?;
-    for (sheet, program) in flat.layout.sheets.iter().zip(&mut flat.programs) {
+    let mut checks = Vec::new();
+    let batch = batch(&comb, lattice.depth, least);
+    let mut flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
+    for program in &mut flat.programs {
         let after = program.notes.len().min(1);
         program.notes.splice(after..after, comb.notes());
-        checks.extend(hold_checks(&flat.layout, sheet, program));
     }
     if failed(&checks) {
         return Err(JobError::Checks(checks));
@@ -81,10 +73,28 @@ pub fn coupon_plan(mut files: JobFiles, progress: &mut dyn FnMut(&str)) -> Resul
         lattice,
         meant,
         coupon: Some(comb),
-        flat: Some(flat),
+        cutting: Cutting::Flat(Box::new(flat)),
         checks,
         warnings,
     })
+}
+
+fn batch(comb: &Comb, depth: f64, least: f64) -> Batch {
+    let pieces = comb.pieces(depth, least);
+    let items = comb
+        .copies()
+        .into_iter()
+        .filter_map(|(piece, id)| {
+            let length = pieces.get(piece)?.length;
+            Some(NestItem { piece, id, length })
+        })
+        .collect();
+    Batch {
+        name: "coupon",
+        depth,
+        pieces,
+        items,
+    }
 }
 
 /// Whether a `job.json` says that its setups cut a coupon.

@@ -3,7 +3,7 @@
 //! The new folder is written beside the old one; then both change names in one step where the system
 //! offers that (an exchanging rename), else in two, and the next run finds the old one and restores it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -13,6 +13,8 @@ use std::path::{Path, PathBuf};
 pub enum DeliverError {
     /// The path is no folder.
     NotAFolder(PathBuf),
+    /// The path names no folder from outside: `.`, `..` or a root.
+    Nameless(PathBuf),
     /// The folder holds files that this program did not make.
     NotOurs {
         /// The folder.
@@ -34,7 +36,7 @@ impl DeliverError {
     #[must_use]
     pub fn exit_status(&self) -> u8 {
         match self {
-            Self::NotAFolder(_) | Self::NotOurs { .. } => 2,
+            Self::NotAFolder(_) | Self::Nameless(_) | Self::NotOurs { .. } => 2,
             Self::System { .. } => 3,
         }
     }
@@ -50,6 +52,11 @@ impl fmt::Display for DeliverError {
                     dir.display()
                 )
             }
+            Self::Nameless(dir) => write!(
+                f,
+                "{} cannot be replaced as a whole; name the job's folder from the one above it",
+                dir.display()
+            ),
             Self::NotOurs { dir, file } => write!(
                 f,
                 "{} holds {file}, which this program did not make; name a new or empty folder",
@@ -87,12 +94,33 @@ pub(super) fn list(dir: &Path) -> io::Result<Vec<String>> {
     Ok(found)
 }
 
+/// The first thing in a folder, followed down to a file or an empty folder.
+fn first_file(dir: &Path) -> io::Result<Option<String>> {
+    /// Deeper than any folder of ours.
+    const DEEPEST: usize = 16;
+    let mut found: Option<String> = None;
+    let mut at = dir.to_path_buf();
+    for _ in 0..DEEPEST {
+        let mut names: Vec<_> = std::fs::read_dir(&at)?.collect::<io::Result<_>>()?;
+        names.sort_by_key(std::fs::DirEntry::file_name);
+        let Some(entry) = names.first() else { break };
+        let name = entry.file_name().to_string_lossy().into_owned();
+        found = Some(found.map_or(name.clone(), |above| format!("{above}/{name}")));
+        if !entry.file_type()?.is_dir() {
+            break;
+        }
+        at = entry.path();
+    }
+    Ok(found)
+}
+
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
 /// `job.json` lists.
 ///
 /// # Errors
 /// Says what stands in the way.
 pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+    neighbours(dir)?;
     neighbours(dir)?;
     let doing = || format!("cannot look into {}", dir.display());
     let meta = match std::fs::symlink_metadata(dir) {
@@ -103,8 +131,19 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
     if !meta.is_dir() {
         return Err(DeliverError::NotAFolder(dir.into()));
     }
+    // A folder that is not ours is told by its first entry, however much it holds.
+    let job = dir.join("job.json");
+    if !job.exists() {
+        return match first_file(dir).map_err(system(doing()))? {
+            None => Ok(()),
+            Some(file) => Err(DeliverError::NotOurs {
+                dir: dir.into(),
+                file,
+            }),
+        };
+    }
     let there = list(dir).map_err(system(doing()))?;
-    let listed = listed(&dir.join("job.json"));
+    let listed = listed(&job);
     let strange = there
         .into_iter()
         .find(|f| f != "job.json" && !listed.contains(f));
@@ -122,8 +161,8 @@ pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
 }
 
 /// The paths that a `job.json` lists; none if it is not one of ours.
-fn listed(job: &Path) -> Vec<String> {
-    let read = || -> Option<Vec<String>> {
+fn listed(job: &Path) -> BTreeSet<String> {
+    let read = || -> Option<BTreeSet<String>> {
         let bytes = std::fs::read(job).ok()?;
         let job: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
         let path = |f: &serde_json::Value| Some(f.get("path")?.as_str()?.to_owned());
@@ -147,7 +186,7 @@ struct Neighbours {
 fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
     let name = dir
         .file_name()
-        .ok_or_else(|| DeliverError::NotAFolder(dir.into()))?;
+        .ok_or_else(|| DeliverError::Nameless(dir.into()))?;
     let parent = match dir.parent() {
         Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
         _ => PathBuf::from("."),

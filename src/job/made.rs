@@ -4,17 +4,15 @@ use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256};
 
+use super::cut_file::{CutFile, Holds, Proven};
 use super::error::JobError;
 use super::plan::Plan;
-use super::replay_sheet::{SheetFiles, prove_sheet};
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
-use crate::panel::{DxfSize, Relief};
-use crate::path::{Head, Program};
+use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
 use crate::write::csv::members_csv;
-use crate::write::dxf::{DxfContent, sheet_dxf};
-use crate::write::gcode::render;
+use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::summary::{Summary, Told};
 
 /// A job as bytes.
@@ -26,11 +24,18 @@ pub struct Made {
     pub fit: DryFit,
     /// All checks, the passed ones too.
     pub checks: Vec<Check>,
-    /// Bytes of `job.json`.
-    pub summary: Vec<u8>,
 }
 
+/// The summary's place in the folder.
+pub(super) const SUMMARY: &str = "job.json";
+
 impl Made {
+    /// The bytes of `job.json`.
+    #[must_use]
+    pub fn summary(&self) -> &[u8] {
+        self.files.get(SUMMARY).map_or(&[], Vec::as_slice)
+    }
+
     /// Writes every file to memory, reads each cut file back and proves it, and puts all members
     /// together from the shapes that the files cut.
     ///
@@ -47,41 +52,31 @@ impl Made {
         };
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
-        if let Some(flat) = &plan.flat {
+        if let Some(flat) = plan.flat() {
             let mut shapes: BTreeMap<usize, FitShape> = BTreeMap::new();
+            let mut drawings = Vec::new();
             let mut faults = Vec::new();
-            for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+            for file in plan.cut_files() {
                 progress("files and their replay");
-                let made = sheet_files(plan, sheet, program)?;
-                let get = |kind: SheetFile| made.iter().find(|f| f.0 == kind);
-                let bytes = |kind| get(kind).map(|f| f.2.as_slice());
-                let Some(gcode) = bytes(SheetFile::Gcode) else {
-                    return Err(JobError::Internal("a sheet without a program".into()));
-                };
-                let set = SheetFiles {
-                    gcode,
-                    drawn: bytes(SheetFile::Drawn),
-                    compensated: bytes(SheetFile::Compensated),
-                };
-                let mut found = Vec::new();
-                match prove_sheet(&plan.files, &flat.layout, sheet, program, set) {
-                    Ok(proof) => {
+                let bytes = file.write()?;
+                let found = match file.prove(&bytes) {
+                    Ok(Proven::Program(proof)) => {
                         for (piece, shape) in proof.shapes {
                             shapes.entry(piece).or_insert(shape);
                         }
+                        0
                     }
-                    Err(list) => found = list,
-                }
-                for (file, path, bytes) in made {
-                    let count = found.iter().filter(|(kind, _)| *kind == file.word());
-                    checks.push(replay_check(path.clone(), count.count()));
-                    files.insert(path, bytes);
-                }
-                faults.extend(
-                    found
-                        .into_iter()
-                        .map(|(kind, f)| format!("{} ({kind}): {f}", program.stem)),
-                );
+                    Ok(Proven::Drawing(proof)) => {
+                        drawings.push((file.clone(), proof));
+                        0
+                    }
+                    Err(list) => {
+                        faults.extend(list.iter().map(|f| format!("{}: {f}", file.path)));
+                        list.len()
+                    }
+                };
+                checks.push(replay_check(file.path.clone(), found));
+                files.insert(file.path, bytes);
             }
             if !faults.is_empty() {
                 return Err(JobError::Proof(faults));
@@ -99,6 +94,7 @@ impl Made {
             if failed(&checks) {
                 return Err(JobError::Checks(checks));
             }
+            files.insert("dxf/notes.txt".to_owned(), notes(plan, &drawings));
             super::pictures::add(plan, &mut files);
         }
         let digests: Vec<(String, String)> = files
@@ -111,8 +107,7 @@ impl Made {
             coupon: plan.coupon.as_ref(),
             fit: &fit,
             flat: plan
-                .flat
-                .as_ref()
+                .flat()
                 .map(|f| (&f.layout, &f.nest, f.programs.as_slice())),
             checks: &checks,
             warnings: &plan.warnings,
@@ -120,107 +115,35 @@ impl Made {
         let summary = Summary::of(told, &digests)
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
-        files.insert("job.json".to_owned(), summary.clone());
-        Ok(Self {
-            files,
-            fit,
-            checks,
-            summary,
-        })
+        files.insert(SUMMARY.to_owned(), summary);
+        Ok(Self { files, fit, checks })
     }
 }
 
 fn corners(plan: &Plan) -> Option<Corners> {
-    let relieved = plan.files.panel.cut.relief == Relief::Corner;
-    let radius = plan.flat.as_ref()?.programs.first()?.head.radius();
+    let relief = plan.files.panel.cut.relief;
+    let radius = plan.flat()?.programs.first()?.head.radius();
     Some(Corners {
         radius,
-        relieved,
+        relief,
         crush: plan.files.material.crush,
     })
 }
 
-/// The files of a sheet that are proven.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum SheetFile {
-    Gcode,
-    Drawn,
-    Compensated,
-}
-
-impl SheetFile {
-    /// What the proof of a sheet calls it.
-    fn word(self) -> &'static str {
-        match self {
-            Self::Gcode => "gcode",
-            Self::Drawn => "drawn",
-            Self::Compensated => "compensated",
-        }
-    }
-}
-
-fn sheet_files(
-    plan: &Plan,
-    sheet: &crate::setup::FlatSheet,
-    program: &Program,
-) -> Result<Vec<(SheetFile, String, Vec<u8>)>, JobError> {
-    let flat = plan.flat.as_ref().map(|f| &f.layout);
-    let Some(layout) = flat else {
-        return Ok(Vec::new());
-    };
-    let internal = |what: String| JobError::Internal(format!("{}: {what}", program.stem));
-    let gcode = render(program, &plan.files.post).map_err(|e| {
-        let text = format!("this program cannot be written: {e}");
-        JobError::from(plan.files.post_text.fault(&e.key, text, None))
-    })?;
-    let mut out = vec![(SheetFile::Gcode, gcode_path(program), gcode)];
-    let sizes = match plan.files.panel.cut.dxf {
-        DxfSize::Drawn => &[SheetFile::Drawn][..],
-        DxfSize::Compensated => &[SheetFile::Compensated],
-        DxfSize::Both => &[SheetFile::Drawn, SheetFile::Compensated],
-    };
-    for &size in sizes {
-        let content = match size {
-            SheetFile::Compensated => DxfContent::Compensated(program),
-            _ => DxfContent::Drawn,
-        };
-        let notes: Vec<String> = program
-            .notes
-            .iter()
-            .filter(|n| !n.starts_with("zero"))
-            .cloned()
-            .collect();
-        let bytes = sheet_dxf(layout, sheet, content, &plan.files.post.dxf, &notes)
-            .map_err(|e| internal(e.to_string()))?;
-        out.push((size, dxf_path(program, size), bytes));
-    }
-    Ok(out)
-}
-
-fn gcode_path(program: &Program) -> String {
-    format!("gcode/{}.nc", program.stem)
-}
-
-/// The file's name says which size it holds.
-fn dxf_path(program: &Program, size: SheetFile) -> String {
-    let what = match (size, &program.head) {
-        (SheetFile::Compensated, Head::Beam { .. }) => "kerf-compensated",
-        (SheetFile::Compensated, Head::Cutter { .. }) => "tool-compensated",
-        _ => "drawn-size",
-    };
-    format!("dxf/{}-{what}.dxf", program.stem)
-}
-
-impl Plan {
-    /// Where the files of a sheet lie in the folder: program, drawn and compensated DXF, whether or not
-    /// the panel asks for them.
-    pub(super) fn sheet_paths(program: &Program) -> [String; 3] {
-        [
-            gcode_path(program),
-            dxf_path(program, SheetFile::Drawn),
-            dxf_path(program, SheetFile::Compensated),
-        ]
-    }
+/// The notes beside the DXF files, their figures as the files were read back.
+fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
+    let told = drawings
+        .iter()
+        .filter_map(|(file, proof)| match &file.holds {
+            Holds::Drawing(drawing, _) => Some(Drawing {
+                path: &file.path,
+                file: drawing,
+                contours: proof.contours,
+                cut_length: proof.cut_length,
+            }),
+            Holds::Program { .. } => None,
+        });
+    dxf_notes(&plan.files, &told.collect::<Vec<_>>())
 }
 
 /// SHA-256 of bytes, in hexadecimal.

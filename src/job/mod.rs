@@ -5,20 +5,24 @@
 //! from a folder's own sources and holds the folder against it.
 
 mod coupon;
+mod cut_file;
 mod deliver;
+mod dialect;
 mod error;
+mod flat;
 mod made;
 mod pictures;
 mod plan;
 mod prove;
 mod reading;
-mod replay_sheet;
 
 pub use coupon::coupon_plan;
+pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
+pub use dialect::check_dialect;
 pub use error::JobError;
+pub use flat::FlatPlan;
 pub use made::Made;
-pub use plan::{FlatPlan, Plan, plan};
+pub use plan::{Cutting, Plan, plan};
 pub use prove::prove;
 pub use reading::Reading;
-pub use replay_sheet::{SheetFiles, prove_sheet};

@@ -12,7 +12,7 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     if plan.coupon.is_none() {
         files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
     }
-    let Some(flat) = &plan.flat else { return };
+    let Some(flat) = plan.flat() else { return };
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [

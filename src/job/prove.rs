@@ -1,18 +1,35 @@
 //! Proves a folder from disk alone.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::coupon::{coupon_plan, is_coupon};
 use super::deliver::list;
 use super::error::JobError;
-use super::made::{Made, digest};
+use super::made::{Made, SUMMARY, digest};
 use super::plan::{Plan, plan};
-use super::replay_sheet::{SheetFiles, prove_sheet};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind};
 
 /// Largest file that is read from a folder, bytes: nothing that this program makes comes near it.
 const LARGEST: u64 = 2 << 30;
+
+/// The bytes of a plain file of a size that a job could hold.
+fn read(path: &Path) -> Result<Vec<u8>, LoadError> {
+    let read = || -> std::io::Result<Vec<u8>> {
+        let meta = std::fs::symlink_metadata(path)?;
+        if !meta.is_file() || meta.len() > LARGEST {
+            return Err(std::io::Error::new(
+                std::io::ErrorKind::InvalidData,
+                "not a plain file of a size that this program makes",
+            ));
+        }
+        std::fs::read(path)
+    };
+    read().map_err(|source| LoadError::Io {
+        path: path.into(),
+        source,
+    })
+}
 
 /// Plans again from `DIR/source`, compares with `job.json` and every digest, refuses missing and
 /// unlisted files, and replays every cut file from its bytes on disk. Gives what the plan made.
@@ -24,40 +41,24 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         let what = "is no folder; name the folder that `make` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
+    if dir.is_dir() && !dir.join("job.json").exists() && !dir.join("source").exists() {
+        let what = "holds no job; name the folder that `make` wrote";
+        return Err(JobError::Call(format!("{} {what}", dir.display())));
+    }
     let names = list(dir).map_err(|source| LoadError::Io {
         path: dir.into(),
         source,
     })?;
-    let mut disk = BTreeMap::new();
-    for name in names {
-        let path = dir.join(&name);
-        let read = || -> std::io::Result<Vec<u8>> {
-            let meta = std::fs::symlink_metadata(&path)?;
-            if !meta.is_file() || meta.len() > LARGEST {
-                return Err(std::io::Error::new(
-                    std::io::ErrorKind::InvalidData,
-                    "not a plain file of a size that this program makes",
-                ));
-            }
-            std::fs::read(&path)
-        };
-        let bytes = read().map_err(|source| LoadError::Io {
-            path: path.clone(),
-            source,
-        })?;
-        disk.insert(name, bytes);
-    }
-    let mut wrong = Vec::new();
     let mut sources = Vec::new();
+    let mut wrong = Vec::new();
     for kind in SourceKind::ALL {
-        let name = format!("source/{}", kind.file_name());
-        match disk.get(&name) {
-            Some(bytes) => sources.push(SourceFile {
-                kind,
-                name: kind.file_name().to_owned(),
-                bytes: bytes.clone(),
-            }),
-            None => wrong.push(format!("{name} is missing")),
+        let path = format!("source/{}", kind.file_name());
+        if names.contains(&path) {
+            let name = kind.file_name().to_owned();
+            let bytes = read(&dir.join(path))?;
+            sources.push(SourceFile { kind, name, bytes });
+        } else {
+            wrong.push(format!("{path} is missing"));
         }
     }
     if !wrong.is_empty() {
@@ -70,41 +71,32 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     };
     let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
     // What a folder is for stands in its job.json, which is held against the plan like any other file.
-    let coupon = disk.get("job.json").is_some_and(|job| is_coupon(job));
+    let coupon = names.iter().any(|name| name == SUMMARY) && is_coupon(&read(&dir.join(SUMMARY))?);
     let plan =
         if coupon { coupon_plan } else { plan }(files, progress).map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
-    let paths: BTreeSet<&String> = disk.keys().chain(made.files.keys()).collect();
-    for path in paths {
-        match (disk.get(path), made.files.get(path)) {
-            (Some(_), None) => wrong.push(format!("{path} does not belong to this job")),
-            (None, Some(_)) => wrong.push(format!("{path} is missing")),
-            (Some(there), Some(want)) if digest(there) != digest(want) => {
-                wrong.push(format!("{path} is not the file that its sources make"));
-            }
-            _ => {}
+    // Only what the job holds is read; of anything else the name is enough.
+    let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
+    for name in names {
+        let Some(want) = made.files.get(&name) else {
+            wrong.push(format!("{name} does not belong to this job"));
+            continue;
+        };
+        let bytes = read(&dir.join(&name))?;
+        if digest(&bytes) != digest(want) {
+            wrong.push(format!("{name} is not the file that its sources make"));
         }
+        disk.insert(name, bytes);
     }
+    let missing = made.files.keys().filter(|path| !disk.contains_key(*path));
+    wrong.extend(missing.map(|path| format!("{path} is missing")));
     progress("replay from disk");
-    if let Some(flat) = &plan.flat {
-        for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
-            let [gcode, drawn, compensated] = Plan::sheet_paths(program);
-            let Some(gcode) = disk.get(&gcode) else {
-                continue;
-            };
-            let set = SheetFiles {
-                gcode,
-                drawn: disk.get(&drawn).map(Vec::as_slice),
-                compensated: disk.get(&compensated).map(Vec::as_slice),
-            };
-            if let Err(faults) = prove_sheet(&plan.files, &flat.layout, sheet, program, set) {
-                wrong.extend(
-                    faults
-                        .into_iter()
-                        .map(|(kind, f)| format!("{} ({kind}): {f}", program.stem)),
-                );
-            }
+    for file in plan.cut_files() {
+        if let Some(bytes) = disk.get(&file.path)
+            && let Err(faults) = file.prove(bytes)
+        {
+            wrong.extend(faults.iter().map(|f| format!("{}: {f}", file.path)));
         }
     }
     if wrong.is_empty() {

@@ -1,44 +1,23 @@
 //! From the panel as asked for to members with joints.
 
-use kurbo::{Point, Rect, Vec2};
-
-use super::class::{Turn, classify};
+use super::bars::{Bar, bars};
+use super::class::classify;
+use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
-use super::model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
-use super::nodes::{Crossing, Lines, cluster, cross};
+use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
+use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
-use crate::panel::{Method, Panel};
-use crate::setup::Edge;
+use crate::geom::{Convex, FACE_OFF, cot_deg, sin_deg, tidy};
+use crate::lattice::Edge;
+use crate::panel::{FreeLines, Layout, Method, Panel};
 
-/// Two places along a bar closer than this are one place: round-off of a clip, mm.
-const ROUND_OFF: f64 = 1e-9;
-
-/// A bar as a plan shape, before it has joints.
-#[derive(Debug)]
-struct Bar {
-    family: usize,
-    line: usize,
-    offset: f64,
-    /// Along the axis from the foot of the origin's perpendicular to the member's start.
-    origin: f64,
-    start: Point,
-    end: Point,
-    from: f64,
-    to: f64,
-    ends: [End; 2],
-    trimmed_by_hand: [bool; 2],
-    /// Wood that stays or is trimmed after glue-up: what a notch must reach to be cut.
-    wood: Convex,
-    /// The bar as cut.
-    body: Convex,
-    /// Where the wood has its full face, along the centre line from the start.
-    full: (f64, f64),
-}
+/// Least angle at which bars may cross, degrees (common practice, no source): below it a notch is longer
+/// than eleven times the bar's face.
+const SHALLOW_DEG: f64 = 5.0;
 
 impl Lattice {
     /// Builds the ground of a panel. `measured` is the stock's least and greatest thickness, which
@@ -59,7 +38,8 @@ impl Lattice {
                 return Err(vec![LatticeError::NoNotch { family, width }]);
             }
         }
-        too_close(&families)?;
+        too_shallow(&families)?;
+        too_close(&ground.layout, &families)?;
         let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
         let joints = layout::crossing_estimate(&families, outline.region.area());
         if joints > panel.joint_limit as f64 {
@@ -151,7 +131,7 @@ impl Lattice {
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {
                 member: member.id.clone(),
-                family: lattice.families[member.family].name.clone(),
+                key: pitch_key(&ground.layout, member.family, false),
                 web,
                 run,
             }]);
@@ -160,20 +140,37 @@ impl Lattice {
     }
 }
 
+/// The key that says how far apart a family's bars lie; or its notches, which the other families' bars
+/// set.
+fn pitch_key(layout: &Layout, family: usize, own: bool) -> String {
+    match layout {
+        Layout::Square { .. } if (family == 0) == own => "ground.pitch_across".into(),
+        Layout::Square { .. } => "ground.pitch_up".into(),
+        Layout::Free(families) if own => match families.get(family).map(|f| &f.lines) {
+            Some(FreeLines::Listed(_)) => format!("ground.family[{family}].offsets"),
+            _ => format!("ground.family[{family}].pitch"),
+        },
+        Layout::Free(_) => format!("ground.family[{family}]"),
+        _ => "ground.pitch".into(),
+    }
+}
+
 /// Bars that lie side by side must leave a cell between them.
-fn too_close(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeError>> {
     let faults: Vec<LatticeError> = families
         .iter()
-        .filter_map(|f| match f.spacing {
-            Spacing::Even { step, .. } => Some((f, step)),
+        .enumerate()
+        .filter_map(|(i, f)| match f.spacing {
+            Spacing::Even { step, .. } => Some((i, f, step)),
             Spacing::Listed(ref offsets) => {
                 let apart = offsets.windows(2).map(|w| w[1] - w[0]);
-                apart.min_by(f64::total_cmp).map(|step| (f, step))
+                apart.min_by(f64::total_cmp).map(|step| (i, f, step))
             }
         })
-        .filter(|(f, step)| *step <= f.face)
-        .map(|(f, apart)| LatticeError::BarsMeet {
+        .filter(|(_, f, step)| *step <= f.face)
+        .map(|(i, f, apart)| LatticeError::BarsMeet {
             family: f.name.clone(),
+            key: pitch_key(layout, i, true),
             apart,
             face: f.face,
         })
@@ -208,6 +205,32 @@ fn faces(panel: &Panel, measured: [f64; 2]) -> Result<Vec<[f64; 2]>, Vec<Lattice
     }
     if faults.is_empty() {
         Ok(faces)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Families that cross must do so at an angle that leaves bars in their notches.
+fn too_shallow(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+    let mut faults = Vec::new();
+    for (i, a) in families.iter().enumerate() {
+        for b in families.iter().skip(i + 1) {
+            let t = a.angle_to(b);
+            let angle = t.min(180.0 - t);
+            if angle != 0.0 && angle < SHALLOW_DEG {
+                let (family, other) = (a.name.clone(), b.name.clone());
+                let least = SHALLOW_DEG;
+                faults.push(LatticeError::Shallow {
+                    family,
+                    other,
+                    angle,
+                    least,
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
     } else {
         Err(faults)
     }
@@ -254,26 +277,6 @@ fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeErr
     }
 }
 
-/// All lines whose bars could reach wood.
-fn active_lines(families: &[Family], outline: &Outline, overhang: f64) -> Lines {
-    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
-    let ranges: Vec<_> = families
-        .iter()
-        .map(|f| {
-            let (lo, hi) = outline.region.extent(f.normal());
-            // Wood runs past the outline by the overhang, or by the tip of a skew end; a bar reaches it
-            // with half its face.
-            let tip = if overhang > 0.0 {
-                overhang
-            } else {
-                widest * 20.0
-            };
-            f.lines_between(lo - tip - widest, hi + tip + widest)
-        })
-        .collect();
-    Lines::new(&ranges)
-}
-
 fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
     let mut names = Vec::with_capacity(lines.len());
     let mut of = Vec::with_capacity(lines.len());
@@ -285,241 +288,6 @@ fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
         of.push(family);
     }
     (names, of)
-}
-
-/// The members' bars, family by family, left to right or bottom to top.
-fn bars(
-    panel: &Panel,
-    families: &[Family],
-    outline: &Outline,
-    lines: &Lines,
-) -> Result<Vec<Bar>, Vec<LatticeError>> {
-    let mut bars: Vec<Bar> = Vec::new();
-    let mut faults: Vec<LatticeError> = Vec::new();
-    for (f, family) in families.iter().enumerate() {
-        let first = bars.len();
-        let mut least_overhang: f64 = 0.0;
-        for line in 0..lines.len() {
-            let (of, index) = lines.line(line);
-            if of != f {
-                continue;
-            }
-            let offset = family.offset(index);
-            if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
-                let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
-                least_overhang = least_overhang.max(overhang);
-                bars.push(bar);
-            }
-        }
-        if bars.len() == first {
-            faults.push(LatticeError::NoMembers {
-                family: family.name.clone(),
-            });
-        }
-        if family.is_upright() {
-            // Offsets of uprights grow to the left; ids grow to the right.
-            bars[first..].reverse();
-        }
-        let overhang = panel.outline.overhang;
-        if overhang > 0.0 && overhang < least_overhang - ROUND_OFF {
-            faults.push(LatticeError::ShortOverhang {
-                overhang,
-                least: least_overhang,
-                family: family.name.clone(),
-            });
-        }
-    }
-    if faults.is_empty() {
-        Ok(bars)
-    } else {
-        Err(faults)
-    }
-}
-
-/// Where a line enters and leaves the outline: along its axis, with the sides' indices.
-struct Clip {
-    enter: (f64, usize),
-    leave: (f64, usize),
-}
-
-/// `least_room` is how far inside a side along it a line must lie: a bar's own edge may lie on the side.
-fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Option<Clip> {
-    let foot = family.normal() * offset;
-    let mut enter = (f64::NEG_INFINITY, usize::MAX);
-    let mut leave = (f64::INFINITY, usize::MAX);
-    for (s, side) in outline.sides.iter().enumerate() {
-        let towards = side.normal.dot(family.axis());
-        let room = side.offset - side.normal.dot(foot);
-        if side.is_along(family) {
-            if room <= least_room {
-                return None;
-            }
-        } else if towards > 0.0 {
-            let t = room / towards;
-            if t < leave.0 {
-                leave = (t, s);
-            }
-        } else {
-            let t = room / towards;
-            if t > enter.0 {
-                enter = (t, s);
-            }
-        }
-    }
-    (leave.0 - enter.0 > ROUND_OFF && enter.1 != usize::MAX && leave.1 != usize::MAX)
-        .then_some(Clip { enter, leave })
-}
-
-/// A bar, and the least overhang that its ends need.
-fn bar(
-    panel: &Panel,
-    family: &Family,
-    family_index: usize,
-    line: usize,
-    offset: f64,
-    at: &Clip,
-    outline: &Outline,
-) -> (Bar, f64) {
-    let (n, d, half) = (family.normal(), family.axis(), 0.5 * family.face);
-    let kept = outline.region.within(n, offset - half, offset + half);
-    let (lo, hi) = kept.extent(d);
-    let length = at.leave.0 - at.enter.0;
-    let snap = |v: f64, to: f64| if (v - to).abs() <= ROUND_OFF { to } else { v };
-    let tips = (snap(lo - at.enter.0, 0.0), snap(hi - at.enter.0, length));
-    let rect = |from: f64, to: f64| {
-        Convex::from_corners(
-            [(from, -half), (to, -half), (to, half), (from, half)]
-                .map(|(x, y)| family.point(offset + y, at.enter.0 + x))
-                .to_vec(),
-        )
-    };
-    // Where the two long edges of the bar enter and leave, for the shape of the ends.
-    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
-    let end = |side: usize, rim_sides: [Option<usize>; 2]| {
-        let angle_deg =
-            (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
-        let shape = if rim_sides.iter().any(|&s| s != Some(side)) {
-            EndShape::Point
-        } else if angle_deg == 90.0 {
-            EndShape::Square
-        } else {
-            EndShape::Skew
-        };
-        End { angle_deg, shape }
-    };
-    let rim = |pick: fn(&Clip) -> f64| rims.iter().flatten().map(pick).collect::<Vec<f64>>();
-    let skew_ends = [
-        end(
-            at.enter.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.enter.1)),
-        ),
-        end(
-            at.leave.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.leave.1)),
-        ),
-    ];
-    let narrow = (
-        rim(|c| c.enter.0).into_iter().fold(at.enter.0, f64::max) - at.enter.0,
-        rim(|c| c.leave.0).into_iter().fold(at.leave.0, f64::min) - at.enter.0,
-    );
-    let square = [End {
-        angle_deg: 90.0,
-        shape: EndShape::Square,
-    }; 2];
-    let overhang = panel.outline.overhang;
-    let mut least = 0.0;
-    let (from, to, ends, wood, body, full, by_hand);
-    if overhang > 0.0 {
-        for (side, reach) in [(at.enter.1, -tips.0), (at.leave.1, tips.1 - length)] {
-            let a = (outline.sides[side].direction_deg - family.direction_deg).rem_euclid(180.0);
-            least = f64::max(least, reach + panel.outline.trim_kerf / sin_deg(a));
-        }
-        (from, to, ends) = (-overhang, length + overhang, square);
-        (wood, body) = (rect(from, to), rect(from, to));
-        (full, by_hand) = ((from, to), [false; 2]);
-    } else {
-        (wood, full) = (kept, narrow);
-        match panel.cut.method {
-            Method::Flat => {
-                (from, to, ends) = (tips.0, tips.1, square);
-                body = rect(from, to);
-                by_hand = skew_ends.map(|e| e.shape != EndShape::Square);
-            }
-            Method::EdgeUp => {
-                (from, to, ends) = (0.0, length, skew_ends);
-                body = wood.clone();
-                by_hand = [false; 2];
-            }
-        }
-    }
-    let bar = Bar {
-        family: family_index,
-        line,
-        offset,
-        origin: at.enter.0,
-        start: family.point(offset, at.enter.0),
-        end: family.point(offset, at.leave.0),
-        from: tidy(from),
-        to,
-        ends,
-        trimmed_by_hand: by_hand,
-        wood,
-        body,
-        full,
-    };
-    (bar, least)
-}
-
-/// Every crossing of a member's line, once.
-fn crossings(
-    families: &[Family],
-    bars: &[Bar],
-    lines: &Lines,
-    bar_of_line: &[Option<usize>],
-) -> Vec<Crossing> {
-    let widest = families.iter().map(|f| f.face).fold(0.0, f64::max);
-    // How far beyond its ends a bar's crossings can still touch its wood, and how far it is looked at.
-    let window = |bar: &Bar, other: &Family| {
-        let t = families[bar.family].angle_to(other);
-        let reach = (widest / sin_deg(t) + widest * cot_deg(t).abs()) + 1.0;
-        (bar.from.min(0.0) - reach, bar.to + reach)
-    };
-    let mut out = Vec::new();
-    for bar in bars {
-        let own = &families[bar.family];
-        for (o, other) in families.iter().enumerate() {
-            // Families in one direction have no crossings.
-            if o == bar.family || own.angle_to(other) == 0.0 {
-                continue;
-            }
-            let (lo, hi) = window(bar, other);
-            let along = other.normal().dot(own.axis());
-            let fixed = other.normal().dot(own.normal()) * bar.offset;
-            let reach = [lo, hi].map(|s| fixed + along * (bar.origin + s));
-            for index in other.lines_between(reach[0].min(reach[1]), reach[0].max(reach[1])) {
-                let Some(line) = lines.number(o, index) else {
-                    continue;
-                };
-                let (own_along, other_along, at) =
-                    cross(own, bar.offset, other, other.offset(index));
-                if let Some(b) = bar_of_line[line]
-                    && line < bar.line
-                {
-                    // The other bar has already found this crossing if it lies in its own window.
-                    let (lo, hi) = window(&bars[b], own);
-                    if (lo..=hi).contains(&(other_along - bars[b].origin)) {
-                        continue;
-                    }
-                }
-                out.push(Crossing {
-                    lines: [bar.line, line],
-                    along: [own_along, other_along],
-                    at,
-                });
-            }
-        }
-    }
-    out
 }
 
 struct JointMaker<'a> {
@@ -556,7 +324,7 @@ impl JointMaker<'_> {
             let partner = &self.bars[p];
             let there = crossing.along[1 - side] - partner.origin;
             let inside = |bar: &Bar, s: f64| bar.full.0 < s && s < bar.full.1;
-            (inside(bar, at) && inside(partner, there)) || bodies_meet(&bar.body, &partner.body)
+            (inside(bar, at) && inside(partner, there)) || bar.body.both(&partner.body).is_solid()
         });
         let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
         let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
@@ -598,23 +366,6 @@ impl JointMaker<'_> {
     }
 }
 
-/// Whether two convex plan shapes share more than a sliver.
-fn bodies_meet(a: &Convex, b: &Convex) -> bool {
-    let corners = b.corners();
-    let n = corners.len();
-    let mut left = a.clone();
-    for i in 0..n {
-        let (p, q) = (corners[i], corners[(i + 1) % n]);
-        let side = q - p;
-        let outward = Vec2::new(side.y, -side.x) / side.hypot();
-        left = left.below(outward, outward.dot(p.to_vec2()));
-        if left.is_empty() {
-            return false;
-        }
-    }
-    left.is_solid()
-}
-
 impl Lattice {
     /// Plan shape of a member as cut; its ends square, or along the outline.
     #[must_use]
@@ -637,13 +388,5 @@ impl Lattice {
         }
         let offset = n.dot(member.start.to_vec2());
         self.outline.region.within(n, offset - half, offset + half)
-    }
-
-    /// Bounding box of everything that is cut, overhang included.
-    #[must_use]
-    pub fn extent(&self) -> Rect {
-        self.members.iter().fold(self.bounds(), |r, m| {
-            self.body(m).corners().iter().fold(r, |r, &p| r.union_pt(p))
-        })
     }
 }

@@ -1,86 +1,7 @@
 //! Same piece or not: classes of members that a rotation of the bar carries into each other.
 
-use super::dry_fit::Void;
-use super::model::{End, JointShape, Member};
+use super::model::{Class, ClassNotch, End, Member, Turn};
 use crate::geom::SAME_PIECE;
-use crate::setup::Edge;
-
-/// How a class's piece is turned to become a member.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Turn {
-    /// As it is.
-    None,
-    /// Over, about its long axis: front and back edges swap.
-    Over,
-    /// End for end.
-    End,
-    /// Over and end for end.
-    Both,
-}
-
-impl Turn {
-    /// All four, in order of preference.
-    pub const ALL: [Self; 4] = [Self::None, Self::Over, Self::End, Self::Both];
-
-    /// Whether front and back edges swap.
-    #[must_use]
-    pub fn swaps_edges(self) -> bool {
-        matches!(self, Self::Over | Self::Both)
-    }
-
-    /// Whether first and last end swap.
-    #[must_use]
-    pub fn swaps_ends(self) -> bool {
-        matches!(self, Self::End | Self::Both)
-    }
-
-    /// Word in `job.json`.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::None => "none",
-            Self::Over => "over",
-            Self::End => "end",
-            Self::Both => "both",
-        }
-    }
-}
-
-/// A notch of a class's piece; `at` is from its first end.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ClassNotch {
-    /// Along the centre line from the first end, mm.
-    pub at: f64,
-    /// Notched edge.
-    pub edge: Edge,
-    /// Crossing angle seen from that edge, degrees.
-    pub angle_deg: f64,
-    /// Across the notch, mm.
-    pub width: f64,
-    /// From the edge to the floor, mm.
-    pub depth: f64,
-    /// Shape of the walls.
-    pub shape: JointShape,
-    /// Along the bar, mm.
-    pub run: f64,
-}
-
-/// Members that are the same piece.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Class {
-    /// A letter or two.
-    pub id: String,
-    /// Indices of the members.
-    pub members: Vec<usize>,
-    /// Length as cut, mm.
-    pub length: f64,
-    /// First and last end.
-    pub ends: [End; 2],
-    /// Whether the ends are trimmed by hand.
-    pub trimmed_by_hand: [bool; 2],
-    /// Its notches in order of `at`.
-    pub notches: Vec<ClassNotch>,
-}
 
 /// An end after its bar is turned: over and both turn the angle into 180 - angle, end keeps it.
 #[must_use]
@@ -92,32 +13,6 @@ pub fn turned_end(end: End, turn: Turn) -> End {
         angle_deg
     };
     End { angle_deg, shape }
-}
-
-/// A void of a class's piece (x from its first end) after the piece is turned.
-#[must_use]
-pub fn turned_void(void: &Void, turn: Turn, length: f64, depth: f64) -> Void {
-    let Void {
-        mut z0,
-        mut z1,
-        mut angle_deg,
-        mut lo,
-        mut hi,
-    } = *void;
-    if turn.swaps_edges() {
-        (z0, z1) = (depth - z1, depth - z0);
-        angle_deg = 180.0 - angle_deg;
-    }
-    if turn.swaps_ends() {
-        (lo, hi) = (length - hi, length - lo);
-    }
-    Void {
-        z0,
-        z1,
-        angle_deg,
-        lo,
-        hi,
-    }
 }
 
 /// The piece of one member, in its own frame.

@@ -7,26 +7,10 @@ use std::collections::BTreeMap;
 
 use kurbo::{Point, Vec2};
 
-use super::class::turned_void;
-use super::model::{Joint, JointShape, Lattice, Member, Node};
+use super::gap::{Filler, widest_gap};
+use super::model::{Edge, Joint, Lattice, Member, Node};
+use super::void::{Void, turned_void};
 use crate::geom::{Convex, SLIVER, cos_deg, cot_deg, sin_deg};
-use crate::setup::Edge;
-
-/// Missing wood of a piece: a band across it, between two heights. In the piece's frame, x from its
-/// first end; the walls cross the centre line at `lo` and `hi`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Void {
-    /// Least height above the back edge, mm.
-    pub z0: f64,
-    /// Greatest height, mm.
-    pub z1: f64,
-    /// From the axis to the walls, counter-clockwise seen from the front, degrees.
-    pub angle_deg: f64,
-    /// First wall along the centre line, mm.
-    pub lo: f64,
-    /// Last wall along the centre line, mm.
-    pub hi: f64,
-}
 
 /// What is missing from the piece of a class.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -57,20 +41,13 @@ pub struct DryFit {
 /// The shapes as intended, class by class: what a cutter without radius or error would make.
 #[must_use]
 pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
-    let shape = |class: &super::class::Class| {
+    let shape = |class: &super::model::Class| {
         let voids: Vec<Void> = class
             .notches
             .iter()
             .map(|n| {
-                let (z0, z1) = match n.edge {
-                    Edge::Front => (lattice.depth - n.depth, lattice.depth),
-                    Edge::Back => (0.0, n.depth),
-                };
-                let angle_deg = match (n.shape, n.edge) {
-                    (JointShape::Square, _) => 90.0,
-                    (JointShape::Skew, Edge::Front) => n.angle_deg,
-                    (JointShape::Skew, Edge::Back) => 180.0 - n.angle_deg,
-                };
+                let (z0, z1) = n.edge.heights(n.depth, lattice.depth);
+                let angle_deg = n.shape.wall_angle_deg(n.edge, n.angle_deg);
                 Void {
                     z0,
                     z1,
@@ -386,15 +363,8 @@ impl<'a> Table<'a> {
             .within(a.normal, centre - half, centre + half);
         let half = self.half_face(b.member.family);
         let centre = b.normal.dot(b.member.start.to_vec2());
-        let mut meet = body.within(b.normal, centre - half, centre + half);
-        let corners = self.lattice.body(b.member);
-        let corners = corners.corners();
-        for (i, &p) in corners.iter().enumerate() {
-            let side = corners[(i + 1) % corners.len()] - p;
-            let outward = Vec2::new(side.y, -side.x) / side.hypot();
-            meet = meet.below(outward, outward.dot(p.to_vec2()));
-        }
-        meet
+        body.within(b.normal, centre - half, centre + half)
+            .both(&self.lattice.body(b.member))
     }
 
     /// Greatest gap in the notches of bar `i`, over all slabs in which another bar fills them.
@@ -430,10 +400,7 @@ impl<'a> Table<'a> {
         let filler = |j: &Joint| {
             let family = self.lattice.line_families[j.line];
             let t = own.angle_to(&self.lattice.families[family]);
-            let (z0, z1) = match j.edge {
-                Edge::Front => (self.lattice.depth - j.depth, self.lattice.depth),
-                Edge::Back => (0.0, j.depth),
-            };
+            let (z0, z1) = j.edge.heights(j.depth, self.lattice.depth);
             Filler {
                 at: j.at,
                 half_run: 0.5 * self.lattice.faces[family][0] / sin_deg(t),
@@ -447,93 +414,6 @@ impl<'a> Table<'a> {
         };
         me.joints.iter().map(filler).collect()
     }
-}
-
-/// A notch and the bar that fills it: the bar's edges cross the notched bar's centre line at
-/// `at ± half_run`, the notch's walls at `at ± half_notch`.
-struct Filler {
-    at: f64,
-    half_run: f64,
-    lean: f64,
-    half_notch: f64,
-    notch_lean: f64,
-    z0: f64,
-    z1: f64,
-    filled: bool,
-}
-
-/// Greatest distance along the bar between a wall and the nearest filler, across the face, at one
-/// height. Voids that meet are one; a wall that belongs to an empty notch does not count.
-fn widest_gap(voids: &[&Void], notches: &[&Filler], half: f64, member: &Member) -> f64 {
-    let lines: Vec<(f64, f64)> = (notches.iter())
-        .flat_map(|f| [(f.at - f.half_run, f.lean), (f.at + f.half_run, f.lean)])
-        .chain(
-            voids
-                .iter()
-                .flat_map(|v| [v.lo, v.hi].map(|x| (x, cot_deg(v.angle_deg)))),
-        )
-        .collect();
-    // The gap is linear between the heights where two of these lines cross, so its greatest value is
-    // at one of them or at the bar's faces.
-    let mut places = vec![-half, half];
-    for (i, a) in lines.iter().enumerate() {
-        for b in &lines[i + 1..] {
-            let y = (b.0 - a.0) / (a.1 - b.1);
-            if y.abs() < half {
-                places.push(y);
-            }
-        }
-    }
-    let mut greatest: f64 = 0.0;
-    for y in places {
-        let mut open: Vec<(f64, f64)> = voids
-            .iter()
-            .map(|v| [v.lo, v.hi].map(|x| x + y * cot_deg(v.angle_deg)))
-            .map(|[lo, hi]| (lo, hi))
-            .collect();
-        open.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut merged: Vec<(f64, f64)> = Vec::new();
-        for (lo, hi) in open {
-            match merged.last_mut() {
-                Some(last) if lo <= last.1 + SLIVER => last.1 = last.1.max(hi),
-                _ => merged.push((lo, hi)),
-            }
-        }
-        for (lo, hi) in merged {
-            let inside = |f: &&Filler| (lo..=hi).contains(&(f.at + y * f.lean));
-            let fillers: Vec<&Filler> = notches
-                .iter()
-                .copied()
-                .filter(|f| f.filled)
-                .filter(inside)
-                .collect();
-            if fillers.is_empty() {
-                continue;
-            }
-            let edge = |side: f64| {
-                fillers
-                    .iter()
-                    .map(move |f| f.at + side * f.half_run + y * f.lean)
-            };
-            // A notch that runs out of the bar's end has no wall there.
-            if lo > member.from && wall_is_filled(notches, lo, -1.0, y) {
-                greatest = greatest.max(edge(-1.0).fold(f64::INFINITY, f64::min) - lo);
-            }
-            if hi < member.to && wall_is_filled(notches, hi, 1.0, y) {
-                greatest = greatest.max(hi - edge(1.0).fold(f64::NEG_INFINITY, f64::max));
-            }
-        }
-    }
-    greatest
-}
-
-/// Whether the notch whose wall lies nearest to `x` is one that a bar fills.
-fn wall_is_filled(notches: &[&Filler], x: f64, side: f64, y: f64) -> bool {
-    let off = |f: &&Filler| (f.at + side * f.half_notch + y * f.notch_lean - x).abs();
-    let nearest = notches.iter().map(off).fold(f64::INFINITY, f64::min);
-    notches
-        .iter()
-        .any(|f| f.filled && off(f) <= nearest + SLIVER)
 }
 
 /// A void as a band of the plan: unit normal and the offsets of its walls.

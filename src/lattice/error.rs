@@ -47,6 +47,8 @@ pub enum LatticeError {
     },
     /// The corners run clockwise.
     WrongWay,
+    /// The sides go round more than once.
+    Winds,
     /// The other sides leave nothing of one.
     SideLost {
         /// Name of the side.
@@ -60,6 +62,17 @@ pub enum LatticeError {
         other: String,
         /// From centre line to centre line, mm.
         apart: f64,
+    },
+    /// Families that cross at too small an angle.
+    Shallow {
+        /// Name of the first.
+        family: String,
+        /// Name of the second.
+        other: String,
+        /// The angle at which they cross, degrees.
+        angle: f64,
+        /// The least that is allowed, degrees.
+        least: f64,
     },
     /// The sides leave no area.
     NoArea {
@@ -86,6 +99,8 @@ pub enum LatticeError {
     BarsMeet {
         /// Name of the family.
         family: String,
+        /// Key of the panel file that says how far apart its bars lie.
+        key: String,
         /// From centre line to centre line, mm.
         apart: f64,
         /// Width of the bars, mm.
@@ -95,8 +110,8 @@ pub enum LatticeError {
     NotchesMeet {
         /// Member at which it happens.
         member: String,
-        /// Name of its family.
-        family: String,
+        /// Key of the panel file that says how far apart its notches lie.
+        key: String,
         /// Wood between the two notches, mm (negative: overlap).
         web: f64,
         /// Length of a notch along the bar, mm.
@@ -130,14 +145,13 @@ impl LatticeError {
             Self::TooManyJoints { .. } => "ground".into(),
             Self::SideAlongLine { side, .. } | Self::SideRipsBar { side, .. } => side_key(side),
             Self::NoArea { .. } | Self::NoMembers { .. } => "outline".into(),
-            Self::FewSides { .. } | Self::WrongWay => "outline.side".into(),
+            Self::FewSides { .. } | Self::WrongWay | Self::Winds => "outline.side".into(),
             Self::ZeroSide { side } | Self::NotConvex { side, .. } | Self::SideLost { side } => {
                 side_key(side)
             }
-            Self::FamiliesMeet { .. } => "ground.family".into(),
+            Self::FamiliesMeet { .. } | Self::Shallow { .. } => "ground.family".into(),
             Self::ShortOverhang { .. } => "outline.overhang".into(),
-            Self::BarsMeet { family, .. } => pitch_key(family, true).into(),
-            Self::NotchesMeet { family, .. } => pitch_key(family, false).into(),
+            Self::BarsMeet { key, .. } | Self::NotchesMeet { key, .. } => key.clone(),
             Self::NoNotch { .. } => "cut.clearance".into(),
             Self::FaceOff { .. } => "ground.face".into(),
         }
@@ -163,22 +177,30 @@ impl LatticeError {
             Self::NotConvex { .. } => {
                 "corners that turn left throughout: a convex outline, counter-clockwise".into()
             }
+            Self::Winds => "list the corners in the order of a walk once round the outline".into(),
             Self::WrongWay => "list the corners the other way round, counter-clockwise".into(),
             Self::SideLost { .. } => "leave this side out, or move it inwards".into(),
             Self::FamiliesMeet { .. } => {
                 "one family with its bars listed, or bars further apart".into()
             }
-            Self::NoArea { .. } | Self::NoMembers { .. } => {
-                "more columns or rows, or a smaller pitch".into()
+            Self::Shallow { least, .. } => {
+                format!("one direction for both, or directions at least {least} degrees apart")
             }
+            Self::NoArea { .. } => {
+                "a larger outline: more columns or rows, or a larger pitch".into()
+            }
+            Self::NoMembers { .. } => "a larger outline, or bars that pass through it".into(),
             Self::ShortOverhang { least, .. } => {
                 format!("at least {:.1}", (least * 10.0).ceil() / 10.0)
             }
             Self::BarsMeet { face, .. } => {
-                format!("a pitch well above the bars' width, {face:.3} mm")
+                format!("bars further apart: well above their width, {face:.3} mm")
             }
             Self::NotchesMeet { run, .. } => {
-                format!("a pitch well above the notch's length along the bar, {run:.3} mm")
+                format!(
+                    "joints further apart along the bar: a pitch well above the length of a notch, \
+                     {run:.3} mm"
+                )
             }
             Self::NoNotch { .. } => "a clearance that leaves a notch".into(),
             Self::FaceOff { measured, .. } => format!(
@@ -190,6 +212,15 @@ impl LatticeError {
     }
 }
 
+/// A side in a sentence.
+fn named(side: &str) -> String {
+    if side.starts_with("side ") {
+        format!("{side} of the outline")
+    } else {
+        format!("the {side} side")
+    }
+}
+
 /// Where a side's rule stands: `outline.left`, or `outline.side[0]` for `side 1`.
 fn side_key(side: &str) -> String {
     let number = side
@@ -198,16 +229,6 @@ fn side_key(side: &str) -> String {
     match number {
         Some(n) => format!("outline.side[{}]", n.saturating_sub(1)),
         None => format!("outline.{side}"),
-    }
-}
-
-/// The key that sets how far apart a family's bars lie, or its notches: the other family's bars.
-fn pitch_key(family: &str, own: bool) -> &'static str {
-    match (family, own) {
-        ("upright", true) | ("level", false) => "ground.pitch_across",
-        ("level", true) => "ground.pitch_up",
-        // A three-way ground has one pitch; its key stands in for both, and the table where there is none.
-        _ => "ground.pitch",
     }
 }
 
@@ -223,13 +244,15 @@ impl fmt::Display for LatticeError {
             Self::SideAlongLine { side, family } => {
                 write!(
                     f,
-                    "the {side} side runs along the centre line of a bar ({family})"
+                    "{} runs along the centre line of a bar ({family})",
+                    named(side)
                 )
             }
             Self::SideRipsBar { side, family, .. } => {
                 write!(
                     f,
-                    "the {side} side would rip a bar of the {family} family lengthwise"
+                    "{} would rip a bar of the {family} family lengthwise",
+                    named(side)
                 )
             }
             Self::NoArea { width, height } => {
@@ -242,6 +265,7 @@ impl fmt::Display for LatticeError {
                 "the outline is not convex: it turns left by {turn:.3} degrees where {side} starts"
             ),
             Self::WrongWay => write!(f, "the corners of the outline run clockwise"),
+            Self::Winds => write!(f, "sides of the outline cross each other"),
             Self::SideLost { side } => {
                 write!(f, "the other sides of the outline leave nothing of {side}")
             }
@@ -253,6 +277,15 @@ impl fmt::Display for LatticeError {
                 f,
                 "bars of the families {family} and {other} run side by side, {apart:.3} mm apart: they \
                  would lie in each other"
+            ),
+            Self::Shallow {
+                family,
+                other,
+                angle,
+                ..
+            } => write!(
+                f,
+                "bars of the families {family} and {other} cross at {angle:.3} degrees"
             ),
             Self::NoMembers { family } => {
                 write!(f, "the outline misses every line of the {family} family")
@@ -270,6 +303,7 @@ impl fmt::Display for LatticeError {
                 family,
                 apart,
                 face,
+                ..
             } => write!(
                 f,
                 "{family} bars {face:.3} mm wide lie {apart:.3} mm apart: they would lie in each other"

@@ -3,26 +3,34 @@
 //! [`Lattice::build`] goes from the panel as asked for to every member with its joints. A new layout
 //! is one arm in `layout.rs`; nothing after it knows which layout the families came from.
 
+mod bars;
 mod build;
 mod class;
+mod crossings;
 mod dry_fit;
 mod error;
 mod family;
+mod gap;
 mod joint;
 mod layout;
 mod model;
 mod nodes;
 mod order;
 mod outline;
+mod void;
 mod web;
 
-pub use class::{Class, ClassNotch, Turn, turned_end, turned_void};
-pub use dry_fit::{DryFit, FitShape, Void, dry_fit, intended_shapes};
+pub use class::turned_end;
+pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;
 pub use family::{Family, Spacing};
 pub use joint::{interface_height, square_run, wedge};
-pub use model::{End, EndShape, Joint, JointShape, Lattice, Member, Node};
+pub use model::{
+    Class, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn,
+    trim_remark,
+};
 pub use outline::{Outline, SideOf};
+pub use void::{Void, turned_void};
 
 #[cfg(test)]
 #[allow(clippy::panic, reason = "tests")]

@@ -2,10 +2,37 @@
 
 use kurbo::{Point, Rect};
 
-use super::class::{Class, Turn};
 use super::family::Family;
 use super::outline::Outline;
-use crate::setup::Edge;
+
+/// The edge of a bar that a notch is cut in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Edge {
+    /// z = depth, towards the viewer.
+    Front,
+    /// z = 0.
+    Back,
+}
+
+impl Edge {
+    /// The opposite edge.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Front => Self::Back,
+            Self::Back => Self::Front,
+        }
+    }
+
+    /// Least and greatest height of a notch in this edge above the back edge, mm.
+    #[must_use]
+    pub(super) fn heights(self, notch: f64, bar: f64) -> (f64, f64) {
+        match self {
+            Self::Front => (bar - notch, bar),
+            Self::Back => (0.0, notch),
+        }
+    }
+}
 
 /// A place where two or more lines cross.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,6 +70,18 @@ pub enum JointShape {
     Skew,
     /// Walls square to the bar: cut flat.
     Square,
+}
+
+impl JointShape {
+    /// Angle from the bar's axis to the walls as seen from the front, degrees; `angle_deg` is the
+    /// crossing angle seen from the notched edge.
+    pub(super) fn wall_angle_deg(self, edge: Edge, angle_deg: f64) -> f64 {
+        match (self, edge) {
+            (Self::Square, _) => 90.0,
+            (Self::Skew, Edge::Front) => angle_deg,
+            (Self::Skew, Edge::Back) => 180.0 - angle_deg,
+        }
+    }
 }
 
 /// A notch in a member, and what fills it.
@@ -99,12 +138,100 @@ pub struct Member {
     pub joints: Vec<Joint>,
 }
 
+/// What is trimmed by hand, in words: first and last end; empty for neither.
+#[must_use]
+pub fn trim_remark(trimmed_by_hand: [bool; 2]) -> &'static str {
+    match trimmed_by_hand {
+        [false, false] => "",
+        [true, true] => "trim both ends by hand",
+        [true, false] => "trim first end by hand",
+        [false, true] => "trim last end by hand",
+    }
+}
+
 impl Member {
     /// Length as cut, mm.
     #[must_use]
     pub fn length(&self) -> f64 {
         self.to - self.from
     }
+}
+
+/// How a class's piece is turned to become a member.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Turn {
+    /// As it is.
+    None,
+    /// Over, about its long axis: front and back edges swap.
+    Over,
+    /// End for end.
+    End,
+    /// Over and end for end.
+    Both,
+}
+
+impl Turn {
+    /// All four, in order of preference.
+    pub const ALL: [Self; 4] = [Self::None, Self::Over, Self::End, Self::Both];
+
+    /// Whether front and back edges swap.
+    #[must_use]
+    pub fn swaps_edges(self) -> bool {
+        matches!(self, Self::Over | Self::Both)
+    }
+
+    /// Whether first and last end swap.
+    #[must_use]
+    pub fn swaps_ends(self) -> bool {
+        matches!(self, Self::End | Self::Both)
+    }
+
+    /// Word in `job.json`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Over => "over",
+            Self::End => "end",
+            Self::Both => "both",
+        }
+    }
+}
+
+/// A notch of a class's piece; `at` is from its first end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ClassNotch {
+    /// Along the centre line from the first end, mm.
+    pub at: f64,
+    /// Notched edge.
+    pub edge: Edge,
+    /// Crossing angle seen from that edge, degrees.
+    pub angle_deg: f64,
+    /// Across the notch, mm.
+    pub width: f64,
+    /// From the edge to the floor, mm.
+    pub depth: f64,
+    /// Shape of the walls.
+    pub shape: JointShape,
+    /// Along the bar, mm.
+    pub run: f64,
+}
+
+/// Members that are the same piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Class {
+    /// A letter or two.
+    pub id: String,
+    /// Indices of the members.
+    pub members: Vec<usize>,
+    /// Length as cut, mm.
+    pub length: f64,
+    /// First and last end.
+    pub ends: [End; 2],
+    /// Whether the ends are trimmed by hand.
+    pub trimmed_by_hand: [bool; 2],
+    /// Its notches in order of `at`.
+    pub notches: Vec<ClassNotch>,
 }
 
 /// A whole ground.

@@ -35,7 +35,8 @@ pub struct Outline {
 
 /// The least length of a polygon's side, mm.
 const SHORTEST: f64 = 1e-3;
-/// A side within this angle of a family's direction runs along it: corners carry three decimals.
+/// A side within this angle of a family's direction runs along it, and one as near to a right angle is
+/// square to it: corners carry three decimals.
 const ALONG_DEG: f64 = 0.02;
 /// Centres of a side along a family nearer than this to one of its lines lie on it, mm.
 const ON_LINE: f64 = 0.01;
@@ -145,6 +146,22 @@ impl Outline {
         let (y0, y1) = self.region.extent(Vec2::new(0.0, 1.0));
         Rect::new(x0, y0, x1, y1)
     }
+
+    /// Bounding box of a mitred frame round the trimmed ground, its bars `face` mm wide. At a corner of
+    /// sides with the outward normals a and b the frame's corner lies face (a + b) / (1 + a · b) outside.
+    #[must_use]
+    pub fn framed(&self, face: f64) -> Rect {
+        let corners = self.region.corners();
+        let n = corners.len();
+        let outward = |i: usize| {
+            let along = corners[(i + 1) % n] - corners[i % n];
+            Vec2::new(along.y, -along.x) / along.hypot()
+        };
+        (0..n).fold(self.bounds(), |r, i| {
+            let (a, b) = (outward(i + n - 1), outward(i));
+            r.union_pt(corners[i] + (a + b) * (face / (1.0 + a.dot(b))))
+        })
+    }
 }
 
 /// The sides of a rectangle from the ground's zero.
@@ -195,6 +212,10 @@ fn polygon(
             continue;
         }
         let (before, here) = (along(i + n - 1), along(i));
+        if before.hypot() < SHORTEST {
+            // Told at the side that has no length.
+            continue;
+        }
         let turn = atan2_deg(before.cross(here), before.dot(here));
         turned += turn;
         if turn <= 0.0 {
@@ -206,10 +227,7 @@ fn polygon(
         return Err(vec![LatticeError::WrongWay]);
     }
     if faults.is_empty() && turned > 361.0 {
-        faults.push(LatticeError::NotConvex {
-            side: "side 1".into(),
-            turn: turned,
-        });
+        faults.push(LatticeError::Winds);
     }
     if !faults.is_empty() {
         return Err(faults);
@@ -220,21 +238,25 @@ fn polygon(
             let mut direction_deg = atan2_deg(d.y, d.x);
             let mut normal = Vec2::new(d.y, -d.x) / d.hypot();
             let mut centres = normal.dot(corners[i].to_vec2());
-            // Corners are written with a few decimals: a side along a family is along it exactly.
-            let off = |f: &Family| {
-                let o = (f.direction_deg - direction_deg).rem_euclid(180.0);
+            // Corners are written with a few decimals: a side along or square to a family is so exactly.
+            let off = |f: &Family, turn: f64| {
+                let o = (f.direction_deg + turn - direction_deg).rem_euclid(180.0);
                 o.min(180.0 - o)
             };
-            if let Some(family) = families.iter().find(|f| off(f) <= ALONG_DEG) {
+            let middle = corners[i].midpoint(corners[(i + 1) % n]).to_vec2();
+            if let Some(family) = families.iter().find(|f| off(f, 0.0) <= ALONG_DEG) {
                 direction_deg = family.direction_deg;
                 let sign = family.normal().dot(normal).signum();
                 normal = family.normal() * sign;
-                let middle = corners[i].midpoint(corners[(i + 1) % n]);
-                centres = normal.dot(middle.to_vec2());
+                centres = normal.dot(middle);
                 let near = family.lines_between(sign * centres - ON_LINE, sign * centres + ON_LINE);
                 if let Some(index) = near.into_iter().next() {
                     centres = sign * family.offset(index);
                 }
+            } else if let Some(family) = families.iter().find(|f| off(f, 90.0) <= ALONG_DEG) {
+                direction_deg = family.direction_deg + 90.0;
+                normal = family.axis() * family.axis().dot(normal).signum();
+                centres = normal.dot(middle);
             }
             let name = format!("side {}", i + 1);
             Draft {
@@ -252,7 +274,13 @@ impl SideOf {
     /// Whether the bars of a family run along this side, by construction.
     #[must_use]
     pub fn is_along(&self, family: &Family) -> bool {
-        (family.direction_deg - self.direction_deg).rem_euclid(180.0) == 0.0
+        self.angle_to(family) == 0.0
+    }
+
+    /// Angle from the bars of a family to this side, counter-clockwise, degrees from 0 up to 180.
+    #[must_use]
+    pub fn angle_to(&self, family: &Family) -> f64 {
+        (self.direction_deg - family.direction_deg).rem_euclid(180.0)
     }
 
     fn placed(mut self, families: &[Family]) -> Result<Self, LatticeError> {

@@ -2,11 +2,11 @@
 //! rule promises, at the panel's values and at odd ones.
 
 use super::*;
+use crate::lattice::Edge;
 use crate::panel::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, OutlineShape, Panel, Relief, SideRule, Sides,
-    Size, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, OutlineShape, Panel,
+    Relief, SideRule, Sides, Size, Sticks,
 };
-use crate::setup::Edge;
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
     FamilySpec {
@@ -53,7 +53,9 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             clearance: 0.05,
             loose_joints: false,
             relief: Relief::None,
-            dxf: DxfSize::Both,
+            dxf: &[DxfSize::Drawn, DxfSize::Compensated],
+            dxf_version: &[DxfVersion::R2000],
+            dxf_files: &[DxfScope::Sheet],
         },
         sticks: Sticks {
             lead: 40.0,

@@ -5,17 +5,12 @@ use kurbo::{Point, Vec2};
 use super::joint::wedge;
 use super::model::{Joint, JointShape, Lattice, Member};
 use crate::geom::{SAME_PIECE, cot_deg};
-use crate::setup::Edge;
 
 impl Joint {
     /// Angle from the bar's axis to the notch's walls as seen from the front, degrees.
     #[must_use]
     pub fn wall_angle_deg(&self) -> f64 {
-        match (self.shape, self.edge) {
-            (JointShape::Square, _) => 90.0,
-            (JointShape::Skew, Edge::Front) => self.angle_deg,
-            (JointShape::Skew, Edge::Back) => 180.0 - self.angle_deg,
-        }
+        self.shape.wall_angle_deg(self.edge, self.angle_deg)
     }
 }
 

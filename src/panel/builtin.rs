@@ -38,8 +38,15 @@ pub const BUILTIN: &[Builtin] = builtins! {
     Stock "card-sheets" "fixtures/stock";
     Stock "hardwood-strips" "fixtures/stock";
     Stock "ply-sheets" "fixtures/stock";
+    Post "laser-follow-mm" "post-processors";
+    Post "laser-inch" "post-processors";
+    Post "laser-lines-mm" "post-processors";
     Post "laser-mm" "post-processors";
+    Post "router-inch" "post-processors";
+    Post "router-lines-inch" "post-processors";
     Post "router-mm" "post-processors";
+    Post "router-numbered-mm" "post-processors";
+    Post "router-toolchange-mm" "post-processors";
 };
 
 /// Commented panel files to start from, one for each layout.

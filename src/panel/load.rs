@@ -267,7 +267,7 @@ fn assemble(
             let mut panel_data = draft.panel;
             panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
                 HeadKind::Laser(_) => Relief::None,
-                HeadKind::Router(_) => Relief::Corner,
+                HeadKind::Router(_) => Relief::Floor,
             });
             let others = [&machine_raw, &material_raw, &stock_raw, &post_raw];
             let sources = std::iter::once(panel)

@@ -28,8 +28,11 @@ pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, RouterCut};
 pub use measured::{with_diameter, with_kerf};
 pub use panel_file::{
-    Cut, DxfSize, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method, Outline, OutlineShape,
-    Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
+    Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
 };
-pub use post::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
+pub use post::{
+    DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
+    Templates,
+};
 pub use stock::{Blank, Stock};

@@ -234,8 +234,12 @@ pub struct Cut {
     pub loose_joints: bool,
     /// How inside corners are relieved.
     pub relief: Relief,
-    /// Which DXF files are written.
-    pub dxf: DxfSize,
+    /// Sizes in which DXF files are written, each in files of its own.
+    pub dxf: &'static [DxfSize],
+    /// Releases in which DXF files are written, each in files of its own.
+    pub dxf_version: &'static [DxfVersion],
+    /// What a DXF file holds.
+    pub dxf_files: &'static [DxfScope],
 }
 
 /// The two ways to cut.
@@ -250,21 +254,73 @@ pub enum Method {
 /// How an inside corner is relieved so that a square edge seats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Relief {
-    /// Into the corner, along its bisector.
+    /// Into the corner, along its bisector: bites a little off wall and floor.
     Corner,
+    /// Along the floor, into the wall: the floor stays whole, so that bars seat at their depth.
+    Floor,
+    /// Along the wall, into the floor: the wall stays whole.
+    Wall,
     /// Not at all: the fillet of tool or beam stays.
     None,
 }
 
-/// Which sizes of DXF are written.
+impl Relief {
+    /// How far the round bites into the wall, in its radii. Into the corner: 1 - 1 / √2.
+    #[must_use]
+    pub fn wall_bite(self) -> f64 {
+        match self {
+            Self::Corner => 1.0 - std::f64::consts::FRAC_1_SQRT_2,
+            Self::Floor => 1.0,
+            Self::Wall | Self::None => 0.0,
+        }
+    }
+
+    /// How far the round bites into the floor, in its radii.
+    #[must_use]
+    pub fn floor_bite(self) -> f64 {
+        match self {
+            Self::Corner => 1.0 - std::f64::consts::FRAC_1_SQRT_2,
+            Self::Wall => 1.0,
+            Self::Floor | Self::None => 0.0,
+        }
+    }
+
+    /// How much of the floor's length each corner takes, in the round's radii: the chord at the floor.
+    #[must_use]
+    pub fn floor_lost(self) -> f64 {
+        match self {
+            Self::Corner => std::f64::consts::SQRT_2,
+            Self::Wall => 2.0,
+            Self::Floor | Self::None => 0.0,
+        }
+    }
+}
+
+/// The size of the contours of a DXF file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DxfSize {
     /// The finished sizes: the machine's own software takes care of the kerf.
     Drawn,
     /// The path of beam or tool, kerf taken in.
     Compensated,
-    /// Both, in files of their own.
-    Both,
+}
+
+/// The release of a DXF file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfVersion {
+    /// AC1015: contours are LWPOLYLINE, the header says millimetres.
+    R2000,
+    /// AC1009, for old machines: contours are POLYLINE with VERTEX, the header knows no unit.
+    R12,
+}
+
+/// What one DXF file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfScope {
+    /// A strip or sheet with all its pieces.
+    Sheet,
+    /// One piece of a class, at the origin.
+    Piece,
 }
 
 /// How members batch into sticks (design of edge-up cutting).

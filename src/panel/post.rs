@@ -1,6 +1,26 @@
 //! The post-processor file: how a controller wants its program, and how a DXF reader wants its layers.
+//!
+//! A dialect is told apart by what it does. Besides the templates of `[gcode]`, which
+//! [`write::gcode`](crate::write::gcode) lists, these keys say what a controller takes; all but `decimals`
+//! may be left out:
+//!
+//! | key | what it says | left out |
+//! |---|---|---|
+//! | `number.unit` | `"mm"`, or `"inch"` for a program under G20 | `"mm"` |
+//! | `number.decimals` | decimals of a coordinate: 3 or 4 of a millimetre, 4 or 5 of an inch | |
+//! | `number.arcs` | false where a controller has no arcs: short straight cuts stand for them | true |
+//! | `number.chord_mm` | how far those may lie outside the arc, mm, 0.0005 to 0.003; with `arcs = false` | |
+//! | `gcode.remarks` | `"brackets"` (NISTIR 6556, 3.3.3), or `"semicolon"`: to the end of the line | `"brackets"` |
+//! | `gcode.line_limit` | characters that a line may have, 40 to 256 | 256 |
+//! | `gcode.percent_lines` | a line with nothing but % before and after the program (NISTIR 6556, 3.2) | false |
+//! | `gcode.dynamic_power` | laser: M4 switches the beam on and its power follows the speed | false |
+//! | `gcode.tool_change` | router: the block that calls for the tool (T, M6); none is written without it | |
+//! | `line_numbers.start`, `.step`, `.greatest` | N words: the first, how they rise, the greatest | no N words |
+//!
+//! The replay holds a program to what its dialect says here (`DialectRules`).
 
 use super::reader::Table;
+use super::values::Limits;
 
 /// A post-processor: data only.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,17 +38,80 @@ pub struct Post {
 pub struct GcodeDialect {
     /// `laser` or `router`: the head the dialect drives.
     pub drives_laser: bool,
+    /// Laser: the beam's power follows the speed of the head (M4); else it is constant (M3).
+    pub dynamic_power: bool,
+    /// How remarks are marked.
+    pub remarks: RemarkStyle,
+    /// Characters that a line may have.
+    pub line_limit: usize,
+    /// A line of nothing but `%` before and after the program.
+    pub percent_lines: bool,
+    /// Line numbers, where the dialect writes them.
+    pub line_numbers: Option<LineNumbers>,
     /// How numbers are written.
     pub number: NumberStyle,
     /// The text of each kind of block.
     pub templates: Templates,
 }
 
+/// How remarks are marked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RemarkStyle {
+    /// `(remark)` (NISTIR 6556, 3.3.3).
+    Brackets,
+    /// `; remark`, to the end of the line (common practice; not in NISTIR 6556).
+    Semicolon,
+}
+
+/// The numbers that lines carry: every line has one, and they rise by the same step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LineNumbers {
+    /// Of the first line.
+    pub start: u32,
+    /// From line to line.
+    pub step: u32,
+    /// The greatest that the controller takes.
+    pub greatest: u32,
+}
+
+/// The unit of lengths in a program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// G21.
+    Millimetre,
+    /// G20.
+    Inch,
+}
+
+impl LengthUnit {
+    /// Millimetres in the unit (an inch is 25.4 mm by definition).
+    #[must_use]
+    pub fn mm(self) -> f64 {
+        match self {
+            Self::Millimetre => 1.0,
+            Self::Inch => 25.4,
+        }
+    }
+
+    /// The code that chooses it.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Millimetre => "G21",
+            Self::Inch => "G20",
+        }
+    }
+}
+
 /// How numbers are written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NumberStyle {
-    /// Decimals of a coordinate, mm (3 or 4).
+    /// Unit of lengths, and of lengths a minute.
+    pub unit: LengthUnit,
+    /// Decimals of a coordinate: 3 or 4 of a millimetre, 4 or 5 of an inch.
     pub decimals: u8,
+    /// Where the dialect has no arcs: how far the straight cuts in their place may lie from them, mm.
+    pub chord_mm: Option<f64>,
 }
 
 /// The text of each kind of block; templates of the engine that `write::gcode` documents.
@@ -38,6 +121,8 @@ pub struct Templates {
     pub begin: String,
     /// Last lines of a program.
     pub end: String,
+    /// The tool called for, before the spindle starts (router); empty where there is no tool change.
+    pub tool_change: String,
     /// Spindle up to speed, or the laser made ready.
     pub start_head: String,
     /// Spindle stopped, or the laser made safe.
@@ -54,9 +139,9 @@ pub struct Templates {
     pub plunge: String,
     /// Straight cut.
     pub line: String,
-    /// Clockwise arc.
+    /// Clockwise arc; empty where the dialect has none.
     pub arc_cw: String,
-    /// Counter-clockwise arc.
+    /// Counter-clockwise arc; empty where the dialect has none.
     pub arc_ccw: String,
     /// A remark for the operator.
     pub remark: String,
@@ -90,23 +175,94 @@ pub struct DxfLayer {
 pub(super) fn read_post(t: &mut Table<'_>) -> Post {
     let name = t.line("name");
     let drives_laser = t.choice("drives", &[("laser", true), ("router", false)], "");
-    let number = t.table("number", |n| {
-        let decimals = n.count("decimals", 3..=4);
-        NumberStyle {
-            decimals: u8::try_from(decimals).unwrap_or(3),
+    let number = t.table("number", read_number);
+    let line_numbers = t.table_opt("line_numbers", read_line_numbers);
+    let gcode = t.table("gcode", |g| {
+        let line_limit = g.count_opt("line_limit", 40..=256).unwrap_or(256);
+        let remarks = [
+            ("brackets", RemarkStyle::Brackets),
+            ("semicolon", RemarkStyle::Semicolon),
+        ];
+        let dialect = GcodeDialect {
+            drives_laser: drives_laser == Some(true),
+            dynamic_power: g.flag_or("dynamic_power", false),
+            remarks: g
+                .choice_opt("remarks", &remarks)
+                .unwrap_or(RemarkStyle::Brackets),
+            line_limit: usize::try_from(line_limit).unwrap_or(256),
+            percent_lines: g.flag_or("percent_lines", false),
+            line_numbers,
+            templates: read_templates(g, drives_laser, number.chord_mm.is_none()),
+            number,
+        };
+        if dialect.dynamic_power && drives_laser == Some(false) {
+            g.fault(
+                "dynamic_power",
+                "a router has no beam whose power could follow the speed",
+                "leave `dynamic_power` out, or write drives = \"laser\"",
+            );
         }
+        dialect
     });
-    let templates = t.table("gcode", |g| read_templates(g, drives_laser));
     let dxf = t.table("dxf", read_dxf);
-    let gcode = GcodeDialect {
-        drives_laser: drives_laser == Some(true),
-        number,
-        templates,
-    };
     Post { name, gcode, dxf }
 }
 
-fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>) -> Templates {
+fn read_number(t: &mut Table<'_>) -> NumberStyle {
+    let units = [("mm", LengthUnit::Millimetre), ("inch", LengthUnit::Inch)];
+    let unit = t.choice_opt("unit", &units);
+    let unit = unit.unwrap_or(LengthUnit::Millimetre);
+    let decimals = t.count(
+        "decimals",
+        match unit {
+            LengthUnit::Millimetre => 3..=4,
+            LengthUnit::Inch => 4..=5,
+        },
+    );
+    let arcs = t.flag_or("arcs", true);
+    // With the rounding of an end, at most 0.0018 mm, a cut stays within what the replay allows.
+    let limits = Limits::within(0.0005, 0.003, "mm of distance");
+    let chord_mm = if arcs {
+        if t.number_opt("chord_mm", &limits).is_some() {
+            t.fault(
+                "chord_mm",
+                "`chord_mm` is for a dialect without arcs",
+                "leave it out, or write arcs = false",
+            );
+        }
+        None
+    } else {
+        Some(t.number("chord_mm", &limits))
+    };
+    NumberStyle {
+        unit,
+        decimals: u8::try_from(decimals).unwrap_or(4),
+        chord_mm,
+    }
+}
+
+fn read_line_numbers(t: &mut Table<'_>) -> LineNumbers {
+    let mark = t.mark();
+    // NISTIR 6556, 3.3.1: from 0 to 99999.
+    let numbers = LineNumbers {
+        start: t.count("start", 0..=99_999),
+        step: t.count("step", 1..=1_000),
+        greatest: t.count("greatest", 1..=99_999),
+    };
+    if t.sound_since(mark) && numbers.start > numbers.greatest {
+        t.fault(
+            "greatest",
+            format!(
+                "the first line number, {}, is beyond the greatest, {}",
+                numbers.start, numbers.greatest
+            ),
+            "write a smaller `start`, or the greatest number that the controller takes",
+        );
+    }
+    numbers
+}
+
+fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>, arcs: bool) -> Templates {
     // What the dialect's own head needs must be there; what only the other head has may be left out.
     let mut of = |key, laser: bool| {
         if drives_laser == Some(laser) {
@@ -117,9 +273,18 @@ fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>) -> Templates {
     };
     let (beam_on, beam_off) = (of("beam_on", true), of("beam_off", true));
     let (raise, plunge) = (of("raise", false), of("plunge", false));
+    let mut arc = |key| {
+        if arcs {
+            t.block(key)
+        } else {
+            t.block_or_empty(key)
+        }
+    };
+    let (arc_cw, arc_ccw) = (arc("arc_cw"), arc("arc_ccw"));
     Templates {
         begin: t.block("begin"),
         end: t.block("end"),
+        tool_change: t.block_or_empty("tool_change"),
         start_head: t.block("start_head"),
         stop_head: t.block("stop_head"),
         beam_on,
@@ -128,8 +293,8 @@ fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>) -> Templates {
         raise,
         plunge,
         line: t.block("line"),
-        arc_cw: t.block("arc_cw"),
-        arc_ccw: t.block("arc_ccw"),
+        arc_cw,
+        arc_ccw,
         remark: t.block_or_empty("remark"),
     }
 }
@@ -146,6 +311,9 @@ fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     }
 }
 
+/// Letters of a layer's name (DXF reference of release 12, symbol table names, from memory).
+const LONGEST: usize = 31;
+
 fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
     let name = t.line("name");
     let sound = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
@@ -154,6 +322,9 @@ fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
     if !name.chars().all(sound) {
         let message = format!("a layer cannot be called \"{name}\"");
         t.fault("name", message, "use only A to Z, a to z, 0 to 9, - and _");
+    } else if name.len() > LONGEST {
+        let message = format!("a layer's name has at most {LONGEST} letters");
+        t.fault("name", message, "shorten it: DXF release R12 takes no more");
     } else if name == "0" {
         let message = "layer \"0\" belongs to every DXF file";
         t.fault(

@@ -4,9 +4,8 @@ use super::panel_file::{
     FamilySpec, FreeFamily, FreeLines, Ground, Layout, OutlineShape, PolygonSide, SideRule, Sides,
     Size,
 };
-use super::read_panel::{BAR, KERF, PITCH};
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{BAR, KERF, Limits, PITCH};
 
 /// Every family of every layout.
 pub(super) const FAMILIES: [&str; 4] = ["upright", "level", "rising", "falling"];
@@ -168,6 +167,7 @@ pub(super) fn read_ground(t: &mut Table<'_>, has_sides: bool) -> (Ground, Size, 
 fn read_free(t: &mut Table<'_>, depth: f64) -> Ground {
     let direction = Limits::within(-180.0, 180.0, "degrees");
     let mut number = 0;
+    let (mut names, mut ranks): (Vec<String>, Vec<u32>) = (Vec::new(), Vec::new());
     let read: Vec<(FreeFamily, FamilySpec)> = t.tables("family", |f| {
         number += 1;
         let name = f.line("name");
@@ -186,6 +186,16 @@ fn read_free(t: &mut Table<'_>, depth: f64) -> Ground {
         };
         let face = f.number("face", &BAR);
         let rank = f.count_opt("rank", 1..=100).unwrap_or(number);
+        if ranks.contains(&rank) {
+            let hint = "give each family its own rank, from 1 (back) up";
+            f.fault("rank", format!("rank {rank} is given twice"), hint);
+        }
+        if names.contains(&name) && !name.is_empty() {
+            let hint = "give each family a name of its own";
+            f.fault("name", format!("two families are called \"{name}\""), hint);
+        }
+        names.push(name.clone());
+        ranks.push(rank);
         (
             FreeFamily {
                 direction_deg,
@@ -194,23 +204,6 @@ fn read_free(t: &mut Table<'_>, depth: f64) -> Ground {
             FamilySpec { name, face, rank },
         )
     });
-    for (at, (_, spec)) in read.iter().enumerate() {
-        let earlier = |same: fn(&FamilySpec, &FamilySpec) -> bool| {
-            read.iter().take(at).any(|(_, other)| same(other, spec))
-        };
-        if earlier(|a, b| a.rank == b.rank) {
-            let hint = "give each family its own rank, from 1 (back) up";
-            t.fault("family", format!("rank {} is given twice", spec.rank), hint);
-        }
-        if earlier(|a, b| a.name == b.name) && !spec.name.is_empty() {
-            let hint = "give each family a name of its own";
-            t.fault(
-                "family",
-                format!("two families are called \"{}\"", spec.name),
-                hint,
-            );
-        }
-    }
     let (free, families) = read.into_iter().unzip();
     Ground {
         layout: Layout::Free(free),

@@ -1,11 +1,12 @@
 //! Reading of the panel file.
 
 use super::panel_file::{
-    Cut, DxfSize, Layout, Method, Outline, OutlineShape, Panel, Relief, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
+    Sticks,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
-use super::values::Limits;
+use super::values::{BAR, KERF, Limits};
 
 /// A panel file as read, before the files that it names.
 pub(super) struct PanelDraft {
@@ -28,9 +29,6 @@ pub(super) struct Names {
 /// Most joints before the program asks, where the file does not say.
 const JOINT_LIMIT: u32 = 200_000;
 
-pub(super) const BAR: Limits = Limits::size(500.0);
-pub(super) const PITCH: Limits = Limits::size(10_000.0);
-pub(super) const KERF: Limits = Limits::size_or_none(20.0);
 const END: Limits = Limits::size_or_none(10_000.0);
 
 /// Takes a panel file's keys.
@@ -87,11 +85,26 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
 
 fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
     let methods = [("flat", Method::Flat), ("edge-up", Method::EdgeUp)];
-    let reliefs = [("corner", Relief::Corner), ("none", Relief::None)];
+    let reliefs = [
+        ("corner", Relief::Corner),
+        ("floor", Relief::Floor),
+        ("wall", Relief::Wall),
+        ("none", Relief::None),
+    ];
     let sizes = [
-        ("drawn", DxfSize::Drawn),
-        ("compensated", DxfSize::Compensated),
-        ("both", DxfSize::Both),
+        ("drawn", &[DxfSize::Drawn][..]),
+        ("compensated", &[DxfSize::Compensated]),
+        ("both", &[DxfSize::Drawn, DxfSize::Compensated]),
+    ];
+    let versions = [
+        ("R2000", &[DxfVersion::R2000][..]),
+        ("R12", &[DxfVersion::R12]),
+        ("both", &[DxfVersion::R2000, DxfVersion::R12]),
+    ];
+    let scopes = [
+        ("sheet", &[DxfScope::Sheet][..]),
+        ("piece", &[DxfScope::Piece]),
+        ("both", &[DxfScope::Sheet, DxfScope::Piece]),
     ];
     let relief;
     let cut = Cut {
@@ -103,7 +116,15 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
             relief = t.choice_opt("relief", &reliefs);
             relief.unwrap_or(Relief::None)
         },
-        dxf: t.choice_opt("dxf", &sizes).unwrap_or(DxfSize::Both),
+        dxf: t
+            .choice_opt("dxf", &sizes)
+            .unwrap_or(&[DxfSize::Drawn, DxfSize::Compensated]),
+        dxf_version: t
+            .choice_opt("dxf_version", &versions)
+            .unwrap_or(&[DxfVersion::R2000]),
+        dxf_files: t
+            .choice_opt("dxf_files", &scopes)
+            .unwrap_or(&[DxfScope::Sheet]),
     };
     (cut, relief)
 }

@@ -84,6 +84,12 @@ impl Limits {
     }
 }
 
+pub(super) const BAR: Limits = Limits::size(500.0);
+
+pub(super) const PITCH: Limits = Limits::size(10_000.0);
+
+pub(super) const KERF: Limits = Limits::size_or_none(20.0);
+
 impl<'t> Table<'t> {
     /// A number that must be there.
     pub(super) fn number(&mut self, key: &'static str, limits: &Limits) -> f64 {

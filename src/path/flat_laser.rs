@@ -3,12 +3,13 @@
 use kurbo::Point;
 
 use super::PathError;
-use super::holds::part_at;
+use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
+use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::corner_reliefs;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, Vertex};
+use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// Longest way from the pierced hole to the path, mm.
@@ -31,8 +32,8 @@ pub struct LaserSettings {
     pub bridge_width: f64,
     /// Distance between pieces.
     pub gap: f64,
-    /// Whether inside corners are relieved.
-    pub relief: bool,
+    /// How inside corners are relieved.
+    pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
     pub overhang: f64,
 }
@@ -106,17 +107,8 @@ pub fn laser_program(
             push_contour(&mut moves, &part);
             moves.push(Move::BeamOff);
         }
-        for &x in &path.places {
-            let half = 0.5 * set.bridge_width;
-            let y = p.y - r;
-            holds.push(Hold {
-                placement,
-                from: Point::new(p.x + x - half, y),
-                to: Point::new(p.x + x + half, y),
-                width: set.bridge_width,
-                height: sheet.thickness,
-            });
-        }
+        let size = [set.bridge_width, sheet.thickness];
+        holds.extend(back_edge_holds(placement, p, &path.places, r, size));
         let shape = path.closed.moved(p.x, p.y);
         contours.push(CutContour {
             placement,
@@ -161,7 +153,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     let mut closed = grow(&piece.drawn, r).ok_or_else(narrow)?;
     // A notch that the beam does not fit into closes without a word: as many inside corners must be
     // left in the path as were drawn.
-    let corners = corner_reliefs(piece, r);
+    let corners = corner_reliefs(piece, r, set.relief);
     let mut reliefs = Vec::new();
     let mut vertices = Vec::with_capacity(closed.vertices.len());
     let mut found = 0;
@@ -169,7 +161,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
         let relief = corners.iter().find(|c| c.corner.distance(v.at) < 1e-6);
         found += usize::from(relief.is_some());
         match relief {
-            Some(c) if set.relief => {
+            Some(c) if set.relief != Relief::None => {
                 vertices.push(Vertex {
                     at: v.at,
                     bulge: 0.0,
@@ -190,29 +182,11 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     closed.vertices = vertices;
     let width = set.bridge_width + set.kerf;
     let places = piece.hold_places(set.bridges, width, set.overhang);
-    let parts = match part_at(&closed, -r, &places, 0.5 * width) {
-        Some(parts) if !parts.is_empty() => parts,
-        // No hold: the closed path, opened at its first corner; the checks refuse a piece that drops.
-        _ => vec![opened(&closed)],
-    };
+    let (places, parts) = parted(&closed, -r, places, 0.5 * width);
     Ok(PiecePath {
         closed,
         parts,
         places,
         reliefs,
     })
-}
-
-fn opened(closed: &Contour) -> Contour {
-    let mut vertices = closed.vertices.clone();
-    if let Some(first) = closed.vertices.first() {
-        vertices.push(Vertex {
-            at: first.at,
-            bulge: 0.0,
-        });
-    }
-    Contour {
-        vertices,
-        closed: false,
-    }
 }

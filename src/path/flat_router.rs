@@ -4,12 +4,13 @@
 use kurbo::Point;
 
 use super::PathError;
-use super::holds::part_at;
+use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Head, Hold, Move, Program, push_contour};
+use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs};
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
+use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
@@ -46,8 +47,8 @@ pub struct RouterSettings {
     pub tab_height: f64,
     /// Material between the cuts of neighbouring pieces.
     pub gap: f64,
-    /// Whether inside corners are relieved.
-    pub relief: bool,
+    /// How inside corners are relieved.
+    pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
     pub overhang: f64,
     /// Tool table number.
@@ -202,17 +203,14 @@ pub fn router_program(
             }
         }
         moves.push(Move::Raise);
-        for &x in &path.places {
-            let half = 0.5 * set.tab_width;
-            let y = p.y - 0.5 * set.diameter;
-            holds.push(Hold {
-                placement,
-                from: Point::new(p.x + x - half, y),
-                to: Point::new(p.x + x + half, y),
-                width: set.tab_width,
-                height: set.tab_height,
-            });
-        }
+        let size = [set.tab_width, set.tab_height];
+        holds.extend(back_edge_holds(
+            placement,
+            p,
+            &path.places,
+            0.5 * set.diameter,
+            size,
+        ));
         let shape = path.outline.moved(p.x, p.y);
         contours.push(CutContour {
             placement,
@@ -255,7 +253,7 @@ fn reversed(path: &Contour) -> Contour {
 
 fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, PathError> {
     let r = 0.5 * set.diameter;
-    let corners = corner_reliefs(piece, r);
+    let corners = corner_reliefs(piece, r, set.relief);
     let mut notches = Vec::new();
     let mut reliefs = Vec::new();
     for edge in [Edge::Back, Edge::Front] {
@@ -270,7 +268,9 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
             for p in path {
                 points.push(p);
                 // Two corners in one place where the tool just fits into the notch.
-                let here = |c: &&CornerRelief| set.relief && c.corner.distance(p) <= SAME_PIECE;
+                let here = |c: &&CornerRelief| {
+                    set.relief != Relief::None && c.corner.distance(p) <= SAME_PIECE
+                };
                 for c in corners.iter().filter(here) {
                     if !reliefs.iter().any(|q: &Point| q.distance(c.reach) < 1e-6) {
                         reliefs.push(c.reach);
@@ -296,16 +296,7 @@ fn piece_path(piece: &FlatPiece, set: &RouterSettings) -> Result<PiecePath, Path
     let outline = grow(&rect, r).ok_or_else(too_small)?;
     let wood = set.tab_width + set.diameter;
     let places = piece.hold_places(set.tabs, set.tab_width, set.overhang);
-    let (places, parts) = match part_at(&outline, -r, &places, 0.5 * wood) {
-        Some(parts) if !parts.is_empty() => (places, parts),
-        // No tab fits: round from the first corner; the checks refuse a piece that comes loose.
-        _ => {
-            let mut open = outline.clone();
-            open.closed = false;
-            open.vertices.extend(outline.vertices.first().copied());
-            (Vec::new(), vec![open])
-        }
-    };
+    let (places, parts) = parted(&outline, -r, places, 0.5 * wood);
     Ok(PiecePath {
         notches,
         outline,

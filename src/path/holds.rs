@@ -2,7 +2,9 @@
 
 use kurbo::Point;
 
+use super::program::Hold;
 use crate::geom::{Contour, Vertex};
+use crate::setup::Placement;
 
 /// Opens a counter-clockwise path at each place `x` along its stretch `y = back_y` (travelled towards
 /// +x), leaving out `half` mm on either side: open paths in order of travel, one for each place, the
@@ -63,6 +65,50 @@ pub(super) fn part_at(
         });
     }
     Some(parts)
+}
+
+/// The path as open parts between its holds, and the holds' places. Where no hold finds room it is the
+/// whole path, opened at its first corner: the checks refuse a piece that drops or comes loose.
+pub(super) fn parted(
+    path: &Contour,
+    back_y: f64,
+    places: Vec<f64>,
+    half: f64,
+) -> (Vec<f64>, Vec<Contour>) {
+    match part_at(path, back_y, &places, half) {
+        Some(parts) if !parts.is_empty() => (places, parts),
+        _ => {
+            let mut vertices = path.vertices.clone();
+            let first = path.vertices.first().map(|v| Vertex { bulge: 0.0, ..*v });
+            vertices.extend(first);
+            let whole = Contour {
+                vertices,
+                closed: false,
+            };
+            (Vec::new(), vec![whole])
+        }
+    }
+}
+
+/// The holds of one piece: `width` left standing at each place along its back edge, `height` above the
+/// bed; the path runs `r` outside that edge.
+pub(super) fn back_edge_holds<'a>(
+    placement: usize,
+    piece: &'a Placement,
+    places: &'a [f64],
+    r: f64,
+    [width, height]: [f64; 2],
+) -> impl Iterator<Item = Hold> + 'a {
+    places.iter().map(move |&x| {
+        let at = |along: f64| Point::new(piece.x + x + along, piece.y - r);
+        Hold {
+            placement,
+            from: at(-0.5 * width),
+            to: at(0.5 * width),
+            width,
+            height,
+        }
+    })
 }
 
 #[cfg(test)]

@@ -86,6 +86,34 @@ pub fn arc_middle(from: Point, to: Point, centre: Point, ccw: bool) -> Point {
     centre + Vec2::new(arm.x * cos - arm.y * sin, arm.x * sin + arm.y * cos)
 }
 
+/// Corners of the straight cuts that stand for an arc, its end last: sides of a polygon that touches the
+/// arc from outside, so that no corner lies more than `most` farther from the centre than the arc and no
+/// cut passes inside it. Half a side spans an angle a with r / cos a - r <= `most`.
+#[must_use]
+pub fn arc_chords(from: Point, to: Point, centre: Point, ccw: bool, most: f64) -> Vec<Point> {
+    /// Half a side never spans more.
+    const WIDEST: f64 = std::f64::consts::FRAC_PI_3;
+    let arm = from - centre;
+    let radius = arm.hypot();
+    let sweep = arc_sweep(from, to, centre, ccw);
+    let widest = libm::acos(radius / (radius + most)).min(WIDEST);
+    // Written so that what is no number makes one cut.
+    let count = if widest > 0.0 && sweep.is_finite() {
+        (0.5 * sweep / widest).ceil().clamp(1.0, 1e5) as u32
+    } else {
+        return vec![to];
+    };
+    let half = 0.5 * sweep / f64::from(count);
+    let reach = 1.0 / libm::cos(half);
+    let corner = |k: u32| {
+        let angle = f64::from(2 * k + 1) * half;
+        let angle = if ccw { angle } else { -angle };
+        let (sin, cos) = (libm::sin(angle) * reach, libm::cos(angle) * reach);
+        centre + Vec2::new(arm.x * cos - arm.y * sin, arm.x * sin + arm.y * cos)
+    };
+    (0..count).map(corner).chain([to]).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -116,6 +144,35 @@ mod tests {
         near(up.x, 1.0);
         near(up.y, 3.0);
         near(down.y, -1.0);
+    }
+
+    /// Distances by the formula for point and line: the cuts touch the circle and never enter it, and
+    /// their corners lie within the tolerance outside.
+    #[test]
+    fn chords_touch_the_arc_from_outside() {
+        let centre = Point::new(3.0, -2.0);
+        for radius in [0.001, 0.08, 1.5, 40.0] {
+            for (sweep, ccw) in [(0.01, true), (FRAC_PI_2, false), (PI, true), (3.5, false)] {
+                let on = |a: f64| centre + Vec2::new(libm::cos(a), libm::sin(a)) * radius;
+                let (from, to) = (on(1.0), on(1.0 + if ccw { sweep } else { -sweep }));
+                let corners = arc_chords(from, to, centre, ccw, 0.002);
+                assert_eq!(corners.last(), Some(&to));
+                let (mut at, mut turned) = (from, 0.0);
+                for &p in &corners {
+                    let way = (p - at).normalize();
+                    let off = way.cross(at - centre).abs();
+                    assert!((off - radius).abs() < 1e-9, "a cut {off} from the centre");
+                    assert!((p - centre).hypot() < radius + 0.002 + 1e-9, "{p:?}");
+                    turned += arc_sweep(at, p, centre, ccw);
+                    at = p;
+                }
+                assert!((turned - sweep).abs() < 1e-6, "{turned} of {sweep}");
+            }
+        }
+        assert_eq!(
+            arc_chords(centre, centre, centre, true, 0.002).last(),
+            Some(&centre)
+        );
     }
 
     #[test]

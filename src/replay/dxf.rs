@@ -6,7 +6,11 @@
 //! their layers, in their order, every corner and bulge in place. Nothing here is taken from the writer.
 
 mod compare;
+mod groups;
+mod notes;
 mod pairs;
+mod r12;
+mod r2000;
 mod scan;
 
 use ::dxf::Drawing;
@@ -15,10 +19,10 @@ use kurbo::Point;
 
 use super::ReplayFault;
 use crate::geom::{Contour, FLATTEN};
-use crate::panel::{DxfLayer, DxfStyle};
-use crate::path::{CutKind, Head};
-use crate::setup::{FlatLayout, FlatSheet};
-use crate::write::dxf::{DxfContent, LETTER_WIDTH};
+use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
+use crate::path::CutKind;
+use crate::setup::FlatSheet;
+use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, LETTER_WIDTH};
 
 use compare::same;
 use scan::{Line, Scan, Shape};
@@ -37,34 +41,29 @@ pub struct DxfProof {
     pub area: f64,
 }
 
-/// Proves that `bytes` hold one sheet as planned. `content` tells what the contours must be.
+/// Proves that `bytes` hold what `file` describes.
 ///
 /// # Errors
 /// Every fault found. A file that cannot be read as groups of our kind has one fault, at its first line
 /// that is wrong.
-pub fn prove_dxf(
-    bytes: &[u8],
-    layout: &FlatLayout,
-    sheet: &FlatSheet,
-    content: DxfContent<'_>,
-    style: &DxfStyle,
-) -> Result<DxfProof, Vec<ReplayFault>> {
-    let scanned = pairs::pairs(bytes).and_then(|pairs| scan::scan(&pairs));
+pub fn prove_dxf(bytes: &[u8], file: &DxfFile<'_>) -> Result<DxfProof, Vec<ReplayFault>> {
+    let scanned = pairs::pairs(bytes).and_then(|pairs| scan::scan(&pairs, file.version));
     let scan = scanned.map_err(|fault| vec![fault])?;
     let mut proof = Proof {
         scan: &scan,
-        style,
+        file,
+        style: file.style,
         faults: Vec::new(),
     };
     proof.header();
     proof.layers();
     proof.second_reader(bytes);
     proof.strays();
-    proof.border(sheet);
-    let done = proof.cuts(layout, sheet, content);
-    proof.labels(layout, sheet);
-    proof.notes(content);
-    proof.extent(sheet);
+    proof.border();
+    let done = proof.cuts();
+    proof.labels();
+    proof.notes();
+    proof.extent();
     if proof.faults.is_empty() {
         Ok(done)
     } else {
@@ -91,19 +90,24 @@ fn missing(rule: &'static str, what: String) -> ReplayFault {
 /// The faults as they gather.
 struct Proof<'a> {
     scan: &'a Scan,
+    file: &'a DxfFile<'a>,
     style: &'a DxfStyle,
     faults: Vec<ReplayFault>,
 }
 
-impl Proof<'_> {
-    /// DXF reference, HEADER: release, unit ($INSUNITS 4 is millimetres), metric ($MEASUREMENT 1).
+impl<'a> Proof<'a> {
+    /// DXF reference, HEADER: release, unit ($INSUNITS 4 is millimetres), metric ($MEASUREMENT 1); R12
+    /// knows no unit.
     fn header(&mut self) {
-        let wanted = [
-            ("$ACADVER", 1, "AC1015"),
-            ("$INSUNITS", 70, "4"),
-            ("$MEASUREMENT", 70, "1"),
-        ];
-        for (name, code, value) in wanted {
+        let wanted = match self.file.version {
+            DxfVersion::R2000 => &[
+                ("$ACADVER", 1, "AC1015"),
+                ("$INSUNITS", 70, "4"),
+                ("$MEASUREMENT", 70, "1"),
+            ][..],
+            DxfVersion::R12 => &[("$ACADVER", 1, "AC1009")],
+        };
+        for &(name, code, value) in wanted {
             let found = self.scan.variable(name, code);
             if found != Some(value) {
                 let found = found.unwrap_or("nothing");
@@ -178,13 +182,18 @@ impl Proof<'_> {
         for (entity, found) in drawing.entities().zip(&self.scan.entities) {
             let same = match (&entity.specific, &found.shape) {
                 (EntityType::LwPolyline(line), Shape::Contour(contour)) => {
-                    line.is_closed() == contour.closed
-                        && line.vertices.len() == contour.vertices.len()
-                        && line
-                            .vertices
-                            .iter()
-                            .zip(&contour.vertices)
-                            .all(|(a, b)| a.x == b.at.x && a.y == b.at.y && a.bulge == b.bulge)
+                    let corners = line.vertices.iter().map(|v| (v.x, v.y, v.bulge));
+                    line.is_closed() == contour.closed && are_corners(corners, contour)
+                }
+                (EntityType::Polyline(line), Shape::Contour(contour)) => {
+                    let corners = line
+                        .vertices()
+                        .map(|v| (v.location.x, v.location.y, v.bulge));
+                    let plain = !line.is_3d_polyline()
+                        && line.thickness == 0.0
+                        && line.default_starting_width == 0.0
+                        && line.default_ending_width == 0.0;
+                    plain && line.is_closed() == contour.closed && are_corners(corners, contour)
                 }
                 (EntityType::Text(a), Shape::Text { text, at, height }) => {
                     a.value == *text
@@ -229,9 +238,10 @@ impl Proof<'_> {
         }
     }
 
-    /// The sheet's border, once, on its layer.
-    fn border(&mut self, sheet: &FlatSheet) {
-        let (x, y) = (sheet.length, sheet.width);
+    /// The sheet's border, once, on its layer; none in the file of a piece.
+    fn border(&mut self) {
+        let FlatSheet { length, width, .. } = self.file.subject.sheet();
+        let (x, y) = (*length, *width);
         let wanted = Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from));
         let mut count = 0;
         for entity in self
@@ -249,22 +259,21 @@ impl Proof<'_> {
                     .push(fault("dxf-contour", entity.line, format!("border: {what}")));
             }
         }
-        if count != 1 {
+        let planned = match self.file.subject {
+            DxfSubject::Sheet(_) => 1,
+            DxfSubject::Piece { .. } => 0,
+        };
+        if count != planned {
             self.faults.push(missing(
                 "dxf-count",
-                format!("{count} sheet borders, not 1"),
+                format!("{count} sheet borders, not {planned}"),
             ));
         }
     }
 
     /// The contours that are cut, one by one in the order of the plan.
-    fn cuts(
-        &mut self,
-        layout: &FlatLayout,
-        sheet: &FlatSheet,
-        content: DxfContent<'_>,
-    ) -> DxfProof {
-        let wanted = self.wanted(layout, sheet, content);
+    fn cuts(&mut self) -> DxfProof {
+        let wanted = self.wanted();
         let style = self.style;
         let cut = |line: &&Line| {
             let ours = line.layer == style.outline.name || line.layer == style.notch.name;
@@ -278,6 +287,10 @@ impl Proof<'_> {
                 let what = format!("{there} contours on layer \"{layer}\", {planned} planned");
                 self.faults.push(missing("dxf-count", what));
             }
+        }
+        if wanted.is_empty() {
+            let what = "nothing is planned to be cut".to_owned();
+            self.faults.push(missing("dxf-plan", what));
         }
         let mut proof = DxfProof {
             contours: found.len(),
@@ -306,30 +319,38 @@ impl Proof<'_> {
         proof
     }
 
-    fn wanted<'b>(
-        &mut self,
-        layout: &FlatLayout,
-        sheet: &'b FlatSheet,
-        content: DxfContent<'_>,
-    ) -> Vec<Wanted<'b>>
-    where
-        Self: 'b,
-    {
+    /// The contours of the plan, moved to where the file shows them.
+    fn wanted(&mut self) -> Vec<Wanted<'a>> {
+        let DxfFile {
+            layout,
+            subject,
+            content,
+            style,
+            ..
+        } = *self.file;
+        let sheet = subject.sheet();
+        // What a placement that is shown is moved by.
+        let moved = |placement: usize| match subject {
+            DxfSubject::Sheet(_) => Some((0.0, 0.0)),
+            DxfSubject::Piece { placement: own, .. } if own == placement => {
+                sheet.placements.get(own).map(|p| (-p.x, -p.y))
+            }
+            DxfSubject::Piece { .. } => None,
+        };
         let mut wanted = Vec::new();
         let mut unplanned = |what: String| self.faults.push(missing("dxf-plan", what));
         match content {
             DxfContent::Drawn => {
-                for p in &sheet.placements {
+                for (i, p) in sheet.placements.iter().enumerate() {
+                    let Some((dx, dy)) = moved(i) else { continue };
                     let Some(piece) = layout.pieces.get(p.piece) else {
                         unplanned(format!("{} has no piece", p.id));
                         continue;
                     };
-                    let contour = piece.drawn.moved(p.x, p.y);
-                    let layer = self.style.outline.name.clone();
                     wanted.push(Wanted {
                         id: &p.id,
-                        layer,
-                        contour,
+                        layer: &style.outline.name,
+                        contour: piece.drawn.moved(p.x + dx, p.y + dy),
                     });
                 }
             }
@@ -339,14 +360,17 @@ impl Proof<'_> {
                         unplanned(format!("a contour belongs to placement {}", c.placement));
                         continue;
                     };
+                    let Some((dx, dy)) = moved(c.placement) else {
+                        continue;
+                    };
                     let layer = match c.kind {
-                        CutKind::Outline => self.style.outline.name.clone(),
-                        CutKind::Notch => self.style.notch.name.clone(),
+                        CutKind::Outline => &style.outline.name,
+                        CutKind::Notch => &style.notch.name,
                     };
                     wanted.push(Wanted {
                         id: &p.id,
                         layer,
-                        contour: c.path.clone(),
+                        contour: c.path.moved(dx, dy),
                     });
                 }
             }
@@ -354,16 +378,26 @@ impl Proof<'_> {
         wanted
     }
 
-    /// Class letter and member on the label layer, inside the piece, for every piece in turn.
-    fn labels(&mut self, layout: &FlatLayout, sheet: &FlatSheet) {
+    /// Class letter and member on the label layer, inside the piece, for every piece in turn; of a piece
+    /// alone the class letter.
+    fn labels(&mut self) {
+        let file = self.file;
+        let placements = &file.subject.sheet().placements;
         let mut wanted = Vec::new();
-        for p in &sheet.placements {
-            let Some(piece) = layout.pieces.get(p.piece) else {
+        for (i, p) in placements.iter().enumerate() {
+            let Some(piece) = file.layout.pieces.get(p.piece) else {
                 continue;
             };
-            wanted.push((format!("{} {}", piece.class, p.id), p, piece));
+            let (label, at) = match file.subject {
+                DxfSubject::Sheet(_) => (format!("{} {}", piece.class, p.id), (p.x, p.y)),
+                DxfSubject::Piece { placement, .. } if placement == i => {
+                    (piece.class.clone(), (0.0, 0.0))
+                }
+                DxfSubject::Piece { .. } => continue,
+            };
+            wanted.push((label, at, piece));
             if !piece.remark.trim().is_empty() {
-                wanted.push((piece.remark.trim().to_owned(), p, piece));
+                wanted.push((piece.remark.trim().to_owned(), at, piece));
             }
         }
         let found: Vec<_> = self.scan.texts(&self.style.label.name).collect();
@@ -371,8 +405,8 @@ impl Proof<'_> {
             let what = format!("{} labels, {} planned", found.len(), wanted.len());
             self.faults.push(missing("dxf-count", what));
         }
-        for ((line, text, at, height), (label, p, piece)) in found.into_iter().zip(wanted) {
-            let (x0, y0) = (at.x - p.x, at.y - p.y);
+        for ((line, text, at, height), (label, origin, piece)) in found.into_iter().zip(wanted) {
+            let (x0, y0) = (at.x - origin.0, at.y - origin.1);
             let (x1, y1) = (x0 + text.len() as f64 * LETTER_WIDTH * height, y0 + height);
             let inside = x0.min(y0) >= -CORNER && x1 <= piece.length + CORNER;
             if text != label {
@@ -385,45 +419,9 @@ impl Proof<'_> {
         }
     }
 
-    /// Notes stand outside of the sheet, and one says in which size the contours are.
-    fn notes(&mut self, content: DxfContent<'_>) {
-        let mut size = None;
-        for (line, text, at, height) in self.scan.texts(&self.style.note.name) {
-            if at.y + height > 0.0 {
-                let what = format!("note \"{text}\" lies on the sheet");
-                self.faults.push(fault("dxf-note", line, what));
-            }
-            if size.is_none() && text.starts_with("Size: ") {
-                size = Some((line, text));
-            }
-        }
-        let Some((line, text)) = size else {
-            let what = "no note says whether the size is drawn or compensated".to_owned();
-            self.faults.push(missing("dxf-note", what));
-            return;
-        };
-        let (kind, width) = match content {
-            DxfContent::Drawn => ("Size: drawn, unit mm", None),
-            DxfContent::Compensated(program) => match program.head {
-                Head::Beam { kerf, .. } => ("Size: kerf-compensated, unit mm", Some(kerf)),
-                Head::Cutter { diameter, .. } => {
-                    ("Size: tool-compensated, unit mm", Some(diameter))
-                }
-            },
-        };
-        let says_width = width.is_none_or(|width| {
-            let mut words = text.split(' ').filter_map(|word| word.parse::<f64>().ok());
-            words.any(|number| (number - width).abs() <= CORNER)
-        });
-        if !text.starts_with(kind) || !says_width {
-            let what = format!("note \"{text}\" does not say \"{kind}\" with kerf or tool");
-            self.faults.push(fault("dxf-note", line, what));
-        }
-    }
-
     /// $EXTMIN and $EXTMAX hold everything drawn, and no more.
-    fn extent(&mut self, sheet: &FlatSheet) {
-        let (mut low, mut high) = ([0.0_f64; 2], [sheet.length, sheet.width]);
+    fn extent(&mut self) {
+        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         let mut reach = |p: Point| {
             low = [low[0].min(p.x), low[1].min(p.y)];
             high = [high[0].max(p.x), high[1].max(p.y)];
@@ -456,6 +454,11 @@ impl Proof<'_> {
 /// A contour of the plan and the layer it belongs on.
 struct Wanted<'a> {
     id: &'a str,
-    layer: String,
+    layer: &'a str,
     contour: Contour,
+}
+
+/// Whether the corners that one reader finds are those of the other.
+fn are_corners(found: impl Iterator<Item = (f64, f64, f64)>, contour: &Contour) -> bool {
+    found.eq(contour.vertices.iter().map(|v| (v.at.x, v.at.y, v.bulge)))
 }

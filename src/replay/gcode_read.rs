@@ -2,17 +2,21 @@
 //!
 //! The reader takes RS274/NGC as NISTIR 6556 has it, and of that only the words that the writer's
 //! dialects need; every other word is a fault. Section numbers are given from memory. What it takes:
-//! `N`, `G0 G1 G2 G3 G4 G17 G20 G21 G40 G49 G54 G80 G90 G94`, `M2 M3 M5 M6 M30`, `F S T P X Y Z I J`,
-//! and remarks in round brackets.
+//! `N`, `G0 G1 G2 G3 G4 G17 G20 G21 G40 G49 G54 G80 G90 G94`, `M2 M3 M4 M5 M6 M30`, `F S T P X Y Z I J`,
+//! and remarks; and of those only what the dialect promises ([`DialectRules`]): one unit, arcs or none,
+//! one way to switch the beam on, M6 and line numbers where it has them, remarks in round brackets or
+//! after a semicolon.
 //!
 //! | rule | what it asks | NISTIR 6556 |
 //! |---|---|---|
-//! | `character` | printable ASCII, capital letters, no semicolon | 3.3 |
-//! | `line-length` | at most 256 characters | 3.3 |
+//! | `character` | printable ASCII, capital letters, the dialect's mark of a remark | 3.3 |
+//! | `line-length` | at most 256 characters, or as many as the dialect allows | 3.3 |
 //! | `cut-short` | the last line ends | 3.3 |
+//! | `percent-lines` | % alone on the first and the last line, where the dialect has it | 3.2 |
+//! | `dialect` | a word of another dialect | |
 //! | `comment` | a remark ends on its line and holds no other | 3.3.3 |
 //! | `syntax`, `number` | letter and plain number, in range | 3.3.2 |
-//! | `line-number` | one, first in its block, 0 to 99999 | 3.3.1 |
+//! | `line-number` | one, first in its block, 0 to 99999; each the dialect's next | 3.3.1 |
 //! | `word` | only the words listed above | |
 //! | `repeated-word` | no letter twice in a block, but G and M | 3.3.4 |
 //! | `modal-group` | one code of a group in a block | 3.4, table 4 |
@@ -24,11 +28,11 @@
 //! | `feed` | F above 0 before the first cut | 3.5.2 |
 //! | `unknown-position` | a cut starts where travel has brought the head | |
 //! | `arc-centre` | an arc has I or J | 3.5.3.2 |
-//! | `arc-radii` | its radii agree within 0.002 mm | 3.5.3.2 |
+//! | `arc-radii` | its radii agree within 0.002 mm or 0.0002 inch | 3.5.3.2 |
 //! | `arc-full-turn` | it does not end where it starts | |
 //! | `dwell` | G4 has P, not below 0, and stands alone | 3.5.4 |
-//! | `spindle` | M3 has an S, not below 0 | 3.7.2 |
-//! | `tool-change` | M6 has a T, head off | 3.6.3 |
+//! | `spindle` | M3 or M4 has an S, not below 0 | 3.7.2 |
+//! | `tool-change` | M6 has a T, head off; the head then stands anywhere | 3.6.3 |
 //! | `laser-z` | a laser's program has no Z | |
 //! | `program-end` | M2 or M30 once, and nothing after it | 3.6.1 |
 
@@ -36,13 +40,15 @@ mod block;
 mod machine;
 mod words;
 
-use super::ReplayFault;
+use super::{DialectRules, ReplayFault};
 
 /// Names of the reader's rules.
-pub const READ_RULES: [&str; 25] = [
+pub const READ_RULES: [&str; 27] = [
     "character",
     "line-length",
     "cut-short",
+    "percent-lines",
+    "dialect",
     "comment",
     "syntax",
     "number",
@@ -128,6 +134,11 @@ pub enum EventKind {
         /// Its number.
         number: u32,
     },
+    /// The tool changed for the one that T has called.
+    ToolChange {
+        /// Its number.
+        number: u32,
+    },
     /// Program end.
     End,
 }
@@ -144,13 +155,13 @@ pub struct ArcOf {
 /// Faults after which the reader gives up: more would only repeat the first.
 const FAULT_LIMIT: usize = 50;
 
-/// Reads a program for a laser or a router.
+/// Reads a program of a dialect.
 ///
 /// # Errors
 /// All faults, up to 50, each with its rule and its line.
-pub fn read(bytes: &[u8], drives_laser: bool) -> Result<Trace, Vec<ReplayFault>> {
-    let text = words::scan(bytes)?;
-    let mut machine = machine::Machine::new(drives_laser);
+pub fn read(bytes: &[u8], rules: &DialectRules) -> Result<Trace, Vec<ReplayFault>> {
+    let text = words::scan(bytes, rules)?;
+    let mut machine = machine::Machine::new(*rules);
     words::parse(text, &mut machine);
     machine.finish()
 }

@@ -2,9 +2,11 @@
 
 pub mod dxf;
 mod region;
+mod rules;
 mod sweep;
 mod voids;
 
+pub use rules::DialectRules;
 pub use sweep::{SheetProof, SweptMove, prove_pieces};
 pub mod gcode_read;
 pub mod motion;

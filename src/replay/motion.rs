@@ -19,7 +19,9 @@
 //! | `feed` | cuts at the plan's cutting feed, upright ones at its plunge feed, in the machine's range |
 //! | `power`, `speed` | the plan's S word |
 //! | `tool` | the plan's tool |
-//! | `off-plan` | each move is the plan's next move |
+//! | `change-unsafe` | the tool is changed once, at the safe height, after M5, before the first cut |
+//! | `change-missing` | no cut before the tool is changed, in a dialect with a tool change |
+//! | `off-plan` | each move is the plan's next move, or, without arcs, cuts along the plan's arc |
 //! | `length`, `count` | lengths and number of cuts are the plan's |
 
 mod follow;
@@ -29,11 +31,11 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 use crate::geom::Point;
 use crate::path::{Head, Lengths, Program, arc_sweep};
 
-use super::ReplayFault;
 use super::gcode_read::{ArcOf, EventKind, Trace};
+use super::{DialectRules, ReplayFault};
 
 /// Names of the motion rules.
-pub const MOTION_RULES: [&str; 21] = [
+pub const MOTION_RULES: [&str; 23] = [
     "travel",
     "stock",
     "safe-height",
@@ -52,6 +54,8 @@ pub const MOTION_RULES: [&str; 21] = [
     "power",
     "speed",
     "tool",
+    "change-unsafe",
+    "change-missing",
     "off-plan",
     "length",
     "count",
@@ -72,20 +76,28 @@ pub struct MotionLimits {
     pub feed: [f64; 2],
 }
 
-/// A place may pass a limit by this much, mm: half a step of three decimals, and the bits of a float.
-const ROUNDING: f64 = 0.000_5 + 1e-6;
+/// Room for the bits of a float in a comparison of lengths, mm, or of words.
+const FLOAT: f64 = 1e-6;
 
-/// Speeds, feeds and powers as written agree with the plan within this: half a step of three decimals.
-const WORD: f64 = 0.000_5 + 1e-6;
+/// Speeds, powers and times as written agree with the plan within this: half a step of three decimals.
+const WORD: f64 = 0.000_5 + FLOAT;
 
 /// Checks a trace against the plan that it was written from and the limits of machine and stock.
 ///
 /// Gives all faults in the order of the file; none means that the trace is sound.
 #[must_use]
-pub fn check_motion(trace: &Trace, program: &Program, limits: &MotionLimits) -> Vec<ReplayFault> {
+pub fn check_motion(
+    trace: &Trace,
+    program: &Program,
+    limits: &MotionLimits,
+    rules: &DialectRules,
+) -> Vec<ReplayFault> {
     let mut check = Check {
         program,
         limits,
+        rounding: 0.5 * rules.step + FLOAT,
+        tool_due: rules.tool_change,
+        has_cut: false,
         faults: Vec::new(),
         line: 0,
         height: None,
@@ -105,8 +117,14 @@ pub fn check_motion(trace: &Trace, program: &Program, limits: &MotionLimits) -> 
         check.say("no-end", "the trace does not end");
     }
     let mut faults = check.faults;
-    faults.extend(follow::follow(trace, program));
-    faults.extend(follow::totals(trace, program));
+    let extra = match follow::follow(trace, program, rules) {
+        Ok(extra) => Some(extra),
+        Err(fault) => {
+            faults.push(fault);
+            None
+        }
+    };
+    faults.extend(follow::totals(trace, program, rules, extra));
     faults.sort_by_key(|f| f.line);
     faults
 }
@@ -157,6 +175,11 @@ fn in_plane(from: [f64; 3], to: [f64; 3]) -> bool {
 struct Check<'a> {
     program: &'a Program,
     limits: &'a MotionLimits,
+    /// A place may pass a limit by this much, mm, and a feed its own: half a step of the dialect.
+    rounding: f64,
+    /// Whether the tool must still be changed.
+    tool_due: bool,
+    has_cut: bool,
     faults: Vec<ReplayFault>,
     line: usize,
     /// z once it is known; a laser's stays unknown.
@@ -188,7 +211,7 @@ impl Check<'_> {
 
     fn is_safe(&self, z: f64) -> bool {
         // A height is written as the plan has it, so that only rounding may part them.
-        z >= self.limits.safe_z - ROUNDING
+        z >= self.limits.safe_z - self.rounding
     }
 
     fn limits_themselves(&mut self) {
@@ -217,6 +240,12 @@ impl Check<'_> {
                 head_on,
                 power_or_speed,
             } => {
+                if self.tool_due {
+                    self.say("change-missing", "a cut before M6 has called for the tool");
+                    // Said once.
+                    self.tool_due = false;
+                }
+                self.has_cut = true;
                 self.cut(from, to, arc);
                 self.feed(from, to, arc.is_some(), feed);
                 if head_on {
@@ -248,6 +277,7 @@ impl Check<'_> {
                 }
             }
             EventKind::Tool { number } => self.tool(number),
+            EventKind::ToolChange { number } => self.change(number),
             EventKind::End => self.end(),
         }
     }
@@ -300,7 +330,7 @@ impl Check<'_> {
         self.extent([high[0], high[1], to[2]]);
         let [least, most] = self.limits.stock;
         for axis in 0..2 {
-            if low[axis] < least[axis] - ROUNDING || high[axis] > most[axis] + ROUNDING {
+            if low[axis] < least[axis] - self.rounding || high[axis] > most[axis] + self.rounding {
                 let name = ["x", "y"][axis];
                 let what = format!(
                     "a cut from {name} {:.3} to {:.3}; the stock lies from {:.3} to {:.3}",
@@ -313,7 +343,7 @@ impl Check<'_> {
             return;
         }
         let bed = self.limits.bed_lowest_z;
-        if from[2].min(to[2]) < bed - ROUNDING {
+        if from[2].min(to[2]) < bed - self.rounding {
             self.say(
                 "bed",
                 format!("a cut to z {:.3}; the lowest allowed is {bed:.3}", to[2]),
@@ -331,7 +361,7 @@ impl Check<'_> {
     /// Grows the extent of all moves and says so, once, when it outgrows the machine.
     fn extent(&mut self, p: [f64; 3]) {
         for axis in 0..3 {
-            let room = self.limits.travel[axis] + ROUNDING;
+            let room = self.limits.travel[axis] + self.rounding;
             let fitted = self.high[axis] - self.low[axis] <= room;
             self.low[axis] = self.low[axis].min(p[axis]);
             self.high[axis] = self.high[axis].max(p[axis]);
@@ -353,7 +383,7 @@ impl Check<'_> {
             (Head::Cutter { plunge_feed, .. }, false) => *plunge_feed,
             _ => self.program.feed,
         };
-        if (feed - planned).abs() > WORD {
+        if (feed - planned).abs() > self.rounding {
             let kind = if level { "a cut" } else { "a plunge" };
             self.say(
                 "feed",
@@ -363,7 +393,7 @@ impl Check<'_> {
         // The least feed keeps a cutter from rubbing and a beam from charring along a path; a plunge
         // has its own feed.
         let [least, most] = self.limits.feed;
-        if feed > most + WORD || (level && feed < least - WORD) {
+        if feed > most + self.rounding || (level && feed < least - self.rounding) {
             self.say(
                 "feed",
                 format!("feed {feed} is outside the machine's {least} to {most}"),
@@ -407,6 +437,25 @@ impl Check<'_> {
             }
             Head::Beam { .. } => self.say("tool", format!("T{number} in a laser's program")),
         }
+    }
+
+    fn change(&mut self, number: u32) {
+        self.tool(number);
+        if self.head_on || !self.off_stated {
+            self.say("change-unsafe", "M6 before M5 has stopped the spindle");
+        }
+        if !self.height.is_some_and(|z| self.is_safe(z)) {
+            self.say("change-unsafe", "M6 below the safe height");
+        }
+        if self.has_cut || !self.tool_due {
+            self.say(
+                "change-unsafe",
+                "M6 again; the tool is changed once, before the first cut",
+            );
+        }
+        self.tool_due = false;
+        // The change may have moved the head.
+        self.height = None;
     }
 
     fn end(&mut self) {

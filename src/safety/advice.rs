@@ -27,6 +27,7 @@ pub fn advice(id: &str) -> &'static str {
         "press" => "a clearance that presses no harder than the material's `press`",
         "replay" => "nothing in the panel file: the written file does not cut what was planned",
         "safe-height" => "a greater `safe_height` in the machine file, or lower clamps",
+        "seat" => "relief = \"floor\", or a narrower tool: bars would close past flush",
         "section" => "a greater depth: every bar keeps a share of it at a joint",
         "short-member" => "a side further out, so that no bar is cut off so short",
         "slot-width" => "a narrower tool or beam, thicker stock, or more clearance",

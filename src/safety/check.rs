@@ -62,6 +62,7 @@ pub const IDS: &[&str] = &[
     "press",
     "replay",
     "safe-height",
+    "seat",
     "section",
     "short-member",
     "slot-width",

@@ -3,6 +3,7 @@
 use super::check::Check;
 use crate::geom::{REPLAY, sin_deg};
 use crate::lattice::{DryFit, Lattice};
+use crate::panel::Relief;
 
 /// Volume that all pairs may share, mm³: the round-off of exact shapes.
 const SHARED: f64 = 1e-6;
@@ -12,8 +13,8 @@ const SHARED: f64 = 1e-6;
 pub struct Corners {
     /// Radius of beam or tool, mm.
     pub radius: f64,
-    /// Whether corners are relieved.
-    pub relieved: bool,
+    /// How corners are relieved.
+    pub relief: Relief,
     /// How far a fillet may press into a bar, mm.
     pub crush: f64,
 }
@@ -40,9 +41,7 @@ pub fn fit_checks(
     )];
     let loosest = cut.loosest.and_then(|m| lattice.members.get(m));
     let place = loosest.map_or_else(|| "all nodes".to_owned(), |m| format!("member {}", m.id));
-    let relief = corners
-        .filter(|c| c.relieved)
-        .map_or(0.0, |c| c.radius * bite());
+    let relief = corners.map_or(0.0, |c| c.radius * c.relief.wall_bite());
     // Either wall may be off by the replay's tolerance, over the sine of the sharpest crossing.
     let sine = lattice
         .members
@@ -53,7 +52,7 @@ pub fn fit_checks(
     let most = meant.largest_gap_mm + relief + 2.0 * REPLAY / sine;
     checks.push(Check::at_most("gap", cut.largest_gap_mm, most, "mm", place));
     if let Some(c) = corners {
-        let pressed = if c.relieved {
+        let pressed = if c.relief != Relief::None {
             0.0
         } else {
             fillet_press(c.radius, lattice.clearance)
@@ -73,12 +72,6 @@ pub fn fit_checks(
 #[must_use]
 pub fn replay_check(file: impl Into<String>, faults: usize) -> Check {
     Check::at_most("replay", faults as f64, 0.0, "faults", file)
-}
-
-/// How far a relieved corner bites beyond wall and floor, in radii: 1 - 1 / √2.
-#[must_use]
-pub(crate) fn bite() -> f64 {
-    1.0 - std::f64::consts::FRAC_1_SQRT_2
 }
 
 /// How far the fillet of a round of radius `r` reaches into the corner of a bar that stands half the

@@ -48,6 +48,24 @@ pub fn slot_check(pieces: &[FlatPiece], width: f64) -> Option<Check> {
         })
 }
 
+/// Least stretch of a notch's floor that reliefs leave whole, mm: where the bar seats at its depth
+/// (from memory).
+const LEAST_SEAT: f64 = 0.5;
+
+/// Whether the shortest notch keeps floor enough to seat a bar, where reliefs take `lost` mm of it.
+#[must_use]
+pub fn seat_check(pieces: &[FlatPiece], lost: f64) -> Option<Check> {
+    if lost <= 0.0 {
+        return None;
+    }
+    let notches = pieces
+        .iter()
+        .flat_map(|p| p.notches.iter().map(move |n| (n.x1 - n.x0, &p.class)));
+    let (run, class) = notches.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let place = format!("floors of piece {class}");
+    Some(Check::at_least("seat", run - lost, LEAST_SEAT, "mm", place))
+}
+
 /// A laser's power and feed.
 #[must_use]
 pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Check> {

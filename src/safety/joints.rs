@@ -6,14 +6,22 @@ use crate::lattice::{JointShape, Lattice};
 use crate::panel::{Material, Panel};
 use crate::setup::Edge;
 
-/// Wood left at and between the joints, and how they are meant to fit. `relief` is how far a relieved
-/// corner bites beyond a floor, mm.
+/// How far relieved corners bite beyond a notch's walls and floor, mm.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Bites {
+    /// Into each wall.
+    pub wall: f64,
+    /// Into the floor.
+    pub floor: f64,
+}
+
+/// Wood left at and between the joints, and how they are meant to fit.
 #[must_use]
 pub fn joint_checks(
     lattice: &Lattice,
     panel: &Panel,
     material: &Material,
-    relief: f64,
+    bites: Bites,
 ) -> Vec<Check> {
     let name = |m: usize| {
         lattice
@@ -23,6 +31,8 @@ pub fn joint_checks(
     };
     let mut checks = Vec::new();
     if let Some((web, at)) = lattice.least_web {
+        // Both walls may be bitten.
+        let web = web - 2.0 * bites.wall;
         checks.push(Check::at_least(
             "web",
             web,
@@ -31,7 +41,7 @@ pub fn joint_checks(
             name(at),
         ));
     }
-    if let Some((section, at)) = least_section(lattice, relief) {
+    if let Some((section, at)) = least_section(lattice, bites.floor) {
         checks.push(Check::at_least(
             "section",
             section,
@@ -94,10 +104,11 @@ pub fn joint_checks(
     checks
 }
 
+/// The shortest member, by its centre line: what is left of it once it is trimmed.
 fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
     let lengths = lattice.members.iter().enumerate();
     lengths
-        .map(|(m, member)| (member.length(), m))
+        .map(|(m, member)| (member.length().min((member.end - member.start).hypot()), m))
         .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 

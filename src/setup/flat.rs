@@ -1,26 +1,7 @@
 //! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
 
 use crate::geom::Contour;
-
-/// The edge of a bar that a notch is cut in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Edge {
-    /// z = depth, towards the viewer.
-    Front,
-    /// z = 0.
-    Back,
-}
-
-impl Edge {
-    /// The opposite edge.
-    #[must_use]
-    pub fn other(self) -> Self {
-        match self {
-            Self::Front => Self::Back,
-            Self::Back => Self::Front,
-        }
-    }
-}
+pub use crate::lattice::Edge;
 
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
 /// the back edge, mm.
@@ -86,8 +67,25 @@ pub struct FlatSheet {
 /// All sheets of a job that is cut flat.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
+    /// What the files of the sheets are called, before their number.
+    pub name: &'static str,
     /// One shape a class.
     pub pieces: Vec<FlatPiece>,
     /// The sheets in order.
     pub sheets: Vec<FlatSheet>,
+}
+
+impl FlatLayout {
+    /// What the files of a sheet are called, without ending: `sheet-01`.
+    #[must_use]
+    pub fn stem(&self, sheet: &FlatSheet) -> String {
+        format!("{}-{:02}", self.name, sheet.number)
+    }
+
+    /// How many copies of a piece lie on all sheets.
+    #[must_use]
+    pub fn copies(&self, piece: usize) -> usize {
+        let placements = self.sheets.iter().flat_map(|sheet| &sheet.placements);
+        placements.filter(|p| p.piece == piece).count()
+    }
 }

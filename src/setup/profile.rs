@@ -4,7 +4,7 @@ use kurbo::Point;
 
 use super::flat::{Edge, FlatPiece, SideNotch};
 use crate::geom::{Contour, SAME_PIECE};
-use crate::lattice::{Class, Lattice};
+use crate::lattice::{Class, Lattice, trim_remark};
 
 /// A stretch of one edge that is cut to one depth.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,12 +31,7 @@ impl FlatPiece {
                 depth: n.depth,
             })
             .collect();
-        let remark = match class.trimmed_by_hand {
-            [false, false] => "",
-            [true, true] => "trim both ends by hand",
-            [true, false] => "trim first end by hand",
-            [false, true] => "trim last end by hand",
-        };
+        let remark = trim_remark(class.trimmed_by_hand);
         let mut piece = Self {
             class: class.id.clone(),
             length: class.length,

@@ -1,7 +1,7 @@
 //! The cut list as comma-separated values (RFC 4180): one member a line.
 
 use crate::geom::micron;
-use crate::lattice::Lattice;
+use crate::lattice::{Lattice, trim_remark};
 
 /// The cut list of one panel. Lengths are mm as cut.
 #[must_use]
@@ -10,12 +10,7 @@ pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
         String::from("member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,remark\r\n");
     for member in &lattice.members {
         let family = &lattice.families[member.family];
-        let remark = match member.trimmed_by_hand {
-            [false, false] => "",
-            [true, true] => "trim both ends by hand",
-            [true, false] => "trim first end by hand",
-            [false, true] => "trim last end by hand",
-        };
+        let remark = trim_remark(member.trimmed_by_hand);
         let class = lattice
             .classes
             .get(member.class)

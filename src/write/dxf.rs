@@ -1,42 +1,38 @@
-//! DXF of one strip or sheet, release R2000 (AC1015), in millimetres, as bytes.
+//! DXF of a strip or sheet, or of one piece, in millimetres, as bytes.
 //!
-//! Every contour is one LWPOLYLINE with true arcs (bulges). Layer names and colours come from the
+//! Every contour is one polyline with true arcs (bulges): LWPOLYLINE in release R2000 (AC1015), POLYLINE
+//! with VERTEX in R12 (AC1009). Layer names and colours come from the
 //! post-processor file; what is cut lies on its outline and notch layers and nowhere else. Text tells
 //! the operator whether the size is the drawn one or the path of beam or tool. The `dxf` crate lays the
-//! groups out, `complete` adds what it leaves out. The same plan gives the same bytes.
+//! groups out, `complete` and `r12` add what it leaves out. The same plan gives the same bytes.
 
 mod complete;
 mod contours;
+mod file;
 mod label;
 mod notes;
+mod r12;
 
 use std::{error, fmt};
 
-use ::dxf::entities::{Entity, EntityType, LwPolyline, Text};
+use ::dxf::entities::{Entity, EntityType, LwPolyline, Polyline, Text, Vertex};
 use ::dxf::enums::{AcadVersion, DrawingUnits, Units};
 use ::dxf::tables::Layer;
 use ::dxf::{Color, Drawing, LwPolylineVertex, Point};
 use kurbo::Rect;
 
 use crate::geom::{Contour, micron};
-use crate::panel::{DxfLayer, DxfStyle};
-use crate::path::Program;
-use crate::setup::{FlatLayout, FlatSheet};
+use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
+
+use file::Shown;
+pub use file::{DxfContent, DxfFile, DxfSubject};
+pub(crate) use notes::{BRIDGES, size};
 
 /// Widest letter of a label or note, in text heights (from memory: the plain stroke fonts that DXF
 /// readers fall back on are narrower than they are high).
 pub(crate) const LETTER_WIDTH: f64 = 1.0;
 
-/// What the contours of a file stand for.
-#[derive(Debug, Clone, Copy)]
-pub enum DxfContent<'a> {
-    /// Finished outlines; the machine's own software takes care of kerf or tool.
-    Drawn,
-    /// The program's paths of beam or tool centre, in order of cutting.
-    Compensated(&'a Program),
-}
-
-/// Why a sheet cannot be written as DXF.
+/// Why a file cannot be written as DXF.
 #[derive(Debug, Clone, PartialEq)]
 pub enum DxfError {
     /// A layer of the post-processor file that DXF or the program cannot use.
@@ -96,50 +92,49 @@ impl fmt::Display for DxfError {
 
 impl error::Error for DxfError {}
 
-/// Writes one sheet of `layout`. `notes` are further lines for the operator; what DXF text cannot carry
-/// in them becomes `?`. Labels, notes and the sheet's border lie on layers that are not cut.
+/// Writes a file. `notes` are further lines for the operator; what DXF text cannot carry in them becomes
+/// `?`. Labels, notes and a sheet's border lie on layers that are not cut.
 ///
 /// # Errors
 /// [`DxfError`] names the layer, label or contour that cannot be written.
-pub fn sheet_dxf(
-    layout: &FlatLayout,
-    sheet: &FlatSheet,
-    content: DxfContent<'_>,
-    style: &DxfStyle,
-    notes: &[String],
-) -> Result<Vec<u8>, DxfError> {
-    check_layers(style)?;
-    if !(sheet.length > 0.0 && sheet.width > 0.0 && (sheet.length + sheet.width).is_finite()) {
-        return Err(DxfError::Sheet {
-            number: sheet.number,
-        });
+pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfError> {
+    let style = file.style;
+    check_layers(style, file.version)?;
+    let shown = file.shown()?;
+    let mut paper = Paper::new(style, file.version);
+    if let DxfSubject::Sheet(sheet) = file.subject {
+        if !(sheet.length > 0.0 && sheet.width > 0.0 && (sheet.length + sheet.width).is_finite()) {
+            return Err(DxfError::Sheet {
+                number: sheet.number,
+            });
+        }
+        paper.contour(&style.stock.name, &contours::border(sheet));
     }
-    let mut paper = Paper::new(style, sheet);
-    paper.contour(&style.stock.name, &contours::border(sheet));
-    for (layer, contour) in contours::cut(layout, sheet, content, style)? {
+    for (layer, contour) in contours::cut(file, &shown)? {
         paper.contour(layer, &contour);
     }
-    for placement in &sheet.placements {
-        // `contours::cut` has refused placements without a piece in either kind of content.
-        let Some(piece) = layout.pieces.get(placement.piece) else {
-            continue;
-        };
-        for line in label::lines(piece, &placement.id) {
+    for Shown {
+        piece, label, at, ..
+    } in &shown
+    {
+        for line in label::lines(piece, label) {
             if !label::is_plain(&line.text) {
                 return Err(DxfError::Label { text: line.text });
             }
-            paper.text(&style.label.name, &line.moved(placement.x, placement.y));
+            paper.text(&style.label.name, &line.moved(at.0, at.1));
         }
     }
-    for line in notes::lines(sheet, content, style, notes) {
+    let lowest = paper.extent.map_or(0.0, |drawn| drawn.y0);
+    for line in notes::lines(file, notes, lowest) {
         paper.text(&style.note.name, &line);
     }
     paper.bytes()
 }
 
 /// Refuses names that DXF cannot carry (DXF reference, symbol table names from R2000 on) and layers that
-/// would run into one another.
-fn check_layers(style: &DxfStyle) -> Result<(), DxfError> {
+/// would run into one another. Release R12 takes fewer names (DXF reference of that release, symbol table
+/// names, from memory).
+fn check_layers(style: &DxfStyle, version: DxfVersion) -> Result<(), DxfError> {
     let DxfStyle {
         outline,
         notch,
@@ -164,6 +159,10 @@ fn check_layers(style: &DxfStyle) -> Result<(), DxfError> {
             .any(|b| !(0x20..0x7f).contains(&b) || b"<>/\\\":;?*|,=`^%".contains(&b))
         {
             return refuse("a name is printable ASCII without < > / \\ \" : ; ? * | , = ` ^ %");
+        }
+        let old = |b: u8| b.is_ascii_alphanumeric() || b"$-_".contains(&b);
+        if version == DxfVersion::R12 && (name.len() > 31 || !name.bytes().all(old)) {
+            return refuse("R12 takes names of 1 to 31 letters, digits, $, - and _");
         }
         if name == "0" || name.eq_ignore_ascii_case("defpoints") {
             return refuse("the name has a meaning of its own in DXF; choose another");
@@ -202,17 +201,19 @@ impl TextLine {
 /// The drawing as it fills up, and how far it reaches.
 struct Paper {
     drawing: Drawing,
-    extent: Rect,
+    version: DxfVersion,
+    extent: Option<Rect>,
 }
 
 impl Paper {
-    fn new(style: &DxfStyle, sheet: &FlatSheet) -> Self {
+    fn new(style: &DxfStyle, version: DxfVersion) -> Self {
         let mut drawing = Drawing::new();
-        drawing.header.version = AcadVersion::R2000;
+        drawing.header.version = match version {
+            DxfVersion::R2000 => AcadVersion::R2000,
+            DxfVersion::R12 => AcadVersion::R12,
+        };
         drawing.header.default_drawing_units = Units::Millimeters;
         drawing.header.drawing_units = DrawingUnits::Metric;
-        drawing.header.maximum_drawing_limits =
-            Point::new(micron(sheet.length), micron(sheet.width), 0.0);
         let DxfStyle {
             outline,
             notch,
@@ -229,32 +230,55 @@ impl Paper {
         }
         Self {
             drawing,
-            extent: Rect::new(0.0, 0.0, sheet.length, sheet.width),
+            version,
+            extent: None,
         }
     }
 
-    /// Adds an LWPOLYLINE; coordinates and bulges are rounded by `contours`.
+    fn reach(&mut self, to: Rect) {
+        self.extent = Some(self.extent.map_or(to, |extent| extent.union(to)));
+    }
+
+    /// Adds a polyline of the release's kind; coordinates and bulges are rounded by `contours`.
     fn contour(&mut self, layer: &str, contour: &Contour) {
-        self.extent = self.extent.union(contours::bounds(contour));
-        let vertices = contour.vertices.iter().map(|v| LwPolylineVertex {
-            x: v.at.x,
-            y: v.at.y,
-            bulge: v.bulge,
-            ..LwPolylineVertex::default()
-        });
-        let mut line = LwPolyline {
-            vertices: vertices.collect(),
-            ..LwPolyline::default()
+        self.reach(contours::bounds(contour));
+        let specific = match self.version {
+            DxfVersion::R2000 => {
+                let vertices = contour.vertices.iter().map(|v| LwPolylineVertex {
+                    x: v.at.x,
+                    y: v.at.y,
+                    bulge: v.bulge,
+                    ..LwPolylineVertex::default()
+                });
+                let mut line = LwPolyline {
+                    vertices: vertices.collect(),
+                    ..LwPolyline::default()
+                };
+                line.set_is_closed(contour.closed);
+                EntityType::LwPolyline(line)
+            }
+            DxfVersion::R12 => {
+                let mut line = Polyline::default();
+                line.set_is_closed(contour.closed);
+                for v in &contour.vertices {
+                    let vertex = Vertex {
+                        location: Point::new(v.at.x, v.at.y, 0.0),
+                        bulge: v.bulge,
+                        ..Vertex::default()
+                    };
+                    line.add_vertex(&mut self.drawing, vertex);
+                }
+                EntityType::Polyline(line)
+            }
         };
-        line.set_is_closed(contour.closed);
-        self.add(layer, EntityType::LwPolyline(line));
+        self.add(layer, specific);
     }
 
     fn text(&mut self, layer: &str, line: &TextLine) {
         let TextLine { text, x, y, height } = line;
         let (x, y, height) = (micron(*x), micron(*y), micron(*height));
         let width = text.len() as f64 * LETTER_WIDTH * height;
-        self.extent = self.extent.union(Rect::new(x, y, x + width, y + height));
+        self.reach(Rect::new(x, y, x + width, y + height));
         self.add(
             layer,
             EntityType::Text(Text {
@@ -273,7 +297,9 @@ impl Paper {
     }
 
     fn bytes(mut self) -> Result<Vec<u8>, DxfError> {
-        let Rect { x0, y0, x1, y1 } = self.extent;
+        let Rect { x0, y0, x1, y1 } = self.extent.unwrap_or(Rect::ZERO);
+        self.drawing.header.minimum_drawing_limits = Point::new(micron(x0), micron(y0), 0.0);
+        self.drawing.header.maximum_drawing_limits = Point::new(micron(x1), micron(y1), 0.0);
         self.drawing.header.minimum_drawing_extents = Point::new(micron(x0), micron(y0), 0.0);
         self.drawing.header.maximum_drawing_extents = Point::new(micron(x1), micron(y1), 0.0);
         for view in self.drawing.view_ports_mut() {
@@ -286,12 +312,17 @@ impl Paper {
         self.drawing
             .save(&mut saved)
             .map_err(|e| DxfError::Library(e.to_string()))?;
-        complete::complete(&saved).map_err(|what| DxfError::Library(what.to_owned()))
+        let whole = match self.version {
+            DxfVersion::R2000 => complete::complete(&saved),
+            DxfVersion::R12 => r12::complete(&saved),
+        };
+        whole.map_err(|what| DxfError::Library(what.to_owned()))
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::DxfVersion::{R12, R2000};
     use super::*;
 
     fn style() -> DxfStyle {
@@ -310,12 +341,15 @@ mod tests {
 
     #[test]
     fn layers_that_dxf_cannot_tell_apart_are_refused() {
-        assert_eq!(check_layers(&style()), Ok(()), "five plain layers");
+        for version in [R2000, R12] {
+            let sound = check_layers(&style(), version);
+            assert_eq!(sound, Ok(()), "five plain layers, {version:?}");
+        }
         let mut same = style();
         same.note.name = "CUT-Outline".into();
         // DXF reference: symbol names are not case-sensitive.
         assert!(
-            check_layers(&same).is_err(),
+            check_layers(&same, R2000).is_err(),
             "a note must not land on the outline layer"
         );
         for bad in [
@@ -329,14 +363,24 @@ mod tests {
         ] {
             let mut s = style();
             s.label.name = bad.into();
-            assert!(check_layers(&s).is_err(), "layer name {bad:?}");
+            assert!(check_layers(&s, R2000).is_err(), "layer name {bad:?}");
         }
         let mut by_block = style();
         by_block.stock.color = 0;
         assert!(
-            check_layers(&by_block).is_err(),
+            check_layers(&by_block, R2000).is_err(),
             "0 is no colour but \"as the block\""
         );
+        for (name, old) in [
+            ("a layer", false),
+            ("abcdefghijklmnopqrstuvwxyz-_$12", true),
+            ("abcdefghijklmnopqrstuvwxyz-_$123", false),
+        ] {
+            let mut s = style();
+            s.stock.name = name.into();
+            assert_eq!(check_layers(&s, R2000), Ok(()), "{name} in R2000");
+            assert_eq!(check_layers(&s, R12).is_ok(), old, "{name} in R12");
+        }
     }
 
     #[test]

@@ -3,18 +3,20 @@
 //! The dialect's templates (`[gcode]` in the post-processor file) are Jinja templates: `{{ x }}` is a
 //! value, `{% if feed_changed %} ... {% endif %}` a choice. A misspelt name is an error. Numbers come as
 //! text already rounded, so a template never rounds. Blank lines and blanks at a line's end are dropped;
-//! every other line must be printable ASCII of at most 256 characters (NISTIR 6556, 3.3).
+//! every other line must be printable ASCII of at most 256 characters (NISTIR 6556, 3.3), or as many as
+//! the dialect allows.
 //!
 //! | template | written | its own values |
 //! |---|---|---|
 //! | `begin` | first | |
 //! | `remark` | the notes after `begin`, and where the program remarks | `text` |
+//! | `tool_change` | before `start_head`, where the dialect has it (router) | |
 //! | `start_head` | before the first move | |
 //! | `travel` | travel in the plane | `x`, `y` |
 //! | `raise` | up to the safe height (router) | `z` |
 //! | `plunge` | straight down, or up to a tab's top (router) | `z`, `feed`, `feed_changed` |
 //! | `line` | straight cut | `x`, `y`, `feed`, `feed_changed` |
-//! | `arc_cw`, `arc_ccw` | arc | `x`, `y`, `i`, `j`, `feed`, `feed_changed` |
+//! | `arc_cw`, `arc_ccw` | arc, where the dialect has arcs | `x`, `y`, `i`, `j`, `feed`, `feed_changed` |
 //! | `beam_on`, `beam_off` | beam (laser) | |
 //! | `stop_head` | after the last move | |
 //! | `end` | last | |
@@ -24,12 +26,18 @@
 //! `tool_diameter`. `i` and `j` run from the arc's start to its centre (NISTIR 6556, 3.5.3). `feed` is
 //! the feed of this move and `feed_changed` tells whether it differs from the last one written; it is
 //! true for the first cut of a program. `x`, `y`, `z`, `i`, `j`, `safe_z` and `tool_diameter` carry the
-//! dialect's decimals, the other numbers drop trailing noughts.
+//! dialect's decimals, the other numbers drop trailing noughts. In a dialect of inches all lengths and
+//! feeds are in inches; nothing else in the program knows of it.
+//!
+//! A dialect without arcs gets straight cuts in their place: sides of the polygon that touches the arc
+//! from outside, away from its centre, since the arcs of a path run round the corners of pieces. In a
+//! dialect with line numbers every line carries one, which the writer adds.
 //!
 //! A laser's dialect leaves `raise` and `plunge` empty, a router's `beam_on` and `beam_off`. Section
 //! numbers of NISTIR 6556 in this module are given from memory.
 
 mod arc;
+mod lines;
 mod number;
 mod template;
 
@@ -39,14 +47,12 @@ use minijinja::Value;
 
 use crate::geom::Point;
 use crate::panel::Post;
-use crate::path::{Head, Move, Program};
+use crate::path::{Head, Move, Program, arc_chords};
 
 use arc::{ArcBlock, round_arc};
+use lines::Lines;
 use number::Grid;
 use template::{Key, Templates};
-
-/// Longest line of a program, characters (NISTIR 6556, 3.3).
-pub const LINE_LIMIT: usize = 256;
 
 /// Longest text that goes into one remark; a longer one is broken between words.
 const REMARK_LIMIT: usize = 120;
@@ -65,7 +71,7 @@ pub struct PostError {
 impl PostError {
     fn new(key: Key, reason: impl Into<String>) -> Self {
         Self {
-            key: key.path(),
+            key: key.path().into(),
             line: None,
             reason: reason.into(),
         }
@@ -90,16 +96,29 @@ impl std::error::Error for PostError {}
 /// no number or beyond 1e6 mm, a beam asked of a router's dialect, an arc that rounding would turn into
 /// another one.
 pub fn render(program: &Program, post: &Post) -> Result<Vec<u8>, PostError> {
-    let grid = Grid::new(post.gcode.number.decimals)?;
+    Ok(render_told(program, post)?.0)
+}
+
+/// Writes `program` as [`render`] does, and tells of each line which template wrote it: its key, such as
+/// `gcode.line`.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_told(
+    program: &Program,
+    post: &Post,
+) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
+    let grid = Grid::new(&post.gcode.number)?;
     let globals = head_values(program, post, grid)?;
     let env = template::environment(&post.gcode.templates, globals)?;
     let templates = Templates::new(&env)?;
     Writer {
         program,
         laser: post.gcode.drives_laser,
+        chord: post.gcode.number.chord_mm,
         grid,
         templates,
-        out: Vec::new(),
+        out: Lines::new(&post.gcode),
         at: None,
         feed: None,
     }
@@ -125,6 +144,7 @@ fn head_values(
 ) -> Result<Vec<(&'static str, Value)>, PostError> {
     let bad = |reason: String| PostError::new(Key::StartHead, reason);
     let short = |what: &str, v: f64| grid.short(v).map_err(|e| bad(format!("{what} {e}")));
+    let feed = |what: &str, v: f64| grid.feed(v).map_err(|e| bad(format!("{what} {e}")));
     let exact = |what: &str, v: f64| {
         grid.cell(v)
             .map(|c| grid.text(c))
@@ -132,7 +152,7 @@ fn head_values(
     };
     let mut values = vec![
         ("name", Value::from(sanitise(&program.stem))),
-        ("cut_feed", short("the cutting feed", program.feed)?),
+        ("cut_feed", feed("the cutting feed", program.feed)?),
     ];
     match (&program.head, post.gcode.drives_laser) {
         (Head::Beam { power_word, .. }, true) => {
@@ -153,7 +173,7 @@ fn head_values(
             values.extend([
                 ("speed", short("the spindle speed", *speed_rpm)?),
                 ("dwell", short("the wait for the spindle", *spin_up_s)?),
-                ("plunge_feed", short("the plunge feed", *plunge_feed)?),
+                ("plunge_feed", feed("the plunge feed", *plunge_feed)?),
                 ("safe_z", exact("the safe height", *safe_z)?),
                 ("tool_number", Value::from(*tool_number)),
                 ("tool_name", Value::from(sanitise(tool_name))),
@@ -188,20 +208,26 @@ struct At {
 struct Writer<'a> {
     program: &'a Program,
     laser: bool,
+    /// How far the straight cuts in place of arcs may lie from them; `None` where there are arcs.
+    chord: Option<f64>,
     grid: Grid,
     templates: Templates<'a>,
-    out: Vec<u8>,
+    out: Lines,
     at: Option<At>,
     /// The feed last written.
     feed: Option<f64>,
 }
 
 impl Writer<'_> {
-    fn run(mut self) -> Result<Vec<u8>, PostError> {
+    fn run(mut self) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
         let program = self.program;
+        self.out.percent();
         self.write(Key::Begin, vec![])?;
         for note in &program.notes {
             self.remark(note)?;
+        }
+        if !self.templates.is_empty(Key::ToolChange) {
+            self.write(Key::ToolChange, vec![])?;
         }
         self.write(Key::StartHead, vec![])?;
         for (index, step) in program.moves.iter().enumerate() {
@@ -212,7 +238,8 @@ impl Writer<'_> {
         }
         self.write(Key::StopHead, vec![])?;
         self.write(Key::End, vec![])?;
-        Ok(self.out)
+        self.out.percent();
+        Ok(self.out.done())
     }
 
     fn step(&mut self, step: &Move) -> Result<(), PostError> {
@@ -263,6 +290,12 @@ impl Writer<'_> {
     fn arc(&mut self, to: Point, centre: Point, ccw: bool) -> Result<(), PostError> {
         let key = if ccw { Key::ArcCcw } else { Key::ArcCw };
         let at = self.known(key)?;
+        if let Some(chord) = self.chord {
+            for corner in arc_chords(at.exact, to, centre, ccw, chord) {
+                self.step(&Move::Line(corner))?;
+            }
+            return Ok(());
+        }
         let cell = self.cells(key, to)?;
         let block = round_arc(self.grid, at, At { exact: to, cell }, centre, ccw)
             .map_err(|reason| PostError::new(key, reason))?;
@@ -318,7 +351,7 @@ impl Writer<'_> {
     ) -> Result<(), PostError> {
         let text = self
             .grid
-            .short(feed)
+            .feed(feed)
             .map_err(|e| PostError::new(key, format!("feed {e}")))?;
         values.push(("feed", text));
         values.push(("feed_changed", Value::from(self.feed != Some(feed))));
@@ -344,7 +377,8 @@ impl Writer<'_> {
     }
 
     fn remark(&mut self, text: &str) -> Result<(), PostError> {
-        for part in wrap(&sanitise(text)) {
+        let room = self.out.room(self.templates.remark_frame()?);
+        for part in wrap(&sanitise(text), room.min(REMARK_LIMIT)) {
             self.write(Key::Remark, vec![("text", Value::from(part))])?;
         }
         Ok(())
@@ -352,7 +386,7 @@ impl Writer<'_> {
 
     fn write(&mut self, key: Key, values: Vec<(&'static str, Value)>) -> Result<(), PostError> {
         let text = self.templates.render(key, values)?;
-        template::push_lines(key, &text, &mut self.out)
+        self.out.push(key, &text)
     }
 }
 
@@ -372,8 +406,8 @@ fn sanitise(text: &str) -> String {
         .collect()
 }
 
-/// Breaks a remark between words; a single word that is too long is broken where it must be.
-fn wrap(text: &str) -> Vec<String> {
+/// Breaks a remark between words into parts of at most `limit` characters; a single word that is too long is broken where it must be.
+fn wrap(text: &str, limit: usize) -> Vec<String> {
     let mut parts = vec![String::new()];
     for word in text.split_whitespace() {
         // The text is ASCII, so that any byte count is a count of characters.
@@ -382,7 +416,7 @@ fn wrap(text: &str) -> Vec<String> {
             let Some(part) = parts.last_mut() else {
                 return parts;
             };
-            let room = REMARK_LIMIT - part.len();
+            let room = limit.saturating_sub(part.len());
             let space = usize::from(!part.is_empty());
             if word.len() + space <= room {
                 if space == 1 {
@@ -392,7 +426,7 @@ fn wrap(text: &str) -> Vec<String> {
                 break;
             }
             if part.is_empty() {
-                let (head, tail) = word.split_at(REMARK_LIMIT);
+                let (head, tail) = word.split_at(limit.clamp(1, word.len()));
                 part.push_str(head);
                 word = tail;
             }
@@ -406,6 +440,15 @@ fn wrap(text: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::panel::{LengthUnit, NumberStyle};
+
+    pub(super) fn grid_of(decimals: u8) -> Result<Grid, PostError> {
+        Grid::new(&NumberStyle {
+            unit: LengthUnit::Millimetre,
+            decimals,
+            chord_mm: None,
+        })
+    }
 
     #[test]
     fn a_remark_cannot_end_early_or_open_another() {
@@ -418,7 +461,7 @@ mod tests {
     #[test]
     fn long_remarks_break_between_words() {
         let text = "word ".repeat(60);
-        let parts = wrap(&text);
+        let parts = wrap(&text, REMARK_LIMIT);
         assert!(
             parts.len() > 1 && parts.iter().all(|p| p.len() <= REMARK_LIMIT),
             "{parts:?}"
@@ -426,10 +469,10 @@ mod tests {
         assert_eq!(parts.join(" "), text.trim_end(), "nothing is lost");
         let long = "x".repeat(2 * REMARK_LIMIT + 5);
         assert_eq!(
-            wrap(&long).concat(),
+            wrap(&long, REMARK_LIMIT).concat(),
             long,
             "a word without a gap is kept whole in pieces"
         );
-        assert!(wrap("   ").is_empty(), "blanks are no remark");
+        assert!(wrap("   ", REMARK_LIMIT).is_empty(), "blanks are no remark");
     }
 }

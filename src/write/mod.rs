@@ -2,6 +2,7 @@
 
 pub mod csv;
 pub mod dxf;
+pub mod dxf_notes;
 pub mod gcode;
 pub mod summary;
 pub mod svg;

@@ -51,6 +51,7 @@ const fn with(common: &'static [Edit], case: Case) -> Case {
 const MM: f64 = 0.001;
 
 const FLAT: &str = "method = \"flat\"                       # on its side, both edges in one setup";
+const CORNERED: &str = "method = \"flat\"\nrelief = \"corner\"";
 const UNRELIEVED: &str = "method = \"flat\"\nrelief = \"none\"";
 
 /// A three-way lattice of 2.8 mm bars in the router's soft plywood: its middle bars are relieved in both
@@ -66,6 +67,7 @@ const THREE_WAY_ROUTED: &[Edit] = &[
     (Panel, "rows = 5", "rows = 3"),
     (Panel, "overhang = 15", "overhang = 40"),
     (Material, "tight_joints = true", "tight_joints = false"),
+    (Panel, FLAT, CORNERED),
 ];
 
 /// A lattice whose lowest falling bar runs into the lower left corner and just reaches the first upright.
@@ -266,13 +268,30 @@ pub const CASES: &[Case] = &[
         ["4.5", "4.499"],
         MM,
     ),
-    // A relieved floor is bitten by r (1 - 1/√2) = 0.43934: 6 less that is 5.56066.
-    case(
-        "section",
-        "router-square",
-        (Material, "least_section = 3", "least_section = {}"),
-        ["5.56", "5.561"],
-        MM,
+    // A floor relieved with a tool of 2.4 is bitten by r (1 - 1/√2) = 0.35147: 6 less that is 5.64853.
+    with(
+        &[
+            (Panel, FLAT, CORNERED),
+            (Machine, "diameter = 3.0", "diameter = 2.4"),
+        ],
+        case(
+            "section",
+            "router-square",
+            (Material, "least_section = 3", "least_section = {}"),
+            ["5.648", "5.649"],
+            MM,
+        ),
+    ),
+    // Corners take a chord of r √2 each off the floor of 4.05: a tool of 2.51 leaves 0.5003 of it.
+    with(
+        &[(Panel, FLAT, CORNERED)],
+        case(
+            "seat",
+            "router-square",
+            (Machine, "diameter = 3.0", "diameter = {}"),
+            ["2.51", "2.511"],
+            MM,
+        ),
     ),
     // A third of 12, bitten from both edges: 4 - 2 × 0.43934 = 3.12132.
     with(

@@ -1,9 +1,10 @@
 //! Dialect files: the built-in ones are sound, and a broken template is found before any planning.
 
+use lapwright::job::check_dialect;
 use lapwright::panel::{Post, Templates};
 use lapwright::write::gcode::{PostError, check_templates};
 
-use super::sample::{laser_post, router_post};
+use super::sample::{FILES, dialect, laser_post, program_for, router_post};
 
 fn broken(mut post: Post, spoil: impl Fn(&mut Templates)) -> PostError {
     spoil(&mut post.gcode.templates);
@@ -12,13 +13,16 @@ fn broken(mut post: Post, spoil: impl Fn(&mut Templates)) -> PostError {
 
 #[test]
 fn the_built_in_dialects_are_sound() {
-    check_templates(&laser_post()).expect("laser");
-    check_templates(&router_post()).expect("router");
+    for (name, _) in FILES {
+        let done = check_dialect(&dialect(name));
+        assert_eq!(done, Ok(()), "{name}");
+    }
 }
 
 #[test]
 fn layers_tell_cut_from_uncut_by_colour() {
-    for post in [laser_post(), router_post()] {
+    for (name, _) in FILES {
+        let post = dialect(name);
         let dxf = post.dxf;
         let cut = [&dxf.outline, &dxf.notch];
         let uncut = [&dxf.label, &dxf.note, &dxf.stock];
@@ -133,4 +137,193 @@ fn decimals_are_three_or_four() {
     post.gcode.number.decimals = 2;
     let e = check_templates(&post).expect_err("2 decimals");
     assert!(e.to_string().contains("number.decimals"), "{e}");
+}
+
+/// Words that are missing or wrong, found by the small program that every dialect must write: the
+/// dialect, what is replaced in one of its templates, by what, the key and a word of what is told.
+const UNSOUND: &[(&str, &str, &str, &str, &str)] = &[
+    ("laser-mm", "G21 ", "", "gcode.begin", "G20 or G21"),
+    ("laser-mm", "G21 ", "G20 ", "gcode.begin", "G21"),
+    ("laser-mm", " G90", "", "gcode.begin", "G90"),
+    (
+        "laser-mm",
+        "M3 S{{ power_word }}",
+        "M3 S100",
+        "gcode.beam_on",
+        "S100",
+    ),
+    (
+        "laser-mm",
+        "M3 S{{ power_word }}",
+        "S{{ power_word }}",
+        "gcode.beam_on",
+        "beam off",
+    ),
+    ("laser-mm", "M3 S", "M4 S", "gcode.beam_on", "M4"),
+    (
+        "laser-mm",
+        "G2 X",
+        "G3 X",
+        "gcode.arc_cw",
+        "counter-clockwise",
+    ),
+    (
+        "laser-mm",
+        "({{ text }})",
+        "; {{ text }}",
+        "gcode.remark",
+        "semicolon",
+    ),
+    ("laser-mm", "M2", "M5", "gcode.end", "M2 or M30"),
+    ("laser-follow-mm", "M4 S", "M3 S", "gcode.beam_on", "M3"),
+    (
+        "laser-follow-mm",
+        "; {{ text }}",
+        "({{ text }})",
+        "gcode.remark",
+        "bracket",
+    ),
+    ("laser-inch", "G20", "G21", "gcode.begin", "G20"),
+    (
+        "router-mm",
+        "G4 P{{ dwell }}",
+        "",
+        "gcode.start_head",
+        "spindle starts",
+    ),
+    (
+        "router-mm",
+        "M3 S{{ speed }}\n",
+        "",
+        "gcode.start_head",
+        "off",
+    ),
+    (
+        "router-mm",
+        "G4 P{{ dwell }}",
+        "G4 P{{ dwell }}\nT3 M6",
+        "gcode.start_head",
+        "M6",
+    ),
+    (
+        "router-numbered-mm",
+        "G21 ",
+        "N5 G21 ",
+        "gcode.begin",
+        "N5 where N10",
+    ),
+    (
+        "router-toolchange-mm",
+        "M5\nG0 Z",
+        "G0 Z",
+        "gcode.tool_change",
+        "M5",
+    ),
+    (
+        "router-toolchange-mm",
+        "G0 Z{{ safe_z }}\nT",
+        "T",
+        "gcode.tool_change",
+        "safe height",
+    ),
+    ("router-toolchange-mm", " M6", "", "gcode.tool_change", "M6"),
+    (
+        "router-toolchange-mm",
+        "T{{ tool_number }}",
+        "T9",
+        "gcode.tool_change",
+        "tool 3",
+    ),
+];
+
+#[test]
+fn an_unsound_dialect_is_told_at_its_own_key() {
+    for &(name, from, to, key, says) in UNSOUND {
+        let mut post = dialect(name);
+        let t = &mut post.gcode.templates;
+        let mut done = false;
+        for text in [
+            &mut t.begin,
+            &mut t.tool_change,
+            &mut t.start_head,
+            &mut t.beam_on,
+            &mut t.arc_cw,
+            &mut t.remark,
+            &mut t.end,
+        ] {
+            if !done && text.contains(from) {
+                *text = text.replacen(from, to, 1);
+                done = true;
+            }
+        }
+        assert!(done, "{name}: {from:?} is not there");
+        let e = check_dialect(&post).expect_err(to);
+        assert_eq!(e.key, key, "{name}, {from:?} to {to:?}: {e}");
+        assert!(e.reason.contains(says), "{name}, {from:?} to {to:?}: {e}");
+    }
+}
+
+/// Keys that do not go with the templates.
+#[test]
+fn keys_and_templates_must_agree() {
+    let mut post = dialect("laser-lines-mm");
+    post.gcode.templates.arc_cw = laser_post().gcode.templates.arc_cw;
+    let e = check_dialect(&post).expect_err("arcs in a dialect without");
+    assert_eq!(e.key, "gcode.arc_cw");
+    assert!(e.reason.contains("without arcs never uses"), "{e}");
+    let mut post = router_post();
+    post.gcode.templates.tool_change = "T{{ tool }} M6".into();
+    let e = check_dialect(&post).expect_err("misspelt");
+    assert!(
+        e.key == "gcode.tool_change" && e.reason.contains("`tool`"),
+        "{e}"
+    );
+    let mut post = laser_post();
+    post.gcode.templates.tool_change = "M6".into();
+    let e = check_dialect(&post).expect_err("a laser has no tool");
+    assert!(e.reason.contains("a laser never uses"), "{e}");
+    let mut post = dialect("router-numbered-mm");
+    post.gcode.line_numbers.as_mut().expect("numbered").greatest = 100;
+    let e = check_dialect(&post).expect_err("ten lines");
+    assert_eq!(e.key, "line_numbers");
+    assert!(
+        e.reason.contains("N110") && e.reason.contains("N100"),
+        "{e}"
+    );
+}
+
+/// A line that is too long is refused with its template and its text; remarks are broken instead.
+#[test]
+fn lines_keep_to_the_dialects_limit() {
+    let mut post = dialect("router-lines-inch");
+    post.gcode
+        .templates
+        .begin
+        .push_str(&format!("; {}\n", "x".repeat(76)));
+    let e = check_dialect(&post).expect_err("81 characters");
+    assert_eq!((e.key.as_str(), e.line), ("gcode.begin", Some(3)), "{e}");
+    assert!(
+        e.reason.contains("81 characters; at most 80") && e.reason.contains("xxx"),
+        "{e}"
+    );
+    let mut post = dialect("router-lines-inch");
+    post.gcode
+        .templates
+        .begin
+        .push_str(&format!("; {}\n", "x".repeat(75)));
+    assert_eq!(check_dialect(&post), Ok(()), "80 characters with N3");
+
+    for name in ["laser-lines-mm", "router-lines-inch"] {
+        let post = dialect(name);
+        let (mut program, _) = program_for(&post);
+        let note = "word ".repeat(70);
+        program.notes = vec![note.trim_end().to_owned(), "y".repeat(300)];
+        let text = super::text(&program, &post);
+        let mut longest = 0;
+        for line in text.lines() {
+            longest = longest.max(line.len());
+        }
+        assert!((75..=80).contains(&longest), "{name}: {longest}");
+        assert_eq!(text.matches("word").count(), 70, "{name}: nothing is lost");
+    }
 }

@@ -9,22 +9,21 @@ use lapwright::replay::motion::{MOTION_RULES, MotionLimits, check_motion};
 use lapwright::write::gcode::render;
 
 use super::sample::{
-    laser_limits, laser_post, laser_program, router_limits, router_post, router_program,
+    dialect, laser_limits, laser_post, laser_program, program_for, router_limits, router_post,
+    router_program, rules,
 };
 use super::text;
 
 /// Rules that one change breaks in the file, the plan and the limits staying as they are.
-fn in_file(laser: bool, from: &str, to: &str) -> BTreeSet<&'static str> {
-    let (program, post, limits) = if laser {
-        (laser_program(), laser_post(), laser_limits())
-    } else {
-        (router_program(), router_post(), router_limits())
-    };
+fn in_file(name: &str, from: &str, to: &str) -> BTreeSet<&'static str> {
+    let post = dialect(name);
+    let (program, limits) = program_for(&post);
     let sound = text(&program, &post);
     assert!(sound.contains(from), "{from:?} is not in the sample");
     let spoilt = sound.replacen(from, to, 1);
-    let trace = read(spoilt.as_bytes(), laser).expect(to);
-    check_motion(&trace, &program, &limits)
+    let rules = rules(&post);
+    let trace = read(spoilt.as_bytes(), &rules).expect(to);
+    check_motion(&trace, &program, &limits, &rules)
         .iter()
         .map(|f| f.rule)
         .collect()
@@ -37,18 +36,26 @@ fn in_plan(program: &Program, limits: &MotionLimits) -> BTreeSet<&'static str> {
         Head::Cutter { .. } => router_post(),
     };
     let bytes = render(program, &post).expect("can be written");
-    let trace = read(&bytes, post.gcode.drives_laser).expect("can be read");
-    check_motion(&trace, program, limits)
+    let rules = rules(&post);
+    let trace = read(&bytes, &rules).expect("can be read");
+    check_motion(&trace, program, limits, &rules)
         .iter()
         .map(|f| f.rule)
         .collect()
 }
 
-const LASER: bool = true;
-const ROUTER: bool = false;
+const LASER: &str = "laser-mm";
+const ROUTER: &str = "router-mm";
+const INCH: &str = "router-inch";
+const LINES: &str = "laser-lines-mm";
+const CHANGE: &str = "router-toolchange-mm";
+
+/// The second corner of the hole's first half turn: 2 / cos a from its centre in the direction 3 a,
+/// where a is a 72nd of half a turn, the widest with 2 / cos a - 2 below 0.002.
+const CORNER: &str = "G1 X34.985 Y16.261\n";
 
 /// Changes in the file and the rule that each breaks, `off-plan` and others aside.
-const IN_FILE: &[(&str, bool, &str, &str)] = &[
+const IN_FILE: &[(&str, &str, &str, &str)] = &[
     (
         "rapid-low",
         ROUTER,
@@ -120,6 +127,41 @@ const IN_FILE: &[(&str, bool, &str, &str)] = &[
         "G3 X70.080 Y10.000 I0.000 J0.080",
         "G2 X70.080 Y10.000 I0.000 J0.080",
     ),
+    ("tool", CHANGE, "T3 M6", "T4 M6"),
+    (
+        "change-unsafe",
+        CHANGE,
+        "M5\nG0 Z19.000\nT3 M6",
+        "G0 Z19.000\nT3 M6",
+    ),
+    ("change-unsafe", CHANGE, "G0 Z19.000\nT3 M6", "T3 M6"),
+    (
+        "change-unsafe",
+        CHANGE,
+        "G0 Z19.000\nT3 M6",
+        "G0 Z18.000\nT3 M6",
+    ),
+    ("change-unsafe", CHANGE, "T3 M6", "T3 M6\nG0 Z19.000\nM6"),
+    ("change-missing", CHANGE, "T3 M6\n", ""),
+    // Inches: a step of the last decimal is 0.000254 mm.
+    (
+        "off-plan",
+        INCH,
+        "G1 X1.25984 Y0.68898",
+        "G1 X1.25985 Y0.68898",
+    ),
+    ("off-plan", INCH, "G1 Z0.07874", "G1 Z0.07875"),
+    ("feed", INCH, "F35.43307", "F35.43309"),
+    ("bed", INCH, "Z-0.00787", "Z-0.01187"),
+    // Without arcs: a corner left out cuts inside the arc, a corner moved lies off it, back is no way.
+    ("off-plan", LINES, CORNER, ""),
+    ("off-plan", LINES, CORNER, "G1 X34.990 Y16.261\n"),
+    (
+        "off-plan",
+        LINES,
+        CORNER,
+        "G1 X34.985 Y16.261\nG1 X35.000 Y16.087\nG1 X34.985 Y16.261\n",
+    ),
     ("off-plan", LASER, "M5\nM2", "G0 X0.0 Y0.0\nM5\nM2"),
     ("off-plan", ROUTER, "G1 Z1.200 F300\n", ""),
     ("off-plan", ROUTER, "G1 Z1.200 F300", "G1 Z0.700 F300"),
@@ -143,8 +185,8 @@ fn changes_in_the_file_break_the_rules() {
         BTreeSet::new(),
         "a remark is no fault"
     );
-    for &(rule, laser, from, to) in IN_FILE {
-        let rules = in_file(laser, from, to);
+    for &(rule, name, from, to) in IN_FILE {
+        let rules = in_file(name, from, to);
         assert!(
             rules.contains(rule),
             "{from:?} to {to:?}: {rule} is not among {rules:?}"
@@ -294,13 +336,14 @@ fn unsafe_plans_break_the_rules() {
 #[test]
 fn a_planned_place_is_met_to_half_a_step() {
     let bytes = text(&laser_program(), &laser_post());
-    let trace = read(bytes.as_bytes(), LASER).expect("sound");
+    let rules = rules(&laser_post());
+    let trace = read(bytes.as_bytes(), &rules).expect("sound");
     let moved = |by: f64| {
         let mut program = laser_program();
         if let Some(Move::Line(p)) = program.moves.get_mut(9) {
             *p = Point::new(p.x + by, p.y);
         }
-        check_motion(&trace, &program, &laser_limits())
+        check_motion(&trace, &program, &laser_limits(), &rules)
     };
     assert_eq!(moved(0.000_4), vec![], "rounding");
     assert_eq!(
@@ -313,14 +356,15 @@ fn a_planned_place_is_met_to_half_a_step() {
 #[test]
 fn a_trace_that_is_cut_short_is_a_fault() {
     let bytes = text(&laser_program(), &laser_post());
-    let mut trace = read(bytes.as_bytes(), LASER).expect("sound");
+    let rules = rules(&laser_post());
+    let mut trace = read(bytes.as_bytes(), &rules).expect("sound");
     trace.events.pop();
-    let faults = check_motion(&trace, &laser_program(), &laser_limits());
+    let faults = check_motion(&trace, &laser_program(), &laser_limits(), &rules);
     assert_eq!(
         faults.iter().map(|f| f.rule).collect::<Vec<_>>(),
         ["no-end"]
     );
-    let faults = check_motion(&Trace::default(), &laser_program(), &laser_limits());
+    let faults = check_motion(&Trace::default(), &laser_program(), &laser_limits(), &rules);
     let said: Vec<String> = faults.iter().map(ToString::to_string).collect();
     assert!(
         said.iter()

@@ -10,9 +10,7 @@ use lapwright::path::Program;
 use lapwright::replay::gcode_read::{EventKind, Trace, read};
 use lapwright::replay::motion::{MotionLimits, check_motion};
 
-use super::sample::{
-    laser_limits, laser_post, laser_program, router_limits, router_post, router_program,
-};
+use super::sample::{FILES, dialect, program_for, rules};
 use super::text;
 
 /// How far a harmless fault may move a cut, mm (the replay's own limit).
@@ -142,7 +140,7 @@ fn moves(trace: &Trace) -> Vec<(EventKind, f64, bool)> {
                 all.push((event.kind.clone(), waited, on));
             }
             EventKind::End => all.push((EventKind::End, 0.0, on)),
-            EventKind::Tool { .. } => {}
+            EventKind::Tool { .. } | EventKind::ToolChange { .. } => {}
         }
     }
     all
@@ -215,8 +213,13 @@ struct Tally {
 fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> Tally {
     let laser = post.gcode.drives_laser;
     let sound = text(program, post);
-    let original = read(sound.as_bytes(), laser).expect("sound");
-    assert_eq!(check_motion(&original, program, limits), vec![], "sound");
+    let rules = rules(post);
+    let original = read(sound.as_bytes(), &rules).expect("sound");
+    assert_eq!(
+        check_motion(&original, program, limits, &rules),
+        vec![],
+        "sound"
+    );
     let mut random = Random(seed);
     let mut tally = Tally {
         read: 0,
@@ -225,12 +228,14 @@ fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> T
     };
     for _ in 0..FAULTS_PER_FILE {
         let (done, spoilt) = spoil(&sound, &mut random);
-        match read(spoilt.as_bytes(), laser) {
+        match read(spoilt.as_bytes(), &rules) {
             Err(faults) => {
                 assert!(!faults.is_empty(), "{done}: refused without a reason");
                 tally.read += 1;
             }
-            Ok(trace) if !check_motion(&trace, program, limits).is_empty() => tally.motion += 1,
+            Ok(trace) if !check_motion(&trace, program, limits, &rules).is_empty() => {
+                tally.motion += 1
+            }
             Ok(trace) => {
                 assert!(
                     harmless(&original, &trace, laser),
@@ -245,27 +250,31 @@ fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> T
 
 #[test]
 fn seeded_faults_are_caught_or_harmless() {
-    for seed in 1..=3 {
-        for (program, post, limits) in [
-            (laser_program(), laser_post(), laser_limits()),
-            (router_program(), router_post(), router_limits()),
-        ] {
+    for (name, _) in FILES {
+        let post = dialect(name);
+        let (program, limits) = program_for(&post);
+        for seed in 1..=3 {
             let tally = attack(&program, &post, &limits, seed);
-            // The attack must have teeth: both guards are needed, and few faults only touch remarks,
-            // doubled switches and the like.
+            // The attack must have teeth: both guards are needed (numbered lines leave little to the
+            // second), and few faults only touch remarks, doubled switches and the like.
             assert!(
                 tally.read > FAULTS_PER_FILE / 5,
-                "the reader caught {}",
+                "{name}: the reader caught {}",
                 tally.read
             );
+            let part = if post.gcode.line_numbers.is_some() {
+                10
+            } else {
+                5
+            };
             assert!(
-                tally.motion > FAULTS_PER_FILE / 5,
-                "the rules caught {}",
+                tally.motion > FAULTS_PER_FILE / part,
+                "{name}: the rules caught {}",
                 tally.motion
             );
             assert!(
                 tally.harmless < FAULTS_PER_FILE / 4,
-                "{} were harmless",
+                "{name}: {} were harmless",
                 tally.harmless
             );
         }

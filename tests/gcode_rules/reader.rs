@@ -2,17 +2,23 @@
 
 use std::collections::BTreeSet;
 
+use lapwright::replay::DialectRules;
 use lapwright::replay::gcode_read::{EventKind, READ_RULES, read};
 
-use super::sample::{laser_post, laser_program, router_post, router_program};
+use super::sample::{dialect, program_for, rules};
 use super::text;
 
-/// One change that breaks a rule: which rule, in the laser's program or the router's, what is replaced
-/// (its first appearance), by what.
-struct Break(&'static str, bool, &'static str, &'static str);
+/// One change that breaks a rule: which rule, in the program of which dialect, what is replaced (its
+/// first appearance), by what.
+struct Break(&'static str, &'static str, &'static str, &'static str);
 
-const LASER: bool = true;
-const ROUTER: bool = false;
+const LASER: &str = "laser-mm";
+const ROUTER: &str = "router-mm";
+const FOLLOW: &str = "laser-follow-mm";
+const LINES: &str = "laser-lines-mm";
+const INCH: &str = "router-inch";
+const NUMBERED: &str = "router-numbered-mm";
+const CHANGE: &str = "router-toolchange-mm";
 
 const BREAKS: &[Break] = &[
     Break("character", LASER, "G0 X", "g0 X"),
@@ -47,7 +53,28 @@ const BREAKS: &[Break] = &[
     Break("word", LASER, "G17", "G18"),
     Break("word", LASER, "G54", "G55"),
     Break("word", LASER, "G0 X", "G91.1 G0 X"),
-    Break("word", LASER, "M3", "M4"),
+    Break("dialect", LASER, "M3", "M4"),
+    Break("dialect", ROUTER, "M3", "M4"),
+    Break("dialect", FOLLOW, "M4", "M3"),
+    Break("dialect", LASER, "G21", "G20"),
+    Break("dialect", INCH, "G20", "G21"),
+    Break("dialect", LINES, "G1 X31.000", "G3 I-2.000 X31.000"),
+    Break("dialect", LASER, "G0 X", "N1 G0 X"),
+    Break("dialect", ROUTER, "M3 S", "T3 M6\nM3 S"),
+    // Semicolons mark remarks only where the dialect says so, and then nothing else does.
+    Break("character", FOLLOW, "; hole", "(hole)"),
+    Break("character", FOLLOW, "; hole", "; hole (1)"),
+    Break("character", FOLLOW, "; hole", "; hole; 1"),
+    Break("character", NUMBERED, "(notch)", "; notch"),
+    Break("percent-lines", NUMBERED, "%\nN10", "N10"),
+    Break("percent-lines", NUMBERED, "M30\n%\n", "M30\n"),
+    Break("percent-lines", NUMBERED, "M30\n%\n", "M30\n%%\n"),
+    Break("percent-lines", NUMBERED, "M30\n%\n", "M30\n%"),
+    Break("line-number", NUMBERED, "N20 ", ""),
+    Break("line-number", NUMBERED, "N20 ", "N10 "),
+    Break("line-number", NUMBERED, "N20 ", "N30 "),
+    Break("line-number", NUMBERED, "N10 ", "N0 "),
+    Break("line-number", NUMBERED, "N60 ", "N50 G0 Z19.000\nN60 "),
     Break("word", LASER, "X35.000", "A35.000"),
     Break("word", LASER, "X35.000", "X1E3"),
     Break("word", LASER, "I-2.000 J0.000", "R2.000"),
@@ -106,8 +133,16 @@ const BREAKS: &[Break] = &[
     Break("dwell", ROUTER, "G4 P2.5", "G4 P2.5 G80"),
     Break("spindle", LASER, "M3 S600", "M3"),
     Break("spindle", LASER, "M3 S600", "M3 S-600"),
-    Break("tool-change", ROUTER, "M3 S", "M6\nM3 S"),
-    Break("tool-change", ROUTER, "G4 P2.5", "G4 P2.5\nT3 M6"),
+    Break("tool-change", CHANGE, "T3 M6", "M6"),
+    Break("tool-change", CHANGE, "G4 P2.5", "G4 P2.5\nT3 M6"),
+    // The change may have moved the head, so that it must rise, and travel, before anything else.
+    Break(
+        "unknown-position",
+        CHANGE,
+        "T3 M6\nG0 Z19.000",
+        "T3 M6\nG0 X1.000",
+    ),
+    Break("arc-radii", INCH, " J0.0590", " J0.0595"),
     Break("laser-z", LASER, "G0 X", "G0 Z1.000 X"),
     Break("program-end", LASER, "M2\n", ""),
     Break("program-end", LASER, "M2\n", "M2\nG0 X1.000\n"),
@@ -116,22 +151,23 @@ const BREAKS: &[Break] = &[
     Break("program-end", LASER, "M2\n", "M3\n"),
 ];
 
-fn sample(laser: bool) -> String {
-    if laser {
-        text(&laser_program(), &laser_post())
-    } else {
-        text(&router_program(), &router_post())
-    }
+fn sample(name: &str) -> String {
+    let post = dialect(name);
+    text(&program_for(&post).0, &post)
+}
+
+fn rules_of(name: &str) -> DialectRules {
+    rules(&dialect(name))
 }
 
 #[test]
 fn every_rule_is_broken_by_one_change() {
-    for &Break(rule, laser, from, to) in BREAKS {
-        let sound = sample(laser);
-        read(sound.as_bytes(), laser).expect("sound before the change");
+    for &Break(rule, name, from, to) in BREAKS {
+        let sound = sample(name);
+        read(sound.as_bytes(), &rules_of(name)).expect("sound before the change");
         assert!(sound.contains(from), "{from:?} is not in the sample");
         let spoilt = sound.replacen(from, to, 1);
-        let faults = read(spoilt.as_bytes(), laser).expect_err(to);
+        let faults = read(spoilt.as_bytes(), &rules_of(name)).expect_err(to);
         assert!(
             faults.iter().any(|f| f.rule == rule),
             "{from:?} to {to:?}: {rule} is not among {faults:?}"
@@ -140,8 +176,8 @@ fn every_rule_is_broken_by_one_change() {
     // At most 256 characters to a line (NISTIR 6556, 3.3): 256 pass, 257 do not.
     let remark =
         |n: usize| sample(LASER).replacen("(hole)", &format!("({})", "h".repeat(n - 2)), 1);
-    read(remark(256).as_bytes(), LASER).expect("256 characters");
-    let faults = read(remark(257).as_bytes(), LASER).expect_err("257 characters");
+    read(remark(256).as_bytes(), &rules_of(LASER)).expect("256 characters");
+    let faults = read(remark(257).as_bytes(), &rules_of(LASER)).expect_err("257 characters");
     assert_eq!(faults[0].rule, "line-length");
 }
 
@@ -159,7 +195,7 @@ fn every_rule_is_among_the_changes() {
 #[test]
 fn a_fault_names_its_line() {
     let spoilt = sample(LASER).replacen("(hole)", "G18", 1);
-    let faults = read(spoilt.as_bytes(), LASER).expect_err("G18");
+    let faults = read(spoilt.as_bytes(), &rules_of(LASER)).expect_err("G18");
     let line = spoilt.lines().position(|l| l == "G18").map(|n| n + 1);
     assert_eq!(faults[0].line, line);
     assert!(
@@ -172,17 +208,17 @@ fn a_fault_names_its_line() {
 #[test]
 fn faults_are_gathered_and_bounded() {
     let spoilt = sample(LASER).replace("G1", "G18 G1");
-    let faults = read(spoilt.as_bytes(), LASER).expect_err("G18 in every cut");
+    let faults = read(spoilt.as_bytes(), &rules_of(LASER)).expect_err("G18 in every cut");
     assert!(faults.len() > 3, "all of them: {faults:?}");
     let junk = "G18\n".repeat(10_000);
-    let faults = read(junk.as_bytes(), LASER).expect_err("junk");
+    let faults = read(junk.as_bytes(), &rules_of(LASER)).expect_err("junk");
     assert!(
         faults.len() <= 60,
         "{} faults say no more than the first",
         faults.len()
     );
-    assert!(read(b"", LASER).is_err(), "an empty file");
-    assert!(read(b"\xff\xfe\n", LASER).is_err(), "no text");
+    assert!(read(b"", &rules_of(LASER)).is_err(), "an empty file");
+    assert!(read(b"\xff\xfe\n", &rules_of(LASER)).is_err(), "no text");
 }
 
 /// Single precision would read 349.7501 as 349.750092: values are read from the text.
@@ -191,7 +227,7 @@ fn values_are_exact() {
     let spoilt = sample(LASER)
         .replace("X35.000", "X349.7501")
         .replace("X31.000", "X345.7501");
-    let trace = read(spoilt.as_bytes(), LASER).expect("sound");
+    let trace = read(spoilt.as_bytes(), &rules_of(LASER)).expect("sound");
     let first = trace.events.iter().find_map(|e| match e.kind {
         EventKind::Travel { to, .. } => Some(to[0]),
         _ => None,
@@ -203,7 +239,7 @@ fn values_are_exact() {
 #[test]
 fn inches_convert() {
     let inch = "G20 G17 G90 G94 G40 G49 G54\nF30\nG0 X1. Y-.5\nM3 S100\nG2 X2 I.5\nM5\nM30\n";
-    let trace = read(inch.as_bytes(), LASER).expect("sound");
+    let trace = read(inch.as_bytes(), &rules_of("laser-inch")).expect("sound");
     let cut = trace.events.iter().find_map(|e| match e.kind {
         EventKind::Cut {
             from,
@@ -228,8 +264,8 @@ fn inches_convert() {
 /// Table 8 of the standard: in one block the beam goes on before the motion, and the stop comes last.
 #[test]
 fn a_block_runs_in_the_standards_order() {
-    let one = "G21 G17 G90 G94 G40 G49 G54\nG0 X1 Y1\nF100\nN5 X2 G1 S50 M3\nX3 M5\nY5 G0 M2\n";
-    let trace = read(one.as_bytes(), LASER).expect("sound");
+    let one = "G21 G17 G90 G94 G40 G49 G54\nG0 X1 Y1\nF100\nX2 G1 S50 M3\nX3 M5\nY5 G0 M2\n";
+    let trace = read(one.as_bytes(), &rules_of(LASER)).expect("sound");
     let kinds: Vec<&str> = trace
         .events
         .iter()
@@ -241,6 +277,7 @@ fn a_block_runs_in_the_standards_order() {
             EventKind::HeadOff => "off",
             EventKind::Dwell { .. } => "wait",
             EventKind::Tool { .. } => "tool",
+            EventKind::ToolChange { .. } => "change",
             EventKind::End => "end",
         })
         .collect();
@@ -248,4 +285,29 @@ fn a_block_runs_in_the_standards_order() {
         kinds,
         ["travel", "on", "cut on", "off", "cut off", "travel", "end"]
     );
+}
+
+/// At most as many characters as the dialect allows: 80 pass, 81 do not.
+#[test]
+fn a_line_is_no_longer_than_its_dialect_allows() {
+    let remark =
+        |n: usize| sample(LINES).replacen("(hole)", &format!("({})", "h".repeat(n - 2)), 1);
+    read(remark(80).as_bytes(), &rules_of(LINES)).expect("80 characters");
+    let faults = read(remark(81).as_bytes(), &rules_of(LINES)).expect_err("81 characters");
+    assert_eq!(faults[0].rule, "line-length");
+}
+
+/// A line number may not pass the greatest, even where it is the next.
+#[test]
+fn a_line_number_is_at_most_the_greatest() {
+    let sound = sample(NUMBERED);
+    let mut rules = rules_of(NUMBERED);
+    let numbers = rules.line_numbers.as_mut().expect("numbered");
+    let lines = u32::try_from(sound.lines().count()).expect("few") - 2;
+    numbers.greatest = 10 * lines;
+    read(sound.as_bytes(), &rules).expect("just enough");
+    rules.line_numbers.as_mut().expect("numbered").greatest = 10 * lines - 1;
+    let faults = read(sound.as_bytes(), &rules).expect_err("one too many");
+    assert_eq!(faults[0].rule, "line-number");
+    assert_eq!(faults[0].line, Some(sound.lines().count() - 1));
 }

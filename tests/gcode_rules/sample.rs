@@ -1,13 +1,54 @@
 //! Dialects as the post-processor files have them, and two small programs with their limits.
 
 use lapwright::geom::Point;
-use lapwright::panel::{DxfLayer, DxfStyle, GcodeDialect, NumberStyle, Post, Templates};
+use lapwright::panel::{
+    DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
+    Templates,
+};
 use lapwright::path::{Head, Move, Program};
+use lapwright::replay::DialectRules;
 use lapwright::replay::motion::MotionLimits;
 use serde::Deserialize;
 
-pub const LASER_FILE: &str = include_str!("../../post-processors/laser-mm.toml");
-pub const ROUTER_FILE: &str = include_str!("../../post-processors/router-mm.toml");
+/// Every built-in dialect, by the name of its file.
+pub const FILES: [(&str, &str); 9] = [
+    (
+        "laser-follow-mm",
+        include_str!("../../post-processors/laser-follow-mm.toml"),
+    ),
+    (
+        "laser-inch",
+        include_str!("../../post-processors/laser-inch.toml"),
+    ),
+    (
+        "laser-lines-mm",
+        include_str!("../../post-processors/laser-lines-mm.toml"),
+    ),
+    (
+        "laser-mm",
+        include_str!("../../post-processors/laser-mm.toml"),
+    ),
+    (
+        "router-inch",
+        include_str!("../../post-processors/router-inch.toml"),
+    ),
+    (
+        "router-lines-inch",
+        include_str!("../../post-processors/router-lines-inch.toml"),
+    ),
+    (
+        "router-mm",
+        include_str!("../../post-processors/router-mm.toml"),
+    ),
+    (
+        "router-numbered-mm",
+        include_str!("../../post-processors/router-numbered-mm.toml"),
+    ),
+    (
+        "router-toolchange-mm",
+        include_str!("../../post-processors/router-toolchange-mm.toml"),
+    ),
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -15,6 +56,7 @@ struct PostFile {
     name: String,
     drives: String,
     number: NumberTable,
+    line_numbers: Option<NumbersTable>,
     gcode: GcodeTable,
     dxf: DxfTable,
 }
@@ -22,12 +64,31 @@ struct PostFile {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct NumberTable {
+    unit: Option<String>,
     decimals: u8,
+    arcs: Option<bool>,
+    chord_mm: Option<f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NumbersTable {
+    start: u32,
+    step: u32,
+    greatest: u32,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct GcodeTable {
+    #[serde(default)]
+    dynamic_power: bool,
+    #[serde(default)]
+    percent_lines: bool,
+    remarks: Option<String>,
+    line_limit: Option<usize>,
+    #[serde(default)]
+    tool_change: String,
     begin: String,
     end: String,
     start_head: String,
@@ -78,16 +139,48 @@ pub fn post(text: &str) -> Post {
         file.drives
     );
     let g = file.gcode;
+    let n = file.number;
+    let word = |found: &Option<String>, one: &str, other: &str| {
+        let word = found.as_deref().unwrap_or(one);
+        assert!([one, other].contains(&word), "{word:?}; {one} or {other}");
+        word == one
+    };
+    let mm = word(&n.unit, "mm", "inch");
+    assert_eq!(
+        n.arcs == Some(false),
+        n.chord_mm.is_some(),
+        "chords without arcs alone"
+    );
     Post {
         name: file.name,
         gcode: GcodeDialect {
             drives_laser: file.drives == "laser",
+            dynamic_power: g.dynamic_power,
+            remarks: if word(&g.remarks, "brackets", "semicolon") {
+                RemarkStyle::Brackets
+            } else {
+                RemarkStyle::Semicolon
+            },
+            line_limit: g.line_limit.unwrap_or(256),
+            percent_lines: g.percent_lines,
+            line_numbers: file.line_numbers.map(|n| LineNumbers {
+                start: n.start,
+                step: n.step,
+                greatest: n.greatest,
+            }),
             number: NumberStyle {
-                decimals: file.number.decimals,
+                unit: if mm {
+                    LengthUnit::Millimetre
+                } else {
+                    LengthUnit::Inch
+                },
+                decimals: n.decimals,
+                chord_mm: n.chord_mm,
             },
             templates: Templates {
                 begin: g.begin,
                 end: g.end,
+                tool_change: g.tool_change,
                 start_head: g.start_head,
                 stop_head: g.stop_head,
                 beam_on: g.beam_on,
@@ -111,12 +204,32 @@ pub fn post(text: &str) -> Post {
     }
 }
 
+/// A built-in dialect by its name.
+pub fn dialect(name: &str) -> Post {
+    let found = FILES.iter().find(|(n, _)| *n == name);
+    post(found.expect("a built-in dialect").1)
+}
+
 pub fn laser_post() -> Post {
-    post(LASER_FILE)
+    dialect("laser-mm")
 }
 
 pub fn router_post() -> Post {
-    post(ROUTER_FILE)
+    dialect("router-mm")
+}
+
+/// What the replay holds a dialect's programs to.
+pub fn rules(post: &Post) -> DialectRules {
+    DialectRules::of(&post.gcode)
+}
+
+/// The sample program for a dialect's head, and its limits.
+pub fn program_for(post: &Post) -> (Program, MotionLimits) {
+    if post.gcode.drives_laser {
+        (laser_program(), laser_limits())
+    } else {
+        (router_program(), router_limits())
+    }
 }
 
 fn line(x: f64, y: f64) -> Move {

@@ -1,8 +1,8 @@
 //! Odd panels, the same in every run.
 
 use lapwright::panel::{
-    Cut, DxfSize, FamilySpec, Ground, Layout, Method, Outline, OutlineShape, Panel, Relief,
-    SideRule, Sides, Size, Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline, OutlineShape,
+    Panel, Relief, SideRule, Sides, Size, Sticks,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -139,7 +139,9 @@ fn case(random: &mut Random, index: usize) -> Case {
             clearance: random.pick(&[0.0, 0.05, 0.137, -0.02]),
             loose_joints: false,
             relief: Relief::None,
-            dxf: DxfSize::Both,
+            dxf: &[DxfSize::Drawn, DxfSize::Compensated],
+            dxf_version: &[DxfVersion::R2000],
+            dxf_files: &[DxfScope::Sheet],
         },
         sticks: Sticks {
             lead: 0.0,

@@ -6,7 +6,9 @@ Build first: cargo build --release.
 import pytest
 
 import odd
-from workshop import FLAT_PANELS, ROOT, check, fixture_path, make, sizes
+from workshop import (
+    DIALECTS, FLAT_PANELS, NEW_PANELS, ROOT, check, fixture_path, make, sizes, write_job,
+)  # fmt: skip
 
 __all__ = ["ROOT"]
 
@@ -27,7 +29,7 @@ def made(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def panel_file(tmp_path_factory):
-    """panel_file(name) -> panel file of a fixture, or of a panel at odd values."""
+    """panel_file(name) -> panel file of a fixture, of a panel at odd values, or of a dialect."""
     paths = {}
 
     def once(name):
@@ -35,6 +37,10 @@ def panel_file(tmp_path_factory):
             writer = {**odd.FLAT, **odd.EDGE_UP}.get(name)
             if writer:
                 paths[name] = writer(tmp_path_factory.mktemp(name))
+            elif name in DIALECTS:
+                folder = tmp_path_factory.mktemp(name)
+                post = {"": name}
+                paths[name] = write_job(folder, DIALECTS[name], post_processor=post)
             else:
                 paths[name] = fixture_path("panel", name)
         return paths[name]
@@ -42,13 +48,13 @@ def panel_file(tmp_path_factory):
     return once
 
 
-@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT])
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, "new-eight-point", "new-free"])
 def flat_job(request, panel_file, made):
     """Folder of every job that is cut flat, in turn."""
     return made(panel_file(request.param))
 
 
-@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, "check", *odd.EDGE_UP])
+@pytest.fixture(scope="session", params=[*FLAT_PANELS, *odd.FLAT, *NEW_PANELS, "check", *odd.EDGE_UP])
 def any_panel(request, panel_file):
     """(panel file, panel, material, summary) of every panel, in turn."""
     path = panel_file(request.param)

@@ -7,7 +7,9 @@ import itertools
 import math
 from dataclasses import dataclass, field
 
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Point, Polygon
+
+import layouts
 
 from workshop import measured, millimetres
 
@@ -108,11 +110,14 @@ class Ground:
         self.depth = millimetres(panel["ground"]["depth"])
         self.clearance = millimetres(panel["cut"].get("clearance", 0))
         self.overhang = millimetres(panel["outline"].get("overhang", 0))
-        families, base = layout(panel["ground"], measured(material)[1] if self.flat else None)
-        shape = outline(panel["outline"], families, base)
+        thickness = measured(material)[1] if self.flat else None
+        families, step = layouts.layout(panel["ground"], thickness)
+        sides = layouts.sides(panel, step)
+        shape = layouts.outline(sides, families)
         x0, y0, x1, y1 = shape.bounds
         self.width, self.height = x1 - x0, y1 - y0
-        self.outline = box(0, 0, self.width, self.height)
+        self.outline = Polygon([(x - x0, y - y0) for x, y in shape.exterior.coords[:-1]])
+        self.sides = [side.moved(-x0, -y0) for side in sides]
         self.lines = self.lines_near(families, (-x0, -y0))
         self.bars = [bar for line in self.lines for bar in self.bar_of(line)]
         for bar in self.bars:
@@ -122,16 +127,15 @@ class Ground:
         """All lines that could reach wood, seen from the trimmed ground's lower left corner."""
         reach = self.overhang + 60
         found = []
-        for name, direction, face, rank, first, step in families:
-            probe = Line(name, direction, face, rank, 0.0)
-            first += probe.normal[0] * shift[0] + probe.normal[1] * shift[1]
+        for family in families:
+            probe = Line(family.name, family.direction, family.face, family.rank, 0.0)
+            by = probe.normal[0] * shift[0] + probe.normal[1] * shift[1]
             around = self.outline.buffer(reach).exterior.coords
-            offsets = [x * probe.normal[0] + y * probe.normal[1] for x, y in around]
-            for i in range(
-                math.ceil((min(offsets) - first) / step),
-                math.floor((max(offsets) - first) / step) + 1,
-            ):
-                found.append(Line(name, direction, face, rank, first + i * step))
+            offsets = [x * probe.normal[0] + y * probe.normal[1] - by for x, y in around]
+            for offset in family.offsets(min(offsets), max(offsets)):
+                found.append(
+                    Line(family.name, family.direction, family.face, family.rank, offset + by)
+                )
         return found
 
     def bar_of(self, line):
@@ -152,7 +156,7 @@ class Ground:
             low, high, ends = min(along), max(along), square
         else:
             low, high = 0.0, length
-            ends = [self.end_of(line, *places) for places in ((start, end), (end, start))]
+            ends = [self.end_of(line, start), self.end_of(line, end)]
         bar = Bar(line, start, end, low, high, ends)
         bar.body = line.bar(zero + low, zero + high)
         bar.wood = bar.body if self.overhang else within
@@ -160,22 +164,26 @@ class Ground:
             bar.body = within
         yield bar
 
-    def end_of(self, line, point, other):
-        """Angle and shape of an end that is cut along the outline: pointed where a corner of the
-        outline lies within the bar."""
-        level = min(point[1], self.height - point[1]) < 1e-6
-        side = 0.0 if level else 90.0
-        angle = (side - line.direction) % 180
-        middle = (line.along(point) + line.along(other)) / 2
-        for corner in self.outline.exterior.coords:
-            same_half = (line.along(corner) - middle) * (line.along(point) - middle) > 0
-            if same_half and line.distance(corner) < line.face / 2 - 1e-9:
-                return (angle, "point")
-        return (angle, "square" if abs(angle - 90) < 1e-9 else "skew")
+    def end_of(self, line, point):
+        """Angle and shape of an end that is cut along the outline: pointed where the side does not
+        reach across the whole bar. In a corner two sides meet: the lesser angle counts."""
+        corners = list(self.outline.exterior.coords)
+        sides = [LineString(pair) for pair in zip(corners, corners[1:])]
+        met = [side for side in sides if side.distance(Point(point)) < 1e-7]
+
+        def angle(side):
+            (x0, y0), (x1, y1) = side.coords
+            return (math.degrees(math.atan2(y1 - y0, x1 - x0)) - line.direction) % 180
+
+        side = min(met, key=angle)
+        across = side.intersection(line.bar(-1e4, 1e4)).length
+        if across < line.face / math.sin(math.radians(angle(side))) - 1e-7:
+            return (angle(side), "point")
+        return (angle(side), "square" if abs(angle(side) - 90) < 1e-9 else "skew")
 
     def joints_of(self, bar):
         for other in self.lines:
-            if other.family == bar.line.family:
+            if other.direction == bar.line.direction:
                 continue
             node = bar.line.crossing(other)
             cut = bar.line.bar(-1e4, 1e4).intersection(other.bar(-1e4, 1e4))
@@ -211,53 +219,6 @@ class Ground:
             shape="square" if self.flat else "skew",
             run=run,
         )
-
-
-def layout(ground, thickness):
-    """[(family, direction, face, rank, first offset, step)], and the box of the joint centres."""
-    names = {"square": ["upright", "level"], "three-way": ["rising", "upright", "falling"]}
-    names = names[ground["layout"]]
-    faces = ground.get("faces") or {name: ground["face"] for name in names}
-    ranks = ground.get("ranks") or {name: i + 1 for i, name in enumerate(names)}
-
-    def family(name, direction, first, step):
-        face = thickness or millimetres(faces[name])
-        return (name, direction, face, ranks[name], first, step)
-
-    if ground["layout"] == "square":
-        across, up = millimetres(ground["pitch_across"]), millimetres(ground["pitch_up"])
-        base = box(0, 0, ground["columns"] * across, ground["rows"] * up)
-        return [family("upright", 90.0, 0, across), family("level", 0.0, 0, up)], base
-    pitch = millimetres(ground["pitch"])
-    step = pitch * math.sqrt(3) / 2
-    # A slanting line through (0, y) has the offset y cos 30.
-    first = 0.0 if ground.get("corner_joint") else pitch / 2 * math.sqrt(3) / 2
-    base = box(0, 0, ground["columns"] * step, ground["rows"] * pitch)
-    return [
-        family("rising", 30.0, first, step),
-        family("upright", 90.0, 0, step),
-        family("falling", -30.0, first, step),
-    ], base
-
-
-def outline(sides, families, base):
-    x0, y0, x1, y1 = base.bounds
-
-    def inwards(name, direction):
-        rule = sides[name]
-        if rule == "centres":
-            return 0.0
-        if rule == "inner-edge":
-            along = [f[2] for f in families if f[1] == direction]
-            return max(along or [f[2] for f in families]) / 2
-        return -millimetres(rule["clear"])
-
-    return box(
-        x0 + inwards("left", 90.0),
-        y0 + inwards("bottom", 0.0),
-        x1 - inwards("right", 90.0),
-        y1 - inwards("top", 0.0),
-    )
 
 
 TURNS = ["none", "over", "end", "both"]

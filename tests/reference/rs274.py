@@ -3,7 +3,8 @@
 Source: NISTIR 6556, "The NIST RS274NGC Interpreter, version 3" (2000); what is taken from it, and the
 section numbers, is from memory. It reads more of the language than the project writes (inches, arcs by
 radius, helices, incremental distance, block delete, the percent lines), so that it judges the
-project's programs by the standard's rules and not by the project's.
+project's programs by the standard's rules and not by the project's. Remarks after a semicolon are not
+in the standard (common practice); they are taken only where the caller says so.
 
     program = read(text)
     for move in program.moves:
@@ -119,6 +120,9 @@ class Program:
     end_line: int = 0
     head_at_end: str = "off"  # as the program left it, before M2 or M30 stops the spindle itself
     tool: int | None = None
+    numbers: list[tuple[int, int | None]] = field(default_factory=list)  # (line, N) of each line
+    # (line, tool, head before M6, height before it) of each tool change
+    changes: list[tuple[int, int | None, str, float | None]] = field(default_factory=list)
 
     def cut_length(self) -> float:
         """Of all lines and arcs, mm."""
@@ -146,16 +150,18 @@ def _quarters(move: Move) -> list[tuple[float, float]]:
     return [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in points]
 
 
-def read(text: str) -> Program:
-    """Reads and runs a whole program."""
-    return _Interpreter().run(text)
+def read(text: str, semicolon: bool = False) -> Program:
+    """Reads and runs a whole program; with semicolon, remarks run from one to the end of the line."""
+    return _Interpreter(semicolon).run(text)
 
 
 # A real number (3.3.2.1): sign, digits with at least one digit and at most one point. No exponent.
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 
 
-def split_line(text: str, line: int) -> tuple[bool, int | None, list[tuple[str, float]], list[str]]:
+def split_line(
+    text: str, line: int, semicolon: bool = False
+) -> tuple[bool, int | None, list[tuple[str, float]], list[str]]:
     """Splits a line (3.3): block delete, line number, words, remarks."""
     if len(text) > LINE_LIMIT:
         raise RS274Error("line-length", line, f"{len(text)} characters, {LINE_LIMIT} are allowed")
@@ -165,6 +171,12 @@ def split_line(text: str, line: int) -> tuple[bool, int | None, list[tuple[str, 
     for char in text:
         if not (" " <= char <= "~" or char == "\t"):
             raise RS274Error("character", line, f"{char!r} is neither printable nor white space")
+        if semicolon and inside is None and char == ";":
+            text = text.partition(";")[2]
+            remarks.append(text)
+            if not all(" " <= c <= "~" for c in text):
+                raise RS274Error("character", line, "a remark that is not printable")
+            break
         if inside is not None:
             if char == "(":
                 raise RS274Error("comment-nested", line, "a left parenthesis inside a comment")
@@ -221,7 +233,8 @@ def code_name(letter: str, value: float, line: int) -> str:
 class _Interpreter:
     """Modal state, run line by line in the order of table 8."""
 
-    def __init__(self) -> None:
+    def __init__(self, semicolon: bool = False) -> None:
+        self.semicolon = semicolon
         self.program = Program()
         self.motion: str | None = None
         self.unit: float | None = None
@@ -247,7 +260,8 @@ class _Interpreter:
                     continue
                 # The second percent line ends the file; what follows is not read (3.2).
                 break
-            deleted, _, words, remarks = split_line(line, number)
+            deleted, label, words, remarks = split_line(line, number, self.semicolon)
+            self.program.numbers.append((number, label))
             if ended:
                 if words:
                     raise RS274Error("program-end", number, "a block after the program's end")
@@ -282,8 +296,13 @@ class _Interpreter:
             self.tool = int(values["T"])
         if switches.get(6):
             # M6 stops the spindle and changes to the tool that T has chosen (3.6.3).
+            if self.tool is None:
+                raise RS274Error("tool", line, "M6 before any T")
             self.program.tool = self.tool
+            self.program.changes.append((line, self.tool, self.head, self.at[2]))
             self.switch("off")
+            # The change may move the axes (3.6.3).
+            self.at = [None, None, None]
         if 7 in switches:
             self.switch({"M3": "cw", "M4": "ccw", "M5": "off"}[switches[7]])
         if groups.get(0) == "G4":

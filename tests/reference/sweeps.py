@@ -109,12 +109,23 @@ def fillets(shape, radius):
     return unary_union(left)
 
 
-def reliefs(shape, radius):
-    """Rounds through each inside corner, centred on its bisector: what corner relief may remove."""
+def reliefs(shape, radius, kind):
+    """Rounds through each inside corner: what relief of this kind may remove. Centred on the corner's
+    bisector, or as far from the corner along the wall (relief along the floor, into the wall) or along
+    the floor (relief along the wall, into the floor)."""
+
+    def centre(x, y, dx, dy):
+        right, up = math.copysign(radius, dx), math.copysign(radius, dy)
+        return {
+            "corner": (x + dx * radius, y + dy * radius),
+            "floor": (x, y + up),
+            "wall": (x + right, y),
+        }[kind]
+
     return unary_union(
         [
-            Point(x + dx * radius, y + dy * radius).buffer(radius, quad_segs=ROUND)
-            for (x, y), (dx, dy) in inside_corners(shape)
+            Point(*centre(*corner, *into)).buffer(radius, quad_segs=ROUND)
+            for corner, into in inside_corners(shape)
         ]
     )
 
@@ -132,7 +143,7 @@ class Verdict:
         return self.removed <= SPECK and self.standing <= SPECK
 
 
-def judge(piece, left, radius, relief=False):
+def judge(piece, left, radius, relief=None):
     """Compares what is left of a sheet with one piece's finished outline.
 
     The cut runs round the piece, 2 * radius wide, and holds stand in it along the back edge.
@@ -141,7 +152,7 @@ def judge(piece, left, radius, relief=False):
     low, width = piece.y, 2 * radius
     lost = shape.buffer(-REPLAY, join_style="mitre").difference(left)
     if relief:
-        lost = lost.difference(reliefs(shape, radius).buffer(REPLAY))
+        lost = lost.difference(reliefs(shape, radius, relief).buffer(REPLAY))
     ring = shape.buffer(width - REPLAY, quad_segs=ROUND).difference(
         shape.buffer(REPLAY, quad_segs=ROUND)
     )
@@ -171,12 +182,12 @@ def parts_of(region):
     return [p for p in getattr(region, "geoms", [region]) if not p.is_empty and p.area > 0]
 
 
-def fits(loose, piece, radius, relief=False):
+def fits(loose, piece, radius, relief=None):
     """Whether what falls out is the piece: within 0.005, fillets in inside corners apart."""
     most = piece.shape.union(fillets(piece.shape, radius)).buffer(REPLAY, join_style="mitre")
     least = piece.shape.buffer(-REPLAY, join_style="mitre")
     if relief:
-        least = least.difference(reliefs(piece.shape, radius).buffer(REPLAY))
+        least = least.difference(reliefs(piece.shape, radius, relief).buffer(REPLAY))
     return loose.difference(most).area <= SPECK and least.difference(loose).area <= SPECK
 
 

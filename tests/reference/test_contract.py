@@ -323,7 +323,10 @@ def test_every_cut_file_was_replayed(flat_job):
     job = summary(flat_job)
     replayed = {c["where"] for c in job["checks"] if c["id"] == "replay" and c["status"] == "pass"}
     cut = {f["path"] for f in job["files"] if f["path"].split("/")[0] in ("gcode", "dxf")}
+    # The text beside the drawings is for people, and cuts nothing.
+    cut.remove("dxf/notes.txt")
     assert cut and cut <= replayed
+    assert {path.rsplit(".")[-1] for path in cut} == {"dxf", "nc"}
     assert all(c["status"] != "fail" for c in job["checks"])
     assert all(math.isfinite(c["value"]) and math.isfinite(c["limit"]) for c in job["checks"])
 

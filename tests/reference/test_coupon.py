@@ -52,7 +52,8 @@ class Coupon:
         return [gap for gap in opened if gap[0] > 0.5]
 
     def notches(self, region):
-        return self.gaps(region, 0.75 * self.depth)[: len(self.told["notches"])]
+        # Over the reach of relief along the floor.
+        return self.gaps(region, 0.9 * self.depth)[: len(self.told["notches"])]
 
     def read(self, notch, *more):
         done = call("read-coupon", self.folder, "--notch", notch, *more, "--json")

@@ -5,23 +5,52 @@ What a file must hold is worked out here from job.json and the panel file alone.
 
 import math
 import re
+import shutil
 
 import ezdxf
 import pytest
 from ezdxf import path as ezpath
+from shapely.affinity import translate
 from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 import odd
 from views import pieces_of
-from workshop import FLAT_PANELS, millimetres, sources, summary
+from workshop import FLAT_PANELS, call, changed, make, millimetres, said, sources, summary, toml
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
 ROUNDING = 1e-6
 
 
-class Sheet:
-    """One DXF file of a job and what job.json says about it."""
+class Contour:
+    """An LWPOLYLINE of R2000, or a POLYLINE of R12 with its vertices."""
+
+    def __init__(self, entity):
+        self.dxf = entity.dxf
+        self.path = ezpath.make_path(entity)
+        if entity.dxftype() == "POLYLINE":
+            assert entity.is_2d_polyline and entity.dxf.elevation == (0, 0, 0)
+            assert all(v.dxf.layer == entity.dxf.layer for v in entity.vertices)
+            assert all(v.dxf.location.z == 0 for v in entity.vertices)
+            self.closed = entity.is_closed
+            self.points = [(*v.dxf.location.vec2, v.dxf.bulge) for v in entity.vertices]
+        else:
+            self.closed = entity.closed
+            self.points = list(entity.get_points("xyb"))
+
+    def length(self):
+        """Lines, and arcs of the sweep 4 atan b on a chord 2 r sin(sweep / 2)."""
+        total = 0.0
+        ends = self.points[1:] + self.points[: 1 if self.closed else 0]
+        for (x0, y0, bulge), (x1, y1, _) in zip(self.points, ends):
+            chord, sweep = math.hypot(x1 - x0, y1 - y0), 4 * math.atan(abs(bulge))
+            total += chord * sweep / (2 * math.sin(sweep / 2)) if bulge else chord
+        return total
+
+
+class Drawing:
+    """One DXF file of a job, of a sheet or of one piece, and what job.json says about it."""
 
     def __init__(self, folder, file):
         self.job = summary(folder)
@@ -30,9 +59,19 @@ class Sheet:
         self.doc = ezdxf.readfile(file)
         self.space = self.doc.modelspace()
         self.texts = list(self.space.query("TEXT"))
-        self.contours = list(self.space.query("LWPOLYLINE"))
+        self.old = file.name.endswith("-mm-r12.dxf")
+        self.contours = [Contour(e) for e in self.space.query("LWPOLYLINE POLYLINE")]
         notes = [t.dxf.text for t in self.texts]
-        self.number = int(only(re.match(r"Sheet (\d+):", n) for n in notes).group(1))
+        self.members = {m["id"]: m for m in self.job["members"]}
+        self.alone = None
+        if file.name.startswith("piece-"):
+            told = only(re.match(r"Piece (\w+): cut (\d+) in all, each (.+) mm$", n) for n in notes)
+            self.alone, self.count = told.group(1), int(told.group(2))
+            self.measures = [float(n) for n in told.group(3).split(" x ")]
+            strips = enumerate(self.job["nest"]["strips"], 1)
+            self.number = next(n for n, s in strips if any(self.own(p) for p in s["pieces"]))
+        else:
+            self.number = int(only(re.match(r"Sheet (\d+):", n) for n in notes).group(1))
         self.size = only(n for n in notes if n.startswith("Size: "))
         self.drawn = self.size.startswith("Size: drawn")
         self.rule = only(n for n in notes if "Never cut layers" in n)
@@ -43,7 +82,9 @@ class Sheet:
         self.setup = flat[self.number - 1] if len(flat) >= self.number else flat[0]
         low, high = self.setup["stock"]["min"], self.setup["stock"]["max"]
         self.face = high[2] - low[2]
-        self.members = {m["id"]: m for m in self.job["members"]}
+
+    def own(self, placed):
+        return self.members[placed["id"]]["class"] == self.alone
 
     def cut(self):
         return [c for c in self.contours if c.dxf.layer not in self.never_cut]
@@ -52,9 +93,15 @@ class Sheet:
         return [c for c in self.cut() if c.closed]
 
     def pieces(self):
-        """(id, finished outline on the sheet) of every piece of the strip."""
-        for piece in pieces_of(self.job, self.strip, self.depth, self.face):
-            yield piece.id, piece.shape
+        """(id, finished outline as it stands in the file) of every piece that is shown."""
+        pieces = pieces_of(self.job, self.strip, self.depth, self.face)
+        for piece, placed in zip(pieces, self.strip["pieces"]):
+            assert piece.id == placed["id"]
+            if self.alone is None:
+                yield piece.id, piece.shape
+            elif self.own(placed):
+                yield piece.id, translate(piece.shape, -placed["x"], -placed["y"])
+                return
 
 
 def only(found):
@@ -65,7 +112,7 @@ def only(found):
 
 def arc_area(contour):
     """Signed area of a closed LWPOLYLINE: shoelace, and r^2/2 (sweep - sin sweep) an arc."""
-    points = list(contour.get_points("xyb"))
+    points = contour.points
     total = 0.0
     for (x0, y0, bulge), (x1, y1, _) in zip(points, points[1:] + points[:1]):
         total += (x0 * y1 - x1 * y0) / 2
@@ -77,22 +124,74 @@ def arc_area(contour):
 
 
 def flattened(contour, distance=1e-5):
-    points = ezpath.make_path(contour).flattening(distance)
-    return [(p.x, p.y) for p in points]
+    # The last point of an arc misses the corner by the last bits of a float; near the origin those are
+    # many, and a ring would cross itself there.
+    return [(round(p.x, 9), round(p.y, 9)) for p in contour.path.flattening(distance)]
 
 
 @pytest.fixture(scope="session")
-def sheets(flat_job):
-    found = [Sheet(flat_job, file) for file in sorted((flat_job / "dxf").glob("*.dxf"))]
+def all_drawings(flat_job, tmp_path_factory):
+    """Folder of the job with every DXF file that there is: both releases, sheets and pieces."""
+    folder = tmp_path_factory.mktemp("drawings")
+    data = sources(flat_job)
+    panel = changed(data.pop("panel"), {"cut.dxf_version": "both", "cut.dxf_files": "both"})
+    panel["cut"]["dxf"] = "both"
+    for kind, values in data.items():
+        (folder / f"{kind}.toml").write_text(toml(values))
+        panel[kind] = f"{kind}.toml"
+    (folder / "panel.toml").write_text(toml(panel))
+    return make(folder / "panel.toml", folder / "out")
+
+
+@pytest.fixture(scope="session")
+def sheets(all_drawings):
+    """All drawings, of sheets and of pieces."""
+    found = [Drawing(all_drawings, file) for file in sorted((all_drawings / "dxf").glob("*.dxf"))]
     assert found, "a flat job has DXF files"
     return found
+
+
+def test_the_files_are_those_that_were_asked_for(all_drawings):
+    """Both sizes and both releases of every sheet and of every class, listed in job.json, and proven."""
+    job = summary(all_drawings)
+    flat = [s for s in job["setups"] if s["kind"].startswith("flat")]
+    path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
+    stems = [f"sheet-{n:02}" for n in range(1, len(job["nest"]["strips"]) + 1)]
+    stems += [f"piece-{c['id']}" for c in job["classes"]]
+    wanted = {
+        f"dxf/{stem}-{size}{release}.dxf"
+        for stem in stems
+        for size in ("drawn-size", path)
+        for release in ("", "-mm-r12")
+    }
+    listed = {f["path"] for f in job["files"]}
+    assert {p for p in listed if p.endswith(".dxf")} == wanted
+    assert "dxf/notes.txt" in listed
+    replayed = {c["where"]: c for c in job["checks"] if c["id"] == "replay"}
+    assert all(replayed[p]["status"] == "pass" for p in wanted)
+    done = call("prove", all_drawings)
+    assert done.returncode == 0, said(done)
+
+
+def test_a_spoilt_piece_is_no_longer_proven(all_drawings, tmp_path):
+    folder = shutil.copytree(all_drawings, tmp_path / "out")
+    for ending in ("drawn-size.dxf", "compensated-mm-r12.dxf"):
+        file = next(iter(sorted((folder / "dxf").glob(f"piece-*{ending}"))))
+        text = file.read_bytes()
+        digit = text.rindex(b"\r\n 20\r\n", 0, text.index(b"TEXT")) + 7
+        other = b"1" if text[digit : digit + 1] != b"1" else b"2"
+        file.write_bytes(text[:digit] + other + text[digit + 1 :])
+        done = call("prove", folder)
+        assert done.returncode == 1 and file.name in done.stderr, said(done)
+        file.write_bytes(text)
+    assert call("prove", folder).returncode == 0
 
 
 def test_both_sizes_are_made_by_some_panel(made, panel_file):
     """Else the loops below would check nothing."""
     panels = [panel_file(name) for name in (*FLAT_PANELS, *odd.FLAT)]
     files = [file for panel in panels for file in sorted((made(panel) / "dxf").glob("*.dxf"))]
-    sizes = {Sheet(file.parents[1], file).drawn for file in files}
+    sizes = {Drawing(file.parents[1], file).drawn for file in files}
     assert sizes == {True, False}, sizes
 
 
@@ -101,7 +200,7 @@ def test_every_flat_sheet_has_a_file(sheets):
     for sheet in sheets:
         flat = [s for s in sheet.job["setups"] if s["kind"].startswith("flat")]
         assert flat, sheet.file
-        strips = {s.number for s in sheets}
+        strips = {s.number for s in sheets if s.alone is None}
         assert strips == set(range(1, len(sheet.job["nest"]["strips"]) + 1))
 
 
@@ -113,11 +212,18 @@ def test_the_auditor_finds_nothing(sheets):
 
 
 def test_release_unit_and_extents(sheets):
-    """DXF reference, HEADER: $INSUNITS 4 is millimetres, $MEASUREMENT 1 metric."""
+    """DXF reference, HEADER: $INSUNITS 4 is millimetres, $MEASUREMENT 1 metric. R12 knows neither, so
+    that name and notes say the unit."""
     for sheet in sheets:
-        assert sheet.doc.dxfversion == "AC1015"
-        assert sheet.doc.header["$INSUNITS"] == 4
-        assert sheet.doc.header["$MEASUREMENT"] == 1
+        text = sheet.file.read_text()
+        if sheet.old:
+            assert sheet.doc.dxfversion == "AC1009"
+            assert "$INSUNITS" not in text and "$MEASUREMENT" not in text
+            assert any("no unit" in t.dxf.text and "as mm" in t.dxf.text for t in sheet.texts)
+        else:
+            assert sheet.doc.dxfversion == "AC1015"
+            assert sheet.doc.header["$INSUNITS"] == 4
+            assert sheet.doc.header["$MEASUREMENT"] == 1
         low, high = sheet.doc.header["$EXTMIN"], sheet.doc.header["$EXTMAX"]
         for contour in sheet.contours:
             for x, y in flattened(contour):
@@ -130,7 +236,7 @@ def test_entities_lie_on_layers_of_the_table(sheets):
     for sheet in sheets:
         layers = {layer.dxf.name: layer for layer in sheet.doc.layers}
         for entity in sheet.space:
-            assert entity.dxftype() in ("LWPOLYLINE", "TEXT")
+            assert entity.dxftype() in ("POLYLINE" if sheet.old else "LWPOLYLINE", "TEXT")
             layer = layers[entity.dxf.layer]
             assert 1 <= layer.color <= 255
             assert layer.is_on() and not layer.is_frozen() and not layer.is_locked()
@@ -149,6 +255,9 @@ def test_text_lies_on_layers_that_are_not_cut(sheets):
 
 def test_the_border_is_the_strip(sheets):
     for sheet in sheets:
+        if sheet.alone is not None:
+            assert sheet.cut() == sheet.contours, "no stock round one piece"
+            continue
         border = only(c for c in sheet.contours if c.dxf.layer in sheet.never_cut)
         strip = box(0, 0, sheet.strip["length"], sheet.strip["width"])
         assert border.closed
@@ -163,7 +272,7 @@ def test_every_piece_is_labelled_within_its_wood(sheets):
         for text in sheet.texts:
             texts.setdefault(text.dxf.text, []).append(Point(text.dxf.insert.x, text.dxf.insert.y))
         for piece, shape in sheet.pieces():
-            label = f"{sheet.members[piece]['class']} {piece}"
+            label = sheet.alone or f"{sheet.members[piece]['class']} {piece}"
             here = [p for p in texts.get(label, []) if shape.contains(p)]
             assert len(here) == 1, f"{label}: {len(here)} labels in its piece"
 
@@ -209,3 +318,142 @@ def test_open_contours_are_cut_outside_of_the_outline_layer(sheets):
             line = LineString(flattened(contour))
             ends = [Point(line.coords[0]), Point(line.coords[-1])]
             assert all(not wood.contains(end) for end in ends)
+
+
+def test_a_piece_alone_stands_at_the_origin_and_tells_its_count(sheets):
+    for sheet in (s for s in sheets if s.alone is not None):
+        one = next(c for c in sheet.job["classes"] if c["id"] == sheet.alone)
+        # Counts are for the whole quantity.
+        assert sheet.count == one["count"]
+        assert sheet.measures == [
+            pytest.approx(v, abs=ROUNDING) for v in (one["length"], sheet.depth, sheet.face)
+        ]
+        ((_, shape),) = sheet.pieces()
+        assert shape.bounds == pytest.approx((0, 0, one["length"], sheet.depth), abs=ROUNDING)
+        assert len(sheet.outlines()) == 1
+        if sheet.drawn:
+            xs, ys, bulges = zip(*sheet.outlines()[0].points)
+            assert (min(xs), min(ys)) == pytest.approx((0, 0), abs=ROUNDING)
+            assert (max(xs), max(ys)) == pytest.approx(shape.bounds[2:], abs=ROUNDING)
+            assert not any(bulges)
+
+
+def test_both_releases_hold_the_same_contours(sheets):
+    """Corner by corner, bulge by bulge, on the same layers in the same order."""
+    by_name = {s.file.name: s for s in sheets}
+    pairs = [(by_name[n.replace("-mm-r12", "")], s) for n, s in by_name.items() if s.old]
+    assert len(pairs) == len(sheets) / 2 > 0
+    for new, old in pairs:
+        assert [c.dxf.layer for c in new.contours] == [c.dxf.layer for c in old.contours]
+        for one, other in zip(new.contours, old.contours):
+            assert one.closed == other.closed
+            assert one.points == other.points
+
+
+def test_a_piece_alone_is_cut_as_on_its_sheet(sheets):
+    """The contours of the piece's place in the sheet's file, moved by what job.json says."""
+    whole = {(s.number, s.drawn, s.old): s for s in sheets if s.alone is None}
+    for piece in (s for s in sheets if s.alone is not None):
+        sheet = whole[piece.number, piece.drawn, piece.old]
+        placed = next(p for p in piece.strip["pieces"] if piece.own(p))
+        moved = [
+            [(x + placed["x"], y + placed["y"], bulge) for x, y, bulge in c.points]
+            for c in piece.cut()
+        ]
+        found = []
+        for points in moved:
+            alike = [c for c in sheet.cut() if near(c.points, points)]
+            assert len(alike) == 1, f"{piece.file.name}: {len(alike)} such contours"
+            found.append(sheet.cut().index(alike[0]))
+        assert found == sorted(found), "in the order of the file"
+        if not piece.drawn:
+            # All that lies round the piece's place is there.
+            lies = [c for c in sheet.cut() if placed_in(c, placed, piece)]
+            assert len(lies) == len(moved)
+
+
+def near(one, other):
+    # Two roundings to 1e-6, and one of job.json.
+    return len(one) == len(other) and all(
+        abs(a - b) <= 2.6e-6 for p, q in zip(one, other) for a, b in zip(p, q)
+    )
+
+
+def placed_in(contour, placed, piece):
+    """Whether a contour belongs to a place: a notch has a corner in its wood, an outline its middle."""
+    length, depth, _ = piece.measures
+    xs, ys, _ = zip(*contour.points)
+    corners = list(zip(xs, ys))
+    if contour.closed:
+        corners = [((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)]
+    return any(
+        0 < x - placed["x"] < length and 0 < y - placed["y"] < depth for x, y in corners
+    )
+
+
+def test_areas_are_those_of_the_parallel_bodies(sheets):
+    """Drawn: the piece itself. A beam's path, where corners are not relieved: Steiner's formula,
+    A + r P + r^2 (pi / 4 a convex right corner, less 1 a re-entrant one)."""
+    for sheet in sheets:
+        relieved = sources(sheet.file.parents[1])["panel"]["cut"].get("relief") == "corner"
+        r = 0.0 if sheet.drawn else (sheet.setup["kerf"] or 0) / 2
+        if not sheet.drawn and (relieved or not r):
+            continue
+        shapes = list(sheet.pieces())
+        assert len(shapes) == len(sheet.outlines())
+        for contour, (piece, shape) in zip(by_place(sheet.outlines()), by_place(shapes)):
+            corners = corners_of(shape)
+            convex = sum(turn > 0 for turn in corners)
+            reentrant = len(corners) - convex
+            assert convex - reentrant == 4, piece
+            want = shape.area + r * shape.length + r * r * (convex * math.pi / 4 - reentrant)
+            # Corners at 1e-6 move the outline by no more, all along.
+            assert abs(arc_area(contour) - want) <= ROUNDING * shape.length, piece
+
+
+def by_place(found):
+    """In the order of their lower left corners, rows first."""
+
+    def place(one):
+        if isinstance(one, Contour):
+            xs, ys, _ = zip(*one.points)
+            return round(min(ys)), round(min(xs))
+        return round(one[1].bounds[1]), round(one[1].bounds[0])
+
+    return sorted(found, key=place)
+
+
+def corners_of(shape):
+    """Sines of the turns of an outline of right angles, counter-clockwise."""
+    points = list(orient(shape).exterior.coords)[:-1]
+    turns = []
+    for (x0, y0), (x1, y1), (x2, y2) in zip(points, points[1:] + points[:1], points[2:] + points[:2]):
+        a, b = (x1 - x0, y1 - y0), (x2 - x1, y2 - y1)
+        sine = (a[0] * b[1] - a[1] * b[0]) / (math.hypot(*a) * math.hypot(*b))
+        if abs(sine) > 1e-6:
+            assert abs(abs(sine) - 1) < 1e-9, "a corner that is not right"
+            turns.append(sine)
+    return turns
+
+
+def test_the_notes_tell_the_figures_of_the_files(sheets, all_drawings):
+    text = (all_drawings / "dxf" / "notes.txt").read_text(encoding="utf-8")
+    for sheet in sheets:
+        block = text.split(f"\n  dxf/{sheet.file.name}\n")
+        assert len(block) == 2, sheet.file.name
+        block = block[1].split("\n\n")[0]
+        count, length = re.search(r"cut +(\d+) contours, ([\d.]+) mm in all", block).groups()
+        assert int(count) == len(sheet.cut())
+        want = sum(c.length() for c in sheet.cut())
+        assert float(length) == pytest.approx(want, abs=1e-3), sheet.file.name
+        assert sheet.size.removeprefix("Size: ") in block
+        assert ("R12" in block) == sheet.old
+        for layer in sheet.never_cut:
+            color = sheet.doc.layers.get(layer).color
+            assert f"  {layer}, colour {color}: never cut" in text
+        for contour in sheet.cut():
+            color = sheet.doc.layers.get(contour.dxf.layer).color
+            assert f"  {contour.dxf.layer}, colour {color}: cut" in text
+    assert "unit        mm, in every file" in text
+    assert "defer to the machine's manual and the workshop's rules" in text
+    assert "No unknown plastics" in text

@@ -116,14 +116,14 @@ def test_beam_relief_stays_in_the_corners(tmp_path):
     for sheet in sweeps.sheets(laser_job(tmp_path, kerf, relief="corner")):
         left = left_of(sheet, kerf)
         for piece in sheet.pieces:
-            verdict = judge(piece, left, kerf / 2, relief=True)
-            assert verdict.sound() and fits(verdict.loose, piece, kerf / 2, relief=True), piece.id
+            verdict = judge(piece, left, kerf / 2, relief="corner")
+            assert verdict.sound() and fits(verdict.loose, piece, kerf / 2, relief="corner"), piece.id
             for (x, y), _ in sweeps.inside_corners(piece.shape):
                 corner = sweeps.Point(x, y)
                 assert corner.distance(left.difference(piece.shape)) > 0, "the corner is open"
 
 
-@pytest.fixture(scope="module", params=["corner", "none"])
+@pytest.fixture(scope="module", params=["corner", "floor", "none"])
 def router(request, tmp_path_factory):
     """(tool radius, relief?, sheets) of a hardwood panel."""
     folder = tmp_path_factory.mktemp("router")
@@ -135,7 +135,8 @@ def router(request, tmp_path_factory):
         material={"crush": 1.0},
         machine={"router.tool": {**TOOL, "diameter": 2.0}},
     )
-    return 1.0, request.param == "corner", sweeps.sheets(make(path, folder / "out"))
+    relief = None if request.param == "none" else request.param
+    return 1.0, relief, sweeps.sheets(make(path, folder / "out"))
 
 
 TOOL = {
@@ -232,7 +233,7 @@ def test_relief_is_asked_for_in_the_panel(router):
         left = sheet.sheet.difference(swept(sheet.paths, radius))
         for piece in sheet.pieces:
             stay = sweeps.fillets(piece.shape, radius).buffer(-0.01).intersection(left).area
-            assert (stay < 1e-3) == relief, (piece.id, stay)
+            assert (stay < 1e-3) == (relief is not None), (piece.id, stay)
 
 
 def test_sources_say_what_was_tested(tmp_path):
@@ -247,10 +248,11 @@ def test_every_flat_job_leaves_the_drawn_pieces(flat_job):
     for sheet in sweeps.sheets(flat_job):
         beam = sheet.setup["kerf"]
         radius = (beam or sheet.setup["tool_diameter"]) / 2
-        relief = sources(flat_job)["panel"]["cut"].get("relief", "none" if beam else "corner")
+        relief = sources(flat_job)["panel"]["cut"].get("relief", "none" if beam else "floor")
+        relief = None if relief == "none" else relief
         for low, through in [(0.0, sheet.paths)] if beam else [s[::2] for s in slabs(sheet)]:
             left = sheet.sheet.difference(swept(through, radius))
             for piece in sheet.pieces:
-                verdict = judge(piece, left, radius, relief == "corner")
+                verdict = judge(piece, left, radius, relief)
                 assert verdict.sound(), (piece.id, low, verdict)
-                assert fits(verdict.loose, piece, radius, relief == "corner"), (piece.id, low)
+                assert fits(verdict.loose, piece, radius, relief), (piece.id, low)

@@ -7,6 +7,7 @@ trigonometry beside each.
 import math
 
 import pytest
+from shapely.geometry import LineString, polygon
 
 import ground as reference
 from workshop import check, millimetres, write_job
@@ -38,14 +39,16 @@ def close(value, right):
 
 
 def test_sizes(any_panel, both):
+    """With the surround: the outline grown by its face, corners kept sharp (shapely's mitred buffer)."""
     ground, job, _ = both
     _, panel, _, _ = any_panel
     surround = millimetres(panel.get("surround", {}).get("width", 0))
+    framed = ground.outline.buffer(surround, join_style="mitre", mitre_limit=100).bounds
     size = job["panel"]
     assert close(size["inner_width"], ground.width)
     assert close(size["inner_height"], ground.height)
-    assert close(size["width"], ground.width + 2 * surround)
-    assert close(size["height"], ground.height + 2 * surround)
+    assert close(size["width"], framed[2] - framed[0])
+    assert close(size["height"], framed[3] - framed[1])
     assert size["quantity"] == panel.get("quantity", 1)
     assert size["name"] == panel["name"]
 
@@ -258,18 +261,41 @@ def test_a_notch_may_end_with_its_piece(tmp_path, clearance):
 
 
 def test_surround_is_mitred_round_the_ground(any_panel, both):
-    """Corner mitres of a rectangle: 45 degrees from the bar, long side = short side + 2 faces."""
+    """A piece along every side: as long as the side inside, as the grown outline's (shapely's mitred
+    buffer) outside; a mitre halves its corner: 45 degrees in a rectangle."""
     _, panel, _, _ = any_panel
     ground, job, _ = both
     if "surround" not in panel:
         assert job["surround"] == []
         return
     face = millimetres(panel["surround"]["width"])
-    assert len(job["surround"]) == 4
-    for bar in job["surround"]:
-        inner = ground.width if bar["side"] in ("top", "bottom") else ground.height
-        assert close(bar["short"], inner), bar
-        assert close(bar["long"], inner + 2 * face), bar
-        assert close(bar["face"], face), bar
-        assert {abs(m) for m in bar["mitres"]} <= {45.0, 135.0}, bar
-    assert {bar["side"] for bar in job["surround"]} == {"left", "right", "top", "bottom"}
+    inner = polygon.orient(ground.outline)
+    outer = polygon.orient(inner.buffer(face, join_style="mitre", mitre_limit=100))
+    found = sorted((bar["short"], bar["long"], *bar["mitres"]) for bar in job["surround"])
+    right = []
+    corners = inner.exterior.coords[:-1]
+    for i, start in enumerate(corners):
+        end = corners[(i + 1) % len(corners)]
+        middle = LineString([start, end]).centroid
+        beside = min(sides_of(outer), key=lambda side: (side.centroid.distance(middle)))
+        mitres = [corner_of(corners, i) / 2, corner_of(corners, i + 1) / 2]
+        right.append((math.dist(start, end), beside.length, *mitres))
+    assert len(found) == len(right)
+    for values, expected in zip(found, sorted(right)):
+        assert all(close(v, e) for v, e in zip(values, expected, strict=True)), (found, right)
+    assert all(close(bar["face"], face) for bar in job["surround"])
+    if "side" not in panel["outline"]:
+        assert {bar["side"] for bar in job["surround"]} == {"left", "right", "top", "bottom"}
+
+
+def sides_of(shape):
+    corners = shape.exterior.coords
+    return [LineString(pair) for pair in zip(corners, corners[1:])]
+
+
+def corner_of(corners, i):
+    """Angle within a corner, degrees."""
+    n = len(corners)
+    (x, y), (x0, y0), (x1, y1) = corners[i % n], corners[(i - 1) % n], corners[(i + 1) % n]
+    turn = math.atan2(y0 - y, x0 - x) - math.atan2(y1 - y, x1 - x)
+    return math.degrees(turn) % 360

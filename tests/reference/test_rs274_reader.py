@@ -260,3 +260,22 @@ def test_the_router_sample_is_cut_as_drawn():
 
 def cuts(program):
     return [m for m in program.moves if m.kind != "rapid"]
+
+
+def test_semicolons_mark_remarks_only_where_they_are_told_to():
+    # Not in the standard, where a semicolon starts no word.
+    with pytest.raises(RS274Error) as told:
+        run("F100 ; slow\n")
+    assert told.value.rule == "letter"
+    program = read(HEAD + "F100 ; slow (very)\nG0 X1 Y2\nM2\n", semicolon=True)
+    assert program.remarks == [(2, " slow (very)")] and len(program.moves) == 1
+
+
+def test_line_numbers_and_tool_changes_are_told():
+    program = run("N10 M5\nN20 G0 Z19\nN30 T3 M6\nG0 Z19\n")
+    assert [n for _, n in program.numbers] == [None, 10, 20, 30, None, None]
+    assert program.changes == [(4, 3, "off", 19.0)]
+    # 3.6.3: the axes may have moved.
+    assert program.moves[-1].start == (None, None, None)
+    with pytest.raises(RS274Error, match="M6 before any T"):
+        run("M6\n")

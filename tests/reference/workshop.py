@@ -18,8 +18,17 @@ FOLDERS = {
     "stock": ROOT / "fixtures" / "stock",
     "post_processor": ROOT / "post-processors",
 }
+# Every dialect, by the head that it drives, and the panel that shows it.
+DIALECTS = {
+    path.stem: "demo" if tomllib.loads(path.read_text())["drives"] == "laser" else "router-square"
+    for path in sorted(FOLDERS["post_processor"].glob("*.toml"))
+}
 # Panels that are cut, as they come with the program.
 FLAT_PANELS = ["demo", "three-way-card", "router-square"]
+# Panel files to start from, one for each layout.
+NEW_PANELS = [
+    "new-square", "new-diamond", "new-three-way", "new-open-three-way", "new-eight-point", "new-free",
+]  # fmt: skip
 
 
 def call(*words, **more):

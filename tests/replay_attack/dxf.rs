@@ -3,9 +3,6 @@
 //! Group codes are those of the DXF reference: 0 record, 5 and 105 handle, 8 layer, 9 header variable, 330
 //! owner.
 
-use lapwright::replay::dxf::prove_dxf;
-use lapwright::write::dxf::DxfContent;
-
 use super::jobs::Job;
 use super::spoil::{Random, digit_changed, sign_turned};
 
@@ -179,13 +176,7 @@ fn attack(job: &Job, n: usize, drawn: bool, count: usize, seed: u64) -> usize {
             continue;
         };
         done += 1;
-        let content = if drawn {
-            DxfContent::Drawn
-        } else {
-            DxfContent::Compensated(job.program(n))
-        };
-        let style = &job.plan.files.post.dxf;
-        match prove_dxf(text.as_bytes(), job.layout(), job.sheet(n), content, style) {
+        match job.prove_drawing(n, drawn, text.as_bytes()) {
             Err(faults) => {
                 assert!(!faults.is_empty(), "{what}: refused without a reason");
                 caught += 1;

@@ -18,7 +18,11 @@ pub(super) enum Motion {
 /// Spindle or beam codes (table 4, group 7 of the M codes).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum HeadSwitch {
+    /// M3.
     On,
+    /// M4: a laser's power then follows its speed.
+    Follows,
+    /// M5.
     Off,
 }
 
@@ -131,6 +135,7 @@ impl Block {
             20 | 300 => set(&mut self.end, 4),
             60 => set(&mut self.tool_change, 6),
             30 => self.set_head(HeadSwitch::On),
+            40 => self.set_head(HeadSwitch::Follows),
             50 => self.set_head(HeadSwitch::Off),
             _ => return None,
         };

@@ -1,17 +1,19 @@
 //! The machine's modal state, run block by block in the order of NISTIR 6556, table 8.
 
-use crate::geom::{ARC_RADII, Point};
+use crate::geom::Point;
 
 use super::block::{Block, HeadSwitch, Motion};
 use super::words::Word;
-use super::{ArcOf, Event, EventKind, ReplayFault, Trace, fault};
+use super::{ArcOf, DialectRules, Event, EventKind, ReplayFault, Trace, fault};
 
 /// Room for the last bits of a float in a comparison of lengths, mm.
 const FLOAT: f64 = 1e-9;
 
 /// What holds from block to block.
 pub(super) struct Machine {
-    laser: bool,
+    pub(super) rules: DialectRules,
+    /// Number that the next block must have, where blocks are numbered.
+    next_number: Option<u32>,
     trace: Trace,
     pub(super) faults: Vec<ReplayFault>,
     motion: Motion,
@@ -35,9 +37,10 @@ pub(super) struct Machine {
 }
 
 impl Machine {
-    pub(super) fn new(laser: bool) -> Self {
+    pub(super) fn new(rules: DialectRules) -> Self {
         Self {
-            laser,
+            rules,
+            next_number: rules.line_numbers.map(|n| n.start),
             trace: Trace::default(),
             faults: Vec::new(),
             motion: Motion::None,
@@ -53,13 +56,16 @@ impl Machine {
             head_on: false,
             tool: None,
             at: [0.0; 3],
-            known: [false, false, laser],
+            known: [false, false, rules.laser],
             ended: false,
         }
     }
 
     /// Runs one block; blocks that hold remarks alone have no words.
-    pub(super) fn block(&mut self, words: &[Word], line: usize) {
+    pub(super) fn block(&mut self, words: &[Word], number: Option<u32>, line: usize) {
+        if let Err(f) = self.number(number, line) {
+            self.faults.push(f);
+        }
         if let Err(f) = self.run(words, line) {
             self.faults.push(f);
         }
@@ -79,6 +85,29 @@ impl Machine {
         }
         self.faults.sort_by_key(|f| f.line);
         Err(self.faults)
+    }
+
+    /// A block's number is the dialect's next, or not there.
+    fn number(&mut self, found: Option<u32>, line: usize) -> Result<(), ReplayFault> {
+        let Some(numbers) = self.rules.line_numbers else {
+            return match found {
+                None => Ok(()),
+                Some(n) => {
+                    let what = format!("N{n}; this dialect has no line numbers");
+                    Err(fault("dialect", line, what))
+                }
+            };
+        };
+        let wanted = self.next_number.unwrap_or(numbers.start);
+        // After a fault the file's own count goes on, so that one slip is told once.
+        self.next_number = Some(found.unwrap_or(wanted).saturating_add(numbers.step));
+        let said = match found {
+            Some(n) if n == wanted && n <= numbers.greatest => return Ok(()),
+            Some(n) if n == wanted => format!("N{n}; the greatest number is {}", numbers.greatest),
+            Some(n) => format!("N{n} where N{wanted} should stand"),
+            None => format!("no line number; it should be N{wanted}"),
+        };
+        Err(fault("line-number", line, said))
     }
 
     fn push(&mut self, line: usize, kind: EventKind) {
@@ -103,7 +132,14 @@ impl Machine {
             self.push(line, EventKind::Dwell { seconds });
         }
         self.plane_xy |= block.plane_xy;
-        self.unit = block.unit.or(self.unit);
+        if let Some(unit) = block.unit {
+            let right = self.rules.unit;
+            if unit != right.mm() {
+                let what = format!("a unit other than {}, the dialect's", right.code());
+                return Err(fault("dialect", line, what));
+            }
+            self.unit = Some(unit);
+        }
         self.no_cutter_offset |= block.no_cutter_offset;
         self.no_length_offset |= block.no_length_offset;
         self.work_zero |= block.work_zero;
@@ -125,18 +161,37 @@ impl Machine {
             self.push(line, EventKind::Tool { number });
         }
         if block.tool_change {
-            if self.tool.is_none() {
-                return Err(fault("tool-change", line, "M6 before any T"));
+            if !self.rules.tool_change {
+                let what = "M6; this dialect has no tool change";
+                return Err(fault("dialect", line, what));
             }
+            let Some(number) = self.tool else {
+                return Err(fault("tool-change", line, "M6 before any T"));
+            };
             if self.head_on {
                 return Err(fault("tool-change", line, "M6 while the spindle turns"));
             }
+            self.push(line, EventKind::ToolChange { number });
+            // The change may have moved all axes (3.6.3).
+            self.known = [false; 3];
+        }
+        let wrong = match block.head {
+            Some(HeadSwitch::On) if self.rules.dynamic_power => {
+                Some("M3; in this dialect the beam goes on by M4")
+            }
+            Some(HeadSwitch::Follows) if !self.rules.dynamic_power => {
+                Some("M4; in this dialect spindle and beam go on by M3")
+            }
+            _ => None,
+        };
+        if let Some(what) = wrong {
+            return Err(fault("dialect", line, what));
         }
         match (block.head, self.s) {
-            (Some(HeadSwitch::On), None) => {
-                return Err(fault("spindle", line, "M3 before any S"));
+            (Some(HeadSwitch::On | HeadSwitch::Follows), None) => {
+                return Err(fault("spindle", line, "M3 or M4 before any S"));
             }
-            (Some(HeadSwitch::On), Some(word)) => {
+            (Some(HeadSwitch::On | HeadSwitch::Follows), Some(word)) => {
                 self.head_on = true;
                 self.push(line, EventKind::HeadOn { word });
             }
@@ -170,7 +225,7 @@ impl Machine {
         if (i.is_some() || j.is_some()) && !in_arc {
             return Err(fault("unused-word", line, "I or J without G2 or G3"));
         }
-        if self.laser && block.axes[2].is_some() {
+        if self.rules.laser && block.axes[2].is_some() {
             return Err(fault("laser-z", line, "Z in a laser's program"));
         }
         let unit = self.modes(line)?;
@@ -199,6 +254,9 @@ impl Machine {
             }
             Motion::Rapid => self.rapid(block, to, line)?,
             Motion::Straight => self.cut(to, None, line)?,
+            Motion::Arc { .. } if self.rules.chord.is_some() => {
+                return Err(fault("dialect", line, "an arc; this dialect has none"));
+            }
             Motion::Arc { ccw } => {
                 let arc = self.arc(block, to, [i, j], unit, ccw, line)?;
                 self.cut(to, Some(arc), line)?;
@@ -239,7 +297,8 @@ impl Machine {
         if !self.known[2] {
             let [x, y, z] = block.axes;
             if z.is_none() || x.is_some() || y.is_some() {
-                let what = "the first move of a router must be G0 Z alone, up to a safe height";
+                let what = "the first move of a router, and the first after M6, must be G0 Z alone, up to \
+                            a safe height";
                 return Err(fault("unknown-position", line, what));
             }
             from[2] = to[2];
@@ -292,7 +351,7 @@ impl Machine {
         let [i, j] = offset.map(|v| v.unwrap_or(0.0) * unit);
         let centre = Point::new(start.x + i, start.y + j);
         let (r0, r1) = ((start - centre).hypot(), (end - centre).hypot());
-        if (r0 - r1).abs() > ARC_RADII + FLOAT {
+        if (r0 - r1).abs() > self.rules.arc_radii() + FLOAT {
             let what = format!("the arc's ends lie {r0:.4} and {r1:.4} from its centre");
             return Err(fault("arc-radii", line, what));
         }

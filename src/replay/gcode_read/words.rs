@@ -12,10 +12,8 @@ use gcode::core::{
 };
 
 use super::machine::Machine;
-use super::{FAULT_LIMIT, ReplayFault, fault};
-
-/// Longest line, characters (NISTIR 6556, 3.3).
-const LINE_LIMIT: usize = 256;
+use super::{DialectRules, FAULT_LIMIT, ReplayFault, fault};
+use crate::panel::RemarkStyle;
 
 /// Digits and points in the number of a G or M code: `91.1` has four characters.
 const CODE_LIMIT: usize = 5;
@@ -39,8 +37,17 @@ pub(super) enum Word {
     Value(char, f64),
 }
 
+/// The lines of a program that hold blocks, and the number of the first of them.
+pub(super) struct Text<'b> {
+    text: &'b str,
+    first: usize,
+}
+
 /// Checks what the parser cannot be trusted with.
-pub(super) fn scan(bytes: &[u8]) -> Result<&str, Vec<ReplayFault>> {
+pub(super) fn scan<'b>(
+    bytes: &'b [u8],
+    rules: &DialectRules,
+) -> Result<Text<'b>, Vec<ReplayFault>> {
     let Some((&last, _)) = bytes.split_last() else {
         return Err(vec![fault(
             "program-end",
@@ -50,9 +57,26 @@ pub(super) fn scan(bytes: &[u8]) -> Result<&str, Vec<ReplayFault>> {
     };
     let mut faults = Vec::new();
     let mut count = 0;
-    for (index, line) in bytes.split(|&b| b == b'\n').enumerate() {
-        count = index + 1;
-        if let Err(f) = scan_line(line, count) {
+    let (mut blocks, mut first) = (bytes, 1);
+    if rules.percent_lines {
+        match bytes
+            .strip_prefix(b"%\n")
+            .and_then(|b| b.strip_suffix(b"%\n"))
+        {
+            Some(inner) if inner.last() == Some(&b'\n') => {
+                (blocks, first) = (inner, 2);
+                count = 1;
+            }
+            _ => faults.push(fault(
+                "percent-lines",
+                1,
+                "the first and the last line must be % and nothing else",
+            )),
+        }
+    }
+    for line in blocks.split(|&b| b == b'\n') {
+        count += 1;
+        if let Err(f) = scan_line(line, count, rules) {
             faults.push(f);
             if faults.len() == FAULT_LIMIT {
                 break;
@@ -66,8 +90,8 @@ pub(super) fn scan(bytes: &[u8]) -> Result<&str, Vec<ReplayFault>> {
             "the last line does not end; the file may be cut short",
         ));
     }
-    match std::str::from_utf8(bytes) {
-        Ok(text) if faults.is_empty() => Ok(text),
+    match std::str::from_utf8(blocks) {
+        Ok(text) if faults.is_empty() => Ok(Text { text, first }),
         Ok(_) => Err(faults),
         Err(_) => {
             if faults.is_empty() {
@@ -78,14 +102,13 @@ pub(super) fn scan(bytes: &[u8]) -> Result<&str, Vec<ReplayFault>> {
     }
 }
 
-fn scan_line(line: &[u8], number: usize) -> Result<(), ReplayFault> {
-    if line.len() > LINE_LIMIT {
-        let what = format!(
-            "{} characters; at most {LINE_LIMIT} are allowed",
-            line.len()
-        );
+fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), ReplayFault> {
+    let limit = rules.line_limit;
+    if line.len() > limit {
+        let what = format!("{} characters; at most {limit} are allowed", line.len());
         return Err(fault("line-length", number, what));
     }
+    let brackets = rules.remarks == RemarkStyle::Brackets;
     let mut in_comment = false;
     // Characters, and decimals after a point, of the number that follows a code's letter.
     let mut code: Option<(usize, Option<usize>)> = None;
@@ -99,11 +122,23 @@ fn scan_line(line: &[u8], number: usize) -> Result<(), ReplayFault> {
             ));
         }
         match (c, in_comment) {
+            ('(' | ')', _) if !brackets => {
+                return Err(fault(
+                    "character",
+                    number,
+                    "a round bracket; remarks follow a semicolon",
+                ));
+            }
+            (';', false) if !brackets => in_comment = true,
             (';', _) => {
                 return Err(fault(
                     "character",
                     number,
-                    "a semicolon; remarks stand in round brackets",
+                    if brackets {
+                        "a semicolon; remarks stand in round brackets"
+                    } else {
+                        "a semicolon inside a remark"
+                    },
                 ));
             }
             ('(', true) => return Err(fault("comment", number, "a bracket inside a remark")),
@@ -145,7 +180,7 @@ fn scan_line(line: &[u8], number: usize) -> Result<(), ReplayFault> {
             return Err(fault("number", number, "the number of a code is too long"));
         }
     }
-    if in_comment {
+    if in_comment && brackets {
         return Err(fault(
             "comment",
             number,
@@ -156,12 +191,15 @@ fn scan_line(line: &[u8], number: usize) -> Result<(), ReplayFault> {
 }
 
 /// Runs the parser over text that [`scan`] has passed, and the machine over its blocks.
-pub(super) fn parse(text: &str, machine: &mut Machine) {
+pub(super) fn parse(Text { text, first }: Text<'_>, machine: &mut Machine) {
     let mut reader = Reader {
         text,
         words: Vec::new(),
-        numbered: false,
-        sink: Sink { faults: Vec::new() },
+        number: None,
+        sink: Sink {
+            faults: Vec::new(),
+            first,
+        },
         machine,
     };
     gcode::core::parse(text, &mut reader);
@@ -173,8 +211,8 @@ struct Reader<'t, 'm> {
     text: &'t str,
     /// Words of the block at hand.
     words: Vec<Word>,
-    /// Whether the block at hand has its line number.
-    numbered: bool,
+    /// Line number of the block at hand.
+    number: Option<u32>,
     sink: Sink,
     machine: &'m mut Machine,
 }
@@ -182,25 +220,35 @@ struct Reader<'t, 'm> {
 /// Takes all four reports of the parser as faults.
 struct Sink {
     faults: Vec<ReplayFault>,
+    /// Line of the file that the text begins on, from 1.
+    first: usize,
+}
+
+impl Sink {
+    fn line(&self, span: Span) -> usize {
+        span.line + self.first
+    }
 }
 
 impl Diagnostics for Sink {
     fn emit_unknown_content(&mut self, text: &str, span: Span) {
+        let line = self.line(span);
         self.faults.push(fault(
             "syntax",
-            span.line + 1,
+            line,
             format!("{text:?} has no meaning here"),
         ));
     }
 
     fn emit_unexpected(&mut self, actual: &str, expected: &[TokenType], span: Span) {
+        let line = self.line(span);
         let names: Vec<&str> = expected.iter().map(|t| t.as_str()).collect();
         let what = format!(
             "{:?} where a {} should stand",
             actual.trim_end(),
             names.join(" or ")
         );
-        self.faults.push(fault("syntax", span.line + 1, what));
+        self.faults.push(fault("syntax", line, what));
     }
 
     fn emit_parse_number_error(
@@ -209,19 +257,18 @@ impl Diagnostics for Sink {
         error: <Number as FromStr>::Err,
         span: Span,
     ) {
+        let line = self.line(span);
         self.faults.push(fault(
             "number",
-            span.line + 1,
+            line,
             format!("{value:?} is no code: {error}"),
         ));
     }
 
     fn emit_parse_int_error(&mut self, value: &str, error: std::num::ParseIntError, span: Span) {
-        self.faults.push(fault(
-            "number",
-            span.line + 1,
-            format!("{value:?}: {error}"),
-        ));
+        let line = self.line(span);
+        self.faults
+            .push(fault("number", line, format!("{value:?}: {error}")));
     }
 }
 
@@ -237,14 +284,15 @@ impl ProgramVisitor for Reader<'_, '_> {
             return ControlFlow::Break(());
         }
         self.words.clear();
-        self.numbered = false;
+        self.number = None;
         ControlFlow::Continue(BlockReader(self))
     }
 }
 
 impl Reader<'_, '_> {
     fn fault(&mut self, rule: &'static str, span: Span, what: impl Into<String>) {
-        self.sink.faults.push(fault(rule, span.line + 1, what));
+        let line = self.sink.line(span);
+        self.sink.faults.push(fault(rule, line, what));
     }
 
     /// Reads a word's value again, from its text.
@@ -286,7 +334,7 @@ impl BlockVisitor for BlockReader<'_, '_, '_> {
             .get(span.start + 1..span.end())
             .unwrap_or_default()
             .trim();
-        if self.0.numbered || !self.0.words.is_empty() {
+        if self.0.number.is_some() || !self.0.words.is_empty() {
             self.0.fault(
                 "line-number",
                 span,
@@ -296,7 +344,7 @@ impl BlockVisitor for BlockReader<'_, '_, '_> {
             let what = format!("N{text}; a line number is whole, from 0 to {LINE_NUMBER_LIMIT}");
             self.0.fault("line-number", span, what);
         }
-        self.0.numbered = true;
+        self.0.number = Some(n);
     }
 
     fn program_number(&mut self, number: u32, span: Span) {
@@ -340,7 +388,8 @@ impl BlockVisitor for BlockReader<'_, '_, '_> {
     }
 
     fn end_line(self, span: Span) {
-        self.0.machine.block(&self.0.words, span.line + 1);
+        let line = self.0.sink.line(span);
+        self.0.machine.block(&self.0.words, self.0.number, line);
     }
 }
 

@@ -1,60 +1,125 @@
 //! Move by move: the trace is the plan, and nothing but the plan.
 
 use crate::geom::Point;
-use crate::path::{Head, Move, Program, arc_middle, arc_sweep, program_lengths};
-use crate::replay::ReplayFault;
+use crate::path::{Head, Move, Program, arc_chords, arc_middle, arc_sweep, program_lengths};
 use crate::replay::gcode_read::{ArcOf, Event, EventKind, Trace};
+use crate::replay::{DialectRules, ReplayFault};
 
-use super::{cut_length, distance, flat, in_plane, trace_lengths};
+use super::{FLOAT, cut_length, distance, flat, in_plane, trace_lengths};
 
-/// An end of a move lies this close to the plan's in x, y and z: half a step of three decimals, and the
-/// bits of a float.
-const END: f64 = 0.000_5 + 1e-6;
-
-/// The middle of an arc lies this close to the plan's: three steps of three decimals, for both ends and
-/// the centre are rounded.
-const MIDDLE: f64 = 0.003 + 1e-6;
-
-/// A straight move is this close to the plan's length.
-const LENGTH: f64 = 0.002;
-
-/// An arc is this close to the plan's length: both ends may be off by 0.0007 along it, and by as much
-/// again through its centre; the radius by 0.0015, which counts once a radian.
-fn arc_length(sweep: f64) -> f64 {
-    0.003 + 0.001_5 * sweep
+/// How near a trace must come to its plan, mm: all from the step of the dialect's last decimal.
+#[derive(Debug, Clone, Copy)]
+struct Near {
+    step: f64,
+    /// How far straight cuts in place of an arc may lie outside it.
+    chord: Option<f64>,
 }
 
-/// A cut no longer than this may vanish in rounding: both ends off by 0.0007, round a half circle.
-const VANISHES: f64 = 0.002_3;
+impl Near {
+    fn of(rules: &DialectRules) -> Self {
+        Self {
+            step: rules.step,
+            chord: rules.chord,
+        }
+    }
+
+    /// An end of a move lies this close to the plan's in x, y and z: half a step.
+    fn end(self) -> f64 {
+        0.5 * self.step + FLOAT
+    }
+
+    /// The middle of an arc lies this close to the plan's: three steps, for both ends and the centre are
+    /// rounded. Where that is more than the replay allows, the sweep decides.
+    fn middle(self) -> f64 {
+        3.0 * self.step + FLOAT
+    }
+
+    /// A straight move is this close to the plan's length.
+    fn length(self) -> f64 {
+        2.0 * self.step
+    }
+
+    /// An arc is this close to the plan's length: both ends may be off by 0.7 of a step along it, and by
+    /// as much again through its centre; the radius by 1.5 steps, which counts once a radian.
+    fn arc_length(self, sweep: f64) -> f64 {
+        (3.0 + 1.5 * sweep) * self.step
+    }
+
+    /// A cut no longer than this may vanish in rounding: both ends off by 0.7 of a step, round a half
+    /// circle; the sides of a polygon within one step, four steps.
+    fn vanishes(self) -> f64 {
+        if self.chord.is_some() {
+            4.0 * self.step
+        } else {
+            2.3 * self.step
+        }
+    }
+
+    /// A rounded corner lies this close to where it was: in x and y half a step each.
+    fn corner(self) -> f64 {
+        std::f64::consts::FRAC_1_SQRT_2 * self.step + FLOAT
+    }
+
+    fn same(self, a: f64, b: f64) -> bool {
+        (a - b).abs() <= self.end()
+    }
+
+    fn arrives(self, p: Point, to: [f64; 3]) -> bool {
+        self.same(p.x, to[0]) && self.same(p.y, to[1])
+    }
+
+    fn same_length(self, p: Point, planned: Point, from: [f64; 3], to: [f64; 3]) -> bool {
+        (distance(from, to) - (p - planned).hypot()).abs() <= self.length()
+    }
+}
 
 /// Goes along plan and trace together and reports the first move that differs.
-pub(super) fn follow(trace: &Trace, program: &Program) -> Option<ReplayFault> {
-    let plan = Plan::of(program);
+///
+/// Gives how many more cuts the trace has because several stand for one arc.
+pub(super) fn follow(
+    trace: &Trace,
+    program: &Program,
+    rules: &DialectRules,
+) -> Result<usize, ReplayFault> {
+    let plan = Plan::of(program, rules);
     let mut events = trace.events.iter().peekable();
     // Where the trace stands, and where the plan does.
     let mut at = [0.0; 3];
     let mut planned = Point::ORIGIN;
     let mut on = false;
+    let mut extra = 0;
     for (index, step) in program.moves.iter().enumerate() {
         if matches!(step, Move::Remark(_)) {
             continue;
         }
+        let mut round = Round::of(step, planned, plan.near);
         let mut next = events.peek().copied();
         while let Some(event) = next
-            && !plan.fits(step, planned, at, event)
+            && !fits(&plan, &mut round, step, planned, at, event)
             && plan.is_aside(event, at, on)
         {
             note(event, &mut at, &mut on);
             events.next();
             next = events.peek().copied();
         }
-        match next {
-            Some(event) if plan.fits(step, planned, at, event) => {
-                note(event, &mut at, &mut on);
-                events.next();
-            }
-            _ if vanishes(step, planned, at) => {}
-            _ => return Some(differs(index, step, next)),
+        let mut taken = 0;
+        while let Some(event) = next
+            && fits(&plan, &mut round, step, planned, at, event)
+        {
+            note(event, &mut at, &mut on);
+            events.next();
+            taken += 1;
+            let Some(round) = &mut round else { break };
+            round.went();
+            next = events.peek().copied();
+        }
+        extra += usize::saturating_sub(taken, 1);
+        let done = match &mut round {
+            Some(round) => round.done(at),
+            None => taken > 0 || plan.vanishes(step, planned, at),
+        };
+        if !done {
+            return Err(differs(index, step, events.peek().copied()));
         }
         if let Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } = *step {
             planned = to;
@@ -62,7 +127,7 @@ pub(super) fn follow(trace: &Trace, program: &Program) -> Option<ReplayFault> {
     }
     for event in events {
         if !plan.is_aside(event, at, on) && event.kind != EventKind::End {
-            return Some(ReplayFault {
+            return Err(ReplayFault {
                 rule: "off-plan",
                 line: Some(event.line),
                 what: format!("{} after the plan's last move", describe(event)),
@@ -70,11 +135,114 @@ pub(super) fn follow(trace: &Trace, program: &Program) -> Option<ReplayFault> {
         }
         note(event, &mut at, &mut on);
     }
-    None
+    Ok(extra)
+}
+
+/// Whether an event is the plan's step, or its next corner round an arc.
+fn fits(
+    plan: &Plan,
+    round: &mut Option<Round>,
+    step: &Move,
+    planned: Point,
+    at: [f64; 3],
+    event: &Event,
+) -> bool {
+    match round {
+        Some(round) => round.takes(at, event),
+        None => plan.fits(step, planned, at, event),
+    }
+}
+
+/// An arc of the plan that straight cuts stand for, in a dialect without arcs.
+struct Round {
+    near: Near,
+    chord: f64,
+    centre: Point,
+    radius: f64,
+    /// The corners still to come, the next one last.
+    corners: Vec<Point>,
+}
+
+impl Round {
+    fn of(step: &Move, from: Point, near: Near) -> Option<Self> {
+        let (&Move::Arc { to, centre, ccw }, Some(chord)) = (step, near.chord) else {
+            return None;
+        };
+        let mut corners = arc_chords(from, to, centre, ccw, chord);
+        corners.reverse();
+        Some(Self {
+            near,
+            chord,
+            centre,
+            radius: (from - centre).hypot(),
+            corners,
+        })
+    }
+
+    /// Whether the next cut goes on along the arc: it ends at the next corner, or at a later one if those
+    /// between are no step away; it reaches no farther outside the arc than the dialect allows, and
+    /// passes nowhere inside it.
+    fn takes(&mut self, at: [f64; 3], event: &Event) -> bool {
+        let EventKind::Cut {
+            from,
+            to,
+            arc: None,
+            ..
+        } = event.kind
+        else {
+            return false;
+        };
+        if from[2] != to[2] || !in_plane(from, to) {
+            return false;
+        }
+        let room = self.near.corner();
+        let (a, b) = (flat(from), flat(to));
+        let along = b - a;
+        let foot = (self.centre - a).dot(along) / along.hypot2();
+        let nearest = (a + along * foot.clamp(0.0, 1.0) - self.centre).hypot();
+        let reach = (b - self.centre).hypot();
+        if nearest < self.radius - room || reach > self.radius + self.chord + room {
+            return false;
+        }
+        while let Some(&corner) = self.corners.last() {
+            if self.near.arrives(corner, to) {
+                return true;
+            }
+            if !self.near.arrives(corner, at) {
+                return false;
+            }
+            self.corners.pop();
+        }
+        false
+    }
+
+    /// The corner that was taken lies behind.
+    fn went(&mut self) {
+        self.corners.pop();
+    }
+
+    /// Whether what is left of the arc is no step away.
+    fn done(&self, at: [f64; 3]) -> bool {
+        self.corners.iter().all(|&c| self.near.arrives(c, at))
+    }
 }
 
 /// The trace's lengths and number of cuts against the plan's.
-pub(super) fn totals(trace: &Trace, program: &Program) -> Vec<ReplayFault> {
+///
+/// `extra` cuts are there because several stand for one arc; `None` where that is not known, since a
+/// move differs: without arcs there is then nothing to compare, and the move has been told.
+pub(super) fn totals(
+    trace: &Trace,
+    program: &Program,
+    rules: &DialectRules,
+    extra: Option<usize>,
+) -> Vec<ReplayFault> {
+    let near = Near::of(rules);
+    let (extra, chord) = match (extra, near.chord) {
+        (Some(extra), chord) => (extra, chord.unwrap_or(0.0)),
+        (None, None) => (0, 0.0),
+        (None, Some(_)) => return Vec::new(),
+    };
     let (found, plan) = (trace_lengths(trace), program_lengths(program));
     let mut faults = Vec::new();
     let mut say = |rule, what| {
@@ -85,25 +253,31 @@ pub(super) fn totals(trace: &Trace, program: &Program) -> Vec<ReplayFault> {
         })
     };
     // How far rounding may take the sums, and how many cuts it may swallow.
-    let (mut bound, mut tiny) = (LENGTH, 0);
+    let (mut bound, mut tiny) = (near.length() * (1 + extra) as f64, 0);
     let mut planned = Point::ORIGIN;
     for step in &program.moves {
         bound += match *step {
-            Move::Arc { to, centre, ccw } => arc_length(arc_sweep(planned, to, centre, ccw)),
-            _ => LENGTH,
+            Move::Arc { to, centre, ccw } => {
+                // Sides that lie up to c outside an arc are at most c a radian longer:
+                // tan a / a - 1 <= 1 / cos a - 1 for a up to 60 degrees.
+                let sweep = arc_sweep(planned, to, centre, ccw);
+                near.arc_length(sweep) + chord * sweep
+            }
+            _ => near.length(),
         };
-        if cut_from(step, planned).is_some_and(|length| length <= VANISHES) {
+        if cut_from(step, planned).is_some_and(|length| length <= near.vanishes()) {
             tiny += 1;
         }
         if let Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } = *step {
             planned = to;
         }
     }
-    let least = plan.cuts.saturating_sub(tiny);
-    if !(least..=plan.cuts).contains(&found.cuts) {
+    let most = plan.cuts + extra;
+    let least = most.saturating_sub(tiny);
+    if !(least..=most).contains(&found.cuts) {
         say(
             "count",
-            format!("{} cuts; the plan has {}", found.cuts, plan.cuts),
+            format!("{} cuts; the plan makes {most}", found.cuts),
         );
     }
     for (name, found, plan) in [
@@ -139,26 +313,30 @@ fn note(event: &Event, at: &mut [f64; 3], on: &mut bool) {
         EventKind::Travel { to, .. } | EventKind::Cut { to, .. } => *at = to,
         EventKind::HeadOn { .. } => *on = true,
         EventKind::HeadOff => *on = false,
-        EventKind::Dwell { .. } | EventKind::Tool { .. } | EventKind::End => {}
+        EventKind::Dwell { .. }
+        | EventKind::Tool { .. }
+        | EventKind::ToolChange { .. }
+        | EventKind::End => {}
     }
 }
 
 struct Plan {
     laser: bool,
     safe_z: f64,
+    near: Near,
 }
 
 impl Plan {
-    fn of(program: &Program) -> Self {
-        match program.head {
-            Head::Beam { .. } => Self {
-                laser: true,
-                safe_z: 0.0,
-            },
-            Head::Cutter { safe_z, .. } => Self {
-                laser: false,
-                safe_z,
-            },
+    fn of(program: &Program, rules: &DialectRules) -> Self {
+        let (laser, safe_z) = match program.head {
+            Head::Beam { .. } => (true, 0.0),
+            Head::Cutter { safe_z, .. } => (false, safe_z),
+        };
+        let near = Near::of(rules);
+        Self {
+            laser,
+            safe_z,
+            near,
         }
     }
 
@@ -168,7 +346,7 @@ impl Plan {
         match event.kind {
             EventKind::HeadOn { .. } => !self.laser,
             EventKind::HeadOff => !self.laser || !on,
-            EventKind::Dwell { .. } | EventKind::Tool { .. } => true,
+            EventKind::Dwell { .. } | EventKind::Tool { .. } | EventKind::ToolChange { .. } => true,
             EventKind::Travel { from, to } => {
                 !self.laser && !in_plane(from, to) && self.is_rise(from, to) && !in_plane(at, to)
             }
@@ -177,7 +355,7 @@ impl Plan {
     }
 
     fn is_rise(&self, from: [f64; 3], to: [f64; 3]) -> bool {
-        near(to[2], self.safe_z) && from[2] <= to[2]
+        self.near.same(to[2], self.safe_z) && from[2] <= to[2]
     }
 
     /// Whether `event` is the plan's `step`, which starts at `planned` in the plan and at `at` in the
@@ -185,7 +363,9 @@ impl Plan {
     fn fits(&self, step: &Move, planned: Point, at: [f64; 3], event: &Event) -> bool {
         match (step, &event.kind) {
             (Move::Travel(p), EventKind::Travel { from, to }) => {
-                from[2] == to[2] && arrives(*p, *to) && same_length(*p, planned, *from, *to)
+                from[2] == to[2]
+                    && self.near.arrives(*p, *to)
+                    && self.near.same_length(*p, planned, *from, *to)
             }
             (Move::BeamOn, EventKind::HeadOn { .. }) => self.laser,
             (Move::BeamOff, EventKind::HeadOff) => self.laser,
@@ -200,7 +380,7 @@ impl Plan {
                     arc: None,
                     ..
                 },
-            ) => !in_plane(*from, *to) && near(to[2], *z),
+            ) => !in_plane(*from, *to) && self.near.same(to[2], *z),
             (
                 Move::Line(p),
                 EventKind::Cut {
@@ -209,32 +389,33 @@ impl Plan {
                     arc: None,
                     ..
                 },
-            ) => from[2] == to[2] && arrives(*p, *to) && same_length(*p, planned, *from, *to),
+            ) => {
+                from[2] == to[2]
+                    && self.near.arrives(*p, *to)
+                    && self.near.same_length(*p, planned, *from, *to)
+            }
             (&Move::Arc { to: p, centre, ccw }, &EventKind::Cut { from, to, arc, .. }) => {
                 let sweep = arc_sweep(planned, p, centre, ccw);
                 let length = (planned - centre).hypot() * sweep;
                 let middle = arc_middle(planned, p, centre, ccw);
                 from[2] == to[2]
-                    && arrives(p, to)
-                    && (middle_of(from, to, arc) - middle).hypot() <= MIDDLE
-                    && (cut_length(from, to, arc) - length).abs() <= arc_length(sweep)
+                    && self.near.arrives(p, to)
+                    && (middle_of(from, to, arc) - middle).hypot() <= self.near.middle()
+                    && (cut_length(from, to, arc) - length).abs() <= self.near.arc_length(sweep)
                     && arc.is_none_or(|arc| arc.ccw == ccw)
             }
             _ => false,
         }
     }
-}
 
-fn near(a: f64, b: f64) -> bool {
-    (a - b).abs() <= END
-}
-
-fn arrives(p: Point, to: [f64; 3]) -> bool {
-    near(p.x, to[0]) && near(p.y, to[1])
-}
-
-fn same_length(p: Point, planned: Point, from: [f64; 3], to: [f64; 3]) -> bool {
-    (distance(from, to) - (p - planned).hypot()).abs() <= LENGTH
+    /// Whether a cut is so short that the grid of decimals swallows it whole.
+    fn vanishes(&self, step: &Move, planned: Point, at: [f64; 3]) -> bool {
+        let short = cut_from(step, planned).is_some_and(|length| length <= self.near.vanishes());
+        match *step {
+            Move::Line(to) | Move::Arc { to, .. } => short && self.near.arrives(to, at),
+            _ => false,
+        }
+    }
 }
 
 fn middle_of(from: [f64; 3], to: [f64; 3], arc: Option<ArcOf>) -> Point {
@@ -242,15 +423,6 @@ fn middle_of(from: [f64; 3], to: [f64; 3], arc: Option<ArcOf>) -> Point {
     match arc {
         Some(ArcOf { centre, ccw }) => arc_middle(a, b, Point::new(centre[0], centre[1]), ccw),
         None => a.midpoint(b),
-    }
-}
-
-/// Whether a cut is so short that the grid of decimals swallows it whole.
-fn vanishes(step: &Move, planned: Point, at: [f64; 3]) -> bool {
-    let short = cut_from(step, planned).is_some_and(|length| length <= VANISHES);
-    match *step {
-        Move::Line(to) | Move::Arc { to, .. } => short && arrives(to, at),
-        _ => false,
     }
 }
 
@@ -304,6 +476,7 @@ fn describe(event: &Event) -> String {
         EventKind::HeadOff => "head off".into(),
         EventKind::Dwell { seconds } => format!("a wait of {seconds} s"),
         EventKind::Tool { number } => format!("tool {number}"),
+        EventKind::ToolChange { number } => format!("a change to tool {number}"),
         EventKind::End => "the program's end".into(),
     }
 }

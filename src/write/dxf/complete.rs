@@ -40,7 +40,7 @@ const TABLES: [&str; 9] = [
 const SPACES: [&str; 2] = ["*MODEL_SPACE", "*PAPER_SPACE"];
 
 /// A group code and its value, without blanks around it where it is no text.
-type Pair<'a> = (i32, &'a str);
+pub(super) type Pair<'a> = (i32, &'a str);
 
 /// Completes the text that the crate saved.
 ///
@@ -99,7 +99,7 @@ pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
     Ok(out.0.into_bytes())
 }
 
-fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
+pub(super) fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
     let mut pairs = Vec::with_capacity(text.len() / 12);
     let mut lines = text.lines();
     while let Some(code) = lines.next() {
@@ -181,15 +181,16 @@ impl Handles {
     }
 }
 
-struct Out(String);
+/// The text as it grows.
+pub(super) struct Out(pub(super) String);
 
 impl Out {
-    fn pair(&mut self, code: i32, value: &str) {
+    pub(super) fn pair(&mut self, code: i32, value: &str) {
         // Writing to a `String` cannot fail.
         let _ = write!(self.0, "{code:>3}\r\n{value}\r\n");
     }
 
-    fn all(&mut self, record: &[Pair<'_>]) {
+    pub(super) fn all(&mut self, record: &[Pair<'_>]) {
         record
             .iter()
             .for_each(|&(code, value)| self.pair(code, value));

@@ -1,12 +1,12 @@
-//! The contours of a sheet as they are written: checked, placed and rounded.
+//! The contours of a file as they are written: checked, placed and rounded.
 
 use kurbo::{Point, Rect, Vec2};
 
-use super::{DxfContent, DxfError};
+use super::file::Shown;
+use super::{DxfContent, DxfError, DxfFile};
 use crate::geom::{Contour, Vertex, micron, tidy};
-use crate::panel::DxfStyle;
 use crate::path::CutKind;
-use crate::setup::{FlatLayout, FlatSheet};
+use crate::setup::FlatSheet;
 
 /// The sheet's own border.
 pub(super) fn border(sheet: &FlatSheet) -> Contour {
@@ -16,45 +16,44 @@ pub(super) fn border(sheet: &FlatSheet) -> Contour {
 
 /// All contours that are cut, with their layer, in the order in which they are written.
 pub(super) fn cut<'a>(
-    layout: &FlatLayout,
-    sheet: &FlatSheet,
-    content: DxfContent<'_>,
-    style: &'a DxfStyle,
+    file: &DxfFile<'a>,
+    shown: &[Shown<'_>],
 ) -> Result<Vec<(&'a str, Contour)>, DxfError> {
-    let mut drawn = Vec::with_capacity(sheet.placements.len());
-    for placement in &sheet.placements {
-        let piece = layout
-            .pieces
-            .get(placement.piece)
-            .ok_or(DxfError::Missing {
-                what: "piece",
-                index: placement.piece,
-            })?;
-        if matches!(content, DxfContent::Drawn) {
-            let contour = piece.drawn.moved(placement.x, placement.y);
-            drawn.push((
-                style.outline.name.as_str(),
-                written(&contour, true, &placement.id)?,
-            ));
-        }
-    }
-    let DxfContent::Compensated(program) = content else {
-        return Ok(drawn);
+    let style = file.style;
+    let DxfContent::Compensated(program) = file.content else {
+        let drawn = shown.iter().map(|s| {
+            let contour = s.piece.drawn.moved(s.at.0, s.at.1);
+            let layer = style.outline.name.as_str();
+            Ok((layer, written(&contour, true, s.id)?))
+        });
+        return drawn.collect();
     };
+    let placements = file.subject.sheet().placements.len();
     let mut paths = Vec::with_capacity(program.contours.len());
     for c in &program.contours {
-        let placement = sheet.placements.get(c.placement).ok_or(DxfError::Missing {
-            what: "placement",
-            index: c.placement,
-        })?;
+        if c.placement >= placements {
+            return Err(DxfError::Missing {
+                what: "placement",
+                index: c.placement,
+            });
+        }
+        // Of a piece's own file, the paths of the other pieces are no part.
+        let at = shown.binary_search_by_key(&c.placement, |s| s.placement);
+        let Some(s) = at.ok().and_then(|at| shown.get(at)) else {
+            continue;
+        };
         let (layer, closed) = match c.kind {
             CutKind::Outline => (&style.outline, true),
             CutKind::Notch => (&style.notch, false),
         };
-        paths.push((
-            layer.name.as_str(),
-            written(&c.path, closed, &placement.id)?,
-        ));
+        let path = c.path.moved(s.path_moved.0, s.path_moved.1);
+        paths.push((layer.name.as_str(), written(&path, closed, s.id)?));
+    }
+    if paths.is_empty() {
+        return Err(DxfError::Missing {
+            what: "path of placement",
+            index: shown.first().map_or(0, |s| s.placement),
+        });
     }
     Ok(paths)
 }

@@ -19,9 +19,9 @@ struct Field {
     z1: f64,
 }
 
-/// Class letter and member id, and the remark below them if the piece has one, in the piece's frame.
-pub(super) fn lines(piece: &FlatPiece, id: &str) -> Vec<TextLine> {
-    let mut texts = vec![format!("{} {}", piece.class, id)];
+/// The label of a piece, and the remark below it if the piece has one, in the piece's frame.
+pub(super) fn lines(piece: &FlatPiece, label: &str) -> Vec<TextLine> {
+    let mut texts = vec![label.to_owned()];
     if !piece.remark.trim().is_empty() {
         texts.push(piece.remark.trim().to_owned());
     }
@@ -216,13 +216,13 @@ mod tests {
             piece(3.0, 2.0, vec![], "tiny"),
         ];
         for piece in &cases {
-            let set = lines(piece, "rising-12");
+            let set = lines(piece, "A rising-12");
             assert_eq!(
                 set.len(),
                 1 + usize::from(!piece.remark.is_empty()),
                 "a line each"
             );
-            assert_eq!(set[0].text, "A rising-12", "class letter, then member");
+            assert_eq!(set[0].text, "A rising-12", "the label comes first");
             for line in &set {
                 assert!(
                     line.height > 0.0 && line.height <= 3.0_f64.min(piece.depth / 4.0),
@@ -235,7 +235,7 @@ mod tests {
 
     #[test]
     fn room_is_used() {
-        let set = lines(&piece(300.0, 12.0, vec![], ""), "u1");
+        let set = lines(&piece(300.0, 12.0, vec![], ""), "A u1");
         assert!(
             (set[0].height - 3.0).abs() < 1e-12,
             "a clear bar takes the full height: {set:?}"

@@ -1,32 +1,29 @@
-//! The notes below a sheet: what it is, which size its contours have, which layers are cut.
+//! The notes below a drawing: what it is, which size its contours have, which layers are cut.
 
-use super::{DxfContent, TextLine, label};
+use super::{DxfContent, DxfFile, TextLine, label};
 use crate::geom::micron;
-use crate::panel::DxfStyle;
+use crate::panel::{DxfStyle, DxfVersion};
 use crate::path::Head;
-use crate::setup::FlatSheet;
 
 /// Height of a note, mm.
 const HEIGHT: f64 = 4.0;
 /// Distance from line to line, mm.
 const PITCH: f64 = 7.0;
-/// Free space below the sheet, mm.
+/// Free space below what is drawn, mm.
 const GAP: f64 = 8.0;
 
-/// Our own notes, then those of the caller, set below the sheet.
-pub(super) fn lines(
-    sheet: &FlatSheet,
-    content: DxfContent<'_>,
-    style: &DxfStyle,
-    more: &[String],
-) -> Vec<TextLine> {
-    let own = own(sheet, content, style);
+/// Most letters of a line: what DXF text holds in every release (DXF reference, group 1: 255).
+const LONGEST: usize = 250;
+
+/// Our own notes, then those of the caller, one below the other; the first hangs below `top`.
+pub(super) fn lines(file: &DxfFile<'_>, more: &[String], top: f64) -> Vec<TextLine> {
+    let own = own(file);
     let texts = own
         .iter()
         .chain(more)
         .map(|text| plain(text))
-        .filter(|text| !text.is_empty());
-    let mut y = -GAP - HEIGHT;
+        .flat_map(|text| wrapped(&text));
+    let mut y = top.min(0.0) - GAP - HEIGHT;
     let mut lines = Vec::new();
     for text in texts {
         lines.push(TextLine {
@@ -40,13 +37,64 @@ pub(super) fn lines(
     lines
 }
 
-fn own(sheet: &FlatSheet, content: DxfContent<'_>, style: &DxfStyle) -> Vec<String> {
-    let (length, width, thick) = (
-        micron(sheet.length),
-        micron(sheet.width),
-        micron(sheet.thickness),
-    );
-    let size = match content {
+fn own(file: &DxfFile<'_>) -> Vec<String> {
+    let sheet = file.subject.sheet();
+    let thick = micron(sheet.thickness);
+    let what = match file.piece() {
+        None => {
+            let (length, width) = (micron(sheet.length), micron(sheet.width));
+            format!(
+                "Sheet {}: {}, {length} x {width} x {thick} mm",
+                sheet.number, sheet.stock
+            )
+        }
+        Some(piece) => {
+            let (length, depth) = (micron(piece.length), micron(piece.depth));
+            format!(
+                "Piece {}: cut {} in all, each {length} x {depth} x {thick} mm",
+                piece.class,
+                file.count()
+            )
+        }
+    };
+    let DxfStyle {
+        outline,
+        notch,
+        label,
+        note,
+        stock,
+    } = file.style;
+    let cut = match file.content {
+        DxfContent::Drawn => format!("Cut layer {}.", outline.name),
+        DxfContent::Compensated(_) => {
+            format!(
+                "Cut layers {} and {}, in the order of the file.",
+                notch.name, outline.name
+            )
+        }
+    };
+    let mut lines = vec![
+        what,
+        size(file.content),
+        format!(
+            "{cut} Never cut layers {}, {} and {}.",
+            label.name, note.name, stock.name
+        ),
+    ];
+    if file.version == DxfVersion::R12 {
+        lines.push("DXF R12 holds no unit: take every figure as mm.".to_owned());
+    }
+    lines.push(BRIDGES.to_owned());
+    lines
+}
+
+/// The note on bridges and tabs.
+pub(crate) const BRIDGES: &str =
+    "Bridges and tabs are not drawn: see that no piece can drop or lift when it is cut free.";
+
+/// The note on size and unit.
+pub(crate) fn size(content: DxfContent<'_>) -> String {
+    match content {
         DxfContent::Drawn => {
             "Size: drawn, unit mm. Contours are the finished outlines; kerf or tool \
             diameter is not taken in."
@@ -64,36 +112,24 @@ fn own(sheet: &FlatSheet, content: DxfContent<'_>, style: &DxfStyle) -> Vec<Stri
                 micron(diameter)
             ),
         },
-    };
-    let DxfStyle {
-        outline,
-        notch,
-        label,
-        note,
-        stock,
-    } = style;
-    let cut = match content {
-        DxfContent::Drawn => format!("Cut layer {}.", outline.name),
-        DxfContent::Compensated(_) => {
-            format!(
-                "Cut layers {} and {}, in the order of the file.",
-                notch.name, outline.name
-            )
-        }
-    };
-    vec![
-        format!(
-            "Sheet {}: {}, {length} x {width} x {thick} mm",
-            sheet.number, sheet.stock
-        ),
-        size,
-        format!(
-            "{cut} Never cut layers {}, {} and {}.",
-            label.name, note.name, stock.name
-        ),
-        "Bridges and tabs are not drawn: see that no piece can drop or lift when it is cut free."
-            .to_owned(),
-    ]
+    }
+}
+
+/// The text in lines of at most [`LONGEST`] letters, broken at blanks where there are any. `text` is
+/// ASCII.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut rest = text.trim();
+    while let Some((first, _)) = rest.split_at_checked(LONGEST) {
+        let at = first.rfind(' ').unwrap_or(LONGEST);
+        let (line, after) = rest.split_at(at);
+        lines.push(line.trim_end().to_owned());
+        rest = after.trim_start();
+    }
+    if !rest.is_empty() {
+        lines.push(rest.to_owned());
+    }
+    lines
 }
 
 /// The text with everything that DXF text does not carry letter by letter replaced by `?`.
@@ -126,5 +162,24 @@ mod tests {
             "codes become marks"
         );
         assert!(label::is_plain(&plain("%%%%\u{7f}\n")), "no code survives");
+    }
+
+    #[test]
+    fn long_notes_are_broken_into_lines() {
+        let word = "stock ";
+        let text = word.repeat(100);
+        let lines = wrapped(&text);
+        assert!(lines.iter().all(|line| line.len() <= 255), "{lines:?}");
+        assert_eq!(lines.join(" "), text.trim(), "no word is lost or broken");
+        let solid = "x".repeat(600);
+        let lines = wrapped(&solid);
+        assert!(
+            lines
+                .iter()
+                .all(|line| !line.is_empty() && line.len() <= 255),
+            "{lines:?}"
+        );
+        assert_eq!(lines.concat(), solid, "no letter is lost");
+        assert!(wrapped("  ").is_empty(), "a blank note is none");
     }
 }

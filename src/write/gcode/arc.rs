@@ -1,9 +1,10 @@
 //! Arcs on the grid of a dialect's decimals.
 //!
 //! Start, end and centre are rounded one by one, and with three decimals that alone can part the two
-//! radii by 0.0028 mm, more than the 0.002 that a controller takes (NISTIR 6556, 3.5.3.2). So the centre
-//! is first put where it belongs to the rounded ends, on their middle line, and then rounded: a centre
-//! then lies at most half a step off in x and y, and the radii part by at most 0.0014. An arc of more
+//! radii by 0.0028 mm, more than the 0.002 that a controller takes (0.0002 inch; NISTIR 6556, 3.5.3.2).
+//! So the centre is first put where it belongs to the rounded ends, on their middle line, and then
+//! rounded: a centre then lies at most half a step off in x and y, and the radii part by at most 1.41
+//! steps: 0.0014 mm of three decimals, 0.00014 inch of four. An arc of more
 //! than half a turn is refused where rounding would move its far side; contours make none (a bulge is at
 //! most 1).
 
@@ -27,9 +28,8 @@ pub(super) enum ArcBlock {
 /// Agreement asked of an arc as planned, mm.
 const PLANNED_RADII: f64 = 1e-3;
 
-/// Agreement of the two radii as written, mm: what a controller takes (NISTIR 6556, 3.5.3.2), less the
-/// last bits of a float.
-const WRITTEN_RADII: f64 = 0.002 - 1e-6;
+/// Room for the last bits of a float below the agreement of radii that a controller asks for, mm.
+const FLOAT: f64 = 1e-6;
 
 /// How far the middle of the written arc may lie from the planned one, in steps. Each of the ends, and
 /// the centre, is off by up to 0.71 of a step, and the radius by their sum.
@@ -80,7 +80,7 @@ pub(super) fn round_arc(
         - arc_middle(from.exact, to.exact, centre, ccw))
     .hypot();
     let collapsed = w0.min(w1) < grid.step();
-    if collapsed || (w0 - w1).abs() > WRITTEN_RADII || off > MIDDLE_STEPS * grid.step() {
+    if collapsed || (w0 - w1).abs() > grid.arc_radii() - FLOAT || off > MIDDLE_STEPS * grid.step() {
         return Err(format!(
             "rounding to {} mm would turn the arc of radius {r0:.4} and {:.3} degrees into another \
              one; split it in two",
@@ -93,6 +93,7 @@ pub(super) fn round_arc(
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::grid_of;
     use super::*;
 
     fn at(grid: Grid, p: Point) -> At {
@@ -118,7 +119,7 @@ mod tests {
         let mut seed = 7;
         let (mut arcs, mut worst) = (0, 0.0_f64);
         for decimals in [3, 4] {
-            let grid = Grid::new(decimals).expect("3 or 4");
+            let grid = grid_of(decimals).expect("3 or 4");
             for _ in 0..200_000 {
                 let radius = libm::exp2(random(&mut seed) * 20.0 - 10.0);
                 let sweep = random(&mut seed) * 5.8;
@@ -179,7 +180,7 @@ mod tests {
 
     #[test]
     fn an_arc_that_shrinks_to_its_start_is_no_full_turn() {
-        let grid = Grid::new(3).expect("3");
+        let grid = grid_of(3).expect("3");
         let centre = Point::new(10.0, 10.0);
         let from = at(grid, Point::new(10.000_3, 10.0));
         let to = at(grid, Point::new(9.999_7, 10.0));
@@ -191,7 +192,7 @@ mod tests {
 
     #[test]
     fn a_nearly_full_turn_is_refused() {
-        let grid = Grid::new(3).expect("3");
+        let grid = grid_of(3).expect("3");
         let centre = Point::new(0.0, 0.0);
         let from = at(grid, Point::new(5.0, 0.0));
         let to = at(
@@ -204,7 +205,7 @@ mod tests {
 
     #[test]
     fn a_shallow_arc_becomes_a_line() {
-        let grid = Grid::new(3).expect("3");
+        let grid = grid_of(3).expect("3");
         // Sagitta chord² / 8r = 0.25 / 800 = 0.0003 mm.
         let centre = Point::new(0.25, -100.0);
         let from = at(grid, Point::new(0.0, 0.0));
@@ -214,7 +215,7 @@ mod tests {
 
     #[test]
     fn ends_off_the_circle_are_refused() {
-        let grid = Grid::new(3).expect("3");
+        let grid = grid_of(3).expect("3");
         let from = at(grid, Point::new(5.0, 0.0));
         let to = at(grid, Point::new(0.0, 5.01));
         let said = round_arc(grid, from, to, Point::ORIGIN, true).expect_err("5 and 5.01");

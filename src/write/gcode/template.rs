@@ -5,10 +5,11 @@ use std::sync::Arc;
 use minijinja::value::{Object, ValueKind};
 use minijinja::{AutoEscape, Environment, Template, UndefinedBehavior, Value};
 
-use crate::panel::{self, Post};
+use crate::panel::{self, GcodeDialect, Post};
 
+use super::PostError;
+use super::lines::Lines;
 use super::number::Grid;
-use super::{LINE_LIMIT, PostError};
 
 /// Steps that one rendering may take: a template of a few lines takes some dozens.
 const FUEL: u64 = 10_000;
@@ -18,6 +19,7 @@ const FUEL: u64 = 10_000;
 pub(super) enum Key {
     Begin,
     End,
+    ToolChange,
     StartHead,
     StopHead,
     BeamOn,
@@ -32,9 +34,10 @@ pub(super) enum Key {
 }
 
 impl Key {
-    const ALL: [Self; 13] = [
+    const ALL: [Self; 14] = [
         Self::Begin,
         Self::End,
+        Self::ToolChange,
         Self::StartHead,
         Self::StopHead,
         Self::BeamOn,
@@ -50,32 +53,35 @@ impl Key {
 
     /// As the post-processor file calls it.
     fn name(self) -> &'static str {
-        match self {
-            Self::Begin => "begin",
-            Self::End => "end",
-            Self::StartHead => "start_head",
-            Self::StopHead => "stop_head",
-            Self::BeamOn => "beam_on",
-            Self::BeamOff => "beam_off",
-            Self::Travel => "travel",
-            Self::Raise => "raise",
-            Self::Plunge => "plunge",
-            Self::Line => "line",
-            Self::ArcCw => "arc_cw",
-            Self::ArcCcw => "arc_ccw",
-            Self::Remark => "remark",
-        }
+        let path = self.path();
+        path.strip_prefix("gcode.").unwrap_or(path)
     }
 
     /// With its table, as an error names it.
-    pub(super) fn path(self) -> String {
-        format!("gcode.{}", self.name())
+    pub(super) fn path(self) -> &'static str {
+        match self {
+            Self::Begin => "gcode.begin",
+            Self::End => "gcode.end",
+            Self::ToolChange => "gcode.tool_change",
+            Self::StartHead => "gcode.start_head",
+            Self::StopHead => "gcode.stop_head",
+            Self::BeamOn => "gcode.beam_on",
+            Self::BeamOff => "gcode.beam_off",
+            Self::Travel => "gcode.travel",
+            Self::Raise => "gcode.raise",
+            Self::Plunge => "gcode.plunge",
+            Self::Line => "gcode.line",
+            Self::ArcCw => "gcode.arc_cw",
+            Self::ArcCcw => "gcode.arc_ccw",
+            Self::Remark => "gcode.remark",
+        }
     }
 
     fn source(self, t: &panel::Templates) -> &str {
         match self {
             Self::Begin => &t.begin,
             Self::End => &t.end,
+            Self::ToolChange => &t.tool_change,
             Self::StartHead => &t.start_head,
             Self::StopHead => &t.stop_head,
             Self::BeamOn => &t.beam_on,
@@ -93,7 +99,7 @@ impl Key {
     /// The head that never uses it: `Some(true)` a laser, `Some(false)` a router.
     fn unused_by(self) -> Option<bool> {
         match self {
-            Self::Raise | Self::Plunge => Some(true),
+            Self::Raise | Self::Plunge | Self::ToolChange => Some(true),
             Self::BeamOn | Self::BeamOff => Some(false),
             _ => None,
         }
@@ -158,7 +164,7 @@ fn refused(key: Key, e: &minijinja::Error) -> PostError {
         None => e.kind().to_string(),
     };
     PostError {
-        key: key.path(),
+        key: key.path().into(),
         line: e.line(),
         reason,
     }
@@ -181,6 +187,19 @@ impl<'e> Templates<'e> {
         let globals = env.globals().filter(|(_, v)| v.kind() == ValueKind::String);
         let globals = globals.map(|(name, _)| name.to_owned()).collect();
         Ok(Self { all, globals })
+    }
+
+    /// Characters on the longest line of a remark beside its text.
+    pub(super) fn remark_frame(&self) -> Result<usize, PostError> {
+        let lines = self.render(Key::Remark, vec![("text", Value::from("x"))])?;
+        let longest = lines.lines().map(str::len).max().unwrap_or_default();
+        Ok(longest.saturating_sub(1))
+    }
+
+    /// Whether a template has nothing to write.
+    pub(super) fn is_empty(&self, key: Key) -> bool {
+        let found = self.all.iter().find(|(k, _)| *k == key);
+        found.is_none_or(|(_, template)| template.source().trim().is_empty())
     }
 
     pub(super) fn render(
@@ -231,39 +250,12 @@ impl<'e> Templates<'e> {
     }
 }
 
-/// Adds the lines of a rendered template to the program, or says why a controller could not read them.
-pub(super) fn push_lines(key: Key, text: &str, out: &mut Vec<u8>) -> Result<(), PostError> {
-    for (index, line) in text.lines().enumerate() {
-        let line = line.trim_end_matches(' ');
-        if line.is_empty() {
-            continue;
-        }
-        let fault = |reason: String| PostError {
-            key: key.path(),
-            line: Some(index + 1),
-            reason,
-        };
-        if let Some(c) = line.chars().find(|c| !matches!(c, ' '..='~')) {
-            return Err(fault(format!(
-                "writes {c:?}; only printable ASCII is allowed"
-            )));
-        }
-        if line.len() > LINE_LIMIT {
-            return Err(fault(format!(
-                "writes a line of {} characters; at most {LINE_LIMIT} are allowed",
-                line.len()
-            )));
-        }
-        out.extend_from_slice(line.as_bytes());
-        out.push(b'\n');
-    }
-    Ok(())
-}
-
 /// Tries all templates with sample values. See [`super::check_templates`].
 pub(super) fn check(post: &Post) -> Result<(), PostError> {
-    let laser = post.gcode.drives_laser;
-    let grid = Grid::new(post.gcode.number.decimals)?;
+    let dialect = &post.gcode;
+    let laser = dialect.drives_laser;
+    let arcs = dialect.number.chord_mm.is_none();
+    let grid = Grid::new(&dialect.number)?;
     let mut globals = vec![
         ("name", Value::from("sample")),
         ("cut_feed", Value::from("900")),
@@ -281,25 +273,53 @@ pub(super) fn check(post: &Post) -> Result<(), PostError> {
             ("tool_diameter", grid.text(3_000)),
         ]);
     }
-    let env = environment(&post.gcode.templates, globals)?;
+    let env = environment(&dialect.templates, globals)?;
     let templates = Templates::new(&env)?;
+    let try_out = Trial {
+        dialect,
+        templates: &templates,
+        grid,
+    };
     for key in Key::ALL {
-        if key.unused_by() == Some(laser) {
-            if !key.source(&post.gcode.templates).trim().is_empty() {
-                let head = if laser { "laser" } else { "router" };
+        let empty = templates.is_empty(key);
+        let unused = if key.unused_by() == Some(laser) {
+            Some(if laser { "a laser" } else { "a router" })
+        } else if matches!(key, Key::ArcCw | Key::ArcCcw) && !arcs {
+            Some("a dialect without arcs")
+        } else {
+            None
+        };
+        if let Some(who) = unused {
+            if !empty {
                 return Err(PostError::new(
                     key,
-                    format!("a {head} never uses this template; leave it empty"),
+                    format!("{who} never uses this template; leave it empty"),
                 ));
             }
             continue;
         }
-        let lines = sample(&templates, key, grid, None)?;
+        if !(empty && key == Key::ToolChange) {
+            try_out.template(key)?;
+        }
+    }
+    Ok(())
+}
+
+/// Templates with what they are tried in.
+struct Trial<'t> {
+    dialect: &'t GcodeDialect,
+    templates: &'t Templates<'t>,
+    grid: Grid,
+}
+
+impl Trial<'_> {
+    fn template(&self, key: Key) -> Result<(), PostError> {
+        let lines = self.sample(key, None)?;
         if lines.is_empty() {
             return Err(PostError::new(key, "writes nothing"));
         }
         for &name in key.own_values() {
-            if sample(&templates, key, grid, Some(name))? == lines {
+            if self.sample(key, Some(name))? == lines {
                 return Err(PostError::new(
                     key,
                     format!("does not write {{{{ {name} }}}}"),
@@ -308,35 +328,32 @@ pub(super) fn check(post: &Post) -> Result<(), PostError> {
         }
         // A feed that has not changed may be left out, and the block must still stand.
         if key.own_values().contains(&"feed") {
-            let mut values = sample_values(key, grid, None);
+            let mut values = sample_values(key, self.grid, None);
             values.push(("feed_changed", Value::from(false)));
-            let mut lines = Vec::new();
-            push_lines(key, &templates.render(key, values)?, &mut lines)?;
-            if lines.is_empty() {
+            if self.lines(key, values)?.is_empty() {
                 return Err(PostError::new(
                     key,
                     "writes nothing where the feed stays the same",
                 ));
             }
         }
+        Ok(())
     }
-    Ok(())
-}
 
-/// Renders a template with sample values, one of them altered if it is named.
-fn sample(
-    templates: &Templates<'_>,
-    key: Key,
-    grid: Grid,
-    altered: Option<&str>,
-) -> Result<Vec<u8>, PostError> {
-    let mut values = sample_values(key, grid, altered);
-    if key.own_values().contains(&"feed") {
-        values.push(("feed_changed", Value::from(true)));
+    /// Renders a template with sample values, one of them altered if it is named.
+    fn sample(&self, key: Key, altered: Option<&str>) -> Result<Vec<u8>, PostError> {
+        let mut values = sample_values(key, self.grid, altered);
+        if key.own_values().contains(&"feed") {
+            values.push(("feed_changed", Value::from(true)));
+        }
+        self.lines(key, values)
     }
-    let mut lines = Vec::new();
-    push_lines(key, &templates.render(key, values)?, &mut lines)?;
-    Ok(lines)
+
+    fn lines(&self, key: Key, values: Vec<(&'static str, Value)>) -> Result<Vec<u8>, PostError> {
+        let mut lines = Lines::new(self.dialect);
+        lines.push(key, &self.templates.render(key, values)?)?;
+        Ok(lines.done().0)
+    }
 }
 
 fn sample_values(key: Key, grid: Grid, altered: Option<&str>) -> Vec<(&'static str, Value)> {

@@ -1,0 +1,150 @@
+//! Tries a dialect before any planning: a small program is written in it, read back and held to every
+//! motion rule, so that a fault of the file is told at its own line and not found in the proof of a job.
+
+use crate::geom::Point;
+use crate::panel::{Faults, JobFiles, Post};
+use crate::path::{Head, Move, Program};
+use crate::replay::gcode_read::read;
+use crate::replay::motion::{MotionLimits, check_motion};
+use crate::replay::{DialectRules, ReplayFault};
+use crate::write::gcode::{PostError, check_templates, render_told};
+
+/// Tries the dialect of a job's post-processor file.
+///
+/// # Errors
+/// The first fault, at the key that it comes from.
+pub(super) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
+    check_dialect(&files.post).map_err(|e| {
+        let hint = "mend this key; the built-in files show one of each kind".to_owned();
+        files.post_text.fault(&e.key, e.to_string(), Some(hint))
+    })
+}
+
+/// Tries every template of a dialect, and a small program written in it.
+///
+/// # Errors
+/// The first fault, with the key of the post-processor file that it comes from.
+pub fn check_dialect(post: &Post) -> Result<(), PostError> {
+    check_templates(post)?;
+    let (program, limits) = sample(post.gcode.drives_laser);
+    let (bytes, keys) = render_told(&program, post)?;
+    let rules = DialectRules::of(&post.gcode);
+    let faults = match read(&bytes, &rules) {
+        Ok(trace) => check_motion(&trace, &program, &limits, &rules),
+        Err(faults) => faults,
+    };
+    // A fault at a line tells more than one of the whole.
+    let Some(fault) = faults.into_iter().min_by_key(|f| f.line.is_none()) else {
+        return Ok(());
+    };
+    let written = fault.line.and_then(|line| keys.get(line.wrapping_sub(1)));
+    let key = home(&fault, post.gcode.drives_laser)
+        .or(written.copied())
+        .unwrap_or("gcode");
+    let line = fault.line.and_then(|line| {
+        let text = std::str::from_utf8(&bytes).ok()?;
+        text.lines().nth(line.checked_sub(1)?)
+    });
+    let shown = line.map_or_else(String::new, |line| format!("; it writes: {line}"));
+    Err(PostError {
+        key: key.to_owned(),
+        line: None,
+        reason: format!("{} ({}){shown}", fault.what, fault.rule),
+    })
+}
+
+/// The template that should have held what a fault misses; `None` where the line at fault tells it.
+fn home(fault: &ReplayFault, laser: bool) -> Option<&'static str> {
+    Some(match fault.rule {
+        "modes" => "gcode.begin",
+        "program-end" | "no-end" => "gcode.end",
+        "spin-up" | "head-low" => "gcode.start_head",
+        "head-off-cut" if laser => "gcode.beam_on",
+        "head-off-cut" => "gcode.start_head",
+        "head-on-end" => "gcode.stop_head",
+        "change-missing" | "change-unsafe" => "gcode.tool_change",
+        _ => return None,
+    })
+}
+
+/// A bar cut out of a strip, with a notch for a router and two beams for a laser: every kind of move.
+fn sample(laser: bool) -> (Program, MotionLimits) {
+    let line = |x: f64, y: f64| Move::Line(Point::new(x, y));
+    let travel = |x: f64, y: f64| Move::Travel(Point::new(x, y));
+    let arc = |x: f64, y: f64, cx: f64, cy: f64, ccw| Move::Arc {
+        to: Point::new(x, y),
+        centre: Point::new(cx, cy),
+        ccw,
+    };
+    let (head, moves) = if laser {
+        let head = Head::Beam {
+            kerf: 0.16,
+            power_percent: 60.0,
+            power_word: 600.0,
+        };
+        let moves = vec![
+            Move::Remark("hole".into()),
+            travel(35.0, 16.0),
+            Move::BeamOn,
+            arc(31.0, 16.0, 33.0, 16.0, true),
+            arc(35.0, 16.0, 33.0, 16.0, true),
+            Move::BeamOff,
+            Move::Remark("bar".into()),
+            travel(20.0, 9.92),
+            Move::BeamOn,
+            line(10.0, 9.92),
+            arc(9.92, 10.0, 10.0, 10.0, false),
+            line(9.92, 22.5),
+            Move::BeamOff,
+        ];
+        (head, moves)
+    } else {
+        let head = Head::Cutter {
+            diameter: 3.0,
+            speed_rpm: 16_000.0,
+            spin_up_s: 2.5,
+            plunge_feed: 300.0,
+            safe_z: 19.0,
+            tool_number: 3,
+            tool_name: "straight, 2 flutes".into(),
+        };
+        let moves = vec![
+            Move::Raise,
+            Move::Remark("notch".into()),
+            travel(32.0, 24.0),
+            Move::Plunge(2.0),
+            line(32.0, 17.5),
+            line(33.05, 17.5),
+            Move::Raise,
+            Move::Remark("outline".into()),
+            travel(10.0, 8.5),
+            Move::Plunge(-0.2),
+            arc(8.5, 10.0, 10.0, 10.0, false),
+            line(8.5, 22.0),
+            Move::Plunge(1.2),
+            line(8.5, 14.0),
+            arc(11.5, 14.0, 10.0, 14.0, true),
+            Move::Raise,
+        ];
+        (head, moves)
+    };
+    let program = Program {
+        stem: "sample".into(),
+        notes: vec!["a sample; zero at the lower left corner of the stock".into()],
+        head,
+        feed: 900.0,
+        moves,
+        holds: vec![],
+        reliefs: vec![],
+        contours: vec![],
+    };
+    let up = |v: f64| if laser { 0.0 } else { v };
+    let limits = MotionLimits {
+        stock: [[0.0; 3], [120.0, 40.0, 4.0]],
+        travel: [400.0, 300.0, up(60.0)],
+        bed_lowest_z: up(-0.3),
+        safe_z: up(19.0),
+        feed: [60.0, 3000.0],
+    };
+    (program, limits)
+}

@@ -1,0 +1,279 @@
+//! Flat cutting: what lies on which sheet, and the program that cuts it.
+
+use super::error::JobError;
+use super::plan::notes;
+use crate::lattice::Lattice;
+use crate::panel::{HeadKind, JobFiles, Stock};
+use crate::path::{
+    CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
+};
+use crate::safety::{
+    Bites, Check, failed, hold_checks, laser_checks, router_checks, seat_check, slot_check,
+    strip_check,
+};
+use crate::setup::{FlatLayout, FlatPiece};
+use crate::stock::{Nest, NestError, NestItem, StockLimit, nest};
+
+/// Flat cutting: pieces on sheets, and a program for each.
+#[derive(Debug)]
+pub struct FlatPlan {
+    /// Shapes and sheets.
+    pub layout: FlatLayout,
+    /// How the sheets came about; its own list of sheets has moved into the layout.
+    pub nest: Nest,
+    /// One program a sheet, in the same order.
+    pub programs: Vec<Program>,
+}
+
+/// How the machine's head cuts this material.
+#[derive(Debug)]
+pub(super) enum HeadSettings {
+    /// With a beam.
+    Laser(LaserSettings),
+    /// With a cutter.
+    Router(RouterSettings),
+}
+
+impl HeadSettings {
+    /// The settings of a job: the reader has seen to it that the material knows the machine's head.
+    pub(super) fn of(files: &JobFiles) -> Result<Self, JobError> {
+        let cut = &files.panel.cut;
+        let overhang = files.panel.outline.overhang;
+        match (&files.machine.head, &files.material) {
+            (HeadKind::Laser(laser), material) => {
+                let set = material.laser.as_ref().ok_or_else(unknown_head)?;
+                Ok(Self::Laser(LaserSettings {
+                    kerf: set.kerf,
+                    feed: set.feed,
+                    power_percent: set.power_percent,
+                    power_word: set.power_percent / 100.0 * laser.full_power_word,
+                    bridges: set.bridges,
+                    bridge_width: set.bridge_width,
+                    gap: set.gap,
+                    relief: cut.relief,
+                    overhang,
+                }))
+            }
+            (HeadKind::Router(router), material) => {
+                let set = material.router.as_ref().ok_or_else(unknown_head)?;
+                Ok(Self::Router(RouterSettings {
+                    diameter: router.tool.diameter,
+                    feed: set.feed,
+                    plunge_feed: set.plunge_feed,
+                    speed_rpm: set.speed_rpm,
+                    spin_up_s: router.spin_up_s,
+                    pass_depth: set.pass_depth,
+                    spoil: router.spoil,
+                    safe_height: router.safe_height,
+                    tabs: set.tabs,
+                    tab_width: set.tab_width,
+                    tab_height: set.tab_height,
+                    gap: set.gap,
+                    relief: cut.relief,
+                    overhang,
+                    tool_number: router.tool.number,
+                    tool_name: router.tool.name.clone(),
+                }))
+            }
+        }
+    }
+
+    /// Half the kerf, or the tool's radius, mm.
+    pub(super) fn radius(&self) -> f64 {
+        match self {
+            Self::Laser(set) => 0.5 * set.kerf,
+            Self::Router(set) => 0.5 * set.diameter,
+        }
+    }
+
+    /// What relief takes from the walls and floors of a notch.
+    pub(super) fn bites(&self, files: &JobFiles) -> Bites {
+        let relief = files.panel.cut.relief;
+        Bites {
+            wall: self.radius() * relief.wall_bite(),
+            floor: self.radius() * relief.floor_bite(),
+        }
+    }
+
+    /// What lies between two neighbouring pieces: their cuts, a beam's within the gap, a tool's on
+    /// either side of it.
+    fn spacing(&self) -> f64 {
+        match self {
+            Self::Laser(set) => set.gap,
+            Self::Router(set) => set.gap + 2.0 * set.diameter,
+        }
+    }
+
+    /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a
+    /// tool's beside it, but for the way that its notches reach into it.
+    fn strip(&self) -> f64 {
+        match self {
+            Self::Laser(set) => set.gap - 2.0 * set.kerf,
+            Self::Router(set) => set.gap - CLEAR,
+        }
+    }
+
+    fn checks(&self, files: &JobFiles, pieces: &[FlatPiece]) -> Vec<Check> {
+        let (machine, material) = (&files.machine, &files.material);
+        match (self, &machine.head) {
+            (Self::Laser(_), HeadKind::Laser(laser)) => {
+                let cut = material.laser.as_ref();
+                cut.map_or_else(Vec::new, |cut| laser_checks(machine, laser, cut))
+            }
+            (Self::Router(set), HeadKind::Router(router)) => {
+                let Some(cut) = &material.router else {
+                    return Vec::new();
+                };
+                let thickness = thickness(files);
+                let passes = set.passes(thickness);
+                let deepest = thickness - passes.last().copied().unwrap_or(0.0);
+                router_checks(machine, router, cut, thickness, deepest, pieces)
+            }
+            _ => Vec::new(),
+        }
+    }
+}
+
+fn unknown_head() -> JobError {
+    JobError::Internal("no head for this material".into())
+}
+
+fn thickness(files: &JobFiles) -> f64 {
+    files.material.thickness[1]
+}
+
+/// What is cut in one go: shapes of one depth, and every copy of them.
+pub(super) struct Batch {
+    /// What the files of its sheets are called, before their number.
+    pub(super) name: &'static str,
+    /// From back edge to front edge, mm.
+    pub(super) depth: f64,
+    /// The shapes.
+    pub(super) pieces: Vec<FlatPiece>,
+    /// The copies.
+    pub(super) items: Vec<NestItem>,
+}
+
+impl Batch {
+    /// All members of so many panels.
+    pub(super) fn of(lattice: &Lattice, quantity: u32) -> Self {
+        let items = || {
+            lattice.members.iter().map(|member| NestItem {
+                piece: member.class,
+                id: member.id.clone(),
+                length: member.length(),
+            })
+        };
+        Self {
+            name: "sheet",
+            depth: lattice.depth,
+            pieces: (lattice.classes.iter())
+                .map(|c| FlatPiece::of(lattice, c))
+                .collect(),
+            items: (0..quantity).flat_map(|_| items()).collect(),
+        }
+    }
+}
+
+impl FlatPlan {
+    /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`.
+    ///
+    /// # Errors
+    /// Checks that fail, and stock that does not hold the pieces.
+    pub(super) fn of(
+        files: &JobFiles,
+        head: &HeadSettings,
+        batch: Batch,
+        checks: &mut Vec<Check>,
+        progress: &mut dyn FnMut(&str),
+    ) -> Result<Self, JobError> {
+        let pieces = &batch.pieces;
+        let relief = files.panel.cut.relief;
+        checks.extend(slot_check(pieces, 2.0 * head.radius()));
+        checks.extend(seat_check(
+            pieces,
+            2.0 * head.radius() * relief.floor_lost(),
+        ));
+        checks.extend(head.checks(files, pieces));
+        checks.push(strip_check(head.strip()));
+        if failed(checks) {
+            return Err(JobError::Checks(std::mem::take(checks)));
+        }
+        progress("sheets");
+        let flat = flat_plan(files, head, batch, progress)?;
+        for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+            checks.extend(hold_checks(&flat.layout, sheet, program));
+        }
+        Ok(flat)
+    }
+}
+
+fn flat_plan(
+    files: &JobFiles,
+    head: &HeadSettings,
+    batch: Batch,
+    progress: &mut dyn FnMut(&str),
+) -> Result<FlatPlan, JobError> {
+    // The head's centre runs this far outside a piece and must stay over the stock.
+    let beyond = 2.0 * head.radius() + 1.0;
+    let stock = Stock {
+        trim: files.stock.trim.max(beyond),
+        ..files.stock.clone()
+    };
+    let limit = StockLimit {
+        max_x: files.machine.travel[0] - beyond,
+        max_y: files.machine.travel[1] - beyond,
+    };
+    let mut nest = nest(
+        &batch.items,
+        batch.depth,
+        &stock,
+        head.spacing(),
+        thickness(files),
+        limit,
+    )
+    .map_err(|e| nest_fault(files, &e))?;
+    let layout = FlatLayout {
+        name: batch.name,
+        pieces: batch.pieces,
+        sheets: std::mem::take(&mut nest.sheets),
+    };
+    let mut programs = Vec::with_capacity(layout.sheets.len());
+    for sheet in &layout.sheets {
+        progress("paths");
+        let stem = layout.stem(sheet);
+        let notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
+        let made = match head {
+            HeadSettings::Laser(set) => laser_program(&layout.pieces, sheet, set, stem, notes),
+            HeadSettings::Router(set) => router_program(&layout.pieces, sheet, set, stem, notes),
+        };
+        programs.push(made.map_err(|e: PathError| {
+            let key = "cut.clearance";
+            JobError::from(files.panel_text.fault(
+                key,
+                e.to_string(),
+                Some("a narrower tool".into()),
+            ))
+        })?);
+    }
+    Ok(FlatPlan {
+        layout,
+        nest,
+        programs,
+    })
+}
+
+fn nest_fault(files: &JobFiles, e: &NestError) -> JobError {
+    let hint = match e {
+        NestError::TooLong { longest, .. } => {
+            format!("longer stock, or members of at most {longest:.1} mm")
+        }
+        NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
+        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
+        _ => "mend the stock file".into(),
+    };
+    files
+        .panel_text
+        .fault("stock", e.to_string(), Some(hint))
+        .into()
+}

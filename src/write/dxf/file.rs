@@ -1,0 +1,146 @@
+//! What a DXF file shows, in which size and release, and what it is called.
+
+use crate::panel::{DxfStyle, DxfVersion};
+use crate::path::{Head, Program};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
+
+use super::DxfError;
+
+/// One DXF file.
+#[derive(Debug, Clone, Copy)]
+pub struct DxfFile<'a> {
+    /// Shapes and sheets of the job.
+    pub layout: &'a FlatLayout,
+    /// What is shown.
+    pub subject: DxfSubject<'a>,
+    /// What the contours stand for.
+    pub content: DxfContent<'a>,
+    /// Release.
+    pub version: DxfVersion,
+    /// Layers and colours.
+    pub style: &'a DxfStyle,
+}
+
+/// What a file shows.
+#[derive(Debug, Clone, Copy)]
+pub enum DxfSubject<'a> {
+    /// A sheet with all its pieces, its border and its lower left corner at the origin.
+    Sheet(&'a FlatSheet),
+    /// One piece alone, its first end and back edge at the origin, as it is cut in this place.
+    Piece {
+        /// A sheet that it lies on.
+        sheet: &'a FlatSheet,
+        /// Which of the sheet's placements it is.
+        placement: usize,
+    },
+}
+
+impl<'a> DxfSubject<'a> {
+    /// The sheet that is shown, or that the piece lies on.
+    #[must_use]
+    pub fn sheet(&self) -> &'a FlatSheet {
+        match self {
+            Self::Sheet(sheet) | Self::Piece { sheet, .. } => sheet,
+        }
+    }
+}
+
+/// What the contours of a file stand for.
+#[derive(Debug, Clone, Copy)]
+pub enum DxfContent<'a> {
+    /// Finished outlines; the machine's own software takes care of kerf or tool.
+    Drawn,
+    /// The paths of beam or tool centre of the sheet's program, in order of cutting.
+    Compensated(&'a Program),
+}
+
+impl DxfFile<'_> {
+    /// The file's name: subject, size, and for a release without a unit the unit and the release.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let stem = match self.subject {
+            DxfSubject::Sheet(sheet) => self.layout.stem(sheet),
+            DxfSubject::Piece { .. } => {
+                format!("piece-{}", self.piece().map_or("", |p| p.class.as_str()))
+            }
+        };
+        let size = match self.content {
+            DxfContent::Drawn => "drawn-size",
+            DxfContent::Compensated(program) => match program.head {
+                Head::Beam { .. } => "kerf-compensated",
+                Head::Cutter { .. } => "tool-compensated",
+            },
+        };
+        let version = match self.version {
+            DxfVersion::R2000 => "",
+            DxfVersion::R12 => "-mm-r12",
+        };
+        format!("{stem}-{size}{version}.dxf")
+    }
+
+    /// The piece that is shown alone; `None` for a sheet, and where the layout does not hold it.
+    #[must_use]
+    pub fn piece(&self) -> Option<&FlatPiece> {
+        match self.subject {
+            DxfSubject::Sheet(_) => None,
+            DxfSubject::Piece { sheet, placement } => {
+                let placed = sheet.placements.get(placement)?;
+                self.layout.pieces.get(placed.piece)
+            }
+        }
+    }
+
+    /// How often the file is to be cut.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        match self.subject {
+            DxfSubject::Sheet(_) => 1,
+            DxfSubject::Piece { sheet, placement } => {
+                let placed = sheet.placements.get(placement);
+                placed.map_or(0, |p| self.layout.copies(p.piece))
+            }
+        }
+    }
+
+    /// All pieces that are shown, in the order of the sheet's placements.
+    pub(super) fn shown(&self) -> Result<Vec<Shown<'_>>, DxfError> {
+        let sheet = self.subject.sheet();
+        let range = match self.subject {
+            DxfSubject::Sheet(_) => 0..sheet.placements.len(),
+            DxfSubject::Piece { placement, .. } => placement..placement.saturating_add(1),
+        };
+        let one = |placement: usize| {
+            let missing = |what, index| DxfError::Missing { what, index };
+            let placed = sheet.placements.get(placement);
+            let p = placed.ok_or(missing("placement", placement))?;
+            let piece = self.layout.pieces.get(p.piece);
+            let piece = piece.ok_or(missing("piece", p.piece))?;
+            let (label, at) = match self.subject {
+                DxfSubject::Sheet(_) => (format!("{} {}", piece.class, p.id), (p.x, p.y)),
+                DxfSubject::Piece { .. } => (piece.class.clone(), (0.0, 0.0)),
+            };
+            Ok(Shown {
+                placement,
+                id: &p.id,
+                piece,
+                label,
+                at,
+                path_moved: (at.0 - p.x, at.1 - p.y),
+            })
+        };
+        range.map(one).collect()
+    }
+}
+
+/// A piece in a file.
+pub(super) struct Shown<'a> {
+    pub(super) placement: usize,
+    /// Member id of the placement.
+    pub(super) id: &'a str,
+    pub(super) piece: &'a FlatPiece,
+    pub(super) label: String,
+    /// Where its first end and back edge stand, mm.
+    pub(super) at: (f64, f64),
+    /// How the paths of the sheet's program are moved to it, mm.
+    pub(super) path_moved: (f64, f64),
+}

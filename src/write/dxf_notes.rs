@@ -1,0 +1,164 @@
+//! `dxf/notes.txt`: what whoever cuts the DXF files must know of them, as plain text (UTF-8).
+
+use std::fmt::Write as _;
+
+use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, size};
+use crate::geom::micron;
+use crate::panel::{DxfScope, DxfSize, DxfVersion, JobFiles};
+use crate::safety::{CAUTIONS, LASER_CAUTIONS};
+
+/// A DXF file and what was found in it when it was read back.
+#[derive(Debug, Clone, Copy)]
+pub struct Drawing<'a> {
+    /// Where it lies in the folder.
+    pub path: &'a str,
+    /// What it holds.
+    pub file: &'a DxfFile<'a>,
+    /// Contours on the layers that are cut.
+    pub contours: usize,
+    /// Their length, arcs included, mm.
+    pub cut_length: f64,
+}
+
+/// The notes to the DXF files of a job. The same files give the same bytes.
+#[must_use]
+pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
+    let mut out = String::new();
+    job(&mut out, files);
+    layers(&mut out, files);
+    choices(&mut out, files);
+    section(&mut out, "Files");
+    for drawing in drawings {
+        one(&mut out, drawing);
+    }
+    section(&mut out, "Before you cut");
+    line(&mut out, BRIDGES);
+    // A file at drawn size may come under any head, so that the cautions for a beam stand here always.
+    CAUTIONS.iter().for_each(|caution| line(&mut out, caution));
+    LASER_CAUTIONS
+        .iter()
+        .for_each(|caution| line(&mut out, caution));
+    line(
+        &mut out,
+        "These notes defer to the machine's manual and the workshop's rules.",
+    );
+    out.into_bytes()
+}
+
+fn line(out: &mut String, text: &str) {
+    // Writing to a `String` cannot fail, here and below.
+    let _ = writeln!(out, "  {text}");
+}
+
+fn section(out: &mut String, title: &str) {
+    let _ = writeln!(out, "\n{title}");
+}
+
+fn told(out: &mut String, what: &str, value: &str) {
+    let _ = writeln!(out, "  {what:<12}{value}");
+}
+
+fn job(out: &mut String, files: &JobFiles) {
+    let panel = &files.panel;
+    let _ = writeln!(out, "Notes to the DXF files of this folder\n");
+    told(out, "job", &panel.name);
+    told(out, "panels", &format!("{} to make", panel.quantity));
+    told(out, "material", &files.material.name);
+    let [least, most] = files.material.thickness.map(micron);
+    let measured = if least < most {
+        format!("{most} mm, measured from {least} to {most} mm")
+    } else {
+        format!("{most} mm")
+    };
+    told(out, "thickness", &measured);
+    told(out, "machine", &files.machine.name);
+    told(out, "unit", "mm, in every file");
+}
+
+fn layers(out: &mut String, files: &JobFiles) {
+    section(out, "Layers");
+    let style = &files.post.dxf;
+    for (layer, what) in [
+        (
+            &style.notch,
+            "cut: notches that a router cuts before the outlines",
+        ),
+        (&style.outline, "cut: outlines of the pieces"),
+        (&style.label, "never cut: labels of the pieces"),
+        (&style.note, "never cut: notes"),
+        (&style.stock, "never cut: border of the stock"),
+    ] {
+        let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+    }
+}
+
+/// Where the same piece is in several files, one set of them is cut.
+fn choices(out: &mut String, files: &JobFiles) {
+    let cut = &files.panel.cut;
+    let mut choices = Vec::new();
+    if cut.dxf.contains(&DxfSize::Drawn) && cut.dxf.contains(&DxfSize::Compensated) {
+        choices.push("drawn size or compensated: drawn where the machine's own software takes care of kerf or tool");
+    }
+    if cut.dxf_version.contains(&DxfVersion::R2000) && cut.dxf_version.contains(&DxfVersion::R12) {
+        choices.push("R2000 or R12: R12 for software that cannot read R2000");
+    }
+    if cut.dxf_files.contains(&DxfScope::Sheet) && cut.dxf_files.contains(&DxfScope::Piece) {
+        choices.push("sheets or pieces: sheets are nested, pieces are for nesting of your own");
+    }
+    if choices.is_empty() {
+        return;
+    }
+    section(out, "Cut one of them, not both");
+    choices.into_iter().for_each(|choice| line(out, choice));
+}
+
+fn one(out: &mut String, drawing: &Drawing<'_>) {
+    let Drawing {
+        path,
+        file,
+        contours,
+        cut_length,
+    } = drawing;
+    let sheet = file.subject.sheet();
+    let thick = micron(sheet.thickness);
+    let _ = writeln!(out, "\n  {path}");
+    let (what, to_cut) = match (file.subject, file.piece()) {
+        (DxfSubject::Piece { .. }, Some(piece)) => {
+            let (length, depth) = (micron(piece.length), micron(piece.depth));
+            let what = format!("piece {}, {length} x {depth} x {thick} mm", piece.class);
+            (what, format!("{} in all", file.count()))
+        }
+        _ => {
+            let what = format!(
+                "sheet {} of {}, {} pieces",
+                sheet.number,
+                file.layout.sheets.len(),
+                sheet.placements.len()
+            );
+            (what, "once".to_owned())
+        }
+    };
+    told(out, "  what", &what);
+    told(out, "  to cut", &to_cut);
+    if let Some(piece) = file.piece().filter(|p| !p.remark.trim().is_empty()) {
+        told(out, "  by hand", piece.remark.trim());
+    }
+    if let DxfSubject::Sheet(_) = file.subject {
+        let (length, width) = (micron(sheet.length), micron(sheet.width));
+        let stock = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
+        told(out, "  stock", &stock);
+    }
+    let said = size(file.content);
+    told(out, "  size", said.strip_prefix("Size: ").unwrap_or(&said));
+    let release = match file.version {
+        DxfVersion::R2000 => "R2000; its header says mm",
+        DxfVersion::R12 => "R12, which holds no unit: take every figure as mm",
+    };
+    told(out, "  release", release);
+    let order = match file.content {
+        DxfContent::Drawn => "",
+        DxfContent::Compensated(_) => ", in the order of the file",
+    };
+    let cut = format!("{contours} contours, {cut_length:.3} mm in all{order}");
+    told(out, "  cut", &cut);
+}

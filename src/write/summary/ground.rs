@@ -1,0 +1,201 @@
+//! What the summary tells of the ground: members, classes, surround.
+
+use serde::Serialize;
+
+use crate::geom::{acos_deg, micron, tan_deg};
+use crate::lattice::{Edge, End, EndShape, JointShape, Lattice};
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct EndOut {
+    angle: f64,
+    shape: &'static str,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct MemberOut {
+    id: String,
+    class: String,
+    turn: &'static str,
+    family: String,
+    rank: u32,
+    face: f64,
+    start: [f64; 2],
+    end: [f64; 2],
+    from: f64,
+    to: f64,
+    length: f64,
+    ends: [EndOut; 2],
+    joints: Vec<JointOut>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct JointOut {
+    at: f64,
+    node: [f64; 2],
+    with: Option<String>,
+    line: String,
+    edge: &'static str,
+    angle: f64,
+    width: f64,
+    depth: f64,
+    shape: &'static str,
+    run: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct ClassOut {
+    id: String,
+    count: u64,
+    length: f64,
+    ends: [EndOut; 2],
+    joints: Vec<ClassJointOut>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct ClassJointOut {
+    at: f64,
+    edge: &'static str,
+    angle: f64,
+    width: f64,
+    depth: f64,
+    shape: &'static str,
+    run: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct SurroundOut {
+    id: String,
+    side: String,
+    long: f64,
+    short: f64,
+    face: f64,
+    mitres: [f64; 2],
+}
+
+fn edge(e: Edge) -> &'static str {
+    match e {
+        Edge::Front => "front",
+        Edge::Back => "back",
+    }
+}
+
+fn shape(s: JointShape) -> &'static str {
+    match s {
+        JointShape::Skew => "skew",
+        JointShape::Square => "square",
+    }
+}
+
+fn end(e: End) -> EndOut {
+    let shape = match e.shape {
+        EndShape::Square => "square",
+        EndShape::Skew => "skew",
+        EndShape::Point => "point",
+    };
+    EndOut {
+        angle: micron(e.angle_deg),
+        shape,
+    }
+}
+
+pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
+    let id = |m: usize| lattice.members.get(m).map(|m| m.id.clone());
+    lattice
+        .members
+        .iter()
+        .map(|m| {
+            let family = &lattice.families[m.family];
+            let joints = m.joints.iter().map(|j| JointOut {
+                at: micron(j.at),
+                node: point(lattice.nodes[j.node].at),
+                with: j.with.and_then(id),
+                line: lattice.line_names[j.line].clone(),
+                edge: edge(j.edge),
+                angle: micron(j.angle_deg),
+                width: micron(j.width),
+                depth: micron(j.depth),
+                shape: shape(j.shape),
+                run: micron(j.run),
+            });
+            MemberOut {
+                id: m.id.clone(),
+                class: lattice.classes[m.class].id.clone(),
+                turn: m.turn.word(),
+                family: family.name.clone(),
+                rank: family.rank,
+                face: micron(family.face),
+                start: point(m.start),
+                end: point(m.end),
+                from: micron(m.from),
+                to: micron(m.to),
+                length: micron(m.length()),
+                ends: m.ends.map(end),
+                joints: joints.collect(),
+            }
+        })
+        .collect()
+}
+
+fn point(p: kurbo::Point) -> [f64; 2] {
+    [micron(p.x), micron(p.y)]
+}
+
+pub(super) fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
+    lattice
+        .classes
+        .iter()
+        .map(|c| ClassOut {
+            id: c.id.clone(),
+            count: c.members.len() as u64 * u64::from(quantity),
+            length: micron(c.length),
+            ends: c.ends.map(end),
+            joints: c
+                .notches
+                .iter()
+                .map(|n| ClassJointOut {
+                    at: micron(n.at),
+                    edge: edge(n.edge),
+                    angle: micron(n.angle_deg),
+                    width: micron(n.width),
+                    depth: micron(n.depth),
+                    shape: shape(n.shape),
+                    run: micron(n.run),
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+/// The mitred pieces round the ground: each side's length inside, and outside with the face's share of
+/// both mitres, face / tan(mitre); the mitre halves the corner.
+pub(super) fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
+    let Some(face) = face else { return Vec::new() };
+    let corners = lattice.outline.region.corners();
+    let n = corners.len();
+    let mitre = |i: usize| {
+        let (a, b) = (
+            corners[(i + n - 1) % n] - corners[i],
+            corners[(i + 1) % n] - corners[i],
+        );
+        0.5 * acos_deg(a.normalize().dot(b.normalize()))
+    };
+    (0..n)
+        .filter_map(|i| {
+            let along = corners[(i + 1) % n] - corners[i];
+            let side = lattice.outline.sides.iter().find(|s| {
+                s.normal.dot(along).abs() < 1e-9
+                    && (s.normal.dot(corners[i].to_vec2()) - s.offset).abs() < 1e-6
+            })?;
+            let mitres = [mitre(i), mitre((i + 1) % n)];
+            let share: f64 = mitres.iter().map(|m| face / tan_deg(*m)).sum();
+            Some(SurroundOut {
+                id: format!("surround-{}", side.name.replace(' ', "-")),
+                side: side.name.clone(),
+                long: micron(along.hypot() + share),
+                short: micron(along.hypot()),
+                face: micron(face),
+                mitres: mitres.map(micron),
+            })
+        })
+        .collect()
+}

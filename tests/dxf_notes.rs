@@ -1,0 +1,283 @@
+//! `dxf/notes.txt` and the DXF files that it tells of: which there are, and that its figures are those of
+//! the plan.
+#![allow(clippy::panic, reason = "tests")]
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use lapwright::geom::Contour;
+use lapwright::job::{Made, Plan, plan};
+use lapwright::panel::{JobFiles, SourceKind};
+
+/// A built-in panel with further keys in `[cut]`.
+fn job(panel: &str, keys: &str) -> (Plan, Made) {
+    let mut sources = JobFiles::builtin_panel(panel)
+        .expect("a built-in panel")
+        .sources;
+    for source in &mut sources {
+        if source.kind == SourceKind::Panel {
+            let text = String::from_utf8(source.bytes.clone()).expect("text");
+            assert!(text.contains("[cut]\n"), "{panel} has a table of cuts");
+            let text = text.replacen("[cut]\n", &format!("[cut]\n{keys}\n"), 1);
+            source.bytes = text
+                .replacen("name = \"", "name = \"K\u{fc}che ", 1)
+                .into_bytes();
+        }
+    }
+    let plan = plan(
+        JobFiles::from_sources(sources).expect("sound files"),
+        &mut |_| (),
+    );
+    let plan = plan.expect("a sound panel");
+    let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
+    (plan, made)
+}
+
+fn drawings(made: &Made) -> BTreeSet<&str> {
+    let files = made.files.keys().map(String::as_str);
+    files.filter(|f| f.ends_with(".dxf")).collect()
+}
+
+fn notes(made: &Made) -> String {
+    String::from_utf8(made.files["dxf/notes.txt"].clone()).expect("UTF-8")
+}
+
+#[test]
+fn the_panel_file_chooses_the_files() {
+    for (keys, sheets, pieces, old) in [
+        ("", true, false, "no"),
+        ("dxf_version = \"R12\"", true, false, "only"),
+        (
+            "dxf_version = \"both\"\ndxf_files = \"both\"",
+            true,
+            true,
+            "too",
+        ),
+        (
+            "dxf_files = \"piece\"\ndxf = \"compensated\"",
+            false,
+            true,
+            "no",
+        ),
+        ("dxf_files = \"sheet\"\ndxf = \"drawn\"", true, false, "no"),
+    ] {
+        for panel in ["demo", "router-square"] {
+            let (plan, made) = job(panel, keys);
+            let layout = &plan.flat().expect("cut flat").layout;
+            let mut stems = Vec::new();
+            if sheets {
+                stems.extend((1..=layout.sheets.len()).map(|n| format!("sheet-{n:02}")));
+            }
+            if pieces {
+                stems.extend(layout.pieces.iter().map(|p| format!("piece-{}", p.class)));
+            }
+            let compensated = if panel == "demo" { "kerf" } else { "tool" };
+            let compensated = format!("{compensated}-compensated");
+            let sizes = match keys {
+                _ if keys.contains("dxf = \"drawn\"") => vec!["drawn-size"],
+                _ if keys.contains("dxf = \"compensated\"") => vec![compensated.as_str()],
+                _ => vec!["drawn-size", compensated.as_str()],
+            };
+            let releases = match old {
+                "no" => vec![""],
+                "only" => vec!["-mm-r12"],
+                _ => vec!["", "-mm-r12"],
+            };
+            let mut wanted = BTreeSet::new();
+            for stem in &stems {
+                for size in &sizes {
+                    for release in &releases {
+                        wanted.insert(format!("dxf/{stem}-{size}{release}.dxf"));
+                    }
+                }
+            }
+            let wanted: BTreeSet<&str> = wanted.iter().map(String::as_str).collect();
+            assert_eq!(drawings(&made), wanted, "{panel}: {keys}");
+            for path in wanted {
+                // Proven, listed with its digest, and told of.
+                let check = made
+                    .checks
+                    .iter()
+                    .find(|c| c.id == "replay" && c.place == path);
+                assert!(check.is_some_and(|c| c.value == 0.0), "{path} is proven");
+                let listed = format!("\"path\": \"{path}\"");
+                let summary = String::from_utf8_lossy(made.summary()).into_owned();
+                assert!(summary.contains(&listed), "job.json lists {path}");
+                assert!(notes(&made).contains(path), "notes tell of {path}");
+            }
+        }
+    }
+}
+
+/// What the notes say below a file's name: word and value.
+fn told(notes: &str) -> BTreeMap<&str, BTreeMap<&str, &str>> {
+    let mut files: BTreeMap<&str, BTreeMap<&str, &str>> = BTreeMap::new();
+    let mut file = None;
+    for line in notes.lines() {
+        let text = line.trim();
+        if text.starts_with("dxf/") {
+            file = Some(text);
+        } else if !line.starts_with("    ") {
+            file = None;
+        } else if let (Some(file), Some((word, value))) = (file, text.split_once("  ")) {
+            files.entry(file).or_default().insert(word, value.trim());
+        }
+    }
+    files
+}
+
+/// Length along lines and arcs: chord c with bulge b is an arc of sweep 4 atan b and radius
+/// c (1 + b^2) / 4b (DXF reference, group 42).
+fn length(contour: &Contour) -> f64 {
+    let n = contour.vertices.len();
+    let count = if contour.closed { n } else { n - 1 };
+    let one = |i: usize| {
+        let (a, b) = (contour.vertices[i], contour.vertices[(i + 1) % n]);
+        let chord = (b.at.x - a.at.x).hypot(b.at.y - a.at.y);
+        if a.bulge == 0.0 {
+            return chord;
+        }
+        let bulge = a.bulge.abs();
+        4.0 * bulge.atan() * chord * (1.0 + bulge * bulge) / (4.0 * bulge)
+    };
+    (0..count).map(one).sum()
+}
+
+#[test]
+fn figures_are_those_of_the_contours() {
+    for panel in ["demo", "router-square", "three-way-card"] {
+        let (plan, made) = job(panel, "dxf_version = \"both\"\ndxf_files = \"both\"");
+        let flat = plan.flat().expect("cut flat");
+        let text = notes(&made);
+        let told = told(&text);
+        assert_eq!(told.len(), drawings(&made).len(), "{panel}: {text}");
+        let style = &plan.files.post.dxf;
+        let mut of_pieces = 0;
+        for (path, said) in &told {
+            let drawn = path.contains("drawn-size");
+            let stem = path.strip_prefix("dxf/").expect("a path");
+            // Which placements of which sheet are shown.
+            let (sheet, shown): (usize, Vec<usize>) = match stem.strip_prefix("sheet-") {
+                Some(rest) => {
+                    let number: usize = rest[..2].parse().expect("a number");
+                    let all = flat.layout.sheets[number - 1].placements.len();
+                    (number - 1, (0..all).collect())
+                }
+                None => {
+                    let class = stem.split('-').nth(1).expect("a class");
+                    let of = |p: usize| flat.layout.pieces[p].class == class;
+                    let found = flat.layout.sheets.iter().enumerate().find_map(|(n, s)| {
+                        let first = s.placements.iter().position(|p| of(p.piece))?;
+                        Some((n, vec![first]))
+                    });
+                    let all = flat.layout.sheets.iter().flat_map(|s| &s.placements);
+                    let count = all.filter(|p| of(p.piece)).count();
+                    assert_eq!(said["to cut"], format!("{count} in all"), "{path}");
+                    of_pieces += count;
+                    found.expect("a sheet that it lies on")
+                }
+            };
+            let placements = &flat.layout.sheets[sheet].placements;
+            let lengths: Vec<f64> = if drawn {
+                let piece = |&i: &usize| &flat.layout.pieces[placements[i].piece];
+                shown.iter().map(|i| length(&piece(i).drawn)).collect()
+            } else {
+                let paths = flat.programs[sheet].contours.iter();
+                let own = paths.filter(|c| shown.contains(&c.placement));
+                own.map(|c| length(&c.path)).collect()
+            };
+            let words: Vec<&str> = said["cut"].split(' ').collect();
+            let &[count, "contours,", total, "mm", ..] = words.as_slice() else {
+                panic!("{path}: {}", said["cut"])
+            };
+            assert_eq!(count.parse(), Ok(lengths.len()), "{path}: contours");
+            let total: f64 = total.parse().expect("a number");
+            let want: f64 = lengths.iter().sum();
+            // Corners are rounded to 1e-6 mm, the figure to 1e-3.
+            assert!((total - want).abs() < 1e-3, "{path}: {total}, not {want}");
+            let FlatSize {
+                length,
+                width,
+                thick,
+            } = flat_size(&plan, sheet);
+            if stem.starts_with("sheet-") {
+                let size = format!("{length} x {width} x {thick} mm");
+                assert!(said["stock"].ends_with(&size), "{path}: {}", said["stock"]);
+                let pieces = format!("{} pieces", placements.len());
+                assert!(said["what"].ends_with(&pieces), "{path}: {}", said["what"]);
+            }
+            assert!(said["size"].contains("unit mm"), "{path}: {}", said["size"]);
+            let width = 2.0 * flat.programs[sheet].head.radius();
+            let kerf = format!("of {width} mm; do not compensate again");
+            assert_eq!(
+                said["size"].contains(&kerf),
+                !drawn,
+                "{path}: {}",
+                said["size"]
+            );
+            assert_eq!(said["size"].contains("not taken in"), drawn, "{path}");
+            assert_eq!(
+                said["release"].contains("R12"),
+                path.ends_with("-mm-r12.dxf")
+            );
+        }
+        // Every piece once in each of two sizes and two releases.
+        let all: usize = flat.layout.sheets.iter().map(|s| s.placements.len()).sum();
+        assert_eq!(of_pieces, 4 * all, "{panel}: pieces in all");
+        for (layer, cut) in [
+            (&style.outline, "cut"),
+            (&style.notch, "cut"),
+            (&style.label, "never cut"),
+            (&style.note, "never cut"),
+            (&style.stock, "never cut"),
+        ] {
+            let line = format!("  {}, colour {}: {cut}: ", layer.name, layer.color);
+            assert!(text.contains(&line), "{panel}: `{line}`");
+        }
+    }
+}
+
+struct FlatSize {
+    length: f64,
+    width: f64,
+    thick: f64,
+}
+
+fn flat_size(plan: &Plan, sheet: usize) -> FlatSize {
+    let sheet = &plan.flat().expect("cut flat").layout.sheets[sheet];
+    FlatSize {
+        length: sheet.length,
+        width: sheet.width,
+        thick: sheet.thickness,
+    }
+}
+
+#[test]
+fn whoever_cuts_is_told_what_to_mind() {
+    for panel in ["demo", "router-square"] {
+        let (plan, made) = job(panel, "dxf_files = \"both\"\ndxf_version = \"both\"");
+        let text = notes(&made);
+        let files = &plan.files;
+        for said in [
+            files.panel.name.as_str(),
+            files.material.name.as_str(),
+            files.machine.name.as_str(),
+            "K\u{fc}che",
+            "mm, in every file",
+            "Bridges and tabs are not drawn",
+            "No unknown plastics",
+            "Never leave a beam alone",
+            "Wear eye and ear protection",
+            "defer to the machine's manual and the workshop's rules",
+            "Cut one of them, not both",
+        ] {
+            assert!(text.contains(said), "{panel}: `{said}` in {text}");
+        }
+        let again = job(panel, "dxf_files = \"both\"\ndxf_version = \"both\"").1;
+        assert_eq!(made.files, again.files, "{panel}: the same bytes");
+    }
+    let (_, made) = job("demo", "dxf = \"drawn\"");
+    assert!(
+        !notes(&made).contains("not both"),
+        "there is nothing to choose"
+    );
+}
