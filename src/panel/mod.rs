@@ -25,7 +25,7 @@ pub use fault::{Fault, Faults};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
-pub use material::{LaserCut, Material, RouterCut};
+pub use material::{LaserCut, Material, Milling, RouterCut};
 pub use measured::{with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,

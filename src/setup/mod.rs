@@ -1,9 +1,12 @@
-//! What is cut where, in which clamping: pieces as shapes, and their places on strips and sheets.
+//! What is cut where, in which clamping: pieces as shapes, and their places on strips and sheets; gangs
+//! of sticks against a fence.
 
 mod coupon;
 mod flat;
+mod gang;
 mod profile;
 
 pub use coupon::Comb;
 pub use flat::*;
+pub use gang::*;
 pub use profile::Step;
