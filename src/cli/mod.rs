@@ -12,9 +12,10 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use lapwright::job::{
-    JobError, Made, Plan, Reading, coupon_plan, deliver, may_replace, plan, prove, restore,
+    JobError, Made, Plan, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
 };
 use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
+use lapwright::setup::CouponKind;
 
 use progress::Progress;
 
@@ -54,28 +55,36 @@ enum Verb {
         /// The folder that `make` wrote.
         dir: PathBuf,
     },
-    /// Make a coupon that measures kerf or cutter: a comb of notches, and bars to press into them.
+    /// Make a coupon: a comb of notches, and bars to try in them.
     Coupon {
         /// A panel file: its machine, material, stock and post-processor are used.
         panel: PathBuf,
+        /// What it measures: the width of the cut, or the clearance that joints should have.
+        #[arg(long, value_enum, default_value = "kerf")]
+        kind: Kind,
         /// The folder, which is replaced as a whole.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
     },
-    /// Work out kerf or cutter diameter from a coupon that has been cut, and write it down.
+    /// Work out what a coupon tells that has been cut and tried, and write it down.
     ReadCoupon {
         /// The folder that `coupon` wrote.
         dir: PathBuf,
-        /// The first notch that a bar presses into by hand, counted from the marked end.
+        /// Kerf: the first notch from notch 1 on that a bar presses into by hand. Fit: the narrowest that
+        /// a bar slides into with hand pressure.
         #[arg(long, value_name = "NUMBER")]
         notch: usize,
-        /// Laser: the same tried from the other face of the comb.
+        /// Kerf of a laser: the same tried at the underside of the comb.
         #[arg(long, value_name = "NUMBER")]
-        other_face: Option<usize>,
-        /// What the bar measures where it presses; else the material file's thickness.
+        underside: Option<usize>,
+        /// Fit: the widest notch that a bar binds in.
+        #[arg(long, value_name = "NUMBER")]
+        binds: Option<usize>,
+        /// What the bar measures where it was tried; else the material file's thickness.
         #[arg(long, value_name = "MM", value_parser = length)]
         bar: Option<f64>,
-        /// Your own material file (laser) or machine file (router) to write the result into.
+        /// Your own file to write the result into: material (kerf of a laser), machine (cutter) or panel
+        /// (fit).
         #[arg(long, value_name = "FILE")]
         into: Option<PathBuf>,
     },
@@ -95,6 +104,24 @@ enum Verb {
         #[arg(long, value_name = "DIR", default_value = "lapwright-demo")]
         out: PathBuf,
     },
+}
+
+/// Which coupon.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Kind {
+    /// Kerf, or what a cutter really cuts.
+    Kerf,
+    /// The clearance of joints.
+    Fit,
+}
+
+impl From<Kind> for CouponKind {
+    fn from(kind: Kind) -> Self {
+        match kind {
+            Kind::Kerf => Self::Kerf,
+            Kind::Fit => Self::Fit,
+        }
+    }
 }
 
 /// Runs the call and gives its exit status.
@@ -119,14 +146,25 @@ pub fn run() -> ExitCode {
         Verb::Check { panel } => load(panel).and_then(|f| check(f, call.json)),
         Verb::Prove { dir } => prove_dir(dir, call.json),
         Verb::New { layout } => return new(layout),
-        Verb::Coupon { panel, out } => load(panel).and_then(|f| coupon(f, out, call.json)),
+        Verb::Coupon { panel, kind, out } => {
+            load(panel).and_then(|f| coupon(f, (*kind).into(), out, call.json))
+        }
         Verb::ReadCoupon {
             dir,
             notch,
-            other_face,
+            underside,
+            binds,
             bar,
             into,
-        } => read_coupon(dir, (*notch, *other_face), *bar, into.as_deref(), call.json),
+        } => {
+            let tried = Tried {
+                notch: *notch,
+                underside: *underside,
+                binds: *binds,
+                bar: *bar,
+            };
+            read_coupon(dir, &tried, into.as_deref(), call.json)
+        }
         Verb::Show { name } => return show(name),
     };
     match outcome.map(|text| print(&text)) {
@@ -184,11 +222,11 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     }))
 }
 
-fn coupon(files: JobFiles, out: &Path, json: bool) -> Result<Vec<u8>, JobError> {
+fn coupon(files: JobFiles, kind: CouponKind, out: &Path, json: bool) -> Result<Vec<u8>, JobError> {
     restore(out)?;
     may_replace(out)?;
     let mut progress = Progress::new();
-    let plan = coupon_plan(files, &mut |what| progress.stage(what))?;
+    let plan = coupon_plan(files, kind, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
     deliver(out, &made.files)?;
@@ -199,14 +237,13 @@ fn coupon(files: JobFiles, out: &Path, json: bool) -> Result<Vec<u8>, JobError> 
 
 fn read_coupon(
     dir: &Path,
-    (notch, other): (usize, Option<usize>),
-    bar: Option<f64>,
+    tried: &Tried,
     into: Option<&Path>,
     json: bool,
 ) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new();
     let (plan, _) = prove(dir, &mut |what| progress.stage(what))?;
-    let reading = Reading::of(&plan, notch, other, bar)?;
+    let reading = Reading::of(&plan, tried)?;
     let written = match into {
         Some(path) => Some((path, reading.write_into(&plan.files, path)?)),
         None => None,
@@ -217,7 +254,8 @@ fn read_coupon(
         text.push(b'\n');
         return Ok(text);
     }
-    Ok(report::reading(&reading, written).into_bytes())
+    let built_in = reading.built_in(&plan.files);
+    Ok(report::reading(&reading, written, built_in).into_bytes())
 }
 
 /// A length as the files have it: mm, or with a unit.

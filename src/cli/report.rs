@@ -3,8 +3,9 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use lapwright::job::{Made, Plan, Reading};
+use lapwright::job::{Made, Plan, Reading, Written};
 use lapwright::safety::{Check, Status};
+use lapwright::setup::CouponKind;
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
@@ -131,34 +132,46 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
 /// After `coupon`.
 pub(super) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
     let mut out = String::new();
-    if let Some(comb) = &plan.coupon {
-        let low = comb.widths.first().copied().unwrap_or(0.0);
-        let high = comb.widths.last().copied().unwrap_or(0.0);
-        let what = if comb.beam { "kerf" } else { "cutter" };
-        let last = comb.widths.len();
-        let (step, cut) = (comb.step, comb.cut);
-        let _ = writeln!(
-            out,
-            "coupon     {last} notches, {low:.3} to {high:.3} mm in steps of {step} mm, for a {what} of {cut:.3} mm"
-        );
-    }
+    let dir = dir.display();
+    let Some(comb) = &plan.coupon else {
+        return out;
+    };
+    let about = match comb.spec.kind {
+        CouponKind::Kerf => format!(
+            "for a {} of {:.3} mm",
+            if comb.spec.beam { "kerf" } else { "cutter" },
+            comb.spec.cut
+        ),
+        CouponKind::Fit => format!("about a clearance of {:.3} mm", comb.spec.clearance),
+    };
+    let kind = comb.spec.kind.word();
     let _ = writeln!(
         out,
-        "marks      in the back edge, under notch 1 and every fifth; notch 1 is the narrowest"
+        "coupon     {kind}: {}, {about}",
+        comb.notches_in_words()
     );
+    for warning in &plan.warnings {
+        let _ = writeln!(out, "warning    {warning}");
+    }
     let passed = made.checks.iter().filter(|c| c.status == Status::Pass);
     let _ = writeln!(out, "checks     {} passed", passed.count());
     let _ = writeln!(
         out,
-        "folder     {}: {} files, each cut file proven by replay",
-        dir.display(),
+        "folder     {dir}: {} files, each cut file proven by replay; numbers in {dir}/coupon.svg",
         made.files.len()
     );
+    let mut mark = "read";
+    for line in comb.how_to_read() {
+        let _ = writeln!(out, "{mark:<11}{line}");
+        mark = "";
+    }
+    let more = match comb.spec.kind {
+        CouponKind::Kerf => "",
+        CouponKind::Fit => " --binds NUMBER",
+    };
     let _ = writeln!(
         out,
-        "next       cut it; from notch 1 on, find the first that a bar presses into crosswise by hand;\n           \
-         `lapwright read-coupon {} --notch NUMBER` tells the rest",
-        dir.display()
+        "next       cut it, try it, then `lapwright read-coupon {dir} --notch NUMBER{more}`"
     );
     let _ = writeln!(
         out,
@@ -167,12 +180,21 @@ pub(super) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
     out
 }
 
-/// After `read-coupon`; `written`: the file that was changed, and what it said before.
-pub(super) fn reading(r: &Reading, written: Option<(&Path, f64)>) -> String {
+/// After `read-coupon`; `written`: the file that was changed, and what it said before; `built_in`: the
+/// built-in file that the panel names for the value.
+pub(super) fn reading(
+    r: &Reading,
+    written: Option<(&Path, Written)>,
+    built_in: Option<&str>,
+) -> String {
     let mut out = String::new();
+    let holds = match r.binds {
+        Some(_) => "takes",
+        None => "holds",
+    };
     let _ = writeln!(
         out,
-        "notch      {}, drawn {:.3} mm, holds a bar of {:.3} mm",
+        "notch      {}, drawn {:.3} mm, {holds} a bar of {:.3} mm",
         r.notch, r.drawn, r.bar
     );
     let _ = writeln!(
@@ -180,40 +202,56 @@ pub(super) fn reading(r: &Reading, written: Option<(&Path, f64)>) -> String {
         "measured   {} = {} mm, to {} mm; the coupon was made with {} mm",
         r.key, r.measured, r.step, r.before
     );
-    if let Some(flare) = r.flare {
-        let half = 0.5 * flare;
-        let bears = if half <= r.press + 1e-9 {
-            "bears"
-        } else {
-            "does not bear"
-        };
+    if let (Some(binds), Some([least, most])) = (r.binds, r.limits) {
         let _ = writeln!(
             out,
-            "flare      the cut is {flare:.3} mm wider at one face, where joints will show that gap; the \
-             middle\n           of both would press {half:.3} mm at the other, which the material {bears} \
-             (press {:.3} mm)",
-            r.press
+            "binds      at {binds} mm; the material bears {least} to {most} mm"
         );
     }
-    match written {
-        Some((path, before)) => {
+    match (r.flare, r.wider_face) {
+        (Some(flare), Some(face)) => {
             let _ = writeln!(
                 out,
-                "written    {}: {} was {before}, is {}; nothing else was changed",
+                "flare      laser.flare = {flare} mm: the cut is so much wider at the {face}, where joints \
+                 show that gap"
+            );
+        }
+        (Some(_), None) => {
+            let _ = writeln!(out, "flare      none: the cut is as wide at both faces");
+        }
+        _ => {}
+    }
+    let kind = r.file_kind().word();
+    match written {
+        Some((
+            path,
+            Written {
+                before,
+                flare_before,
+            },
+        )) => {
+            let flare = match (flare_before, r.flare) {
+                (Some(before), Some(flare)) => format!(", laser.flare was {before}, is {flare}"),
+                _ => String::new(),
+            };
+            let _ = writeln!(
+                out,
+                "written    {}: {} was {before}, is {}{flare}; nothing else was changed",
                 path.display(),
                 r.key,
                 r.measured
             );
         }
         None => {
-            let file = if r.key.starts_with("laser") {
-                "material"
-            } else {
-                "machine"
-            };
+            let copy = built_in.map_or_else(String::new, |name| {
+                format!(
+                    "; {name} is built in: `lapwright show {name} > my-{name}.toml` and name the copy in \
+                     the panel file"
+                )
+            });
             let _ = writeln!(
                 out,
-                "next       add `--into FILE` with your own {file} file to write it there"
+                "next       add `--into FILE` with your own {kind} file to write it there{copy}"
             );
         }
     }

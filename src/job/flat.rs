@@ -107,9 +107,9 @@ impl HeadSettings {
 
     /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a
     /// tool's beside it, but for the way that its notches reach into it.
-    fn strip(&self) -> f64 {
+    fn strip(&self, files: &JobFiles) -> f64 {
         match self {
-            Self::Laser(set) => set.gap - 2.0 * set.kerf,
+            Self::Laser(set) => set.gap - 2.0 * (set.kerf + flare(files)),
             Self::Router(set) => set.gap - CLEAR,
         }
     }
@@ -132,6 +132,14 @@ impl HeadSettings {
             }
             _ => Vec::new(),
         }
+    }
+}
+
+/// How much wider the cut is at one face of the stock than at the other, mm.
+pub(super) fn flare(files: &JobFiles) -> f64 {
+    match (&files.machine.head, &files.material.laser) {
+        (HeadKind::Laser(_), Some(laser)) => laser.flare,
+        _ => 0.0,
     }
 }
 
@@ -196,7 +204,7 @@ impl FlatPlan {
             2.0 * head.radius() * relief.floor_lost(),
         ));
         checks.extend(head.checks(files, pieces));
-        checks.push(strip_check(head.strip()));
+        checks.push(strip_check(head.strip(files)));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
         }

@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 
 use super::cut_file::{CutFile, Holds, Proven};
 use super::error::JobError;
-use super::plan::Plan;
+use super::plan::{Plan, flared};
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::replay::dxf::DxfProof;
@@ -87,7 +87,7 @@ impl Made {
                 let shapes: Vec<FitShape> = (0..flat.layout.pieces.len())
                     .map(|p| shapes.remove(&p).unwrap_or_default())
                     .collect();
-                fit = dry_fit(&plan.lattice, &shapes, REPLAY);
+                fit = dry_fit(&plan.lattice, &flared(&plan.files, shapes), REPLAY);
                 let corners = corners(plan);
                 checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
             }

@@ -15,6 +15,7 @@ mod pictures;
 mod plan;
 mod prove;
 mod reading;
+mod write_down;
 
 pub use coupon::coupon_plan;
 pub use cut_file::{CutFile, Holds, Proven};
@@ -25,4 +26,5 @@ pub use flat::FlatPlan;
 pub use made::Made;
 pub use plan::{Cutting, Plan, plan};
 pub use prove::prove;
-pub use reading::Reading;
+pub use reading::{Reading, Tried};
+pub use write_down::Written;

@@ -2,17 +2,27 @@
 
 use std::collections::BTreeMap;
 
+use super::flat::FlatPlan;
 use super::plan::Plan;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
+use crate::setup::{Comb, CouponKind};
+use crate::write::svg::{
+    BarView, CouponView, PanelView, SheetView, coupon_svg, panel_svg, sheet_svg,
+};
 
-/// Adds the panel's picture and one for each sheet.
+/// Adds the panel's picture, or the coupon's, and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    if plan.coupon.is_none() {
-        files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    let flat = plan.flat();
+    match (&plan.coupon, flat) {
+        (Some(comb), Some(flat)) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
+        }
+        _ => {
+            files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+        }
     }
-    let Some(flat) = plan.flat() else { return };
+    let Some(flat) = flat else { return };
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
@@ -32,6 +42,33 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
         };
         files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
     }
+}
+
+fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
+    let [least, most] = plan.files.material.thickness;
+    let thick = if least < most {
+        format!("measured from {least} to {most} mm")
+    } else {
+        format!("{most} mm thick")
+    };
+    let made = match comb.spec.kind {
+        CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
+        CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
+    };
+    let title = [
+        plan.files.panel.name.clone(),
+        format!(
+            "{}, {thick}; {}",
+            plan.files.material.name, plan.files.machine.name
+        ),
+        made,
+    ];
+    coupon_svg(&CouponView {
+        comb,
+        pieces: &flat.layout.pieces,
+        bars: flat.layout.copies(1),
+        title: &title,
+    })
 }
 
 fn panel_view(plan: &Plan) -> PanelView {

@@ -2,9 +2,9 @@
 
 use super::dialect::try_dialect;
 use super::error::JobError;
-use super::flat::{Batch, FlatPlan, HeadSettings};
+use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use crate::geom::FACE_OFF;
-use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, fit_checks, joint_checks};
 use crate::setup::Comb;
@@ -56,7 +56,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     try_dialect(&files)?;
     progress("joints");
     let lattice = lattice(&files)?;
-    let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
+    let meant = dry_fit(&lattice, &flared(&files, intended_shapes(&lattice)), 0.0);
 
     let cut = &files.panel.cut;
     let flat = cut.method == Method::Flat;
@@ -109,6 +109,14 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         checks,
         warnings,
     })
+}
+
+/// The shapes with walls that lean as the cut flares.
+pub(super) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
+    for shape in &mut shapes {
+        shape.flare = flare(files);
+    }
+    shapes
 }
 
 /// The ground of the panel file.

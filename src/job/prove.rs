@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use super::coupon::{coupon_plan, is_coupon};
+use super::coupon::{coupon_kind, coupon_plan};
 use super::deliver::list;
 use super::error::JobError;
 use super::made::{Made, SUMMARY, digest};
@@ -71,9 +71,15 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     };
     let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
     // What a folder is for stands in its job.json, which is held against the plan like any other file.
-    let coupon = names.iter().any(|name| name == SUMMARY) && is_coupon(&read(&dir.join(SUMMARY))?);
-    let plan =
-        if coupon { coupon_plan } else { plan }(files, progress).map_err(not_from_sources)?;
+    let kind = match names.iter().any(|name| name == SUMMARY) {
+        true => coupon_kind(&read(&dir.join(SUMMARY))?),
+        false => None,
+    };
+    let plan = match kind {
+        Some(kind) => coupon_plan(files, kind, progress),
+        None => plan(files, progress),
+    }
+    .map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
     // Only what the job holds is read; of anything else the name is enough.

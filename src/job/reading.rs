@@ -1,231 +1,223 @@
-//! What a coupon tells once it has been cut, and where that is written down.
-
-use std::fs;
-use std::io::{ErrorKind, Write};
-use std::path::{Path, PathBuf};
+//! What a coupon tells once it has been cut and tried.
 
 use serde::Serialize;
 
-use super::deliver::DeliverError;
 use super::error::JobError;
 use super::plan::Plan;
 use crate::geom::micron;
-use crate::panel::{BUILTIN, HeadKind, JobFiles, LoadError, with_diameter, with_kerf};
+use crate::safety::{Check, clearance_checks, failed};
+use crate::setup::{Comb, CouponKind};
+
+/// What the maker found at the bench: notches by their number, from 1 at the narrow end.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Tried {
+    /// Kerf: the first notch that a bar presses into by hand, tried at the top face. Fit: the narrowest
+    /// that a bar slides into with hand pressure.
+    pub notch: usize,
+    /// Kerf of a beam: the first that a bar presses into at the underside.
+    pub underside: Option<usize>,
+    /// Fit: the widest notch that a bar binds in.
+    pub binds: Option<usize>,
+    /// What the bar measures there, mm; else the material file's thickness.
+    pub bar: Option<f64>,
+}
 
 /// A reading of a coupon. Lengths are mm.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reading {
-    /// What is measured: `laser.kerf` or `router.tool.diameter`.
+    /// Which coupon: `kerf` or `fit`.
+    pub coupon: &'static str,
+    /// What is measured: `laser.kerf`, `router.tool.diameter` or `cut.clearance`.
     pub key: &'static str,
-    /// The first notch that a bar presses into; of two faces the greater.
+    /// The notch that decides; of two faces the one that needs the wider.
     pub notch: usize,
     /// Its drawn width.
     pub drawn: f64,
     /// Thickness of the bar.
     pub bar: f64,
-    /// Width of the cut that the coupon was made with.
+    /// What the coupon was made with.
     pub before: f64,
-    /// Width of the cut as read, good to a step either way.
+    /// What was read, good to a step.
     pub measured: f64,
     /// From notch to notch.
     pub step: f64,
-    /// How much wider the cut is at the other face, where both were read.
+    /// Kerf, both faces read: how much wider the cut is at one than at the other.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub flare: Option<f64>,
-    /// The material's press limit.
-    pub press: f64,
+    /// The face with the wider cut, where one is wider: `top` or `underside`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wider_face: Option<&'static str>,
+    /// Fit: the clearance of the notch that binds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub binds: Option<f64>,
+    /// Fit: least and greatest clearance that the material bears.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limits: Option<[f64; 2]>,
+}
+
+fn call<T>(what: impl Into<String>) -> Result<T, JobError> {
+    Err(JobError::Call(what.into()))
 }
 
 impl Reading {
-    /// Reads the coupon of a plan: `notch` is the first that a bar presses into, from either face where
-    /// both were tried. `bar` is a bar's thickness, mm, where it was measured; else the material file's.
+    /// Reads the coupon of a plan.
     ///
     /// # Errors
-    /// The plan is no coupon's, the comb has no such notch, the thickness is not known well enough, or no
-    /// cut is so narrow.
-    pub fn of(
-        plan: &Plan,
-        notch: usize,
-        other: Option<usize>,
-        bar: Option<f64>,
-    ) -> Result<Self, JobError> {
-        let call = |what: String| Err(JobError::Call(what));
+    /// The plan is no coupon's, the comb has no such notch or not what the reading needs on either side
+    /// of it, the bar's thickness is not known well enough, or no cut is so narrow. A clearance that the
+    /// material does not bear fails the check `press` or `play`.
+    pub fn of(plan: &Plan, tried: &Tried) -> Result<Self, JobError> {
         let Some(comb) = &plan.coupon else {
             return call(
-                "the folder holds a panel's job; name one that `lapwright coupon` made".into(),
+                "the folder holds a panel's job, not a coupon: name one that `lapwright coupon` made",
             );
         };
-        if other.is_some() && !comb.beam {
-            return call("a cutter has no flare: read one face and leave --other-face out".into());
-        }
-        let last = comb.widths.len();
-        // The wider the drawn notch, the narrower the cut: the tighter face decides whether bars go in.
-        let tight = notch.max(other.unwrap_or(notch));
-        let loose = notch.min(other.unwrap_or(notch));
-        let (Some(drawn), Some(narrow)) = (comb.width(tight), comb.width(loose)) else {
-            return call(format!(
-                "the comb has notches 1 to {last}; where a bar is loose in notch 1 the cut is wider than \
-                 this comb can tell, where it enters none it is narrower: write a better {} by hand and \
-                 cut a new coupon",
-                key(comb.beam)
-            ));
+        let bar = bar(comb, tried.bar)?;
+        let reading = match comb.spec.kind {
+            CouponKind::Kerf => kerf(comb, tried, bar)?,
+            CouponKind::Fit => fit(comb, tried, bar)?,
         };
-        let Some(bar) = bar.or(comb.known_bar()) else {
-            return call(format!(
-                "the stock measures {} to {} mm, and a coupon reads to {} mm: measure the bar where it \
-                 presses and add --bar MM",
-                comb.bar[0], comb.bar[1], comb.step
-            ));
-        };
-        let [low, high] = [comb.bar[0] - 0.5, comb.bar[1] + 0.5];
-        if !(low..=high).contains(&bar) {
-            return call(format!(
-                "a bar of {bar} mm is not of this stock, {} to {} mm; --bar takes mm",
-                comb.bar[0], comb.bar[1]
-            ));
+        if comb.spec.kind == CouponKind::Fit {
+            let place = format!("notch {} of the fit coupon", reading.notch);
+            let checks: Vec<Check> =
+                clearance_checks(reading.measured, &plan.files.material, &place).into();
+            if failed(&checks) {
+                return Err(JobError::Checks(checks));
+            }
         }
-        let measured = micron(comb.cut + (bar - drawn));
-        if measured <= 0.0 {
-            return call(format!(
-                "a bar of {bar} mm in notch {tight}, drawn {drawn} mm, would mean a cut of {measured} mm, \
-                 and no cut is so narrow: read the first notch that the bar presses into"
-            ));
-        }
-        Ok(Self {
-            key: key(comb.beam),
-            notch: tight,
-            drawn,
-            bar,
-            before: micron(comb.cut),
-            measured,
-            step: comb.step,
-            flare: other.map(|_| micron(drawn - narrow)),
-            press: plan.files.material.press,
-        })
+        Ok(reading)
     }
+}
 
-    /// Writes the reading into the maker's own material file (laser) or machine file (router): every
-    /// other byte stays, and the file is exchanged as a whole or not at all. Gives what it said before.
-    ///
-    /// # Errors
-    /// The file is not the maker's own, is not of the material or machine that the coupon was made for,
-    /// cannot take the value, or the system refuses.
-    pub fn write_into(&self, files: &JobFiles, path: &Path) -> Result<f64, JobError> {
-        own_file(path)?;
-        let io = |source| LoadError::Io {
-            path: path.to_owned(),
-            source,
-        };
-        // Through links to the file itself.
-        let real = fs::canonicalize(path).map_err(io)?;
-        in_no_job(&real)?;
-        let bytes = fs::read(&real).map_err(io)?;
-        let name = path.display().to_string();
-        let beam = matches!(files.machine.head, HeadKind::Laser(_));
-        right_kind(&name, &bytes, beam)?;
-        let (before, there, meant, text) = if beam {
-            let (file, text) = with_kerf(&name, &bytes, self.measured)?;
-            let before = file.laser.map_or(0.0, |laser| laser.kerf);
-            (before, file.name, files.material.name.clone(), text)
-        } else {
-            let (file, text) = with_diameter(&name, &bytes, self.measured)?;
-            let (before, tool) = match file.head {
-                HeadKind::Router(r) => (r.tool.diameter, r.tool.name),
-                HeadKind::Laser(_) => (0.0, String::new()),
+/// Drawn width of a notch.
+fn width(comb: &Comb, notch: usize) -> Result<f64, JobError> {
+    comb.width(notch).map_or_else(
+        || {
+            let last = comb.widths.len();
+            let beyond = match comb.spec.kind {
+                CouponKind::Kerf => format!(
+                    "where a bar is loose in notch 1 the cut is wider than this comb can tell, where it \
+                     enters none the cut is narrower: write a better {} by hand and cut a new coupon",
+                    comb.key()
+                ),
+                CouponKind::Fit => format!(
+                    "where a bar binds in all of them, or in none, the clearance lies beyond this comb: \
+                     check {} with a kerf coupon first",
+                    if comb.spec.beam { "the kerf" } else { "the cutter" }
+                ),
             };
-            let meant = match &files.machine.head {
-                HeadKind::Router(r) => r.tool.name.as_str(),
-                HeadKind::Laser(_) => "",
-            };
-            let both = |machine: &str, tool: &str| format!("{machine}, {tool}");
-            let meant = both(&files.machine.name, meant);
-            (before, both(&file.name, &tool), meant, text)
-        };
-        if there != meant {
-            return Err(JobError::Call(format!(
-                "{name} is \"{there}\", but the coupon was cut for \"{meant}\": name the file that the \
-                 panel names, or cut a coupon for this one"
-            )));
-        }
-        exchange(&real, text.as_bytes())?;
-        Ok(before)
-    }
+            call(format!(
+                "there is no notch {notch}: the comb has notches 1 to {last}; {beyond}"
+            ))
+        },
+        Ok,
+    )
 }
 
-/// What is measured.
-fn key(beam: bool) -> &'static str {
-    if beam {
-        "laser.kerf"
-    } else {
-        "router.tool.diameter"
-    }
-}
-
-/// Refuses a material file where the value stands in a machine file, and the other way round; other
-/// wrong files are told line by line.
-fn right_kind(name: &str, bytes: &[u8], beam: bool) -> Result<(), JobError> {
-    let told = |is: &str, key: &str, other: &str| {
-        let text = format!("{name} is a {is} file; `{key}` stands in a {other} file: name yours");
-        Err(JobError::Call(text))
+/// Thickness of the bar that was tried.
+fn bar(comb: &Comb, measured: Option<f64>) -> Result<f64, JobError> {
+    let [low, high] = comb.spec.bar;
+    let Some(bar) = measured.or(comb.known_bar()) else {
+        return call(format!(
+            "the stock measures {low} to {high} mm, and a coupon reads to {} mm: measure the bar where \
+             it was tried and add --bar MM",
+            comb.step
+        ));
     };
-    if beam && with_diameter(name, bytes, 1.0).is_ok() {
-        return told("machine", key(beam), "material");
-    }
-    if !beam && with_kerf(name, bytes, 1.0).is_ok() {
-        return told("material", key(beam), "machine");
-    }
-    Ok(())
-}
-
-/// Refuses the name of a built-in file.
-fn own_file(path: &Path) -> Result<(), JobError> {
-    let built_in = BUILTIN.iter().find(|b| Path::new(b.name) == path);
-    match built_in {
-        Some(b) if !path.exists() => Err(JobError::Call(format!(
-            "{name} is built in and stays as it is: `lapwright show {name} > my-{name}.toml`, name the \
-             copy in the panel file, and give its path here",
-            name = b.name
-        ))),
-        _ => Ok(()),
-    }
-}
-
-/// Refuses a copy in a job folder, which would no longer prove true.
-fn in_no_job(path: &Path) -> Result<(), JobError> {
-    let folders = path.ancestors().skip(1).take(2);
-    match folders.into_iter().find(|f| f.join("job.json").exists()) {
-        Some(folder) => Err(JobError::Call(format!(
-            "{} belongs to the job in {}, which must stay as it was made; name your own file",
-            path.display(),
-            folder.display()
-        ))),
-        None => Ok(()),
-    }
-}
-
-/// Puts a new file in the place of an old one, rights and all, in one step.
-fn exchange(path: &Path, bytes: &[u8]) -> Result<(), JobError> {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".lapwright-new");
-    let fresh: PathBuf = path.with_file_name(name);
-    let write = || -> std::io::Result<()> {
-        match fs::remove_file(&fresh) {
-            Err(e) if e.kind() != ErrorKind::NotFound => return Err(e),
-            _ => {}
-        }
-        let mut file = fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&fresh)?;
-        file.write_all(bytes)?;
-        file.set_permissions(fs::metadata(path)?.permissions())?;
-        file.sync_all()?;
-        fs::rename(&fresh, path)
+    // A fit is that of the panel's own notches, which are cut for the thickness in the material file.
+    let (off, advice) = match comb.spec.kind {
+        CouponKind::Kerf => (0.5, "--bar takes mm"),
+        CouponKind::Fit => (
+            0.5 * comb.step,
+            "write the measured thickness into the material file and cut a new coupon",
+        ),
     };
-    write().map_err(|source| {
-        // What is left of it is of no use; the first error is the one to tell.
-        let _ = fs::remove_file(&fresh);
-        let doing = format!("cannot write {}; it is as it was", path.display());
-        JobError::Deliver(DeliverError::System { doing, source })
+    if !(low - off - 1e-9..=high + off + 1e-9).contains(&bar) {
+        return call(format!(
+            "a bar of {bar} mm is not of this stock, {low} to {high} mm; {advice}"
+        ));
+    }
+    Ok(bar)
+}
+
+fn kerf(comb: &Comb, tried: &Tried, bar: f64) -> Result<Reading, JobError> {
+    let Tried {
+        notch,
+        underside,
+        binds,
+        ..
+    } = *tried;
+    if binds.is_some() {
+        return call("a kerf coupon is read by one notch: leave --binds out");
+    }
+    if underside.is_some() && !comb.spec.beam {
+        return call("a cutter has no flare: read one face and leave --underside out");
+    }
+    let top = width(comb, notch)?;
+    let under = underside.map(|notch| width(comb, notch)).transpose()?;
+    // The wider the drawn notch, the narrower the cut: the tighter face decides whether bars go in.
+    let (drawn, tight) = match under {
+        Some(under) if under > top => (under, underside.unwrap_or(notch)),
+        _ => (top, notch),
+    };
+    let measured = micron(comb.spec.cut + (bar - drawn));
+    if measured <= 0.0 {
+        return call(format!(
+            "a bar of {bar} mm in notch {tight}, drawn {drawn} mm, would mean a cut of {measured} mm, \
+             and no cut is so narrow: read the first notch that the bar presses into"
+        ));
+    }
+    let wider_face = under.filter(|under| *under != top).map(|under| {
+        // The face that a narrower notch is enough for.
+        if top < under { "top" } else { "underside" }
+    });
+    Ok(Reading {
+        flare: under.map(|under| micron((under - top).abs())),
+        wider_face,
+        ..plain(comb, tight, drawn, bar, measured)
     })
+}
+
+fn fit(comb: &Comb, tried: &Tried, bar: f64) -> Result<Reading, JobError> {
+    let notch = tried.notch;
+    if tried.underside.is_some() {
+        return call("a fit coupon is tried crosswise, through both faces: leave --underside out");
+    }
+    let drawn = width(comb, notch)?;
+    let Some(binds) = tried.binds else {
+        return call(
+            "a fit coupon is read by two notches: add --binds NUMBER, the first that the bar binds in, \
+             going narrower; where it slides even in notch 1, the fit lies beyond this comb: take the \
+             clearance down in the panel file and cut a new coupon",
+        );
+    };
+    let narrower = width(comb, binds)?;
+    if binds >= notch {
+        return call(format!(
+            "a bar that slides in notch {notch} cannot bind in notch {binds}, which is no narrower: \
+             notches are counted from the narrow end, the one with the marks under 1 and 5"
+        ));
+    }
+    Ok(Reading {
+        binds: Some(micron(narrower - bar)),
+        limits: Some(comb.spec.limits.map(micron)),
+        ..plain(comb, notch, drawn, bar, micron(drawn - bar))
+    })
+}
+
+fn plain(comb: &Comb, notch: usize, drawn: f64, bar: f64, measured: f64) -> Reading {
+    Reading {
+        coupon: comb.spec.kind.word(),
+        key: comb.key(),
+        notch,
+        drawn,
+        bar,
+        before: comb.supposed(),
+        measured,
+        step: comb.step,
+        flare: None,
+        wider_face: None,
+        binds: None,
+        limits: None,
+    }
 }

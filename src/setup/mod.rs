@@ -6,7 +6,7 @@ mod flat;
 mod gang;
 mod profile;
 
-pub use coupon::Comb;
+pub use coupon::{Comb, CombSize, CombSpec, CouponKind, is_marked, least_height, least_land};
 pub use flat::*;
 pub use gang::*;
 pub use profile::Step;

@@ -60,8 +60,11 @@ pub struct PanelOut {
 
 #[derive(Debug, Clone, Serialize)]
 struct CouponOut {
+    kind: &'static str,
+    key: &'static str,
     bar: [f64; 2],
     cut: f64,
+    clearance: f64,
     step: f64,
     notches: Vec<f64>,
 }
@@ -170,8 +173,11 @@ impl Summary {
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
             coupon: coupon.map(|comb| CouponOut {
-                bar: comb.bar.map(micron),
-                cut: micron(comb.cut),
+                kind: comb.spec.kind.word(),
+                key: comb.key(),
+                bar: comb.spec.bar.map(micron),
+                cut: micron(comb.spec.cut),
+                clearance: micron(comb.spec.clearance),
                 step: comb.step,
                 notches: comb.widths.clone(),
             }),

@@ -156,7 +156,7 @@ def test_a_flaring_beam_is_read_face_by_face(beam):
     """A cut 0.28 wide at one face and 0.20 at the other: joints follow the narrow one."""
     faces = [first_fit(beam, cut, 2.37) for cut in (0.28, 0.20)]
     for one, other in (faces, faces[::-1]):
-        reading = beam.read(one, "--other-face", other)
+        reading = beam.read(one, "--underside", other)
         assert reading["measured"] == pytest.approx(0.20, abs=0.02 + ROUNDED)
         assert reading["flare"] == pytest.approx(0.08, abs=0.02 + ROUNDED)
 
