@@ -251,7 +251,8 @@ fn a_fit_is_no_tighter_and_no_looser_than_the_material_bears() {
         let row = row.expect("a row");
         assert!(row.ends_with(&format!("{clearance},{says}")), "{row}");
         if notch != "1" {
-            let words = ["read-coupon", "f", "--notch", notch, "--binds", "1"];
+            let binds = (notch.parse::<usize>().expect("a number") - 1).to_string();
+            let words = ["read-coupon", "f", "--notch", notch, "--binds", &binds];
             let said = run(
                 &[&words[..], &["--into", "panel.toml"]].concat(),
                 at,
@@ -329,6 +330,7 @@ fn wrong_fit_readings_are_refused_with_what_would_be_right() {
         (vec!["f", "--notch", "9", "--binds", "0"], "notches 1 to 21"),
         (vec!["f", "--notch", "9", "--binds", "9"], "cannot bind"),
         (vec!["f", "--notch", "9", "--binds", "10"], "cannot bind"),
+        (vec!["f", "--notch", "14", "--binds", "8"], "tells no fit"),
         (and(&["--underside", "9"]), "leave --underside out"),
         (and(&["--bar", "1.52"]), "write the measured thickness"),
         (and(&["--into", "material.toml"]), "is a material file"),

@@ -147,6 +147,7 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         depth: size.depth,
         pieces,
         items,
+        longest: "stock that varies less in thickness, which makes a shorter comb,",
     }
 }
 

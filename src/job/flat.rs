@@ -161,6 +161,8 @@ pub(super) struct Batch {
     pub(super) pieces: Vec<FlatPiece>,
     /// The copies.
     pub(super) items: Vec<NestItem>,
+    /// What would have to be shorter where the stock is too short, in words.
+    pub(super) longest: &'static str,
 }
 
 impl Batch {
@@ -180,6 +182,7 @@ impl Batch {
                 .map(|c| FlatPiece::of(lattice, c))
                 .collect(),
             items: (0..quantity).flat_map(|_| items()).collect(),
+            longest: "members",
         }
     }
 }
@@ -241,7 +244,7 @@ fn flat_plan(
         thickness(files),
         limit,
     )
-    .map_err(|e| nest_fault(files, &e))?;
+    .map_err(|e| nest_fault(files, batch.longest, &e))?;
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,
@@ -272,10 +275,10 @@ fn flat_plan(
     })
 }
 
-fn nest_fault(files: &JobFiles, e: &NestError) -> JobError {
+fn nest_fault(files: &JobFiles, what: &str, e: &NestError) -> JobError {
     let hint = match e {
         NestError::TooLong { longest, .. } => {
-            format!("longer stock, or members of at most {longest:.1} mm")
+            format!("longer stock, or {what} of at most {longest:.1} mm")
         }
         NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
         NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),

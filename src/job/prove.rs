@@ -38,11 +38,11 @@ fn read(path: &Path) -> Result<Vec<u8>, LoadError> {
 /// [`JobError::Proof`] with everything that is not as it should be.
 pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made), JobError> {
     if std::fs::metadata(dir).is_ok_and(|m| !m.is_dir()) {
-        let what = "is no folder; name the folder that `make` wrote";
+        let what = "is no folder; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
     if dir.is_dir() && !dir.join("job.json").exists() && !dir.join("source").exists() {
-        let what = "holds no job; name the folder that `make` wrote";
+        let what = "holds no job; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
     let names = list(dir).map_err(|source| LoadError::Io {

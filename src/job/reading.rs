@@ -55,6 +55,9 @@ pub struct Reading {
     pub limits: Option<[f64; 2]>,
 }
 
+/// Most steps from the notch that a bar slides in to the one that it binds in (common practice, no source).
+const FARTHEST: usize = 5;
+
 fn call<T>(what: impl Into<String>) -> Result<T, JobError> {
     Err(JobError::Call(what.into()))
 }
@@ -196,6 +199,12 @@ fn fit(comb: &Comb, tried: &Tried, bar: f64) -> Result<Reading, JobError> {
         return call(format!(
             "a bar that slides in notch {notch} cannot bind in notch {binds}, which is no narrower: \
              notches are counted from the narrow end, the one with the marks under 1 and 5"
+        ));
+    }
+    if notch - binds > FARTHEST {
+        return call(format!(
+            "a bar that slides in notch {notch} and binds first in notch {binds} tells no fit: going \
+             narrower notch by notch, the first that it binds in comes next or soon after"
         ));
     }
     Ok(Reading {

@@ -1,6 +1,6 @@
 //! Changes a value in a maker's file; comments, layout and line ends stay as they are.
 
-use toml_edit::{DocumentMut, Item, TableLike, Value};
+use toml_edit::{DocumentMut, Item, Value};
 
 use super::{Faults, FileText};
 
@@ -27,18 +27,28 @@ pub(super) fn with_number(text: &FileText, key: &str, number: f64) -> Result<Str
 
 /// Sets or adds a key by its dotted path.
 fn set(document: &mut DocumentMut, path: &str, number: f64) -> Option<()> {
-    let mut table: &mut dyn TableLike = document.as_table_mut();
-    let mut keys = path.split('.').peekable();
-    while let Some(key) = keys.next() {
-        if keys.peek().is_some() {
-            table = table.get_mut(key)?.as_table_like_mut()?;
-        } else if let Some(item) = table.get_mut(key) {
-            let value = item.as_value_mut()?;
-            let decor = value.decor().clone();
-            *value = Value::from(number);
-            *value.decor_mut() = decor;
-        } else {
-            table.insert(key, Item::Value(number.into()));
+    let mut table = document.as_item_mut();
+    let (tables, key) = path.rsplit_once('.').unwrap_or(("", path));
+    for key in tables.split('.').filter(|key| !key.is_empty()) {
+        table = table.as_table_like_mut()?.get_mut(key)?;
+    }
+    let mut fresh = Value::from(number);
+    let keys = table.as_table_like_mut()?;
+    if let Some(item) = keys.get_mut(key) {
+        let value = item.as_value_mut()?;
+        *fresh.decor_mut() = value.decor().clone();
+        *value = fresh;
+        return Some(());
+    }
+    keys.insert(key, Item::Value(fresh));
+    // Between braces the blank before the last one belongs to the last value.
+    if let Some(inline) = table.as_inline_table_mut() {
+        let mut values: Vec<&mut Value> = inline.iter_mut().map(|(_, value)| value).collect();
+        if let [.., before, last] = values.as_mut_slice()
+            && let Some(blank) = before.decor().suffix().cloned()
+        {
+            before.decor_mut().set_suffix("");
+            last.decor_mut().set_suffix(blank);
         }
     }
     Some(())
@@ -175,7 +185,9 @@ mod tests {
             ),
             ("[laser]\nkerf = 2@", "\nflare = 0.06"),
             ("a = 1\r\n[laser]\r\nkerf = 2 # end@", "\r\nflare = 0.06"),
-            ("laser = { kerf = 0.2 @} # l\n", ", flare = 0.06 "),
+            ("laser = { kerf = 0.2@ } # l\n", ", flare = 0.06"),
+            ("laser = {kerf = 0.2@}\n", ", flare = 0.06"),
+            ("laser = { a = 1,\n kerf = 0.2@\n}\n", ", flare = 0.06"),
             ("laser.kerf = 2\n@", "laser.flare = 0.06\n"),
         ];
         for (pattern, line) in files {

@@ -1,4 +1,5 @@
-"""A coupon cut with another kerf or cutter than written tells the true one.
+"""A coupon cut with another kerf or cutter than written tells the true one; one cut as written tells the
+clearance at which bars slide.
 
 Programs are read by rs274.py (NISTIR 6556) and swept by shapely with the true width; the notch that a bar
 presses into is found on what is left, as a maker would, and its number handed to the program.
@@ -6,6 +7,8 @@ presses into is found on what is left, as a maker would, and its number handed t
 
 import csv
 import json
+import tomllib
+from xml.etree import ElementTree
 
 import ezdxf
 import pytest
@@ -22,16 +25,19 @@ ROUNDED = 0.0015
 class Coupon:
     """A coupon's folder, and what a cut of any width leaves of its comb."""
 
-    def __init__(self, folder, base, **changes):
+    def __init__(self, folder, base, kind="kerf", **changes):
         panel = write_job(folder / "in", base, **changes)
-        done = call("coupon", panel, "--out", folder / "out")
+        done = call("coupon", panel, "--kind", kind, "--out", folder / "out")
         assert done.returncode == 0, said(done)
         self.folder, self.job = folder / "out", summary(folder / "out")
         self.told = self.job["coupon"]
         (setup,), (self.strip,) = self.job["setups"], self.job["nest"]["strips"]
         assert setup["coupon"] is True
+        assert self.told["kind"] == kind
         self.depth = self.job["panel"]["depth"]
         self.comb = next(p for p in self.strip["pieces"] if p["id"] == "comb-1")
+        source = tomllib.loads((self.folder / "source" / "panel.toml").read_text())
+        self.relieved = source["cut"].get("relief") != "none"
         self.paths = sweeps.paths(rs274.read((self.folder / setup["file"]).read_text()))
         self.sheet = sweeps.box(0, 0, self.strip["length"], self.strip["width"])
 
@@ -86,6 +92,29 @@ def cutter(request, tmp_path_factory):
     )
 
 
+@pytest.fixture(scope="module")
+def beam_fit(tmp_path_factory):
+    """Clearances about 0.11; the material bears -0.04 to 0.3."""
+    material = {"laser.kerf": 0.23, "thickness": 2.37, "crush": 0.5, "press": 0.04, "play": 0.3}
+    panel = {"ground.depth": 13.1, "cut.clearance": 0.11, "cut.dxf_version": "both"}
+    folder = tmp_path_factory.mktemp("beam-fit")
+    return Coupon(folder, "demo", "fit", panel=panel, material=material)
+
+
+@pytest.fixture(scope="module")
+def cutter_fit(tmp_path_factory):
+    """Clearances about 0.02, in bars 4.13 thick; the material bears -0.08 to 0.3."""
+    panel = {"ground.face": 4.13, "cut.clearance": 0.02, "cut.dxf_version": "both"}
+    material = {"thickness": 4.13, "press": 0.08, "play": 0.3}
+    folder = tmp_path_factory.mktemp("cutter-fit")
+    return Coupon(folder, "router-square", "fit", panel=panel, material=material)
+
+
+def fits(beam_fit, cutter_fit):
+    """Each with its cut, bar, clearance and step."""
+    return [(beam_fit, 0.23, 2.37, 0.11, 0.02), (cutter_fit, 3.0, 4.13, 0.02, 0.05)]
+
+
 def both(beam, cutter):
     return [(beam, 0.23, 2.37, 0.02), (cutter, 2.93, 4.0, 0.05)]
 
@@ -101,8 +130,19 @@ def test_as_written_every_notch_has_its_drawn_width(beam, cutter):
         assert [w for _, w in found] == pytest.approx(drawn, abs=ROUNDED)
 
 
-def test_marks_stand_under_the_first_notch_and_every_fifth(beam, cutter):
-    for coupon, cut, _, _ in both(beam, cutter):
+def test_a_fit_comb_lies_about_face_and_clearance(beam_fit, cutter_fit):
+    for coupon, cut, bar, clearance, step in fits(beam_fit, cutter_fit):
+        drawn = coupon.told["notches"]
+        assert (coupon.told["cut"], coupon.told["clearance"]) == (cut, clearance)
+        assert drawn[len(drawn) // 2] == pytest.approx(bar + clearance)
+        assert [b - a for a, b in zip(drawn, drawn[1:])] == pytest.approx([step] * (len(drawn) - 1))
+        found = coupon.notches(coupon.left(cut))
+        assert [w for _, w in found] == pytest.approx(drawn, abs=ROUNDED)
+
+
+def test_marks_stand_under_the_first_notch_and_every_fifth(beam, cutter, beam_fit, cutter_fit):
+    kinds = both(beam, cutter) + [fit[:4] for fit in fits(beam_fit, cutter_fit)]
+    for coupon, cut, _, _ in kinds:
         left = coupon.left(cut)
         notches = coupon.notches(left)
         numbers = [n for n in range(1, len(notches) + 1) if n == 1 or n % 5 == 0]
@@ -110,16 +150,74 @@ def test_marks_stand_under_the_first_notch_and_every_fifth(beam, cutter):
         assert [m for m, _ in marks] == pytest.approx([notches[n - 1][0] for n in numbers], abs=0.01)
 
 
-def test_the_drawing_has_the_notches_too(beam, cutter):
-    """DXF at drawn size, read by ezdxf."""
-    for coupon, _, _, _ in both(beam, cutter):
-        (path,) = (coupon.folder / "dxf").glob("*-drawn-size.dxf")
-        lines = ezdxf.readfile(path).modelspace().query("LWPOLYLINE")
-        combs = [Polygon([p[:2] for p in line.get_points()]) for line in lines]
-        comb = max(combs, key=lambda shape: len(shape.exterior.coords))
-        assert comb.is_valid
-        found = coupon.notches(comb)
-        assert [w for _, w in found] == pytest.approx(coupon.told["notches"], abs=1e-6)
+def corners(line):
+    """Vertices of a polyline of either release."""
+    if line.dxftype() == "LWPOLYLINE":
+        return [tuple(p) for p in line.get_points()]
+    return [tuple(p) for p in line.points()]
+
+
+def test_the_drawings_have_the_notches_too(beam, cutter, beam_fit, cutter_fit):
+    """DXF at drawn size in both releases, read by ezdxf."""
+    releases = {"*-drawn-size.dxf": "LWPOLYLINE", "*-drawn-size-mm-r12.dxf": "POLYLINE"}
+    for coupon in (beam, cutter, beam_fit, cutter_fit):
+        count = 0
+        for pattern, kind in releases.items():
+            for path in (coupon.folder / "dxf").glob(pattern):
+                count += 1
+                combs = [
+                    Polygon([v[:2] for v in corners(line)])
+                    for line in ezdxf.readfile(path).modelspace().query(kind)
+                ]
+                comb = max(combs, key=lambda shape: len(shape.exterior.coords))
+                assert comb.is_valid
+                found = coupon.notches(comb)
+                assert [w for _, w in found] == pytest.approx(coupon.told["notches"], abs=1e-6)
+        assert count == (2 if coupon in (beam_fit, cutter_fit) else 1)
+
+
+def test_the_picture_tells_number_and_width_over_each_notch(beam, cutter, beam_fit, cutter_fit):
+    kinds = both(beam, cutter) + [fit[:4] for fit in fits(beam_fit, cutter_fit)]
+    for coupon, cut, _, _ in kinds:
+        svg = ElementTree.parse(coupon.folder / "coupon.svg").getroot()
+        name = "{http://www.w3.org/2000/svg}"
+        (group,) = [g for g in svg.iter(name + "g") if g.get("class") == "notches"]
+        texts = [(float(t.get("x")), t.text) for t in group.iter(name + "text")]
+        widths = [t for t in texts if "." in t[1]]
+        assert [float(w) for _, w in widths] == pytest.approx(coupon.told["notches"], abs=5e-4)
+        numbers = [t for t in texts if "." not in t[1]]
+        count = len(widths)
+        marked = [n for n in range(1, count + 1) if n == 1 or n % 5 == 0]
+        assert sorted(int(n) for _, n in numbers) == sorted(list(range(1, count + 1)) + marked)
+        # Everything of a notch stands over its middle; the picture is moved as a whole.
+        middles = [at for at, _ in coupon.notches(coupon.left(cut))]
+        off = numbers[0][0] - middles[0]
+        for x, number in numbers:
+            assert x - off == pytest.approx(middles[int(number) - 1], abs=0.02)
+        # Turned figures stand on their baseline: all beside their middle by the same.
+        aside = {round(x - off - at, 2) for (x, _), at in zip(widths, middles)}
+        assert max(aside) - min(aside) <= 0.02 and max(map(abs, aside)) < 2
+
+
+def test_the_comb_keeps_wood_between_and_over_its_notches(beam, cutter, beam_fit, cutter_fit):
+    """The checks web and section against what is left: lengths of the row halfway up the notches and of
+    the column over the first mark, relief apart."""
+    kinds = both(beam, cutter) + [fit[:4] for fit in fits(beam_fit, cutter_fit)]
+    for coupon, cut, _, _ in kinds:
+        told = {check["id"]: check for check in coupon.job["checks"]}
+        left = coupon.left(cut)
+        notches = coupon.notches(left)
+        # Marks are as wide as the widest notch: land is least where two neighbours are widest.
+        ends = [(at - width / 2, at + width / 2) for at, width in notches]
+        lands = [b[0] - a[1] for a, b in zip(ends, ends[1:])]
+        bite = cut / 2 if coupon.job["setups"][0]["kind"] == "flat-router" and coupon.relieved else 0
+        slack = max(w for _, w in notches) - min(w for _, w in notches)
+        value = told["web"]["value"]
+        assert min(lands) - 2 * bite - slack - ROUNDED <= value <= min(lands) - 2 * bite + ROUNDED
+        x = coupon.comb["x"] + notches[0][0]
+        column = LineString([(x, coupon.comb["y"] - 5), (x, coupon.comb["y"] + coupon.depth + 5)])
+        kept = column.intersection(left).length
+        assert told["section"]["value"] == pytest.approx(kept, abs=ROUNDED)
 
 
 def first_fit(coupon, cut, bar):
@@ -159,6 +257,82 @@ def test_a_flaring_beam_is_read_face_by_face(beam):
         reading = beam.read(one, "--underside", other)
         assert reading["measured"] == pytest.approx(0.20, abs=0.02 + ROUNDED)
         assert reading["flare"] == pytest.approx(0.08, abs=0.02 + ROUNDED)
+
+
+def slides(coupon, cut, needed):
+    """The narrowest notch at least so wide, and the next one: where a bar slides and where it binds."""
+    widths = [w for _, w in coupon.notches(coupon.left(cut))]
+    notch = next(n for n, w in enumerate(widths, 1) if w >= needed - ROUNDED)
+    return notch, notch - 1
+
+
+@pytest.mark.parametrize("play", [-0.03, 0.0, 0.04, 0.113, 0.2])
+def test_the_reading_tells_the_play_at_which_bars_slide(beam_fit, cutter_fit, play):
+    for coupon, cut, bar, _, step in fits(beam_fit, cutter_fit):
+        notch, binds = slides(coupon, cut, bar + play)
+        reading = coupon.read(notch, "--binds", binds)
+        assert reading["key"] == "cut.clearance"
+        assert reading["measured"] == pytest.approx(coupon.told["notches"][notch - 1] - bar, abs=1e-6)
+        assert play - ROUNDED <= reading["measured"] <= play + step + ROUNDED
+        assert reading["binds"] == pytest.approx(reading["measured"] - step, abs=1e-6)
+
+
+def test_a_play_that_the_material_does_not_bear_is_no_reading(beam_fit, cutter_fit):
+    for coupon, cut, bar, clearance, step in fits(beam_fit, cutter_fit):
+        files = tomllib.loads((coupon.folder / "source" / "material.toml").read_text())
+        for notch in range(2, len(coupon.told["notches"]) + 1):
+            told = coupon.told["notches"][notch - 1] - bar
+            borne = -files["press"] - 1e-9 <= told <= files["play"] + 1e-9
+            done = call("read-coupon", coupon.folder, "--notch", notch, "--binds", notch - 1)
+            assert done.returncode == (0 if borne else 1), said(done)
+            if not borne:
+                assert ("press" if told < 0 else "play") in done.stderr
+
+
+@pytest.mark.parametrize("play", [0.0, 0.07])
+def test_a_fit_that_was_written_down_lets_the_panels_own_joints_slide(tmp_path, play):
+    """The whole round: the coupon cut and tried, the clearance written, the panel made; every notch of
+    its bars is as much wider than the bar as bars need, to a step."""
+    material = {"thickness": 1.53}
+    coupon = Coupon(tmp_path, "demo", "fit", material=material)
+    before = (tmp_path / "in" / "panel.toml").read_text()
+    notch, binds = slides(coupon, 0.15, 1.53 + play)
+    panel = tmp_path / "in" / "panel.toml"
+    done = call("read-coupon", coupon.folder, "--notch", notch, "--binds", binds, "--into", panel)
+    assert done.returncode == 0, said(done)
+    lines = zip(before.splitlines(), panel.read_text().splitlines(), strict=True)
+    assert [a.split(" =")[0] for a, b in lines if a != b] == ["clearance"]
+    folder = make(panel, tmp_path / "job")
+    for width in notch_widths(folder, 0.15):
+        assert play - ROUNDED <= width - 1.53 <= play + 0.02 + ROUNDED
+
+
+def notch_widths(folder, cut):
+    """Widths of all notches of a job's bars, swept with a cut of this width, away from their floors: from
+    wood to wood of the piece, whatever stands between."""
+    widths = []
+    for sheet in sweeps.sheets(folder):
+        left = sheet.sheet.difference(sweeps.swept(sheet.paths, cut / 2))
+        for piece in sheet.pieces:
+            x0, _, x1, _ = piece.shape.bounds
+            for part in (0.2, 0.8):
+                y = piece.y + part * sheet.depth
+                row = LineString([(x0, y), (x1, y)]).intersection(left)
+                stretches = sorted(s.bounds[::2] for s in getattr(row, "geoms", [row]))
+                wood = [s for s in stretches if piece.shape.contains(Point(sum(s) / 2, y))]
+                widths += [b[0] - a[1] for a, b in zip(wood, wood[1:])]
+    assert widths
+    return widths
+
+
+@pytest.mark.parametrize("flare", [0.0, 0.05, 0.13])
+def test_flare_shows_as_gap_at_the_wider_face(tmp_path, flare):
+    """Notches swept with the wider cut: half of what they are wider than the bar is the gap told."""
+    panel = write_job(tmp_path / "in", "demo", material={"laser.flare": flare})
+    folder = make(panel, tmp_path / "out")
+    widest = max(notch_widths(folder, 0.15 + flare))
+    told = summary(folder)["dry_fit"]["largest_gap_mm"]
+    assert told == pytest.approx((widest - 1.5) / 2, abs=ROUNDED)
 
 
 def test_the_list_says_what_a_reading_says(beam, cutter):
