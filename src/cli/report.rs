@@ -1,11 +1,15 @@
 //! What a verb prints: a screenful of text.
 
+mod coupon;
+
 use std::fmt::Write;
 use std::path::Path;
 
-use lapwright::job::{Made, Plan, Reading, Written};
+use lapwright::job::{Made, Plan};
 use lapwright::safety::{Check, Status};
-use lapwright::setup::CouponKind;
+use lapwright::stock::StickPlan;
+
+pub(super) use coupon::{coupon, reading};
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
@@ -88,16 +92,20 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "pieces     {}{more}",
         classes.collect::<Vec<_>>().join(", ")
     );
-    if let Some(flat) = plan.flat() {
-        let bound = if flat.nest.optimal {
+    if let Some(edge) = plan.edge_up() {
+        out += &sticks(&edge.sticks);
+    }
+    let nest = plan.flat().map(|flat| &flat.nest);
+    if let Some(nest) = nest.or(plan.edge_up().map(|edge| &edge.nest)) {
+        let bound = if nest.optimal {
             "no fewer will do".to_owned()
         } else {
-            format!("{} are proven needed", flat.nest.lower_bound)
+            format!("{} are proven needed", nest.lower_bound)
         };
         let _ = writeln!(
             out,
             "stock      {} of {}: {bound}",
-            flat.nest.used, plan.files.stock.name
+            nest.used, plan.files.stock.name
         );
     }
     let _ = writeln!(
@@ -129,131 +137,37 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     out
 }
 
-/// After `coupon`.
-pub(super) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
+/// One line for each class of sticks.
+fn sticks(plan: &StickPlan) -> String {
+    /// So many classes tell the story.
+    const SHOWN: usize = 8;
     let mut out = String::new();
-    let dir = dir.display();
-    let Some(comb) = &plan.coupon else {
-        return out;
-    };
-    let about = match comb.spec.kind {
-        CouponKind::Kerf => format!(
-            "for a {} of {:.3} mm",
-            if comb.spec.beam { "kerf" } else { "cutter" },
-            comb.spec.cut
-        ),
-        CouponKind::Fit => format!("about a clearance of {:.3} mm", comb.spec.clearance),
-    };
-    let kind = comb.spec.kind.word();
-    let _ = writeln!(
-        out,
-        "coupon     {kind}: {}, {about}",
-        comb.notches_in_words()
-    );
-    for warning in &plan.warnings {
-        let _ = writeln!(out, "warning    {warning}");
-    }
-    let passed = made.checks.iter().filter(|c| c.status == Status::Pass);
-    let _ = writeln!(out, "checks     {} passed", passed.count());
-    let _ = writeln!(
-        out,
-        "folder     {dir}: {} files, each cut file proven by replay; numbers in {dir}/coupon.svg",
-        made.files.len()
-    );
-    let mut mark = "read";
-    for line in comb.how_to_read() {
-        let _ = writeln!(out, "{mark:<11}{line}");
-        mark = "";
-    }
-    let more = match comb.spec.kind {
-        CouponKind::Kerf => "",
-        CouponKind::Fit => " --binds NUMBER",
-    };
-    let _ = writeln!(
-        out,
-        "next       cut it, try it, then `lapwright read-coupon {dir} --notch NUMBER{more}`"
-    );
-    let _ = writeln!(
-        out,
-        "before you cut: the cautions at the head of each program, and your machine's manual"
-    );
-    out
-}
-
-/// After `read-coupon`; `written`: the file that was changed, and what it said before; `built_in`: the
-/// built-in file that the panel names for the value.
-pub(super) fn reading(
-    r: &Reading,
-    written: Option<(&Path, Written)>,
-    built_in: Option<&str>,
-) -> String {
-    let mut out = String::new();
-    let holds = match r.binds {
-        Some(_) => "takes",
-        None => "holds",
-    };
-    let _ = writeln!(
-        out,
-        "notch      {}, drawn {:.3} mm, {holds} a bar of {:.3} mm",
-        r.notch, r.drawn, r.bar
-    );
-    let _ = writeln!(
-        out,
-        "measured   {} = {} mm, to {} mm; the coupon was made with {} mm",
-        r.key, r.measured, r.step, r.before
-    );
-    if let (Some(binds), Some([least, most])) = (r.binds, r.limits) {
+    for (c, class) in plan.classes.iter().enumerate().take(SHOWN) {
+        let spares = match class.spares {
+            0 => String::new(),
+            1 => " and 1 spare".to_owned(),
+            n => format!(" and {n} spares"),
+        };
+        let of = plan.sticks.iter().filter(|s| s.class == c);
+        let pieces: usize = of.map(|s| s.pieces.len() * s.count as usize).sum();
+        let bound = match (class.regular, class.optimal) {
+            (true, true) => "the least milled length",
+            (true, false) => "the least milled length found",
+            (false, _) => "a stick for each member",
+        };
         let _ = writeln!(
             out,
-            "binds      at {binds} mm; the material bears {least} to {most} mm"
+            "{:<11}{} x {} of {} joints, {:.2} mm{spares}, for {pieces} members: {bound}",
+            if c == 0 { "sticks" } else { "" },
+            class.count,
+            class.id,
+            class.joints,
+            class.length,
         );
     }
-    match (r.flare, r.wider_face) {
-        (Some(flare), Some(face)) => {
-            let _ = writeln!(
-                out,
-                "flare      laser.flare = {flare} mm: the cut is so much wider at the {face}, where joints \
-                 show that gap"
-            );
-        }
-        (Some(_), None) => {
-            let _ = writeln!(out, "flare      none: the cut is as wide at both faces");
-        }
-        _ => {}
-    }
-    let kind = r.file_kind().word();
-    match written {
-        Some((
-            path,
-            Written {
-                before,
-                flare_before,
-            },
-        )) => {
-            let flare = match (flare_before, r.flare) {
-                (Some(before), Some(flare)) => format!(", laser.flare was {before}, is {flare}"),
-                _ => String::new(),
-            };
-            let _ = writeln!(
-                out,
-                "written    {}: {} was {before}, is {}{flare}; nothing else was changed",
-                path.display(),
-                r.key,
-                r.measured
-            );
-        }
-        None => {
-            let copy = built_in.map_or_else(String::new, |name| {
-                format!(
-                    "; {name} is built in: `lapwright show {name} > my-{name}.toml` and name the copy in \
-                     the panel file"
-                )
-            });
-            let _ = writeln!(
-                out,
-                "next       add `--into FILE` with your own {kind} file to write it there{copy}"
-            );
-        }
+    if plan.classes.len() > SHOWN {
+        let more = plan.classes.len() - SHOWN;
+        let _ = writeln!(out, "           and {more} more classes of sticks");
     }
     out
 }

@@ -11,7 +11,7 @@ use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
-use crate::write::csv::members_csv;
+use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::summary::{Summary, Told};
 
@@ -50,6 +50,10 @@ impl Made {
             Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
             None => files.insert("members.csv".to_owned(), members_csv(&plan.lattice)),
         };
+        if let Some(edge) = plan.edge_up() {
+            let list = sticks_csv(&plan.lattice, &edge.sticks);
+            files.insert("sticks.csv".to_owned(), list);
+        }
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
         if let Some(flat) = plan.flat() {
@@ -109,6 +113,7 @@ impl Made {
             flat: plan
                 .flat()
                 .map(|f| (&f.layout, &f.nest, f.programs.as_slice())),
+            edge_up: plan.edge_up().map(|e| (&e.sticks, &e.nest)),
             checks: &checks,
             warnings: &plan.warnings,
         };

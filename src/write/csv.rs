@@ -1,7 +1,9 @@
-//! The cut list as comma-separated values (RFC 4180): one member a line.
+//! Cut lists as comma-separated values (RFC 4180): members, one a line; and the cross-cuts of sticks, one
+//! piece a line.
 
 use crate::geom::micron;
-use crate::lattice::{Lattice, trim_remark};
+use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
+use crate::stock::StickPlan;
 
 /// The cut list of one panel. Lengths are mm as cut.
 #[must_use]
@@ -26,6 +28,53 @@ pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
             micron(lattice.depth),
             member.joints.len(),
         ));
+    }
+    out.into_bytes()
+}
+
+/// Where sticks are cross-cut: one piece a line, from the datum end on. Lengths are mm along the centre
+/// line, angles degrees from the axis to the saw cut as the stick lies front edge up.
+#[must_use]
+pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
+    let mut out = String::from(
+        "stick,class,sticks,spares,joints,length_mm,piece,member_class,turn,first_joint,piece_joints,\
+         from_mm,to_mm,from_angle,to_angle\r\n",
+    );
+    for stick in &plan.sticks {
+        let Some(class) = plan.classes.get(stick.class) else {
+            continue;
+        };
+        for (number, piece) in (1..).zip(&stick.pieces) {
+            let Some(of) = lattice.classes.get(piece.class) else {
+                continue;
+            };
+            let mut ends = of.ends.map(|e| turned_end(e, piece.turn));
+            if piece.turn.swaps_ends() {
+                ends.reverse();
+            }
+            let angle = |i: usize| match ends.get(i) {
+                Some(end) if end.shape == EndShape::Point => "point".to_owned(),
+                Some(end) => micron(end.angle_deg).to_string(),
+                None => String::new(),
+            };
+            out.push_str(&format!(
+                "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{}\r\n",
+                stick.id,
+                class.id,
+                stick.count,
+                stick.spares,
+                class.joints,
+                micron(class.length),
+                of.id,
+                piece.turn.word(),
+                piece.first_joint,
+                piece.joints,
+                micron(piece.cut[0]),
+                micron(piece.cut[1]),
+                angle(0),
+                angle(1),
+            ));
+        }
     }
     out.into_bytes()
 }

@@ -3,6 +3,7 @@
 
 mod flat;
 mod ground;
+mod sticks;
 
 use serde::Serialize;
 
@@ -12,9 +13,10 @@ use crate::panel::JobFiles;
 use crate::path::Program;
 use crate::safety::Check;
 use crate::setup::{Comb, FlatLayout};
-use crate::stock::Nest;
+use crate::stock::{Nest, StickPlan};
 use flat::{NestOut, SetupOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
+use sticks::{StickOut, sticks};
 
 /// The summary of a job.
 #[derive(Debug, Clone, Serialize)]
@@ -25,7 +27,7 @@ pub struct Summary {
     pub panel: PanelOut,
     members: Vec<MemberOut>,
     classes: Vec<ClassOut>,
-    sticks: Vec<serde_json::Value>,
+    sticks: Vec<StickOut>,
     infill: Vec<serde_json::Value>,
     surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
@@ -107,6 +109,8 @@ pub struct Told<'a> {
     pub fit: &'a DryFit,
     /// Sheets, how they came about, and their programs; nothing for a panel cut edge up.
     pub flat: Option<(&'a FlatLayout, &'a Nest, &'a [Program])>,
+    /// Sticks, and the strips that they come from; nothing for a panel cut flat.
+    pub edge_up: Option<(&'a StickPlan, &'a Nest)>,
     /// All checks, the passed ones too.
     pub checks: &'a [Check],
     /// What the maker should know.
@@ -123,6 +127,7 @@ impl Summary {
             coupon,
             fit,
             flat,
+            edge_up,
             checks,
             warnings,
         } = told;
@@ -153,7 +158,7 @@ impl Summary {
             },
             members: members(lattice),
             classes: classes(lattice, quantity),
-            sticks: Vec::new(),
+            sticks: edge_up.map_or_else(Vec::new, |(plan, _)| sticks(lattice, plan)),
             infill: Vec::new(),
             surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
             order: lattice.order.iter().map(ids).collect(),
@@ -163,7 +168,11 @@ impl Summary {
                 largest_gap_mm: micron(fit.largest_gap_mm),
                 press_mm: micron(fit.press_mm),
             },
-            nest: flat.map_or_else(NestOut::default, |(layout, nest, _)| nest_out(layout, nest)),
+            nest: match (flat, edge_up) {
+                (Some((layout, nest, _)), _) => nest_out(&layout.sheets, nest),
+                (None, Some((_, nest))) => nest_out(&nest.sheets, nest),
+                (None, None) => NestOut::default(),
+            },
             setups: flat.map_or_else(Vec::new, |(layout, _, programs)| {
                 let pairs = layout.sheets.iter().zip(programs);
                 pairs
