@@ -272,7 +272,15 @@ fn sheet(
         reliefs: vec![],
         contours,
     };
-    (FlatLayout { pieces, sheets }, program)
+    let name = "sheet";
+    (
+        FlatLayout {
+            name,
+            pieces,
+            sheets,
+        },
+        program,
+    )
 }
 
 fn beam() -> Head {

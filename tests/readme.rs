@@ -7,11 +7,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use lapwright::job::{Made, plan};
+use lapwright::job::{Made, coupon_plan, plan};
 use lapwright::panel::{
     BUILTIN, JobFiles, LoadError, SourceFile, SourceKind, new_layouts, new_panel,
 };
 use lapwright::safety::IDS;
+use lapwright::setup::CouponKind;
 use tempfile::TempDir;
 
 fn root() -> &'static Path {
@@ -106,7 +107,16 @@ fn follow(folder: &Path) -> BTreeSet<String> {
 fn a_reader_who_follows_it_gets_what_it_says() {
     let folder = TempDir::new().unwrap();
     let verbs = follow(folder.path());
-    for verb in ["demo", "new", "check", "make", "prove"] {
+    for verb in [
+        "demo",
+        "new",
+        "check",
+        "make",
+        "prove",
+        "coupon",
+        "read-coupon",
+        "show",
+    ] {
         assert!(verbs.contains(verb), "no block runs `{verb}`: {verbs:?}");
     }
 }
@@ -114,6 +124,11 @@ fn a_reader_who_follows_it_gets_what_it_says() {
 /// Files of a job, by path in its folder.
 fn made(files: JobFiles) -> std::collections::BTreeMap<String, Vec<u8>> {
     let plan = plan(files, &mut |_| {}).unwrap();
+    Made::of(&plan, &mut |_| {}).unwrap().files
+}
+
+fn coupon(files: JobFiles, kind: CouponKind) -> std::collections::BTreeMap<String, Vec<u8>> {
+    let plan = coupon_plan(files, kind, &mut |_| {}).unwrap();
     Made::of(&plan, &mut |_| {}).unwrap().files
 }
 
@@ -128,10 +143,13 @@ fn its_pictures_are_what_the_program_draws() {
         .collect();
     let demo = made(JobFiles::builtin_panel("demo").unwrap());
     let first = made(JobFiles::load(&saved[0]).unwrap());
+    let fit = JobFiles::builtin_panel("demo").unwrap();
+    let fit = coupon(fit, CouponKind::Fit);
     let drawn = [
         ("demo-panel.svg", &demo["panel.svg"]),
         ("demo-sheet.svg", &demo["pictures/sheet-01.svg"]),
         ("first-panel.svg", &first["panel.svg"]),
+        ("fit-coupon.svg", &fit["coupon.svg"]),
     ];
     let shown: Vec<&str> = text
         .split("<img src=\"fixtures/pictures/")
@@ -174,7 +192,12 @@ fn first_cells(text: &str, heading: &str) -> Vec<String> {
 fn it_tells_every_file_of_a_folder() {
     let told = first_cells(&readme(), "## What a job folder holds");
     let jobs = ["demo", "router-square"].map(|p| made(JobFiles::builtin_panel(p).unwrap()));
-    let files: BTreeSet<&String> = jobs.iter().flat_map(|job| job.keys()).collect();
+    let coupons = CouponKind::ALL.map(|kind| {
+        let demo = JobFiles::builtin_panel("demo").unwrap();
+        coupon(demo, kind)
+    });
+    let jobs = jobs.iter().chain(&coupons);
+    let files: BTreeSet<&String> = jobs.flat_map(|job| job.keys()).collect();
     let fits = |told: &str, file: &str| match told.split_once('*') {
         Some((head, tail)) => file.starts_with(head) && file.ends_with(tail),
         None => told == file,

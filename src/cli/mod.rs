@@ -11,8 +11,11 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use lapwright::job::{JobError, Made, Plan, deliver, may_replace, plan, prove, restore};
-use lapwright::panel::{JobFiles, new_layouts, new_panel};
+use lapwright::job::{
+    JobError, Made, Plan, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
+};
+use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
+use lapwright::setup::CouponKind;
 
 use progress::Progress;
 
@@ -52,6 +55,44 @@ enum Verb {
         /// The folder that `make` wrote.
         dir: PathBuf,
     },
+    /// Make a coupon: a comb of notches, and bars to try in them.
+    Coupon {
+        /// A panel file: its machine, material, stock and post-processor are used.
+        panel: PathBuf,
+        /// What it measures: the width of the cut, or the clearance that joints should have.
+        #[arg(long, value_enum, default_value = "kerf")]
+        kind: Kind,
+        /// The folder, which is replaced as a whole.
+        #[arg(long, value_name = "DIR")]
+        out: PathBuf,
+    },
+    /// Work out what a coupon tells that has been cut and tried, and write it down.
+    ReadCoupon {
+        /// The folder that `coupon` wrote.
+        dir: PathBuf,
+        /// Kerf: the first notch from notch 1 on that a bar presses into by hand. Fit: the narrowest that
+        /// a bar slides into with hand pressure.
+        #[arg(long, value_name = "NUMBER")]
+        notch: usize,
+        /// Kerf of a laser: the same tried at the underside of the comb.
+        #[arg(long, value_name = "NUMBER")]
+        underside: Option<usize>,
+        /// Fit: the widest notch that a bar binds in.
+        #[arg(long, value_name = "NUMBER")]
+        binds: Option<usize>,
+        /// What the bar measures where it was tried; else the material file's thickness.
+        #[arg(long, value_name = "MM", value_parser = length)]
+        bar: Option<f64>,
+        /// Your own file to write the result into: material (kerf of a laser), machine (cutter) or panel
+        /// (fit).
+        #[arg(long, value_name = "FILE")]
+        into: Option<PathBuf>,
+    },
+    /// Print a built-in file, to copy and change.
+    Show {
+        /// Its name.
+        name: String,
+    },
     /// Print a commented panel file to start from.
     New {
         /// The layout.
@@ -63,6 +104,24 @@ enum Verb {
         #[arg(long, value_name = "DIR", default_value = "lapwright-demo")]
         out: PathBuf,
     },
+}
+
+/// Which coupon.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Kind {
+    /// Kerf, or what a cutter really cuts.
+    Kerf,
+    /// The clearance of joints.
+    Fit,
+}
+
+impl From<Kind> for CouponKind {
+    fn from(kind: Kind) -> Self {
+        match kind {
+            Kind::Kerf => Self::Kerf,
+            Kind::Fit => Self::Fit,
+        }
+    }
 }
 
 /// Runs the call and gives its exit status.
@@ -87,6 +146,26 @@ pub fn run() -> ExitCode {
         Verb::Check { panel } => load(panel).and_then(|f| check(f, call.json)),
         Verb::Prove { dir } => prove_dir(dir, call.json),
         Verb::New { layout } => return new(layout),
+        Verb::Coupon { panel, kind, out } => {
+            load(panel).and_then(|f| coupon(f, (*kind).into(), out, call.json))
+        }
+        Verb::ReadCoupon {
+            dir,
+            notch,
+            underside,
+            binds,
+            bar,
+            into,
+        } => {
+            let tried = Tried {
+                notch: *notch,
+                underside: *underside,
+                binds: *binds,
+                bar: *bar,
+            };
+            read_coupon(dir, &tried, into.as_deref(), call.json)
+        }
+        Verb::Show { name } => return show(name),
     };
     match outcome.map(|text| print(&text)) {
         Ok(status) => status,
@@ -132,6 +211,50 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     }))
 }
 
+fn coupon(files: JobFiles, kind: CouponKind, out: &Path, json: bool) -> Result<Vec<u8>, JobError> {
+    restore(out)?;
+    may_replace(out)?;
+    let mut progress = Progress::new();
+    let plan = coupon_plan(files, kind, &mut |what| progress.stage(what))?;
+    let made = Made::of(&plan, &mut |what| progress.stage(what))?;
+    progress.stage("folder");
+    deliver(out, &made.files)?;
+    Ok(result(&plan, &made, json, || {
+        report::coupon(&plan, &made, out)
+    }))
+}
+
+fn read_coupon(
+    dir: &Path,
+    tried: &Tried,
+    into: Option<&Path>,
+    json: bool,
+) -> Result<Vec<u8>, JobError> {
+    let mut progress = Progress::new();
+    let (plan, _) = prove(dir, &mut |what| progress.stage(what))?;
+    let reading = Reading::of(&plan, tried)?;
+    let written = match into {
+        Some(path) => Some((path, reading.write_into(&plan.files, path)?)),
+        None => None,
+    };
+    if json {
+        let mut text = serde_json::to_vec_pretty(&reading)
+            .map_err(|e| JobError::Internal(format!("the reading: {e}")))?;
+        text.push(b'\n');
+        return Ok(text);
+    }
+    let built_in = reading.built_in(&plan.files);
+    Ok(report::reading(&reading, written, built_in).into_bytes())
+}
+
+/// A length as the files have it: mm, or with a unit.
+fn length(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(mm) if mm.is_finite() => Ok(mm),
+        _ => parse_length(text).map_err(|e| e.to_string()),
+    }
+}
+
 fn check(files: JobFiles, json: bool) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
@@ -162,6 +285,18 @@ fn new(layout: &str) -> ExitCode {
         None => {
             let known = new_layouts().join(", ");
             eprintln!("there is no layout \"{layout}\"; the layouts are: {known}");
+            WRONG_CALL.into()
+        }
+    }
+}
+
+fn show(name: &str) -> ExitCode {
+    match BUILTIN.iter().find(|file| file.name == name) {
+        Some(file) => print(file.text.as_bytes()),
+        None => {
+            let known: Vec<&str> = BUILTIN.iter().map(|file| file.name).collect();
+            let known = known.join(", ");
+            eprintln!("there is no built-in file \"{name}\"; the files are: {known}");
             WRONG_CALL.into()
         }
     }

@@ -1,11 +1,15 @@
 //! What a verb prints: a screenful of text.
 
+mod coupon;
+
 use std::fmt::Write;
 use std::path::Path;
 
 use lapwright::job::{Made, Plan};
 use lapwright::safety::{Check, Status};
 use lapwright::stock::StickPlan;
+
+pub(super) use coupon::{coupon, reading};
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {

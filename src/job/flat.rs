@@ -112,9 +112,9 @@ impl HeadSettings {
 
     /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a
     /// tool's beside it, but for the way that its notches reach into it.
-    fn strip(&self) -> f64 {
+    fn strip(&self, files: &JobFiles) -> f64 {
         match self {
-            Self::Laser(set) => set.gap - 2.0 * set.kerf,
+            Self::Laser(set) => set.gap - 2.0 * (set.kerf + flare(files)),
             Self::Router(set) => set.gap - CLEAR,
         }
     }
@@ -152,6 +152,14 @@ impl HeadSettings {
     }
 }
 
+/// How much wider the cut is at one face of the stock than at the other, mm.
+pub(super) fn flare(files: &JobFiles) -> f64 {
+    match (&files.machine.head, &files.material.laser) {
+        (HeadKind::Laser(_), Some(laser)) => laser.flare,
+        _ => 0.0,
+    }
+}
+
 fn unknown_head() -> JobError {
     JobError::Internal("no head for this material".into())
 }
@@ -160,28 +168,59 @@ fn thickness(files: &JobFiles) -> f64 {
     files.material.thickness[1]
 }
 
+/// What is cut in one go: shapes of one depth, and every copy of them.
+pub(super) struct Batch {
+    /// What the files of its sheets are called, before their number.
+    pub(super) name: &'static str,
+    /// From back edge to front edge, mm.
+    pub(super) depth: f64,
+    /// The shapes.
+    pub(super) pieces: Vec<FlatPiece>,
+    /// The copies.
+    pub(super) items: Vec<NestItem>,
+    /// What would have to be shorter where the stock is too short, in words.
+    pub(super) longest: &'static str,
+}
+
+impl Batch {
+    /// All members of so many panels.
+    pub(super) fn of(lattice: &Lattice, quantity: u32) -> Self {
+        let items = || {
+            lattice.members.iter().map(|member| NestItem {
+                piece: member.class,
+                id: member.id.clone(),
+                length: member.length(),
+            })
+        };
+        Self {
+            name: "sheet",
+            depth: lattice.depth,
+            pieces: (lattice.classes.iter())
+                .map(|c| FlatPiece::of(lattice, c))
+                .collect(),
+            items: (0..quantity).flat_map(|_| items()).collect(),
+            longest: "members",
+        }
+    }
+}
+
 impl FlatPlan {
-    /// Plans the cutting of a ground's members; the checks so far, and those of flat cutting, are in
-    /// `checks`.
+    /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`.
     ///
     /// # Errors
     /// Checks that fail, and stock that does not hold the pieces.
     pub(super) fn of(
         files: &JobFiles,
         head: &HeadSettings,
-        lattice: &Lattice,
+        batch: Batch,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
-        let pieces: Vec<FlatPiece> = lattice
-            .classes
-            .iter()
-            .map(|c| FlatPiece::of(lattice, c))
-            .collect();
+        let pieces = &batch.pieces;
         let relief = files.panel.cut.relief;
-        checks.extend(slot_check(&pieces, 2.0 * head.radius()));
+        checks.extend(slot_check(pieces, 2.0 * head.radius()));
         checks.extend(seat_check(
-            &pieces,
+            pieces,
             2.0 * head.radius() * relief.floor_lost(),
         ));
         // The head's centre runs this far outside a piece and must stay over the stock.
@@ -191,7 +230,7 @@ impl FlatPlan {
             ..files.stock.clone()
         };
         let bench = Bench {
-            depth: lattice.depth,
+            depth: batch.depth,
             stock: &stock,
             spacing: head.spacing(),
             limit: StockLimit {
@@ -199,19 +238,18 @@ impl FlatPlan {
                 max_y: files.machine.travel[1] - beyond,
             },
         };
-        let items = items(lattice, files.panel.quantity);
-        let copies = Copies::new(items, &pieces, head.joining(files), bench);
-        checks.extend(head.checks(files, copies.shortest(&pieces)));
+        let copies = Copies::new(batch.items.clone(), pieces, head.joining(files), bench);
+        checks.extend(head.checks(files, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {
             checks.push(parting_check(thickness(files)));
         }
-        checks.push(strip_check(head.strip()));
+        checks.push(strip_check(head.strip(files)));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
         progress("sheets");
-        let mut flat = flat_plan(files, head, pieces, &copies, bench, progress)?;
+        let mut flat = flat_plan(files, head, batch, &copies, bench, progress)?;
         if joined > 0 {
             flat.warnings.push(format!(
                 "{joined} pieces are too short to be held one by one: they are cut joined end to end, in \
@@ -225,37 +263,26 @@ impl FlatPlan {
     }
 }
 
-/// All members of all panels.
-fn items(lattice: &Lattice, quantity: u32) -> Vec<NestItem> {
-    let one = || {
-        lattice.members.iter().map(|member| NestItem {
-            piece: member.class,
-            id: member.id.clone(),
-            length: member.length(),
-        })
-    };
-    (0..quantity).flat_map(|_| one()).collect()
-}
-
 fn flat_plan(
     files: &JobFiles,
     head: &HeadSettings,
-    pieces: Vec<FlatPiece>,
+    batch: Batch,
     copies: &Copies,
     bench: Bench<'_>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, JobError> {
     let mut nest = copies
-        .nest(pieces.len(), bench, thickness(files))
-        .map_err(|e| nest_fault(files, &e))?;
+        .nest(batch.pieces.len(), bench, thickness(files))
+        .map_err(|e| nest_fault(files, batch.longest, &e))?;
     let layout = FlatLayout {
-        pieces,
+        name: batch.name,
+        pieces: batch.pieces,
         sheets: std::mem::take(&mut nest.sheets),
     };
     let mut programs = Vec::with_capacity(layout.sheets.len());
     for sheet in &layout.sheets {
         progress("paths");
-        let stem = sheet.stem();
+        let stem = layout.stem(sheet);
         let mut notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
         if let (HeadSettings::Router(set), false) = (head, sheet.chains.is_empty()) {
             notes.push(saw_note(set.parting_gap));
@@ -281,10 +308,10 @@ fn flat_plan(
     })
 }
 
-fn nest_fault(files: &JobFiles, e: &NestError) -> JobError {
+fn nest_fault(files: &JobFiles, what: &str, e: &NestError) -> JobError {
     let hint = match e {
         NestError::TooLong { longest, .. } => {
-            format!("longer stock, or members of at most {longest:.1} mm")
+            format!("longer stock, or {what} of at most {longest:.1} mm")
         }
         NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
         NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),

@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 use super::cut_file::{CutFile, Holds};
 use super::edge_up::Work;
 use super::error::JobError;
-use super::plan::{Cutting, Plan};
+use super::plan::{Cutting, Plan, flared};
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, dry_fit};
@@ -29,7 +29,7 @@ pub struct Made {
 }
 
 /// The summary's place in the folder.
-const SUMMARY: &str = "job.json";
+pub(super) const SUMMARY: &str = "job.json";
 
 impl Made {
     /// The bytes of `job.json`.
@@ -48,7 +48,10 @@ impl Made {
         for source in &plan.files.sources {
             files.insert(format!("source/{}", source.name), source.bytes.clone());
         }
-        files.insert("members.csv".to_owned(), members_csv(&plan.lattice));
+        match &plan.coupon {
+            Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
+            None => files.insert("members.csv".to_owned(), members_csv(&plan.lattice)),
+        };
         if let Some(edge) = plan.edge_up() {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
@@ -65,10 +68,14 @@ impl Made {
             return Err(JobError::Proof(found.faults));
         }
         checks.extend(found.checks);
-        progress("dry fit");
-        let fit = dry_fit(&plan.lattice, &found.shapes, REPLAY);
-        let corners = corners(plan);
-        checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+        let mut fit = plan.meant.clone();
+        // A coupon's pieces make no lattice.
+        if plan.coupon.is_none() {
+            progress("dry fit");
+            fit = dry_fit(&plan.lattice, &flared(&plan.files, found.shapes), REPLAY);
+            let corners = corners(plan);
+            checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+        }
         if failed(&checks) {
             return Err(JobError::Checks(checks));
         }
@@ -85,6 +92,7 @@ impl Made {
         let told = Told {
             files: &plan.files,
             lattice: &plan.lattice,
+            coupon: plan.coupon.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
             checks: &checks,

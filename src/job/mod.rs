@@ -4,6 +4,7 @@
 //! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
 //! from a folder's own sources and holds the folder against it.
 
+mod coupon;
 mod cut_file;
 mod deliver;
 mod dialect;
@@ -15,10 +16,13 @@ mod made;
 mod pictures;
 mod plan;
 mod prove;
+mod reading;
 mod replay;
 mod steps;
 mod stick_stock;
+mod write_down;
 
+pub use coupon::coupon_plan;
 pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use dialect::check_dialect;
@@ -28,4 +32,6 @@ pub use flat::FlatPlan;
 pub use made::Made;
 pub use plan::{Cutting, Plan, plan};
 pub use prove::prove;
+pub use reading::{Reading, Tried};
 pub use replay::Replayed;
+pub use write_down::Written;

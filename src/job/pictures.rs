@@ -8,11 +8,21 @@ use super::plan::{Cutting, Plan};
 use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::write::svg::{BarView, GangView, PanelView, SheetView, gang_svg, panel_svg, sheet_svg};
+use crate::setup::{Comb, CouponKind};
+use crate::write::svg::{
+    BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
+};
 
-/// Adds the panel's picture and one for each sheet.
+/// Adds the panel's picture, or the coupon's, and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    match (&plan.coupon, plan.flat()) {
+        (Some(comb), Some(flat)) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
+        }
+        _ => {
+            files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+        }
+    }
     match &plan.cutting {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
@@ -75,6 +85,33 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
             );
         }
     }
+}
+
+fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
+    let [least, most] = plan.files.material.thickness;
+    let thick = if least < most {
+        format!("measured from {least} to {most} mm")
+    } else {
+        format!("{most} mm thick")
+    };
+    let made = match comb.spec.kind {
+        CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
+        CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
+    };
+    let title = [
+        plan.files.panel.name.clone(),
+        format!(
+            "{}, {thick}; {}",
+            plan.files.material.name, plan.files.machine.name
+        ),
+        made,
+    ];
+    coupon_svg(&CouponView {
+        comb,
+        pieces: &flat.layout.pieces,
+        bars: flat.layout.copies(1),
+        title: &title,
+    })
 }
 
 fn panel_view(plan: &Plan) -> PanelView {

@@ -3,11 +3,12 @@
 use super::dialect::try_dialect;
 use super::edge_up::EdgePlan;
 use super::error::JobError;
-use super::flat::{FlatPlan, HeadSettings};
+use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use crate::geom::FACE_OFF;
-use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
+use crate::setup::Comb;
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -18,6 +19,8 @@ pub struct Plan {
     pub lattice: Lattice,
     /// How the intended shapes fit.
     pub meant: DryFit,
+    /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
+    pub coupon: Option<Comb>,
     /// How it is cut.
     pub cutting: Cutting,
     /// The checks so far; those of the files come when the bytes are there.
@@ -30,9 +33,9 @@ pub struct Plan {
 #[derive(Debug)]
 pub enum Cutting {
     /// On its side.
-    Flat(FlatPlan),
+    Flat(Box<FlatPlan>),
     /// Joint edge up, in gangs.
-    EdgeUp(EdgePlan),
+    EdgeUp(Box<EdgePlan>),
 }
 
 impl Plan {
@@ -62,13 +65,8 @@ impl Plan {
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     try_dialect(&files)?;
     progress("joints");
-    let lattice = Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
-        let list = faults
-            .iter()
-            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        JobError::from(files.panel_text.faults(list))
-    })?;
-    let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
+    let lattice = lattice(&files)?;
+    let meant = dry_fit(&lattice, &flared(&files, intended_shapes(&lattice)), 0.0);
 
     let cut = &files.panel.cut;
     let flat = cut.method == Method::Flat;
@@ -95,17 +93,15 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     }
     let cutting = match cut.method {
         Method::Flat => {
-            let flat = FlatPlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            let batch = Batch::of(&lattice, files.panel.quantity);
+            let flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
             warnings.extend(flat.warnings.iter().cloned());
-            Cutting::Flat(flat)
+            Cutting::Flat(Box::new(flat))
         }
-        Method::EdgeUp => Cutting::EdgeUp(EdgePlan::of(
-            &files,
-            &head,
-            &lattice,
-            &mut checks,
-            progress,
-        )?),
+        Method::EdgeUp => {
+            let edge = EdgePlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            Cutting::EdgeUp(Box::new(edge))
+        }
     };
     if failed(&checks) {
         return Err(JobError::Checks(checks));
@@ -114,6 +110,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         files,
         lattice,
         meant,
+        coupon: None,
         cutting,
         checks,
         warnings,
@@ -134,6 +131,24 @@ fn watts_unknown(files: &JobFiles) -> Option<String> {
         "the {silent} file does not say its watts: {} percent of this laser's power is taken as it stands",
         cut.power_percent
     ))
+}
+
+/// The shapes with walls that lean as the cut flares.
+pub(super) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
+    for shape in &mut shapes {
+        shape.flare = flare(files);
+    }
+    shapes
+}
+
+/// The ground of the panel file.
+pub(super) fn lattice(files: &JobFiles) -> Result<Lattice, JobError> {
+    Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
+        let list = faults
+            .iter()
+            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
+        JobError::from(files.panel_text.faults(list))
+    })
 }
 
 /// What the operator reads at the head of a program; plain ASCII.

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use super::coupon::{coupon_kind, coupon_plan};
 use super::deliver::list;
 use super::error::JobError;
-use super::made::{Made, digest};
+use super::made::{Made, SUMMARY, digest};
 use super::plan::{Plan, plan};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind};
 
@@ -37,11 +38,11 @@ fn read(path: &Path) -> Result<Vec<u8>, LoadError> {
 /// [`JobError::Proof`] with everything that is not as it should be.
 pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made), JobError> {
     if std::fs::metadata(dir).is_ok_and(|m| !m.is_dir()) {
-        let what = "is no folder; name the folder that `make` wrote";
+        let what = "is no folder; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
     if dir.is_dir() && !dir.join("job.json").exists() && !dir.join("source").exists() {
-        let what = "holds no job; name the folder that `make` wrote";
+        let what = "holds no job; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
     let names = list(dir).map_err(|source| LoadError::Io {
@@ -69,7 +70,16 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         )])
     };
     let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
-    let plan = plan(files, progress).map_err(not_from_sources)?;
+    // What a folder is for stands in its job.json, which is held against the plan like any other file.
+    let kind = match names.iter().any(|name| name == SUMMARY) {
+        true => coupon_kind(&read(&dir.join(SUMMARY))?),
+        false => None,
+    };
+    let plan = match kind {
+        Some(kind) => coupon_plan(files, kind, progress),
+        None => plan(files, progress),
+    }
+    .map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
     // Only what the job holds is read; of anything else the name is enough.

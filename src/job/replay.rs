@@ -143,6 +143,7 @@ fn shapes(
         let voids: Vec<Void> = on_piece.collect();
         *shape = FitShape {
             sharp: voids.clone(),
+            flare: 0.0,
             voids,
         };
     }

@@ -19,6 +19,9 @@ pub struct FitShape {
     pub voids: Vec<Void>,
     /// With those corners cut sharp: what tells an overlap of walls from a fillet's.
     pub sharp: Vec<Void>,
+    /// How much further apart the walls of a notch stand at one face of the bar than at the other, where
+    /// they stand as drawn, mm: a beam's cut flares. It counts as gap and shares no space.
+    pub flare: f64,
 }
 
 /// What the dry fit found.
@@ -60,6 +63,7 @@ pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
         FitShape {
             sharp: voids.clone(),
             voids,
+            flare: 0.0,
         }
     };
     lattice.classes.iter().map(shape).collect()
@@ -159,6 +163,8 @@ struct Table<'a> {
     lattice: &'a Lattice,
     /// Voids and sharp voids of each class.
     shapes: Vec<[Sorted; 2]>,
+    /// Flare of each class's walls.
+    flares: Vec<f64>,
     contact: f64,
     /// How far from a node its notches and bars reach along a member.
     reach: f64,
@@ -185,6 +191,7 @@ impl<'a> Table<'a> {
         Self {
             lattice,
             shapes: shapes.iter().map(sorted).collect(),
+            flares: shapes.iter().map(|s| s.flare).collect(),
             contact,
             reach: run + face,
         }
@@ -263,6 +270,7 @@ impl<'a> Table<'a> {
         let mut key = Vec::new();
         for h in here {
             key.push(h.member.family as i64);
+            key.push(fix(self.flare(h.member)));
             for (end, distance) in [h.at - h.member.from, h.member.to - h.at]
                 .into_iter()
                 .enumerate()
@@ -288,6 +296,10 @@ impl<'a> Table<'a> {
             key.push(i64::MIN);
         }
         key
+    }
+
+    fn flare(&self, member: &Member) -> f64 {
+        self.flares.get(member.class).copied().unwrap_or(0.0)
     }
 
     /// Half the bar's width that counts against a notch of the other bar: a press fit is told apart.
@@ -378,6 +390,13 @@ impl<'a> Table<'a> {
         heights.extend(notches.iter().flat_map(|n| [n.z0, n.z1]));
         heights.retain(|z| (0.0..=depth).contains(z));
         heights.sort_by(f64::total_cmp);
+        // At the face where the walls stand further apart, each does by half of that.
+        let by = 0.5 * self.flare(me.member);
+        let flared = |v: &Void| Void {
+            lo: v.lo - by,
+            hi: v.hi + by,
+            ..*v
+        };
         let mut greatest: f64 = 0.0;
         for slab in heights.windows(2) {
             // A slab thinner than twice the contact is the error of a floor, not a place to fill; one of
@@ -387,7 +406,8 @@ impl<'a> Table<'a> {
             }
             let z = 0.5 * (slab[0] + slab[1]);
             let notches: Vec<&Filler> = notches.iter().filter(|n| n.z0 < z && z < n.z1).collect();
-            let voids: Vec<&Void> = me.voids.iter().filter(|v| v.z0 < z && z < v.z1).collect();
+            let voids = me.voids.iter().filter(|v| v.z0 < z && z < v.z1);
+            let voids: Vec<Void> = voids.map(flared).collect();
             greatest = greatest.max(widest_gap(&voids, &notches, half, me.member));
         }
         greatest

@@ -19,7 +19,7 @@ pub(super) struct Filler {
 
 /// Greatest distance along the bar between a wall and the nearest filler, across the face, at one
 /// height. Voids that meet are one; a wall that belongs to an empty notch does not count.
-pub(super) fn widest_gap(voids: &[&Void], notches: &[&Filler], half: f64, member: &Member) -> f64 {
+pub(super) fn widest_gap(voids: &[Void], notches: &[&Filler], half: f64, member: &Member) -> f64 {
     let lines: Vec<(f64, f64)> = (notches.iter())
         .flat_map(|f| [(f.at - f.half_run, f.lean), (f.at + f.half_run, f.lean)])
         .chain(

@@ -17,7 +17,7 @@ use super::{
 };
 
 /// A file before its text is looked at.
-struct Raw {
+pub(super) struct Raw {
     kind: SourceKind,
     /// As the maker knows it.
     file: String,
@@ -38,6 +38,15 @@ impl Raw {
         })
     }
 
+    /// From bytes that are at hand; `file` as the maker knows it.
+    pub(super) fn from_bytes(kind: SourceKind, file: &str, bytes: &[u8]) -> Self {
+        Self {
+            kind,
+            file: file.to_owned(),
+            bytes: bytes.to_vec(),
+        }
+    }
+
     fn from_builtin(kind: SourceKind, name: &str) -> Option<Self> {
         let bytes = builtin(kind, name)?.text.as_bytes().to_vec();
         Some(Self {
@@ -55,7 +64,10 @@ impl Raw {
         text_of(&self.file, &self.bytes, advice)
     }
 
-    fn parse<T>(&self, take: impl FnOnce(&mut Table<'_>) -> T) -> Result<(T, FileText), Faults> {
+    pub(super) fn parse<T>(
+        &self,
+        take: impl FnOnce(&mut Table<'_>) -> T,
+    ) -> Result<(T, FileText), Faults> {
         let text = self.text()?;
         let reading = read(&self.file, text, take);
         let spans = reading.spans.clone();

@@ -48,8 +48,10 @@ impl Material {
 /// How a laser cuts a material.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LaserCut {
-    /// Width of the cut, measured.
+    /// Width of the cut, measured where it is narrower: at one face of the stock or the other.
     pub kerf: f64,
+    /// How much wider the cut is at the other face.
+    pub flare: f64,
     /// Feed of the cut.
     pub feed: f64,
     /// Power at the work of the laser that feed and power were found on, W.
@@ -134,6 +136,7 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
 fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
     LaserCut {
         kerf: t.number("kerf", &Limits::size(5.0)),
+        flare: t.number_or("flare", 0.0, &Limits::size_or_none(5.0)),
         feed: t.number("feed", &FEED),
         watts: t.number_opt("watts", &WATTS),
         power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),

@@ -5,12 +5,14 @@
 //! decided further down.
 
 mod builtin;
+mod edit;
 mod fault;
 mod job_files;
 mod length;
 mod load;
 mod machine;
 mod material;
+mod measured;
 mod panel_file;
 mod post;
 mod read_ground;
@@ -26,6 +28,7 @@ pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, Milling, RouterCut};
+pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,

@@ -415,6 +415,7 @@ impl Intended {
         Ok(FitShape {
             voids: voids_of(&missing),
             sharp: voids_of(&sharp),
+            flare: 0.0,
         })
     }
 }

@@ -51,21 +51,25 @@ pub fn fit_checks(
         .fold(1.0, f64::min);
     let most = meant.largest_gap_mm + relief + 2.0 * REPLAY / sine;
     checks.push(Check::at_most("gap", cut.largest_gap_mm, most, "mm", place));
-    if let Some(c) = corners {
-        let pressed = if c.relief != Relief::None {
-            0.0
-        } else {
-            fillet_press(c.radius, lattice.clearance)
-        };
-        checks.push(Check::at_most(
-            "corner-fillet",
-            pressed,
-            c.crush,
-            "mm",
-            "every inside corner",
-        ));
-    }
+    checks.extend(corners.map(|c| fillet_check(c, lattice.clearance)));
     checks
+}
+
+/// Whether a bar's square corner can seat in the corner of a notch with this clearance, mm.
+#[must_use]
+pub fn fillet_check(corners: Corners, clearance: f64) -> Check {
+    let pressed = if corners.relief != Relief::None {
+        0.0
+    } else {
+        fillet_press(corners.radius, clearance)
+    };
+    Check::at_most(
+        "corner-fillet",
+        pressed,
+        corners.crush,
+        "mm",
+        "every inside corner",
+    )
 }
 
 /// Whether a cut file replays true: the number of faults that its replay found.

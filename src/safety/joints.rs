@@ -54,20 +54,8 @@ pub fn joint_checks(
     if let Some((wedge, at)) = lattice.greatest_wedge() {
         checks.push(Check::at_most("wedge", wedge, 0.0, "mm", name(at)));
     }
-    checks.push(Check::at_least(
-        "press",
-        panel.cut.clearance,
-        -material.press,
-        "mm",
-        "clearance of every notch",
-    ));
-    checks.push(Check::at_most(
-        "play",
-        panel.cut.clearance,
-        material.play,
-        "mm",
-        "clearance of every notch",
-    ));
+    let place = "clearance of every notch";
+    checks.extend(clearance_checks(panel.cut.clearance, material, place));
     checks.extend(measured_checks(lattice, material));
     if let Some((length, m)) = shortest(lattice) {
         // Common practice, no source: a bar shorter than it is deep is a chip, not a bar.
@@ -104,6 +92,15 @@ pub fn joint_checks(
         });
     }
     checks
+}
+
+/// Whether a material bears a clearance, mm, neither too tight nor too loose for it.
+#[must_use]
+pub fn clearance_checks(clearance: f64, material: &Material, place: &str) -> [Check; 2] {
+    [
+        Check::at_least("press", clearance, -material.press, "mm", place),
+        Check::at_most("play", clearance, material.play, "mm", place),
+    ]
 }
 
 /// The shortest member, by its centre line: what is left of it once it is trimmed.

@@ -11,12 +11,12 @@ mod measured;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
-pub use fit::{Corners, fit_checks, replay_check};
+pub use fit::{Corners, fillet_check, fit_checks, replay_check};
 pub use flat::{
     hold_checks, laser_checks, parting_check, router_checks, seat_check, slot_check, strip_check,
 };
 pub use gang::{LEAST_SLIP, gang_checks};
-pub use joints::{Bites, joint_checks};
+pub use joints::{Bites, clearance_checks, joint_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.
 pub const CAUTIONS: &[&str] = &[

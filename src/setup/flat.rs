@@ -67,17 +67,11 @@ pub struct FlatSheet {
     pub chains: Vec<Vec<usize>>,
 }
 
-impl FlatSheet {
-    /// What the files of the sheet are called, without ending: `sheet-01`.
-    #[must_use]
-    pub fn stem(&self) -> String {
-        format!("sheet-{:02}", self.number)
-    }
-}
-
 /// All sheets of a job that is cut flat.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
+    /// What the files of the sheets are called, before their number.
+    pub name: &'static str,
     /// One shape a class.
     pub pieces: Vec<FlatPiece>,
     /// The sheets in order.
@@ -85,6 +79,12 @@ pub struct FlatLayout {
 }
 
 impl FlatLayout {
+    /// What the files of a sheet are called, without ending: `sheet-01`.
+    #[must_use]
+    pub fn stem(&self, sheet: &FlatSheet) -> String {
+        format!("{}-{:02}", self.name, sheet.number)
+    }
+
     /// How many copies of a piece lie on all sheets.
     #[must_use]
     pub fn copies(&self, piece: usize) -> usize {

@@ -2,11 +2,13 @@
 //! of sticks against a fence.
 
 mod chain;
+mod coupon;
 mod flat;
 mod gang;
 mod profile;
 
 pub use chain::*;
+pub use coupon::{Comb, CombSize, CombSpec, CouponKind, is_marked, least_height, least_land};
 pub use flat::*;
 pub use gang::*;
 pub use profile::Step;

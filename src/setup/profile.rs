@@ -102,7 +102,7 @@ impl FlatPiece {
     }
 
     /// The drawn outline, counter-clockwise from the first end's back corner.
-    fn outline(&self) -> Contour {
+    pub(super) fn outline(&self) -> Contour {
         let mut points = Vec::new();
         let rim = |points: &mut Vec<Point>, steps: &[Step], height: &dyn Fn(f64) -> f64| {
             let mut last = 0.0;

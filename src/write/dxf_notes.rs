@@ -151,7 +151,7 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
     told(out, "  what", &what);
     told(out, "  to cut", &to_cut);
     if let Some(piece) = file.piece().filter(|p| !p.remark.trim().is_empty()) {
-        told(out, "  by hand", piece.remark.trim());
+        told(out, "  remark", piece.remark.trim());
     }
     if let DxfSubject::Sheet(_) = file.subject {
         let (length, width) = (micron(sheet.length), micron(sheet.width));

@@ -14,7 +14,7 @@ use crate::lattice::{DryFit, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
-use crate::setup::{FlatLayout, Gang};
+use crate::setup::{Comb, FlatLayout, Gang};
 use crate::stock::{Nest, StickPlan};
 pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
@@ -42,6 +42,8 @@ pub struct Summary {
     setups: Vec<SetupOut>,
     checks: Vec<CheckOut>,
     warnings: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    coupon: Option<CouponOut>,
     files: Vec<FileOut>,
 }
 
@@ -62,6 +64,17 @@ pub struct PanelOut {
     /// The trimmed ground.
     pub inner_height: f64,
     depth: f64,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct CouponOut {
+    kind: &'static str,
+    key: &'static str,
+    bar: [f64; 2],
+    cut: f64,
+    clearance: f64,
+    step: f64,
+    notches: Vec<f64>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -104,6 +117,8 @@ pub struct Told<'a> {
     pub files: &'a JobFiles,
     /// The ground.
     pub lattice: &'a Lattice,
+    /// The notches, where a coupon is cut in place of the panel.
+    pub coupon: Option<&'a Comb>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// How it is cut.
@@ -140,13 +155,13 @@ pub enum ToldCut<'a> {
 }
 
 impl ToldCut<'_> {
-    fn setups(&self, machine: &Machine) -> Vec<SetupOut> {
+    fn setups(&self, machine: &Machine, coupon: bool) -> Vec<SetupOut> {
         match self {
             Self::Flat {
                 layout, programs, ..
             } => {
                 let pairs = layout.sheets.iter().zip(*programs);
-                pairs.map(|(s, p)| setup(machine, s, p)).collect()
+                pairs.map(|(s, p)| setup(machine, s, p, coupon)).collect()
             }
             Self::EdgeUp { fences, gangs, .. } => {
                 let fences = fences.iter().map(|(g, p)| fence_setup(machine, g, p));
@@ -179,6 +194,7 @@ impl Summary {
         let Told {
             files,
             lattice,
+            coupon,
             fit,
             cut,
             checks,
@@ -213,7 +229,7 @@ impl Summary {
             classes: classes(lattice, quantity),
             sticks: cut.sticks(lattice),
             infill: Vec::new(),
-            surround: surround(lattice, files.panel.surround),
+            surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
             order: lattice.order.iter().map(ids).collect(),
             stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {
@@ -223,9 +239,18 @@ impl Summary {
                 press_mm: micron(fit.press_mm),
             },
             nest: cut.nest(),
-            setups: cut.setups(&files.machine),
+            setups: cut.setups(&files.machine, coupon.is_some()),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
+            coupon: coupon.map(|comb| CouponOut {
+                kind: comb.spec.kind.word(),
+                key: comb.key(),
+                bar: comb.spec.bar.map(micron),
+                cut: micron(comb.spec.cut),
+                clearance: micron(comb.spec.clearance),
+                step: comb.step,
+                notches: comb.widths.clone(),
+            }),
             files: sorted
                 .into_iter()
                 .map(|(path, sha256)| FileOut {

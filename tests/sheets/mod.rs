@@ -68,6 +68,7 @@ pub fn layout() -> FlatLayout {
         y,
     };
     FlatLayout {
+        name: "sheet",
         pieces: vec![piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b],
         sheets: vec![FlatSheet {
             number: 1,

@@ -59,7 +59,7 @@ impl DxfFile<'_> {
     #[must_use]
     pub fn name(&self) -> String {
         let stem = match self.subject {
-            DxfSubject::Sheet(sheet) => sheet.stem(),
+            DxfSubject::Sheet(sheet) => self.layout.stem(sheet),
             DxfSubject::Piece { .. } => {
                 format!("piece-{}", self.piece().map_or("", |p| p.class.as_str()))
             }

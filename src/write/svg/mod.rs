@@ -1,5 +1,5 @@
-//! Pictures as SVG 1.1, sized in millimetres: the panel from the front, and each strip or sheet with its
-//! cuts.
+//! Pictures as SVG 1.1, sized in millimetres: the panel from the front or the coupon, and each strip or
+//! sheet with its cuts.
 //!
 //! One unit of a picture is one millimetre of the work; the width and height of the picture itself are
 //! what it takes on paper at the scale that it states. Shapes of the work are written in the work's own
@@ -7,12 +7,14 @@
 //! plan. Fonts are left to the reader's generic sans-serif.
 
 mod badge;
+mod coupon;
 mod gang;
 mod legend;
 mod paint;
 mod panel;
 mod sheet;
 
+pub use coupon::{CouponView, coupon_svg};
 pub use gang::{GangView, gang_svg};
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};

@@ -1,0 +1,194 @@
+//! The plan of a coupon: a comb and bars, cut as the panel would be.
+
+use super::dialect::try_dialect;
+use super::error::JobError;
+use super::flat::{Batch, FlatPlan, HeadSettings};
+use super::plan::{Cutting, Plan, lattice};
+use crate::lattice::{Lattice, dry_fit};
+use crate::panel::{HeadKind, JobFiles, Method, Relief};
+use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
+use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
+use crate::stock::NestItem;
+
+/// Plans a coupon for the machine, material, stock and post-processor of a panel. It is cut flat, as deep
+/// as the panel. `progress` is told what is being done.
+///
+/// # Errors
+/// Files that make no panel, a fit coupon for a panel that is cut edge up, and checks that fail: nothing
+/// can be written from any of them.
+pub fn coupon_plan(
+    mut files: JobFiles,
+    kind: CouponKind,
+    progress: &mut dyn FnMut(&str),
+) -> Result<Plan, JobError> {
+    try_dialect(&files)?;
+    if kind == CouponKind::Fit && files.panel.cut.method == Method::EdgeUp {
+        let message =
+            "a fit coupon is cut as the joints are, and edge-up coupons are not there yet";
+        let hint = "a kerf coupon tells what the cutter cuts; method = \"flat\" has a fit coupon";
+        let fault = files
+            .panel_text
+            .fault("cut.method", message, Some(hint.into()));
+        return Err(fault.into());
+    }
+    let lattice = without_members(lattice(&files)?);
+    let meant = dry_fit(&lattice, &[], 0.0);
+    // What holds for the panel's own bars and not for these.
+    files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
+    files.panel.quantity = 1;
+    files.panel.outline.overhang = 0.0;
+    files.panel.cut.method = Method::Flat;
+    // Other reliefs would leave narrow notches no floor to seat on.
+    if files.panel.cut.relief != Relief::None {
+        files.panel.cut.relief = Relief::Floor;
+    }
+
+    let head = HeadSettings::of(&files)?;
+    let comb = comb(&files, kind, 2.0 * head.radius())?;
+    let bites = head.bites(&files);
+    let batch = batch(&comb, size(&files, &lattice, bites));
+    let mut checks = wood_checks(&files, &batch, bites);
+    if kind == CouponKind::Fit {
+        let clearance = files.panel.cut.clearance;
+        let place = "clearance in the panel file";
+        checks.extend(clearance_checks(clearance, &files.material, place));
+        let corners = Corners {
+            radius: head.radius(),
+            relief: files.panel.cut.relief,
+            crush: files.material.crush,
+        };
+        checks.push(fillet_check(corners, clearance));
+    }
+    let mut flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
+    for program in &mut flat.programs {
+        let after = program.notes.len().min(1);
+        let words = comb.how_to_read().into_iter().map(str::to_owned);
+        let notes = std::iter::once(comb.notches_in_words()).chain(words);
+        program.notes.splice(after..after, notes);
+    }
+    if failed(&checks) {
+        return Err(JobError::Checks(checks));
+    }
+    let warnings = shortened(&comb).into_iter().collect();
+    Ok(Plan {
+        files,
+        lattice,
+        meant,
+        coupon: Some(comb),
+        cutting: Cutting::Flat(Box::new(flat)),
+        checks,
+        warnings,
+    })
+}
+
+/// The ground's size alone: a coupon has none of its bars.
+fn without_members(mut lattice: Lattice) -> Lattice {
+    lattice.nodes.clear();
+    lattice.members.clear();
+    lattice.classes.clear();
+    lattice.order.clear();
+    lattice.least_web = None;
+    lattice
+}
+
+fn comb(files: &JobFiles, kind: CouponKind, cut: f64) -> Result<Comb, JobError> {
+    let material = &files.material;
+    let spec = CombSpec {
+        kind,
+        bar: material.thickness,
+        cut,
+        beam: matches!(files.machine.head, HeadKind::Laser(_)),
+        clearance: files.panel.cut.clearance,
+        limits: [-material.press, material.play],
+    };
+    Comb::new(spec).map_err(|widest| {
+        let place = "the three widest notches of the coupon";
+        let check = Check::at_least("slot-width", widest, cut, "mm", place);
+        JobError::Checks(vec![check])
+    })
+}
+
+/// Sizes that leave the material the wood that it needs, where the depth has it.
+fn size(files: &JobFiles, lattice: &Lattice, bites: Bites) -> CombSize {
+    /// Narrowest land, mm, and in bars: what fingers can hold (common practice, no source).
+    const LAND: f64 = 4.0;
+    const LAND_BARS: f64 = 2.0;
+    /// Depth of a mark, mm, and of the depth: seen and felt, and no deeper (common practice, no source).
+    const MARKS: [f64; 2] = [0.5, 2.0];
+    const MARK_PART: f64 = 6.0;
+    let (depth, material) = (lattice.depth, &files.material);
+    let spare = 0.5 * depth - 2.0 * bites.floor - material.least_section;
+    let mark = (depth / MARK_PART).min(MARKS[1]);
+    CombSize {
+        depth,
+        shortest: match &files.machine.head {
+            HeadKind::Laser(_) => 0.0,
+            HeadKind::Router(router) => router.hold_length,
+        },
+        land: (LAND_BARS * material.thickness[1])
+            .max(LAND)
+            .max(material.least_web + 2.0 * bites.wall),
+        mark: mark.min(spare.max(MARKS[0])),
+    }
+}
+
+fn batch(comb: &Comb, size: CombSize) -> Batch {
+    let pieces = comb.pieces(size);
+    let items = comb
+        .copies()
+        .into_iter()
+        .filter_map(|(piece, id)| {
+            let length = pieces.get(piece)?.length;
+            Some(NestItem { piece, id, length })
+        })
+        .collect();
+    Batch {
+        name: comb.spec.kind.name(),
+        depth: size.depth,
+        pieces,
+        items,
+        longest: "stock that varies less in thickness, which makes a shorter comb,",
+    }
+}
+
+/// Wood left between the notches of the comb, and over its marks.
+fn wood_checks(files: &JobFiles, batch: &Batch, bites: Bites) -> Vec<Check> {
+    let material = &files.material;
+    let mut checks = Vec::new();
+    for piece in &batch.pieces {
+        let Some(land) = least_land(piece) else {
+            continue;
+        };
+        let place = format!("piece {}", piece.class);
+        let web = land - 2.0 * bites.wall;
+        let web = Check::at_least("web", web, material.least_web, "mm", place.as_str());
+        let height = least_height(piece) - 2.0 * bites.floor;
+        let section = Check::at_least("section", height, material.least_section, "mm", place);
+        checks.extend([web, section]);
+    }
+    checks
+}
+
+/// What a comb without its narrower notches cannot tell.
+fn shortened(comb: &Comb) -> Option<String> {
+    let [narrowest, _] = comb.range();
+    let cut = comb.spec.cut;
+    let lost = match comb.spec.kind {
+        CouponKind::Kerf => {
+            "a bar that is loose in notch 1 tells no more than that the cut is wider than written"
+        }
+        CouponKind::Fit => "a bar that slides in notch 1 tells no clearance",
+    };
+    comb.shortened.then(|| {
+        format!(
+            "narrower notches than {narrowest} mm are left out, the cut being {cut} mm wide: {lost}"
+        )
+    })
+}
+
+/// Which coupon a `job.json` is of, if it is of one.
+pub(super) fn coupon_kind(job: &[u8]) -> Option<CouponKind> {
+    let job: serde_json::Value = serde_json::from_slice(job).unwrap_or_default();
+    let word = job.get("coupon")?.get("kind")?.as_str()?;
+    CouponKind::ALL.into_iter().find(|kind| kind.word() == word)
+}
