@@ -11,7 +11,7 @@ use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
-use crate::write::csv::members_csv;
+use crate::write::csv::{infill_csv, members_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::summary::{Summary, Told};
 
@@ -47,6 +47,9 @@ impl Made {
             files.insert(format!("source/{}", source.name), source.bytes.clone());
         }
         files.insert("members.csv".to_owned(), members_csv(&plan.lattice));
+        if let Some(infill) = &plan.infill {
+            files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
+        }
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
         if let Some(flat) = plan.flat() {
@@ -98,6 +101,7 @@ impl Made {
         let told = Told {
             files: &plan.files,
             lattice: &plan.lattice,
+            infill: plan.infill.as_ref(),
             fit: &fit,
             flat: plan
                 .flat()

@@ -69,6 +69,8 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let infill = plan.infill.as_ref();
+    let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
         name: panel.name.clone(),
         notes: vec![
@@ -84,6 +86,7 @@ fn panel_view(plan: &Plan) -> PanelView {
         height: bounds.height(),
         surround: panel.surround,
         bars: bars.collect(),
+        infill: infill.into_iter().flatten().collect(),
         outline: lattice.outline.region.corners().to_vec(),
     }
 }

@@ -4,6 +4,7 @@ use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{FlatPlan, HeadSettings};
 use crate::geom::FACE_OFF;
+use crate::infill::Infill;
 use crate::lattice::{DryFit, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, fit_checks, joint_checks};
@@ -15,6 +16,8 @@ pub struct Plan {
     pub files: JobFiles,
     /// The ground.
     pub lattice: Lattice,
+    /// The pieces in its cells, if the panel has any.
+    pub infill: Option<Infill>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// How it is cut.
@@ -58,6 +61,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
         JobError::from(files.panel_text.faults(list))
     })?;
+    progress("infill");
+    let infill = infill(&files, &lattice)?;
     let meant = dry_fit(&lattice, &intended_shapes(&lattice), 0.0);
 
     let cut = &files.panel.cut;
@@ -105,11 +110,26 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     Ok(Plan {
         files,
         lattice,
+        infill,
         meant,
         cutting,
         checks,
         warnings,
     })
+}
+
+/// The infill that the panel asks for.
+fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infill>, JobError> {
+    let Some(asked) = &files.panel.infill else {
+        return Ok(None);
+    };
+    let built = Infill::build(lattice, asked, &files.patterns).map_err(|faults| {
+        let list = faults
+            .iter()
+            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
+        JobError::from(files.panel_text.faults(list))
+    })?;
+    Ok(Some(built))
 }
 
 /// What the operator reads at the head of a program; plain ASCII.

@@ -6,12 +6,14 @@
 
 mod builtin;
 mod fault;
+mod infill;
 mod job_files;
 mod length;
 mod load;
 mod machine;
 mod material;
 mod panel_file;
+mod pattern;
 mod post;
 mod read_ground;
 mod read_panel;
@@ -21,6 +23,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
+pub use infill::{Chosen, Feature, Infill};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
@@ -28,6 +31,10 @@ pub use material::{LaserCut, Material, RouterCut};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
+};
+pub use pattern::{
+    CellShape, Divide, EndRule, NamedPoint, Pattern, PatternPiece, PatternPoint, PatternRule,
+    RuleShape,
 };
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,

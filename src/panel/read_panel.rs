@@ -1,5 +1,6 @@
 //! Reading of the panel file.
 
+use super::infill::read_infill;
 use super::panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
     Sticks,
@@ -24,6 +25,8 @@ pub(super) struct Names {
     pub(super) material: String,
     pub(super) stock: String,
     pub(super) post: String,
+    /// Key and name of each pattern of the infill.
+    pub(super) patterns: Vec<(String, String)>,
 }
 
 /// Most joints before the program asks, where the file does not say.
@@ -35,11 +38,12 @@ const END: Limits = Limits::size_or_none(10_000.0);
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.line("name");
     let quantity = t.count_opt("quantity", 1..=10_000).unwrap_or(1);
-    let names = Names {
+    let mut names = Names {
         machine: t.line("machine"),
         material: t.line("material"),
         stock: t.line("stock"),
         post: t.line("post_processor"),
+        patterns: Vec::new(),
     };
     let joint_limit = t
         .count_opt("joint_limit", 1..=100_000_000)
@@ -58,6 +62,11 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         trim_kerf: outline.trim_kerf,
     };
     let surround = t.table_opt("surround", |s| s.number("width", &BAR));
+    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth));
+    let infill = infill.map(|draft| {
+        names.patterns = draft.patterns;
+        draft.infill
+    });
     let (cut, relief) = t.table("cut", read_cut);
     let families: Vec<&'static str> = match (known_layout, &ground.layout) {
         (true, Layout::Free(_)) => Vec::new(),
@@ -72,6 +81,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         ground,
         outline,
         surround,
+        infill,
         cut,
         sticks,
         joint_limit,

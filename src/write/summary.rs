@@ -3,10 +3,12 @@
 
 mod flat;
 mod ground;
+mod infill;
 
 use serde::Serialize;
 
 use crate::geom::{micron, tidy};
+use crate::infill::Infill;
 use crate::lattice::{DryFit, Lattice};
 use crate::panel::JobFiles;
 use crate::path::Program;
@@ -15,6 +17,7 @@ use crate::setup::FlatLayout;
 use crate::stock::Nest;
 use flat::{NestOut, SetupOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
+use infill::{CellOut, InfillOut, cells, infill_rows};
 
 /// The summary of a job.
 #[derive(Debug, Clone, Serialize)]
@@ -26,7 +29,8 @@ pub struct Summary {
     members: Vec<MemberOut>,
     classes: Vec<ClassOut>,
     sticks: Vec<serde_json::Value>,
-    infill: Vec<serde_json::Value>,
+    infill: Vec<InfillOut>,
+    cells: Vec<CellOut>,
     surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
     dry_fit: DryFitOut,
@@ -88,6 +92,8 @@ pub struct Told<'a> {
     pub files: &'a JobFiles,
     /// The ground.
     pub lattice: &'a Lattice,
+    /// The pieces in its cells, if the panel has any.
+    pub infill: Option<&'a Infill>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// Sheets, how they came about, and their programs; nothing for a panel cut edge up.
@@ -105,6 +111,7 @@ impl Summary {
         let Told {
             files,
             lattice,
+            infill,
             fit,
             flat,
             checks,
@@ -138,7 +145,8 @@ impl Summary {
             members: members(lattice),
             classes: classes(lattice, quantity),
             sticks: Vec::new(),
-            infill: Vec::new(),
+            infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
+            cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
             surround: surround(lattice, files.panel.surround),
             order: lattice.order.iter().map(ids).collect(),
             dry_fit: DryFitOut {

@@ -43,6 +43,8 @@ pub struct PanelView {
     pub surround: Option<f64>,
     /// The bars, in any order.
     pub bars: Vec<BarView>,
+    /// Pieces of infill: plan of each, counter-clockwise.
+    pub infill: Vec<Vec<Point>>,
     /// Outline of the trimmed ground, convex, counter-clockwise.
     pub outline: Vec<Point>,
 }
@@ -228,6 +230,14 @@ fn bars_and_frame(
     paint.polygon(&view.outline, "");
     paint.raw("</clipPath>");
     paint.open("clip-path=\"url(#panel-ground)\"");
+    if !view.infill.is_empty() {
+        let class = "stroke-linejoin=\"round\" class=\"infill\"";
+        paint.open_style(INK, HAIRLINE, "#e9d6b0", class);
+        for piece in &view.infill {
+            paint.polygon(piece, "");
+        }
+        paint.close();
+    }
     let front = ranks(view).last().copied().unwrap_or(1);
     for (rank, bars) in by_rank(view) {
         let class = format!("stroke-linejoin=\"round\" class=\"bars\" data-rank=\"{rank}\"");

@@ -1,0 +1,1 @@
+//! Cells and pieces against figures from outside.
