@@ -73,6 +73,7 @@ impl HeadSettings {
                     overhang,
                     tool_number: router.tool.number,
                     tool_name: router.tool.name.clone(),
+                    milling: set.milling,
                 }))
             }
         }

@@ -65,6 +65,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             saw_kerf: 1.5,
             limit: None,
             spares: 0,
+            gang: None,
         },
         joint_limit: 200_000,
     }

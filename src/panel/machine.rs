@@ -61,6 +61,12 @@ pub struct Router {
     pub square_error_deg: f64,
     /// Fence directions the machine can take, degrees from +x: least and greatest.
     pub fence_deg: [f64; 2],
+    /// Thickness of the sacrificial rails on both sides of a gang.
+    pub rail: f64,
+    /// Width of the bars that hold a gang down.
+    pub hold_width: f64,
+    /// Widest gang that the side clamps take, rails included.
+    pub clamp_width: f64,
     /// What turns in the spindle.
     pub tool: Tool,
 }
@@ -171,6 +177,9 @@ fn read_router(t: &mut Table<'_>) -> Router {
             [20.0, 160.0],
             &Limits::within(1.0, 179.0, "degrees"),
         ),
+        rail: t.number_or("rail", 12.0, &Limits::size(200.0)),
+        hold_width: t.number_or("hold_width", 12.0, &Limits::size(200.0)),
+        clamp_width: t.number_or("clamp_width", 150.0, &TRAVEL),
         tool: t.table("tool", read_tool),
     }
 }

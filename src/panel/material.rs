@@ -68,6 +68,17 @@ pub struct RouterCut {
     pub tab_height: f64,
     /// Material left between the cuts of neighbouring pieces.
     pub gap: f64,
+    /// Which way the tool goes along the walls of a slot cut edge up.
+    pub milling: Milling,
+}
+
+/// Which way a cutter goes along a wall (a cutter that turns clockwise, seen from above).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Milling {
+    /// The wall on its left: teeth cut against the feed.
+    Conventional,
+    /// The wall on its right: teeth cut with the feed.
+    Climb,
 }
 
 const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
@@ -121,5 +132,13 @@ fn read_router_cut(t: &mut Table<'_>) -> RouterCut {
         tab_width: t.number("tab_width", &Limits::size(100.0)),
         tab_height: t.number("tab_height", &Limits::size(100.0)),
         gap: t.number("gap", &GAP),
+        milling: {
+            let ways = [
+                ("conventional", Milling::Conventional),
+                ("climb", Milling::Climb),
+            ];
+            t.choice_opt("milling", &ways)
+                .unwrap_or(Milling::Conventional)
+        },
     }
 }

@@ -27,7 +27,7 @@ pub use infill::{Chosen, Feature, Infill};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
-pub use material::{LaserCut, Material, RouterCut};
+pub use material::{LaserCut, Material, Milling, RouterCut};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,

@@ -340,4 +340,6 @@ pub struct Sticks {
     pub limit: Option<f64>,
     /// Spare sticks of each class.
     pub spares: u32,
+    /// Most sticks of a gang, its outermost ones included.
+    pub gang: Option<u32>,
 }

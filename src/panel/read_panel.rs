@@ -9,6 +9,9 @@ use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
 use super::values::{BAR, KERF, Limits};
 
+/// Fewest sticks of a gang: one to keep between two outermost ones.
+const LEAST_GANG: u32 = 3;
+
 /// A panel file as read, before the files that it names.
 pub(super) struct PanelDraft {
     /// The panel; its relief is a stand-in where `relief` is `None`.
@@ -157,5 +160,6 @@ fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
         saw_kerf: t.number_or("saw_kerf", 0.0, &KERF),
         limit: t.number_opt("limit", &Limits::size(100_000.0)),
         spares: t.count_opt("spares", 0..=1000).unwrap_or(0),
+        gang: t.count_opt("gang", LEAST_GANG..=200),
     }
 }

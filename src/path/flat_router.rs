@@ -10,7 +10,7 @@ use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs};
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
-use crate::panel::Relief;
+use crate::panel::{Milling, Relief};
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
@@ -18,7 +18,7 @@ pub(crate) const CLEAR: f64 = 0.5;
 /// Greatest distance between strokes that clear a wide notch, in tool radii.
 const STROKE: f64 = 1.6;
 /// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.
-const THROUGH: f64 = 0.2;
+pub(super) const THROUGH: f64 = 0.2;
 
 /// How a router cuts a sheet. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,6 +55,8 @@ pub struct RouterSettings {
     pub tool_number: u32,
     /// What the maker calls the tool.
     pub tool_name: String,
+    /// Which way the tool goes along the walls of a slot.
+    pub milling: Milling,
 }
 
 impl RouterSettings {

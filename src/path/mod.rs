@@ -2,6 +2,7 @@
 
 mod flat_laser;
 mod flat_router;
+mod gang;
 mod holds;
 mod lengths;
 mod offset;
@@ -12,6 +13,7 @@ mod tour;
 pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::{RouterSettings, router_program};
+pub use gang::{fence_ends, fence_program, slot_program};
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;

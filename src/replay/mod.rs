@@ -1,11 +1,13 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
 pub mod dxf;
+mod gang;
 mod region;
 mod rules;
 mod sweep;
 mod voids;
 
+pub use gang::{GangCuts, prove_fence, prove_gangs};
 pub use rules::DialectRules;
 pub use sweep::{SheetProof, SweptMove, prove_pieces};
 pub mod gcode_read;

@@ -37,9 +37,9 @@ pub struct SheetProof {
 /// Sides of the squares that moves are sorted into, mm.
 const CELL: f64 = 16.0;
 /// Area below which a region is the round-off of the nanometre grid, mm².
-const NOTHING: f64 = 1e-6;
+pub(super) const NOTHING: f64 = 1e-6;
 /// Two heights nearer than this are one, mm.
-const SAME_HEIGHT: f64 = 1e-6;
+pub(super) const SAME_HEIGHT: f64 = 1e-6;
 
 /// Compares what the cuts leave of every piece with the piece as intended.
 ///
@@ -442,7 +442,7 @@ fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
 }
 
 /// The largest part of a region that is more than round-off: its middle and area.
-fn largest(region: &Region) -> Option<(Point, f64)> {
+pub(super) fn largest(region: &Region) -> Option<(Point, f64)> {
     region
         .parts()
         .into_iter()

@@ -151,6 +151,7 @@ fn case(random: &mut Random, index: usize) -> Case {
             saw_kerf: 0.0,
             limit: None,
             spares: 0,
+            gang: None,
         },
         joint_limit: 200_000,
     };

@@ -1,0 +1,416 @@
+//! What all clampings of a class of sticks remove together, mapped back to each stick of the gang; and
+//! what they leave alone: fence, bed, holds, and everything outside the rails.
+
+use kurbo::{Point, Rect, Vec2};
+
+use super::ReplayFault;
+use super::region::{Region, stadium};
+use super::sweep::{NOTHING, SAME_HEIGHT, SweptMove, largest};
+use crate::geom::{REPLAY, atan2_deg, cot_deg, sin_deg};
+use crate::lattice::{Edge, Void};
+use crate::setup::{Gang, GangStick, MARK_DEPTH};
+
+/// The cuts of one clamping, read back from its program.
+#[derive(Debug, Clone, Copy)]
+pub struct GangCuts<'a> {
+    /// The clamping.
+    pub gang: &'a Gang,
+    /// Its cuts, in the setup's frame.
+    pub cuts: &'a [SweptMove],
+}
+
+/// Compares what all clampings of a class remove from every stick of the gang with the notches of the
+/// class and the orientation mark: at every height, nothing more and nothing less than [`REPLAY`] allows.
+/// Gives what is missing from a stick that is kept, `x` from its datum end.
+///
+/// # Errors
+/// Every stick that would not come out as intended, and every cut that meets what must not be cut.
+pub fn prove_gangs(
+    stick: &GangStick,
+    clampings: &[GangCuts<'_>],
+    radius: f64,
+) -> Result<Vec<Void>, Vec<ReplayFault>> {
+    let mut faults = Vec::new();
+    for c in clampings {
+        faults.extend(level(c.cuts));
+        faults.extend(left_alone(c, radius));
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let seats = clampings.first().map_or(0, |c| c.gang.sticks());
+    for seat in 0..seats {
+        if let Some(fault) = compare(stick, clampings, seat, radius) {
+            faults.push(fault);
+        }
+    }
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    // Outermost seats are no members: the first one that is kept.
+    Ok(clampings
+        .iter()
+        .flat_map(|c| voids(stick, c, 1.min(seats.saturating_sub(1)), radius))
+        .collect())
+}
+
+/// Compares what a program cuts of a batten with the face that its gang wants: the face is cut over the
+/// whole gang, and nothing behind it.
+///
+/// # Errors
+/// Every cut into the fence, and every height at which its face stays uncut.
+pub fn prove_fence(gang: &Gang, cuts: &[SweptMove], radius: f64) -> Result<(), Vec<ReplayFault>> {
+    let mut faults = level(cuts);
+    let (along, away) = (gang.along(), gang.away());
+    for c in cuts {
+        for p in [c.from, c.to] {
+            let d = away.dot(Vec2::new(p[0], p[1])) - radius;
+            if d < -REPLAY {
+                faults.push(ReplayFault {
+                    rule: "fence-whole",
+                    line: Some(c.line),
+                    what: format!("cuts {:.3} mm into the fence, behind its face", -d),
+                });
+            }
+        }
+    }
+    let strip = |lo: f64, hi: f64| {
+        let far = gang.width() / sin_deg(gang.fence_deg);
+        let at = |s: f64, d: f64| (along * s + away * d).to_point();
+        [at(0.0, hi), at(far, hi), at(far, lo), at(0.0, lo)]
+    };
+    let face = Region::union_of([&counter_clockwise(strip(REPLAY, 2.0 * radius - 0.01))[..]]);
+    let mut levels = vec![0.0, gang.depth];
+    levels.extend(cuts.iter().flat_map(|c| [c.from[2], c.to[2]]));
+    for (bottom, top) in slabs(levels, gang.depth) {
+        let cut = cut_region(cuts, radius, bottom, |p| p);
+        if let Some((at, _)) = largest(&face.minus(&cut)) {
+            faults.push(ReplayFault {
+                rule: "fence-cut",
+                line: None,
+                what: format!(
+                    "the fence's face stays uncut near x {:.3} y {:.3} between z {bottom:.3} and {top:.3}",
+                    at.x, at.y
+                ),
+            });
+        }
+    }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
+    }
+}
+
+fn counter_clockwise(mut corners: [Point; 4]) -> [Point; 4] {
+    let turn = (corners[1] - corners[0]).cross(corners[2] - corners[1]);
+    if turn < 0.0 {
+        corners.reverse();
+    }
+    corners
+}
+
+/// Cuts that change height on their way: none may.
+fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
+    let sloped = |c: &&SweptMove| {
+        let level = (c.from[2] - c.to[2]).abs() <= SAME_HEIGHT;
+        let straight_down = c.from[0] == c.to[0] && c.from[1] == c.to[1];
+        c.arc.is_some() || (!level && !straight_down)
+    };
+    cuts.iter()
+        .filter(sloped)
+        .map(|c| ReplayFault {
+            rule: "level-cuts",
+            line: Some(c.line),
+            what: "slots are cut straight and level".into(),
+        })
+        .collect()
+}
+
+/// Cuts that meet fence, bed or holds, or leave the rails.
+fn left_alone(c: &GangCuts<'_>, radius: f64) -> Vec<ReplayFault> {
+    let gang = c.gang;
+    let away = gang.away();
+    let [lead, tail] = gang.holds();
+    let rails = gang.rail_ends(radius);
+    let width = gang.width();
+    let mut faults = Vec::new();
+    for cut in c.cuts {
+        let mut say = |rule, what: String| {
+            faults.push(ReplayFault {
+                rule,
+                line: Some(cut.line),
+                what,
+            });
+        };
+        for p in [cut.from, cut.to] {
+            let at = Vec2::new(p[0], p[1]);
+            let d = away.dot(at);
+            if d - radius < REPLAY {
+                say(
+                    "fence-whole",
+                    format!("cuts within {:.3} mm of the fence", d - radius),
+                );
+            } else if d - radius < lead[1] - REPLAY || d + radius > tail[0] + REPLAY {
+                say(
+                    "hold-clear",
+                    format!("cuts under a hold, {d:.3} mm from the fence"),
+                );
+            }
+            if p[1] - radius < -gang.rail + REPLAY || p[1] + radius > width + gang.rail - REPLAY {
+                say("rail-end", format!("cuts through a rail at y {:.3}", p[1]));
+            }
+            let rail = match p[1] {
+                y if y < 0.0 => Some(rails[0]),
+                y if y > width => Some(rails[1]),
+                _ => None,
+            };
+            if rail.is_some_and(|[x0, x1]| p[0] - radius < x0 || p[0] + radius > x1) {
+                say(
+                    "rail-end",
+                    format!("cuts past the end of a rail at x {:.3}", p[0]),
+                );
+            }
+            if p[2] < REPLAY {
+                say("bed", format!("cuts the bed at z {:.3}", p[2]));
+            }
+        }
+    }
+    faults.dedup_by(|a, b| a.rule == b.rule && a.line == b.line);
+    faults
+}
+
+/// A height of the setup in the frame of the stick, and back: the same both ways.
+fn turned(gang: &Gang, z: f64) -> f64 {
+    match gang.edge {
+        Edge::Front => z,
+        Edge::Back => gang.depth - z,
+    }
+}
+
+/// Heights from the top down, as slabs (bottom, top) within 0 to `depth`.
+fn slabs(mut levels: Vec<f64>, depth: f64) -> Vec<(f64, f64)> {
+    levels.extend([0.0, depth]);
+    levels.retain(|z| (0.0..=depth).contains(z));
+    levels.sort_by(|a, b| b.total_cmp(a));
+    levels.dedup_by(|b, a| *a - *b <= SAME_HEIGHT);
+    levels.windows(2).map(|w| (w[1], w[0])).collect()
+}
+
+/// What is swept at or below the height `bottom`, moved by `to`.
+fn cut_region(cuts: &[SweptMove], r: f64, bottom: f64, to: impl Fn(Point) -> Point) -> Region {
+    let mut seen = std::collections::BTreeSet::new();
+    let mut outlines = Vec::new();
+    for c in cuts {
+        if c.from[2].min(c.to[2]) > bottom + SAME_HEIGHT {
+            continue;
+        }
+        // Passes repeat their path: once is enough.
+        let bits = |v: f64| (v * 1e6).round() as i64;
+        if seen.insert([c.from[0], c.from[1], c.to[0], c.to[1]].map(bits)) {
+            let p = |v: [f64; 3]| to(Point::new(v[0], v[1]));
+            outlines.push(stadium(p(c.from), p(c.to), r));
+        }
+    }
+    Region::union_of(outlines.iter().map(Vec::as_slice))
+}
+
+/// Carries a point of the setup's plan to the plan of the stick in a seat, seen from its front.
+fn to_stick(gang: &Gang, seat: usize) -> impl Fn(Point) -> Point {
+    let datum = gang.datum(seat);
+    let sign = match gang.edge {
+        Edge::Front => 1.0,
+        Edge::Back => -1.0,
+    };
+    move |p| Point::new(p.x - datum.x, sign * (p.y - datum.y))
+}
+
+/// What a clamping removes from the stick in a seat at a slab of the stick's own heights.
+fn removed(c: &GangCuts<'_>, seat: usize, r: f64, (bottom, top): (f64, f64)) -> Region {
+    let lowest = match c.gang.edge {
+        Edge::Front => bottom,
+        Edge::Back => c.gang.depth - top,
+    };
+    cut_region(c.cuts, r, lowest, to_stick(c.gang, seat))
+}
+
+/// A notch or mark as it is meant: its walls' angle seen from the front, and its heights.
+struct Meant {
+    at: f64,
+    half: f64,
+    angle_deg: f64,
+    heights: [f64; 2],
+    edge: Edge,
+}
+
+impl Meant {
+    /// Everything that is meant to be cut out of a stick.
+    fn all(stick: &GangStick, clampings: &[GangCuts<'_>]) -> Vec<Self> {
+        let seen = |edge: Edge, angle: f64| match edge {
+            Edge::Front => angle,
+            Edge::Back => 180.0 - angle,
+        };
+        let heights = |edge: Edge, deep: f64| match edge {
+            Edge::Front => [stick.depth - deep, stick.depth],
+            Edge::Back => [0.0, deep],
+        };
+        let notches = stick.notches.iter().map(|n| Self {
+            at: n.at,
+            half: 0.5 * n.width,
+            angle_deg: seen(n.edge, n.angle_deg),
+            heights: heights(n.edge, n.depth),
+            edge: n.edge,
+        });
+        let marks = clampings.iter().filter_map(|c| {
+            let mark = c.gang.mark?;
+            Some(Self {
+                at: mark.at,
+                half: 0.5 * mark.width,
+                angle_deg: seen(c.gang.edge, c.gang.fence_deg),
+                heights: heights(c.gang.edge, MARK_DEPTH),
+                edge: c.gang.edge,
+            })
+        });
+        notches.chain(marks).collect()
+    }
+
+    /// Its plan shape across a bar, with walls moved out by `more`.
+    fn shape(&self, face: f64, more: f64) -> Vec<Point> {
+        let run = (self.half + more) / sin_deg(self.angle_deg);
+        let lean = face * cot_deg(self.angle_deg);
+        vec![
+            Point::new(self.at - run - lean, -face),
+            Point::new(self.at + run - lean, -face),
+            Point::new(self.at + run + lean, face),
+            Point::new(self.at - run + lean, face),
+        ]
+    }
+
+    /// Whether it takes in a slab, its floor moved down by `more`.
+    fn covers(&self, (bottom, top): (f64, f64), more: f64) -> bool {
+        let [lo, hi] = self.heights;
+        let (lo, hi) = match self.edge {
+            Edge::Front => (lo - more, hi),
+            Edge::Back => (lo, hi + more),
+        };
+        lo <= bottom + SAME_HEIGHT && top <= hi + SAME_HEIGHT
+    }
+}
+
+fn compare(
+    stick: &GangStick,
+    clampings: &[GangCuts<'_>],
+    seat: usize,
+    r: f64,
+) -> Option<ReplayFault> {
+    let meant = Meant::all(stick, clampings);
+    let half = 0.5 * stick.face;
+    let wood = Region::rect(Rect::new(0.0, -half, stick.length, half));
+    let mut levels: Vec<f64> = clampings
+        .iter()
+        .flat_map(|c| {
+            c.cuts
+                .iter()
+                .flat_map(|m| [turned(c.gang, m.from[2]), turned(c.gang, m.to[2])])
+        })
+        .collect();
+    for m in &meant {
+        let floor = match m.edge {
+            Edge::Front => m.heights[0],
+            Edge::Back => m.heights[1],
+        };
+        levels.extend([floor - REPLAY, floor, floor + REPLAY]);
+    }
+    for slab in slabs(levels, stick.depth) {
+        let shapes = |more: f64| {
+            let list: Vec<Vec<Point>> = meant
+                .iter()
+                .filter(|m| m.covers(slab, more))
+                .map(|m| m.shape(stick.face, more))
+                .collect();
+            Region::union_of(list.iter().map(Vec::as_slice)).both(&wood)
+        };
+        let gone = clampings
+            .iter()
+            .fold(Region::default(), |sum, c| {
+                sum.plus(&removed(c, seat, r, slab))
+            })
+            .both(&wood);
+        let wrong = [
+            (
+                "piece-whole",
+                gone.minus(&shapes(REPLAY)),
+                "too much would be cut",
+            ),
+            (
+                "waste-removed",
+                shapes(-REPLAY).minus(&gone),
+                "would be left standing",
+            ),
+        ];
+        for (rule, region, what) in wrong {
+            if let Some((at, area)) = largest(&region) {
+                return Some(ReplayFault {
+                    rule,
+                    line: None,
+                    what: format!(
+                        "stick {} in place {} at {:.3} from its datum end, between z {:.3} and {:.3}: \
+                         {area:.4} mm2 {what}",
+                        stick.id,
+                        seat + 1,
+                        at.x,
+                        slab.0,
+                        slab.1
+                    ),
+                });
+            }
+        }
+    }
+    None
+}
+
+/// What a clamping removes from the stick in a seat, as bands between heights.
+fn voids(stick: &GangStick, c: &GangCuts<'_>, seat: usize, r: f64) -> Vec<Void> {
+    let levels = c
+        .cuts
+        .iter()
+        .flat_map(|m| [turned(c.gang, m.from[2]), turned(c.gang, m.to[2])])
+        .collect();
+    let q = 0.25 * stick.face;
+    let mut list: Vec<Void> = Vec::new();
+    for slab in slabs(levels, stick.depth) {
+        let gone = removed(c, seat, r, slab);
+        let on = |y: f64| -> Vec<f64> {
+            let mut xs: Vec<f64> = gone
+                .edges()
+                .map(|(a, b)| if a.y < b.y { (a, b) } else { (b, a) })
+                .filter(|(a, b)| a.y <= y && y < b.y)
+                .map(|(a, b)| a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x))
+                .collect();
+            xs.sort_by(f64::total_cmp);
+            xs
+        };
+        let (low, mid, high) = (on(-q), on(0.0), on(q));
+        let walls = mid.chunks_exact(2);
+        let slopes = low.chunks_exact(2).zip(high.chunks_exact(2));
+        for (wall, (below, above)) in walls.zip(slopes) {
+            let lean = 0.5 * (above[0] - below[0] + above[1] - below[1]);
+            let void = Void {
+                z0: slab.0,
+                z1: slab.1,
+                angle_deg: atan2_deg(2.0 * q, lean),
+                lo: wall[0],
+                hi: wall[1],
+            };
+            let same = |v: &&mut Void| {
+                (v.z0 - void.z1).abs() <= SAME_HEIGHT
+                    && (v.lo - void.lo).abs() + (v.hi - void.hi).abs() <= NOTHING
+            };
+            match list.iter_mut().find(same) {
+                Some(above) => above.z0 = void.z0,
+                None => list.push(void),
+            }
+        }
+    }
+    list
+}

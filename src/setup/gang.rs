@@ -1,0 +1,517 @@
+//! Edge-up cutting: sticks side by side against an angled fence, one clamping for each direction of slots
+//! in each edge.
+//!
+//! The setup's frame: sticks along +x from their datum ends, the gang along +y, z = 0 at the bed under
+//! the sticks. x = y = 0 is where the fence's face meets the first rail's inner side.
+
+use crate::geom::{Point, SAME_PIECE, Vec2, cos_deg, cot_deg, sin_deg};
+use crate::lattice::{ClassNotch, Edge};
+
+/// Room kept between a cut and anything that must not be cut: fence, hold, outer side of a rail, mm.
+pub const ROOM: f64 = 1.0;
+/// Depth of the orientation mark, mm.
+pub const MARK_DEPTH: f64 = 0.5;
+/// Fewest sticks of a gang: one to keep between two outermost ones.
+pub const LEAST_GANG: u32 = 3;
+
+/// What a class of sticks brings to the bench. Lengths are mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GangStick {
+    /// Index of the stick class.
+    pub class: usize,
+    /// Its name.
+    pub id: String,
+    /// Measured face, the greatest reading.
+    pub face: f64,
+    /// From back edge to front edge.
+    pub depth: f64,
+    /// From the datum end to the other.
+    pub length: f64,
+    /// Whether the datum end is pointed; else it is square.
+    pub pointed: bool,
+    /// All notches; `at` from the datum end.
+    pub notches: Vec<ClassNotch>,
+    /// Sticks that members are cut from.
+    pub kept: u32,
+    /// Sticks beyond those.
+    pub spares: u32,
+    /// Wood of the first pieces that is trimmed away after glue-up, along the centre line from the datum
+    /// end, where all sticks of the class have some in common.
+    pub trimmed: Option<[f64; 2]>,
+}
+
+/// What the bench asks of a gang. Lengths are mm, angles degrees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GangRules {
+    /// Most sticks of a gang.
+    pub most: u32,
+    /// Thickness of the sacrificial rails on both sides of the gang.
+    pub rail: f64,
+    /// Width of the bars that hold the gang down, across themselves.
+    pub hold: f64,
+    /// Radius of the tool.
+    pub radius: f64,
+    /// Error of the fence's direction.
+    pub fence_error_deg: f64,
+    /// Most that the fence's error may add up to along a gang.
+    pub fence_limit: f64,
+    /// Travel in x and y.
+    pub travel: [f64; 2],
+    /// Widest gang that the side clamps take, rails included.
+    pub clamp: f64,
+}
+
+/// Where a stick of a gang comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seat {
+    /// Members are cut from it.
+    Kept,
+    /// A spare.
+    Spare,
+    /// Any stick of the same face and depth that fills an outermost place.
+    Dummy,
+}
+
+/// A straight cut across the gang.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slot {
+    /// Where it crosses a stick's centre line, from the datum end, mm.
+    pub at: f64,
+    /// Across the slot, mm.
+    pub width: f64,
+    /// Height of its floor above the bed, mm.
+    pub floor: f64,
+}
+
+/// One clamping: a gang of sticks of one class, one edge up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Gang {
+    /// Index of the stick class.
+    pub class: usize,
+    /// Name of the stick class.
+    pub id: String,
+    /// Which edge of the sticks is up.
+    pub edge: Edge,
+    /// Direction of fence and slots, degrees from +x.
+    pub fence_deg: f64,
+    /// Sticks of each load, from the first rail on; each load has the same number.
+    pub loads: Vec<Vec<Seat>>,
+    /// Face of a stick, mm.
+    pub face: f64,
+    /// Depth of a stick, mm.
+    pub depth: f64,
+    /// Length of a stick, mm.
+    pub length: f64,
+    /// How far a datum end lies from the fence along its centre line, mm.
+    pub offset: f64,
+    /// The slots, shallow ones first, then from the datum end on.
+    pub slots: Vec<Slot>,
+    /// The orientation mark, cut before the slots.
+    pub mark: Option<Slot>,
+    /// Thickness of the rails, mm.
+    pub rail: f64,
+    /// Width of the bars that hold the gang down, mm.
+    pub hold: f64,
+}
+
+impl Gang {
+    /// Sticks of a load.
+    #[must_use]
+    pub fn sticks(&self) -> usize {
+        self.loads.first().map_or(0, Vec::len)
+    }
+
+    /// Width of the gang without its rails, mm.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        self.sticks() as f64 * self.face
+    }
+
+    /// Datum end of stick `i`, from 0, on its centre line.
+    #[must_use]
+    pub fn datum(&self, i: usize) -> Point {
+        let y = (i as f64 + 0.5) * self.face;
+        Point::new(y * cot_deg(self.fence_deg) + self.offset, y)
+    }
+
+    /// Carries the frame of stick `i` (x from the datum end, y to the left of the centre line seen from
+    /// the front, z from the back edge) to the setup; determinant +1.
+    #[must_use]
+    pub fn to_setup(&self, i: usize) -> [[f64; 4]; 3] {
+        let Point { x, y } = self.datum(i);
+        match self.edge {
+            Edge::Front => [[1.0, 0.0, 0.0, x], [0.0, 1.0, 0.0, y], [0.0, 0.0, 1.0, 0.0]],
+            Edge::Back => [
+                [1.0, 0.0, 0.0, x],
+                [0.0, -1.0, 0.0, y],
+                [0.0, 0.0, -1.0, self.depth],
+            ],
+        }
+    }
+
+    /// Direction of the slots.
+    #[must_use]
+    pub fn along(&self) -> Vec2 {
+        Vec2::new(cos_deg(self.fence_deg), sin_deg(self.fence_deg))
+    }
+
+    /// Direction away from the fence, square to it.
+    #[must_use]
+    pub fn away(&self) -> Vec2 {
+        Vec2::new(sin_deg(self.fence_deg), -cos_deg(self.fence_deg))
+    }
+
+    /// How far from the fence's face, square to it, something at `at` along the sticks lies, mm.
+    #[must_use]
+    pub fn from_fence(&self, at: f64) -> f64 {
+        (at + self.offset) * sin_deg(self.fence_deg)
+    }
+
+    /// Mark and slots in order of cutting.
+    pub fn cuts(&self) -> impl Iterator<Item = &Slot> {
+        self.mark.iter().chain(&self.slots)
+    }
+
+    /// Nearest and farthest wall of all cuts from the fence's face, square to it, mm.
+    #[must_use]
+    pub fn reach(&self) -> [f64; 2] {
+        self.cuts().fold([f64::INFINITY, 0.0], |[near, far], s| {
+            let d = self.from_fence(s.at);
+            [near.min(d - 0.5 * s.width), far.max(d + 0.5 * s.width)]
+        })
+    }
+
+    /// What lies free for the bars that hold the gang down, at the fence and at the far end, square to the
+    /// fence, mm.
+    #[must_use]
+    pub fn hold_room(&self) -> [f64; 2] {
+        let [near, far] = self.reach();
+        let end = self.from_fence(self.length) - 0.5 * self.face * cos_deg(self.fence_deg).abs();
+        [near, end - far]
+    }
+
+    /// The bars that hold the gang down: each a band between two distances from the fence's face, mm,
+    /// over the whole gang and its rails.
+    #[must_use]
+    pub fn holds(&self) -> [[f64; 2]; 2] {
+        let far = self.reach()[1] + ROOM;
+        [[ROOM, ROOM + self.hold], [far, far + self.hold]]
+    }
+
+    /// How far the centre of the tool goes past both ends of a slot's centre line, along it: so far that
+    /// the wall is cut at the tool's widest point, and a little more, mm.
+    #[must_use]
+    pub fn overrun(&self, slot: &Slot) -> f64 {
+        0.5 * slot.width * cot_deg(self.fence_deg).abs() + OVERRUN
+    }
+
+    /// How thick a rail must be, mm, so that a tool of this radius stays within it.
+    #[must_use]
+    pub fn rail_needed(&self, radius: f64) -> f64 {
+        let (s, c) = (sin_deg(self.fence_deg), cos_deg(self.fence_deg).abs());
+        self.cuts()
+            .map(|slot| {
+                let aside = (0.5 * slot.width - radius).max(0.0);
+                self.overrun(slot) * s + aside * c + radius + ROOM
+            })
+            .fold(0.0, f64::max)
+    }
+
+    /// Where the rails begin and end along x: clear of the fence, past every cut, mm; the rail at y < 0
+    /// first.
+    #[must_use]
+    pub fn rail_ends(&self, radius: f64) -> [[f64; 2]; 2] {
+        let cot = cot_deg(self.fence_deg);
+        let far = (self.reach()[1] + radius + ROOM) / sin_deg(self.fence_deg);
+        let ends = |y0: f64, y1: f64| {
+            let start = (y0 * cot).max(y1 * cot).max(0.0) + ROOM;
+            [start, far + (y0 * cot).max(y1 * cot)]
+        };
+        let w = self.width();
+        [ends(-self.rail, 0.0), ends(w, w + self.rail)]
+    }
+}
+
+/// How far past the tool's widest point a slot's path goes, mm.
+const OVERRUN: f64 = 0.5;
+
+/// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
+/// that one fence allows; shallow slots first. The orientation mark is cut in the first.
+#[must_use]
+pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
+    let mut ways: Vec<(Edge, f64)> = Vec::new();
+    for n in &stick.notches {
+        if !ways
+            .iter()
+            .any(|w| w.0 == n.edge && (w.1 - n.angle_deg).abs() <= SAME_PIECE)
+        {
+            ways.push((n.edge, n.angle_deg));
+        }
+    }
+    let loads = loads(stick, gang_limit(stick, &ways, rules));
+    let mut list: Vec<Gang> = ways
+        .into_iter()
+        .map(|(edge, fence_deg)| {
+            let mine =
+                |n: &&ClassNotch| n.edge == edge && (n.angle_deg - fence_deg).abs() <= SAME_PIECE;
+            let mut slots: Vec<Slot> = stick
+                .notches
+                .iter()
+                .filter(mine)
+                .map(|n| Slot {
+                    at: n.at,
+                    width: n.width,
+                    floor: stick.depth - n.depth,
+                })
+                .collect();
+            slots.sort_by(|a, b| b.floor.total_cmp(&a.floor).then(a.at.total_cmp(&b.at)));
+            Gang {
+                class: stick.class,
+                id: stick.id.clone(),
+                edge,
+                fence_deg,
+                loads: loads.clone(),
+                face: stick.face,
+                depth: stick.depth,
+                length: stick.length,
+                offset: if stick.pointed {
+                    0.0
+                } else {
+                    0.5 * stick.face * cot_deg(fence_deg).abs()
+                },
+                slots,
+                mark: None,
+                rail: rules.rail,
+                hold: rules.hold,
+            }
+        })
+        .collect();
+    let deepest = |g: &Gang| {
+        g.slots
+            .iter()
+            .map(|s| s.floor)
+            .fold(f64::INFINITY, f64::min)
+    };
+    list.sort_by(|a, b| {
+        deepest(b)
+            .total_cmp(&deepest(a))
+            .then(a.edge.cmp(&b.edge))
+            .then(a.fence_deg.total_cmp(&b.fence_deg))
+    });
+    if let Some(first) = list.first_mut() {
+        let room = mark_room(stick, first, rules.radius);
+        let [lo, hi] = room;
+        first.mark = Some(Slot {
+            at: 0.5 * (lo + hi),
+            width: 2.0 * rules.radius,
+            floor: stick.depth - MARK_DEPTH,
+        });
+    }
+    list
+}
+
+/// The stretch of the sticks where the middle of an orientation mark may lie in this gang, from the datum
+/// end, mm: in wood that is trimmed away with the first piece's end, else before the first notch. The
+/// first is greater than the second where there is no room.
+#[must_use]
+pub fn mark_room(stick: &GangStick, gang: &Gang, radius: f64) -> [f64; 2] {
+    let s = sin_deg(gang.fence_deg);
+    let lean = 0.5 * stick.face * cot_deg(gang.fence_deg).abs();
+    let half = radius / s + lean;
+    let lo = (2.0 * ROOM + gang.hold + radius) / s - gang.offset;
+    let first = stick.notches.iter().map(|n| {
+        n.at - 0.5 * n.width / sin_deg(n.angle_deg) - 0.5 * stick.face * cot_deg(n.angle_deg).abs()
+    });
+    let hi = first.fold(stick.length, f64::min) - ROOM - half;
+    if let Some([from, to]) = stick.trimmed {
+        let (a, b) = (lo.max(from + half), hi.min(to - half));
+        if a <= b {
+            return [a, b];
+        }
+    }
+    [lo, hi]
+}
+
+/// Whether the mark lies in wood that the first piece of every stick keeps until it is trimmed.
+#[must_use]
+pub fn mark_on_piece(stick: &GangStick, gang: &Gang) -> bool {
+    match (&gang.mark, stick.trimmed) {
+        (Some(mark), Some([from, to])) => {
+            let half = 0.5 * mark.width / sin_deg(gang.fence_deg)
+                + 0.5 * stick.face * cot_deg(gang.fence_deg).abs();
+            from <= mark.at - half && mark.at + half <= to
+        }
+        _ => false,
+    }
+}
+
+/// What the fence's error adds up to along a gang of this many sticks, mm: gang * face * error / sin² t.
+#[must_use]
+pub fn fence_drift(sticks: usize, face: f64, error_deg: f64, fence_deg: f64) -> f64 {
+    let s = sin_deg(fence_deg);
+    sticks as f64 * face * error_deg.to_radians() / (s * s)
+}
+
+/// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
+/// may refuse.
+fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32 {
+    let fits = |g: u32| {
+        let width = f64::from(g) * stick.face;
+        let deep = width + 2.0 * rules.rail;
+        deep <= rules.clamp.min(rules.travel[1])
+            && ways.iter().all(|&(_, t)| {
+                let stagger = width * cot_deg(t).abs();
+                stick.length + stagger <= rules.travel[0]
+                    && fence_drift(g as usize, stick.face, rules.fence_error_deg, t)
+                        <= rules.fence_limit
+            })
+    };
+    (LEAST_GANG..=rules.most)
+        .take_while(|&g| fits(g))
+        .last()
+        .unwrap_or(LEAST_GANG)
+}
+
+/// Loads of equal gangs: the outermost places go to spares, then to dummies.
+fn loads(stick: &GangStick, most: u32) -> Vec<Vec<Seat>> {
+    let inner = (most.max(LEAST_GANG) - 2) as usize;
+    let (kept, spares) = (stick.kept as usize, stick.spares as usize);
+    // Spares beyond the outermost places of all loads lie between them.
+    let mut count = kept.div_ceil(inner).max(1);
+    while kept + spares.saturating_sub(2 * count) > inner * count {
+        count += 1;
+    }
+    let outer = spares.min(2 * count);
+    let mut middle = vec![Seat::Kept; kept];
+    middle.extend(std::iter::repeat_n(Seat::Spare, spares - outer));
+    let gang = middle.len().div_ceil(count);
+    middle.resize(gang * count, Seat::Dummy);
+    let mut ends = vec![Seat::Spare; outer];
+    ends.resize(2 * count, Seat::Dummy);
+    (0..count)
+        .map(|k| {
+            let mut load = vec![ends[k]];
+            load.extend_from_slice(&middle[k * gang..(k + 1) * gang]);
+            load.push(ends[count + k]);
+            load
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lattice::JointShape;
+
+    fn notch(at: f64, edge: Edge, angle_deg: f64, depth: f64) -> ClassNotch {
+        ClassNotch {
+            at,
+            edge,
+            angle_deg,
+            width: 4.05,
+            depth,
+            shape: JointShape::Skew,
+            run: 4.05 / sin_deg(angle_deg),
+        }
+    }
+
+    fn slanting() -> GangStick {
+        let at = |k: u32| 40.0 + 65.0 * f64::from(k);
+        let notches = (0..7).flat_map(|k| {
+            [
+                notch(at(k), Edge::Front, 60.0, 8.0),
+                notch(at(k), Edge::Front, 120.0, 6.0),
+            ]
+        });
+        GangStick {
+            class: 0,
+            id: "1".into(),
+            face: 4.0,
+            depth: 12.0,
+            length: 455.0,
+            pointed: true,
+            notches: notches.collect(),
+            kept: 8,
+            spares: 1,
+            trimmed: Some([12.0, 36.0]),
+        }
+    }
+
+    const RULES: GangRules = GangRules {
+        most: 100,
+        rail: 12.0,
+        hold: 12.0,
+        radius: 1.5,
+        fence_error_deg: 0.02,
+        fence_limit: 0.03,
+        travel: [600.0, 400.0],
+        clamp: 150.0,
+    };
+
+    #[test]
+    fn one_clamping_a_direction_shallow_slots_first() {
+        let list = gangs(&slanting(), &RULES);
+        let ways: Vec<_> = list.iter().map(|g| (g.edge, g.fence_deg)).collect();
+        assert_eq!(ways, [(Edge::Front, 120.0), (Edge::Front, 60.0)]);
+        assert!(
+            list[0].mark.is_some() && list[1].mark.is_none(),
+            "marked once"
+        );
+        assert!(
+            mark_on_piece(&slanting(), &list[0]),
+            "in wood that is trimmed"
+        );
+        assert_eq!(list[0].loads.len(), 1);
+        assert_eq!(list[0].sticks(), 10, "8, a spare and a dummy outermost");
+    }
+
+    #[test]
+    fn slots_of_neighbours_line_up() {
+        for gang in gangs(&slanting(), &RULES) {
+            for slot in &gang.slots {
+                let on = |i: usize| gang.datum(i) + Vec2::new(slot.at, 0.0);
+                let way = on(3) - on(2);
+                assert!(way.cross(gang.along()).abs() < 1e-12, "along the slot");
+                let d = (on(5).to_vec2()).dot(gang.away());
+                assert!((d - gang.from_fence(slot.at)).abs() < 1e-12, "{d}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_fence_limits_the_gang() {
+        // 0.03 / (4 * 0.02 degrees / sin^2 60) = 16.1 sticks.
+        let mut many = slanting();
+        many.kept = 40;
+        let list = gangs(&many, &RULES);
+        assert_eq!(list[0].loads.len(), 3, "14 between two outermost ones");
+        assert_eq!(list[0].sticks(), 16);
+        let seats = |s: Seat| list[0].loads.iter().flatten().filter(|&&t| t == s).count();
+        assert_eq!((seats(Seat::Kept), seats(Seat::Spare)), (40, 1));
+        let first = list[0].loads.iter().flat_map(|l| [l[0], l[15]]);
+        assert!(first.into_iter().all(|s| s != Seat::Kept), "outermost");
+    }
+
+    #[test]
+    fn loads_hold_every_stick_once() {
+        for kept in 1..30 {
+            for spares in 0..7 {
+                for most in 3..9 {
+                    let stick = GangStick {
+                        kept,
+                        spares,
+                        ..slanting()
+                    };
+                    let loads = loads(&stick, most);
+                    let count = |s: Seat| loads.iter().flatten().filter(|&&t| t == s).count();
+                    assert_eq!(count(Seat::Kept), kept as usize);
+                    assert_eq!(count(Seat::Spare), spares as usize);
+                    for load in &loads {
+                        assert!(load.len() <= most as usize && load.len() == loads[0].len());
+                        assert!(load[0] != Seat::Kept && load[load.len() - 1] != Seat::Kept);
+                    }
+                }
+            }
+        }
+    }
+}
