@@ -175,7 +175,8 @@ fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, V
     for (number, feature) in asked.features.iter().enumerate() {
         let table = format!("infill.feature[{number}]");
         let mut chosen: Vec<usize> = Vec::new();
-        let key = match &feature.cells {
+        let key = format!("{table}.cells");
+        match &feature.cells {
             Chosen::Listed(ids) => {
                 for (at, id) in ids.iter().enumerate() {
                     match cells.iter().position(|c| c.id == *id) {
@@ -187,18 +188,14 @@ fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, V
                         }),
                     }
                 }
-                format!("{table}.cells")
             }
             Chosen::Region(corners) => {
                 chosen.extend((0..cells.len()).filter(|&c| within(corners, cells[c].middle())));
-                // Both ways to write a region: the table is told where neither stands.
-                format!("{table}.region")
             }
             Chosen::Shape(shape) => {
                 chosen.extend((0..cells.len()).filter(|&c| shape.takes(cells[c].shape)));
-                format!("{table}.shape")
             }
-        };
+        }
         if chosen.is_empty() && faults.is_empty() {
             faults.push(InfillError::NoCell { key: key.clone() });
         }

@@ -77,6 +77,12 @@ impl Cell {
     pub fn middle(&self) -> Point {
         centroid(&self.corners())
     }
+
+    /// The middle of what is seen through.
+    #[must_use]
+    pub fn opening_middle(&self) -> Point {
+        centroid(self.opening.corners())
+    }
 }
 
 /// Two places nearer than this are one in the order of cells, mm.
@@ -351,6 +357,10 @@ impl Net {
         };
         let cut = !inside(if room.is_empty() { &corners } else { &room });
         let (opening, even) = self.opening(&region, centroid(&corners));
+        if !opening.is_solid() {
+            // Nothing but bars.
+            return None;
+        }
         Some(Cell {
             id: String::new(),
             shape: shape(&corners),

@@ -15,7 +15,3 @@ pub use cells::{Border, Cell, CellSide, cells};
 pub use error::InfillError;
 pub use lay::seam_deg;
 pub use pieces::{Piece, PieceClass};
-
-#[cfg(test)]
-#[allow(clippy::panic, reason = "tests")]
-mod tests;

@@ -9,7 +9,18 @@ use crate::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
 /// Adds the panel's picture and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
+    let mut view = panel_view(plan);
+    files.insert("panel.svg".to_owned(), panel_svg(&view));
+    if let Some(infill) = &plan.infill {
+        // The numbers by which a panel file chooses cells, without what would cover them.
+        view.infill.clear();
+        view.notes
+            .push("cells by number: the first is cell-1".into());
+        let number = |c: &crate::infill::Cell| c.id.trim_start_matches("cell-").to_owned();
+        let seen = |c: &crate::infill::Cell| c.opening_middle();
+        view.cells = infill.cells.iter().map(|c| (seen(c), number(c))).collect();
+        files.insert("pictures/cells.svg".to_owned(), panel_svg(&view));
+    }
     let Some(flat) = plan.flat() else { return };
     let count = flat.layout.sheets.len();
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
@@ -86,6 +97,7 @@ fn panel_view(plan: &Plan) -> PanelView {
         height: bounds.height(),
         surround: panel.surround,
         bars: bars.collect(),
+        cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),
         outline: lattice.outline.region.corners().to_vec(),
     }

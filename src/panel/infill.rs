@@ -90,7 +90,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64) -> InfillDraft {
             at += 1;
             Feature {
                 pattern: number(key, f.line("pattern")),
-                cells: read_chosen(f),
+                cells: read_cells(f),
             }
         })
     } else {
@@ -110,47 +110,48 @@ pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64) -> InfillDraft {
     InfillDraft { infill, patterns }
 }
 
-const WAYS: [&str; 4] = ["cells", "shape", "region", "corner"];
+/// The cells of a feature: a list of ids, a shape, or a region.
+fn read_cells(t: &mut Table<'_>) -> Chosen {
+    const KEY: &str = "cells";
+    if t.has_table(KEY) {
+        return Chosen::Region(t.table(KEY, read_region));
+    }
+    if t.has_list(KEY) {
+        return Chosen::Listed(t.lines(KEY));
+    }
+    let also = "[\"cell-1\"], { left = 0, right = 90, bottom = 0, top = 90 }";
+    Chosen::Shape(read_shape(t, KEY, also))
+}
 
-/// The cells of a feature: one of four keys.
-fn read_chosen(t: &mut Table<'_>) -> Chosen {
-    let given: Vec<&'static str> = WAYS.into_iter().filter(|key| t.has(key)).collect();
-    let way = given.first().copied().unwrap_or("cells");
-    for key in WAYS {
-        if key != way {
-            t.misplaced(
-                key,
-                "a feature has its cells by one of `cells`, `shape`, `region` and `corner`",
+/// A rectangle, or a polygon by its corners.
+fn read_region(t: &mut Table<'_>) -> Vec<[f64; 2]> {
+    let sides = ["left", "right", "bottom", "top"];
+    if t.has("corner") {
+        for key in sides {
+            let why = "a region has either `corner`, a list, or left, right, bottom and top";
+            t.misplaced(key, why);
+        }
+        let corners = t.tables("corner", |c| [c.number("x", &PLACE), c.number("y", &PLACE)]);
+        if !corners.is_empty() && corners.len() < 3 {
+            let message = format!("a region of {} corners has no inside", corners.len());
+            t.fault(
+                "corner",
+                message,
+                "list three corners or more, one after the other",
             );
         }
+        return corners;
     }
-    match way {
-        "shape" => Chosen::Shape(read_shape(t)),
-        "region" => Chosen::Region(t.table("region", |r| {
-            let mark = r.mark();
-            let [x0, x1, y0, y1] =
-                ["left", "right", "bottom", "top"].map(|key| r.number(key, &PLACE));
-            let sound = r.sound_since(mark);
-            for (high, low, key, name) in [(x1, x0, "right", "left"), (y1, y0, "top", "bottom")] {
-                if sound && high <= low {
-                    let message = format!("`{key}` must be more than `{name}`, but is {high}");
-                    r.fault(key, message, "write the lesser place first");
-                }
+    t.known("corner");
+    let mark = t.mark();
+    let [x0, x1, y0, y1] = sides.map(|key| t.number(key, &PLACE));
+    if t.sound_since(mark) {
+        for (high, low, key, name) in [(x1, x0, "right", "left"), (y1, y0, "top", "bottom")] {
+            if high <= low {
+                let message = format!("`{key}` must be more than `{name}`, but is {high}");
+                t.fault(key, message, format!("`{name}` is {low}"));
             }
-            vec![[x0, y0], [x1, y0], [x1, y1], [x0, y1]]
-        })),
-        "corner" => {
-            let corners = t.tables("corner", |c| [c.number("x", &PLACE), c.number("y", &PLACE)]);
-            if corners.len() < 3 && !corners.is_empty() {
-                let message = format!("a region of {} corners has no inside", corners.len());
-                t.fault(
-                    "corner",
-                    message,
-                    "list three corners or more, one after the other",
-                );
-            }
-            Chosen::Region(corners)
         }
-        _ => Chosen::Listed(t.lines("cells")),
     }
+    vec![[x0, y0], [x1, y0], [x1, y1], [x0, y1]]
 }

@@ -224,9 +224,9 @@ const SHAPES: [(&str, RuleShape); 8] = [
     ("any", RuleShape::Any),
 ];
 
-/// The shape under `key`, which must be there.
-pub(super) fn read_shape(t: &mut Table<'_>) -> RuleShape {
-    t.choice("shape", &SHAPES, "").unwrap_or(RuleShape::Any)
+/// The shape under `key`, which must be there; `also` is what else could stand there.
+pub(super) fn read_shape(t: &mut Table<'_>, key: &'static str, also: &str) -> RuleShape {
+    t.choice(key, &SHAPES, also).unwrap_or(RuleShape::Any)
 }
 
 const FACES: Limits = Limits::above_zero(10.0, "faces of the infill");
@@ -241,7 +241,7 @@ pub(super) fn read_pattern(t: &mut Table<'_>) -> Pattern {
 }
 
 fn read_rule(t: &mut Table<'_>) -> PatternRule {
-    let shape = read_shape(t);
+    let shape = read_shape(t, "shape", "");
     let alternate = t.flag_or("alternate", false);
     let divide = t.table_opt("divide", |d| Divide {
         from: read_point(d, "from"),

@@ -1,1 +1,0 @@
-//! Cells and pieces against figures from outside.
