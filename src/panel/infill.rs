@@ -58,8 +58,8 @@ const PLACE: Limits = Limits::within(-10_000.0, 10_000.0, "mm");
 /// Shortest piece where the file does not say, mm (common practice, no source).
 const LEAST_LENGTH: f64 = 8.0;
 
-/// Takes the keys of the infill.
-pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64) -> InfillDraft {
+/// Takes the keys of the infill. `ground_read`: whether the ground's depth is what its file says.
+pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64, ground_read: bool) -> InfillDraft {
     let mut patterns: Vec<(String, String)> = Vec::new();
     let mut number = |key: String, name: String| -> usize {
         let known = patterns
@@ -73,6 +73,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64) -> InfillDraft {
     let face = t.number("face", &BAR);
     let depth = t.number_opt("depth", &BAR);
     if let Some(depth) = depth
+        && ground_read
         && depth > ground_depth
     {
         let hint = format!("the ground is {ground_depth} deep");

@@ -53,8 +53,10 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         .unwrap_or(JOINT_LIMIT);
     // The outline first: one with sides of its own needs no columns and rows.
     let mut outline = t.table("outline", read_outline);
+    let mark = t.mark();
     let (ground, size, known_layout) =
         t.table("ground", |g| read_ground(g, outline.shape.is_some()));
+    let ground_read = t.sound_since(mark);
     let shape = outline.shape.take().unwrap_or(OutlineShape::Rectangle {
         size,
         sides: outline.sides,
@@ -65,7 +67,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         trim_kerf: outline.trim_kerf,
     };
     let surround = t.table_opt("surround", |s| s.number("width", &BAR));
-    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth));
+    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth, ground_read));
     let infill = infill.map(|draft| {
         names.patterns = draft.patterns;
         draft.infill
