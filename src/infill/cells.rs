@@ -430,7 +430,9 @@ impl Net {
 }
 
 /// How far beyond the outline a cell can reach that the outline cuts: two evenly spaced families of step s
-/// and t at an angle φ part the plane into parallelograms no wider than (s + t) / sin φ.
+/// and t at an angle φ part the plane into parallelograms no wider than (s + t) / sin φ. Where bars are
+/// listed, a cell between two lines that lie s apart is bounded by others that cross them at φ at least, if
+/// it is bounded at all: within 2 s / sin φ.
 fn widest_cell(families: &[Family]) -> f64 {
     /// Room for the frame where no two families go on without end, mm.
     const LEAST: f64 = 10.0;
@@ -438,17 +440,26 @@ fn widest_cell(families: &[Family]) -> f64 {
         Spacing::Even { step, .. } => Some(step),
         Spacing::Listed(_) => None,
     };
+    let apart = |f: &Family| match &f.spacing {
+        Spacing::Even { step, .. } => *step,
+        Spacing::Listed(o) => o.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max),
+    };
     let mut widest: Option<f64> = None;
+    let furthest = families.iter().map(apart).fold(0.0, f64::max);
+    let mut least_sine: f64 = 1.0;
     for (i, a) in families.iter().enumerate() {
         for b in families.iter().skip(i + 1) {
             let t = a.angle_to(b);
+            if t != 0.0 {
+                least_sine = least_sine.min(sin_deg(t));
+            }
             if let (Some(s), Some(u), true) = (step(a), step(b), t != 0.0) {
                 let reach = (s + u) / sin_deg(t);
                 widest = Some(widest.map_or(reach, |w| w.min(reach)));
             }
         }
     }
-    widest.unwrap_or(0.0) + LEAST
+    widest.unwrap_or(2.0 * furthest / least_sine) + LEAST
 }
 
 /// Every crossing of two lines within the frame, its sides included.

@@ -55,9 +55,7 @@ pub(super) fn lay(cell: &Cell, rule: &PatternRule, face: f64) -> Result<Vec<Laid
             let (middle, half) = (normal.dot(from.to_vec2()), 0.5 * face * divide.face);
             let whole = Convex::from_corners(room);
             let region = whole.within(normal, middle - half, middle + half);
-            if !region.is_solid() {
-                return Err("the piece that divides it lies outside".into());
-            }
+            wide_enough(&region, normal, [middle - half, middle + half])?;
             laid.push(Laid { from, to, region });
             let halves = [
                 half_room(&whole, -normal, -middle - half),
@@ -109,6 +107,26 @@ pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
         }
     }
     kept
+}
+
+/// A piece keeps its face over some of its length: both its sides are left.
+fn wide_enough(region: &Convex, normal: Vec2, sides: [f64; 2]) -> Result<(), String> {
+    let along = Vec2::new(normal.y, -normal.x);
+    let whole = sides.iter().all(|side| {
+        let on = |p: &&Point| (normal.dot(p.to_vec2()) - side).abs() <= ONE_POINT;
+        let places = region.corners().iter().filter(on);
+        let places = places.map(|p| along.dot(p.to_vec2()));
+        let (lo, hi) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), s| {
+            (lo.min(s), hi.max(s))
+        });
+        hi - lo > ONE_POINT
+    });
+    if whole {
+        Ok(())
+    } else {
+        let face = sides[1] - sides[0];
+        Err(format!("it is too small for a piece of face {face:.2}"))
+    }
 }
 
 fn axis(from: Point, to: Point) -> Result<Vec2, String> {
@@ -171,6 +189,7 @@ fn lay_room(
                 EndRule::Butt => butted(region, &lines, i, end)?,
             };
         }
+        wide_enough(&region, n, [middle - half, middle + half])?;
         let [from, to] = line.points;
         laid.push(Laid { from, to, region });
     }
