@@ -303,7 +303,7 @@ fn neighbours_are_mutual_and_coloured_like_a_chessboard() {
 #[test]
 fn allowance_and_jig_change_the_lengths_that_are_cut() {
     let made = planned(&[], None);
-    let csv = lapwright::write::csv::infill_csv(made.infill.as_ref().unwrap(), &made.files);
+    let csv = lapwright::write::infill_csv::infill_csv(made.infill.as_ref().unwrap(), &made.files);
     let csv = String::from_utf8(csv).unwrap();
     let mut lines = csv.split("\r\n");
     let head: Vec<&str> = lines.next().unwrap().split(',').collect();

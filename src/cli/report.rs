@@ -5,6 +5,7 @@ use std::path::Path;
 
 use lapwright::job::{Made, Plan};
 use lapwright::safety::{Check, Status};
+use lapwright::stock::StickPlan;
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
@@ -96,16 +97,20 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             infill.classes.len()
         );
     }
-    if let Some(flat) = plan.flat() {
-        let bound = if flat.nest.optimal {
+    if let Some(edge) = plan.edge_up() {
+        out += &sticks(&edge.sticks);
+    }
+    let nest = plan.flat().map(|flat| &flat.nest);
+    if let Some(nest) = nest.or(plan.edge_up().map(|edge| &edge.nest)) {
+        let bound = if nest.optimal {
             "no fewer will do".to_owned()
         } else {
-            format!("{} are proven needed", flat.nest.lower_bound)
+            format!("{} are proven needed", nest.lower_bound)
         };
         let _ = writeln!(
             out,
             "stock      {} of {}: {bound}",
-            flat.nest.used, plan.files.stock.name
+            nest.used, plan.files.stock.name
         );
     }
     let _ = writeln!(
@@ -133,6 +138,41 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             c.unit,
             c.place
         );
+    }
+    out
+}
+
+/// One line for each class of sticks.
+fn sticks(plan: &StickPlan) -> String {
+    /// So many classes tell the story.
+    const SHOWN: usize = 8;
+    let mut out = String::new();
+    for (c, class) in plan.classes.iter().enumerate().take(SHOWN) {
+        let spares = match class.spares {
+            0 => String::new(),
+            1 => " and 1 spare".to_owned(),
+            n => format!(" and {n} spares"),
+        };
+        let of = plan.sticks.iter().filter(|s| s.class == c);
+        let pieces: usize = of.map(|s| s.pieces.len() * s.count as usize).sum();
+        let bound = match (class.regular, class.optimal) {
+            (true, true) => "the least milled length",
+            (true, false) => "the least milled length found",
+            (false, _) => "a stick for each member",
+        };
+        let _ = writeln!(
+            out,
+            "{:<11}{} x {} of {} joints, {:.2} mm{spares}, for {pieces} members: {bound}",
+            if c == 0 { "sticks" } else { "" },
+            class.count,
+            class.id,
+            class.joints,
+            class.length,
+        );
+    }
+    if plan.classes.len() > SHOWN {
+        let more = plan.classes.len() - SHOWN;
+        let _ = writeln!(out, "           and {more} more classes of sticks");
     }
     out
 }

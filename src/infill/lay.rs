@@ -225,7 +225,7 @@ fn seamed(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex
     ];
     if seams
         .iter()
-        .any(|&s| !(s >= LEAST_SEAM_DEG && s <= 180.0 - LEAST_SEAM_DEG))
+        .any(|&s| !(LEAST_SEAM_DEG..=180.0 - LEAST_SEAM_DEG).contains(&s))
     {
         return Err(format!(
             "pieces meet in a seam of less than {LEAST_SEAM_DEG} degrees from an axis"

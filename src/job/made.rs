@@ -11,8 +11,9 @@ use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks, replay_check};
-use crate::write::csv::{infill_csv, members_csv};
+use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
+use crate::write::infill_csv::infill_csv;
 use crate::write::summary::{Summary, Told};
 
 /// A job as bytes.
@@ -49,6 +50,10 @@ impl Made {
         files.insert("members.csv".to_owned(), members_csv(&plan.lattice));
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
+        }
+        if let Some(edge) = plan.edge_up() {
+            let list = sticks_csv(&plan.lattice, &edge.sticks);
+            files.insert("sticks.csv".to_owned(), list);
         }
         let mut checks = plan.checks.clone();
         let mut fit = plan.meant.clone();
@@ -106,6 +111,7 @@ impl Made {
             flat: plan
                 .flat()
                 .map(|f| (&f.layout, &f.nest, f.programs.as_slice())),
+            edge_up: plan.edge_up().map(|e| (&e.sticks, &e.nest)),
             checks: &checks,
             warnings: &plan.warnings,
         };

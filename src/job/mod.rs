@@ -7,6 +7,7 @@
 mod cut_file;
 mod deliver;
 mod dialect;
+mod edge_up;
 mod error;
 mod flat;
 mod made;
@@ -17,6 +18,7 @@ mod prove;
 pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore};
 pub use dialect::check_dialect;
+pub use edge_up::EdgePlan;
 pub use error::JobError;
 pub use flat::FlatPlan;
 pub use made::Made;

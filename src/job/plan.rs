@@ -1,6 +1,7 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
 use super::dialect::try_dialect;
+use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{FlatPlan, HeadSettings};
 use crate::geom::FACE_OFF;
@@ -34,7 +35,7 @@ pub enum Cutting {
     /// On its side.
     Flat(FlatPlan),
     /// Joint edge up, in gangs.
-    EdgeUp,
+    EdgeUp(EdgePlan),
 }
 
 impl Plan {
@@ -43,7 +44,16 @@ impl Plan {
     pub fn flat(&self) -> Option<&FlatPlan> {
         match &self.cutting {
             Cutting::Flat(flat) => Some(flat),
-            Cutting::EdgeUp => None,
+            Cutting::EdgeUp(_) => None,
+        }
+    }
+
+    /// How it is cut edge up; `None` for a panel that is cut flat.
+    #[must_use]
+    pub fn edge_up(&self) -> Option<&EdgePlan> {
+        match &self.cutting {
+            Cutting::Flat(_) => None,
+            Cutting::EdgeUp(edge) => Some(edge),
         }
     }
 }
@@ -101,7 +111,11 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
                 "edge-up cutting is not there yet: the dry fit uses the intended shapes, not files"
                     .into(),
             );
-            Cutting::EdgeUp
+            if failed(&checks) {
+                return Err(JobError::Checks(checks));
+            }
+            progress("sticks");
+            Cutting::EdgeUp(EdgePlan::of(&files, &lattice)?)
         }
     };
     if failed(&checks) {

@@ -3,6 +3,8 @@
 //! All pieces that are cut flat have the depth of the bars for their width, so they lie in rows; a strip
 //! is a sheet of one row. That makes nesting the one-dimensional cutting stock problem. [`nest`] works in
 //! whole micrometres, so neither a gap nor the proof of the least number suffers from round-off.
+//!
+//! Bars that are cut edge up come from sticks, notched at every joint: [`plan_sticks`].
 
 mod bound;
 mod columns;
@@ -12,6 +14,10 @@ mod knapsack;
 mod model;
 mod nest;
 mod search;
+mod sticks;
 
 pub use error::NestError;
 pub use nest::{Nest, NestItem, NestProof, StockLimit, nest};
+pub use sticks::{
+    LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
+};

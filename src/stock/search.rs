@@ -9,6 +9,8 @@ use super::model::{Model, Plan};
 
 /// Steps for the quick fills.
 const FILL_EFFORT: u64 = 12_000_000;
+/// Steps for the quick fills where many are compared.
+const QUICK_EFFORT: u64 = 200_000;
 /// Steps for the mixes of rows.
 const MIX_EFFORT: u64 = 40_000_000;
 /// Beyond so many different lengths a mix of rows takes too long.
@@ -17,6 +19,12 @@ const MOST_LENGTHS: usize = 250;
 const HAIR: f64 = 1e-6;
 /// Most ways of rounding that are tried.
 const DIVES: u64 = 200;
+
+/// A plan by the quick fills alone, and what plain prices prove.
+pub(super) fn quick(model: &Model) -> (Plan, Proof) {
+    let plan = best_fill(model, &Plan::new(model), &mut QUICK_EFFORT.clone());
+    (plan, simple(model))
+}
 
 /// Finds a plan and what proves it good.
 pub(super) fn search(model: &Model) -> (Plan, Proof) {

@@ -1,9 +1,9 @@
-//! The cut list as comma-separated values (RFC 4180): one member a line.
+//! Cut lists as comma-separated values (RFC 4180): members, one a line; and the cross-cuts of sticks, one
+//! piece a line.
 
 use crate::geom::micron;
-use crate::infill::Infill;
-use crate::lattice::{Lattice, trim_remark};
-use crate::panel::JobFiles;
+use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
+use crate::stock::StickPlan;
 
 /// The cut list of one panel. Lengths are mm as cut.
 #[must_use]
@@ -32,46 +32,49 @@ pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
     out.into_bytes()
 }
 
-/// The table for the shooting jig: one class of infill pieces a line. Lengths are mm, angles degrees between
-/// the axis and the cut, on the left and on the right of both ends; counts are for the whole quantity.
+/// Where sticks are cross-cut: one piece a line, from the datum end on. Lengths are mm along the centre
+/// line, angles degrees from the axis to the saw cut as the stick lies front edge up.
 #[must_use]
-pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
+pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
     let mut out = String::from(
-        "piece,pattern,count,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
-         start_right_deg,end_left_deg,end_right_deg,remark\r\n",
+        "stick,class,sticks,spares,joints,length_mm,piece,member_class,turn,first_joint,piece_joints,\
+         from_mm,to_mm,from_angle,to_angle\r\n",
     );
-    let Some(asked) = &files.panel.infill else {
-        return out.into_bytes();
-    };
-    for class in &infill.classes {
-        let pattern = files.patterns.get(class.pattern);
-        let cut = class.cut_length(asked.allowance);
-        let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
-        let remark = if class.trimmed {
-            "cut by the outline"
-        } else {
-            ""
+    for stick in &plan.sticks {
+        let Some(class) = plan.classes.get(stick.class) else {
+            continue;
         };
-        out.push_str(&format!(
-            "{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
-            class.id,
-            quoted(pattern.map_or("", |p| p.name.as_str())),
-            class.pieces.len() as u64 * u64::from(files.panel.quantity),
-            micron(class.face),
-            micron(infill.depth),
-            micron(class.length),
-            micron(cut),
-            micron(cut + asked.shooting),
-        ));
+        for (number, piece) in (1..).zip(&stick.pieces) {
+            let Some(of) = lattice.classes.get(piece.class) else {
+                continue;
+            };
+            let mut ends = of.ends.map(|e| turned_end(e, piece.turn));
+            if piece.turn.swaps_ends() {
+                ends.reverse();
+            }
+            let angle = |i: usize| match ends.get(i) {
+                Some(end) if end.shape == EndShape::Point => "point".to_owned(),
+                Some(end) => micron(end.angle_deg).to_string(),
+                None => String::new(),
+            };
+            out.push_str(&format!(
+                "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{}\r\n",
+                stick.id,
+                class.id,
+                stick.count,
+                stick.spares,
+                class.joints,
+                micron(class.length),
+                of.id,
+                piece.turn.word(),
+                piece.first_joint,
+                piece.joints,
+                micron(piece.cut[0]),
+                micron(piece.cut[1]),
+                angle(0),
+                angle(1),
+            ));
+        }
     }
     out.into_bytes()
-}
-
-/// A field that may hold commas and quotes (RFC 4180, 2.6 and 2.7).
-fn quoted(text: &str) -> String {
-    if text.contains([',', '"']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text.to_owned()
-    }
 }

@@ -4,6 +4,7 @@
 mod flat;
 mod ground;
 mod infill;
+mod sticks;
 
 use serde::Serialize;
 
@@ -14,10 +15,11 @@ use crate::panel::JobFiles;
 use crate::path::Program;
 use crate::safety::Check;
 use crate::setup::FlatLayout;
-use crate::stock::Nest;
+use crate::stock::{Nest, StickPlan};
 use flat::{NestOut, SetupOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
 use infill::{CellOut, InfillOut, cells, infill_rows};
+use sticks::{StickOut, sticks};
 
 /// The summary of a job.
 #[derive(Debug, Clone, Serialize)]
@@ -28,7 +30,7 @@ pub struct Summary {
     pub panel: PanelOut,
     members: Vec<MemberOut>,
     classes: Vec<ClassOut>,
-    sticks: Vec<serde_json::Value>,
+    sticks: Vec<StickOut>,
     infill: Vec<InfillOut>,
     cells: Vec<CellOut>,
     surround: Vec<SurroundOut>,
@@ -98,6 +100,8 @@ pub struct Told<'a> {
     pub fit: &'a DryFit,
     /// Sheets, how they came about, and their programs; nothing for a panel cut edge up.
     pub flat: Option<(&'a FlatLayout, &'a Nest, &'a [Program])>,
+    /// Sticks, and the strips that they come from; nothing for a panel cut flat.
+    pub edge_up: Option<(&'a StickPlan, &'a Nest)>,
     /// All checks, the passed ones too.
     pub checks: &'a [Check],
     /// What the maker should know.
@@ -114,6 +118,7 @@ impl Summary {
             infill,
             fit,
             flat,
+            edge_up,
             checks,
             warnings,
         } = told;
@@ -144,7 +149,7 @@ impl Summary {
             },
             members: members(lattice),
             classes: classes(lattice, quantity),
-            sticks: Vec::new(),
+            sticks: edge_up.map_or_else(Vec::new, |(plan, _)| sticks(lattice, plan)),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
             cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
             surround: surround(lattice, files.panel.surround),
@@ -155,7 +160,11 @@ impl Summary {
                 largest_gap_mm: micron(fit.largest_gap_mm),
                 press_mm: micron(fit.press_mm),
             },
-            nest: flat.map_or_else(NestOut::default, |(layout, nest, _)| nest_out(layout, nest)),
+            nest: match (flat, edge_up) {
+                (Some((layout, nest, _)), _) => nest_out(&layout.sheets, nest),
+                (None, Some((_, nest))) => nest_out(&nest.sheets, nest),
+                (None, None) => NestOut::default(),
+            },
             setups: flat.map_or_else(Vec::new, |(layout, _, programs)| {
                 let pairs = layout.sheets.iter().zip(programs);
                 pairs

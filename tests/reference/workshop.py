@@ -129,10 +129,12 @@ def summary(folder):
 
 
 def sources(folder):
-    """The five files a job was made from, as plain data, by kind."""
+    """The files a job was made from, as plain data, by kind; patterns aside, of which the panel names any
+    number."""
     found = {}
     for path in (folder / "source").glob("*.toml"):
         found[path.stem.replace("-", "_")] = tomllib.loads(path.read_text())
+    found = {kind: data for kind, data in found.items() if not kind.startswith("pattern")}
     if "post" in found:
         found["post_processor"] = found.pop("post")
     return found

@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program, program_lengths};
-use crate::setup::{FlatLayout, FlatSheet, Placement};
+use crate::setup::{FlatSheet, Placement};
 use crate::stock::Nest;
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -74,9 +74,8 @@ pub(super) struct PlacementOut {
     to_setup: [[f64; 4]; 4],
 }
 
-pub(super) fn nest_out(layout: &FlatLayout, nest: &Nest) -> NestOut {
-    let strips = layout
-        .sheets
+pub(super) fn nest_out(sheets: &[FlatSheet], nest: &Nest) -> NestOut {
+    let strips = sheets
         .iter()
         .zip(&nest.offcuts)
         .map(|(sheet, offcut)| StripOut {

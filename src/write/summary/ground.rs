@@ -72,7 +72,7 @@ pub(super) struct SurroundOut {
     mitres: [f64; 2],
 }
 
-fn edge(e: Edge) -> &'static str {
+pub(super) fn edge(e: Edge) -> &'static str {
     match e {
         Edge::Front => "front",
         Edge::Back => "back",
@@ -86,7 +86,7 @@ fn shape(s: JointShape) -> &'static str {
     }
 }
 
-fn end(e: End) -> EndOut {
+pub(super) fn end(e: End) -> EndOut {
     let shape = match e.shape {
         EndShape::Square => "square",
         EndShape::Skew => "skew",

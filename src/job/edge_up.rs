@@ -1,0 +1,171 @@
+//! Edge-up cutting: the sticks that members are cross-cut from, and the strips that sticks come from.
+
+use super::error::JobError;
+use crate::geom::SAME_PIECE;
+use crate::lattice::Lattice;
+use crate::panel::{Blank, JobFiles, Stock};
+use crate::setup::FlatSheet;
+use crate::stock::{
+    Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
+};
+
+/// How a panel is cut edge up.
+#[derive(Debug, Clone)]
+pub struct EdgePlan {
+    /// The sticks.
+    pub sticks: StickPlan,
+    /// Which stick comes from which strip; spares repeat the id of their class's first stick.
+    pub nest: Nest,
+}
+
+impl EdgePlan {
+    /// Plans the sticks of a ground's members.
+    ///
+    /// # Errors
+    /// Sticks longer than stock or travel, ends too short for their notches, stock that does not do.
+    pub(super) fn of(files: &JobFiles, lattice: &Lattice) -> Result<Self, JobError> {
+        let limit = stick_limit(files, lattice.depth);
+        let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
+            let list = faults
+                .iter()
+                .map(|f| (f.key(), f.to_string(), Some(f.hint())));
+            JobError::from(files.panel_text.faults(list))
+        })?;
+        let nest = nest_sticks(files, lattice.depth, &sticks)
+            .map_err(|e| nest_fault(files, lattice.depth, &e))?;
+        Ok(Self { sticks, nest })
+    }
+}
+
+/// How long a stick may be on this machine and from these strips.
+fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
+    let stock = &files.stock;
+    let wide = stock.blanks.iter().filter(|b| b.width >= depth);
+    let longest = wide.map(|b| b.length).fold(0.0, f64::max);
+    StickLimit {
+        travel: files.machine.travel[0],
+        stock: if longest > 0.0 {
+            longest - 2.0 * stock.trim
+        } else {
+            // Too narrow altogether, which the nest tells.
+            f64::INFINITY
+        },
+    }
+}
+
+/// Nests sticks on lengths of milled strip. Strips have milled edges: trim is left at their ends alone.
+/// One wider than the bars are deep is ripped into as many rows as it holds, a saw kerf apart. Sticks of
+/// different faces come from different strips, milled to each.
+fn nest_sticks(files: &JobFiles, depth: f64, plan: &StickPlan) -> Result<Nest, NestError> {
+    let trim = files.stock.trim;
+    let mut stock = Stock {
+        trim: 0.0,
+        ..files.stock.clone()
+    };
+    for blank in &mut stock.blanks {
+        blank.length -= 2.0 * trim;
+    }
+    let limit = StockLimit {
+        max_x: LONGEST,
+        max_y: LONGEST,
+    };
+    let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
+    let mut whole: Option<Nest> = None;
+    for face in faces(plan) {
+        let items = items(plan, face);
+        let mut nest = nest(&items, depth, &stock, gap, face, limit)?;
+        for sheet in &mut nest.sheets {
+            let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
+            let blank = stock.blanks.iter_mut().filter(of);
+            if let Some(count) = blank.filter_map(|b| b.count.as_mut()).find(|n| **n > 0) {
+                *count -= 1;
+            }
+            // Back to the strip as it is.
+            untrim(sheet, trim);
+        }
+        for offcut in &mut nest.offcuts {
+            *offcut += trim;
+        }
+        match &mut whole {
+            None => whole = Some(nest),
+            Some(whole) => {
+                let limited = files.stock.blanks.iter().any(|b| b.count.is_some());
+                join(whole, nest, limited);
+            }
+        }
+    }
+    whole.ok_or(NestError::NoBlanks)
+}
+
+/// The nest's bounds on lengths: what a maker may write anywhere, and the grid that it works on, mm.
+const LONGEST: f64 = 100_000.0;
+const LEAST_GAP: f64 = 0.001;
+
+/// The faces of the sticks, ascending.
+fn faces(plan: &StickPlan) -> Vec<f64> {
+    let mut faces: Vec<f64> = plan.classes.iter().map(|c| c.face[1]).collect();
+    faces.sort_by(f64::total_cmp);
+    faces.dedup_by(|a, b| (*a - *b).abs() <= SAME_PIECE);
+    faces
+}
+
+/// All sticks of one face.
+fn items(plan: &StickPlan, face: f64) -> Vec<NestItem> {
+    let mut items = Vec::new();
+    for stick in &plan.sticks {
+        let class = plan.classes.get(stick.class);
+        let Some(class) = class.filter(|c| (c.face[1] - face).abs() <= SAME_PIECE) else {
+            continue;
+        };
+        for _ in 0..u64::from(stick.count) + u64::from(stick.spares) {
+            items.push(NestItem {
+                piece: stick.class,
+                id: stick.id.clone(),
+                length: class.length,
+            });
+        }
+    }
+    items
+}
+
+/// Adds strips of another face. Where blanks are counted, those that one face leaves to the other are
+/// not the only choice, so that the sum is not proven to be the least.
+fn join(whole: &mut Nest, other: Nest, limited: bool) {
+    let before = whole.sheets.len();
+    whole
+        .sheets
+        .extend(other.sheets.into_iter().map(|mut sheet| {
+            sheet.number += before;
+            sheet
+        }));
+    whole.offcuts.extend(other.offcuts);
+    whole.used += other.used;
+    whole.lower_bound = if limited {
+        whole.lower_bound.max(other.lower_bound)
+    } else {
+        whole.lower_bound + other.lower_bound
+    };
+    whole.optimal = whole.used == whole.lower_bound;
+}
+
+fn untrim(sheet: &mut FlatSheet, trim: f64) {
+    sheet.length += 2.0 * trim;
+    for placement in &mut sheet.placements {
+        placement.x += trim;
+    }
+}
+
+fn nest_fault(files: &JobFiles, depth: f64, e: &NestError) -> JobError {
+    let hint = match e {
+        NestError::TooLong { longest, .. } => {
+            format!("longer strips, or sticks of at most {longest:.1} mm")
+        }
+        NestError::TooDeep { .. } => format!("strips at least {depth} mm wide"),
+        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
+        _ => "mend the stock file".into(),
+    };
+    files
+        .panel_text
+        .fault("stock", e.to_string(), Some(hint))
+        .into()
+}

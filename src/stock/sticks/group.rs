@@ -1,0 +1,168 @@
+//! Members gathered by the pattern of their notches.
+
+use std::collections::BTreeMap;
+
+use super::needs::Piece;
+use super::pack::Way;
+use super::pattern::Pattern;
+use crate::geom::{SAME_PIECE, cot_deg};
+use crate::lattice::{End, EndShape, Lattice, Turn};
+
+/// Pieces of one pattern.
+pub(super) struct Group {
+    pub(super) pattern: Pattern,
+    /// Whether the pattern goes on; else it is the one piece's own notches.
+    pub(super) regular: bool,
+    /// Each with the ways it lies in the pattern, at least one.
+    pub(super) pieces: Vec<(Piece, Vec<Way>)>,
+}
+
+/// A square end.
+pub(super) const SQUARE: End = End {
+    angle_deg: 90.0,
+    shape: EndShape::Square,
+};
+
+/// Signatures closer than this may belong to one pattern.
+const SIGNATURE_STEP: f64 = 1e-3;
+
+/// Gathers pieces by their patterns, in the order of the classes of members.
+pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut alike: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
+    for mut piece in pieces {
+        let Some((pattern, first)) = own_pattern(lattice, &mut piece) else {
+            groups.push(Group::of_one(piece));
+            continue;
+        };
+        let key = (pattern.signature() / SIGNATURE_STEP).round() as i64;
+        let near = (key - 1..=key + 1).filter_map(|k| alike.get(&k));
+        let home = near.flatten().find_map(|&g| {
+            let group = groups.get(g)?;
+            let ways = ways(&piece, &pattern, first, &group.pattern);
+            (group.has_face(piece.face) && !ways.is_empty()).then_some((g, ways))
+        });
+        match home {
+            Some((g, ways)) => {
+                if let Some(group) = groups.get_mut(g) {
+                    group.pieces.push((piece, ways));
+                }
+            }
+            None => {
+                let ways = ways(&piece, &pattern, first, &pattern);
+                alike.entry(key).or_default().push(groups.len());
+                groups.push(Group {
+                    pattern,
+                    regular: true,
+                    pieces: vec![(piece, ways)],
+                });
+            }
+        }
+    }
+    groups
+}
+
+/// The pattern that a piece is a window of, and which joint of it is its first.
+fn own_pattern(lattice: &Lattice, piece: &mut Piece) -> Option<(Pattern, i64)> {
+    let class = lattice.classes.get(piece.class)?;
+    let member = lattice.members.get(*class.members.first()?)?;
+    let (pattern, zero) = Pattern::along(lattice, member)?;
+    let first = piece.window(lattice, &pattern, zero)?;
+    Some((pattern, first))
+}
+
+/// All ways for a piece to lie in a group's pattern: each turn that carries its own pattern there.
+fn ways(piece: &Piece, own: &Pattern, first: i64, to: &Pattern) -> Vec<Way> {
+    let mut ways: Vec<Way> = Vec::new();
+    for turn in Turn::ALL {
+        let begins = if turn.swaps_ends() {
+            own.len() as i64 - (first + piece.joints.len() as i64)
+        } else {
+            first
+        };
+        for shift in own.turned(turn).shifts_to(to) {
+            let way = Way {
+                phase: to.phase(begins + shift as i64),
+                turn,
+                ends: piece.ends(turn),
+            };
+            let same = |w: &Way| {
+                w.phase == way.phase
+                    && (w.ends.before - way.ends.before).abs() <= SAME_PIECE
+                    && (w.ends.after - way.ends.after).abs() <= SAME_PIECE
+            };
+            if !ways.iter().any(same) {
+                ways.push(way);
+            }
+        }
+    }
+    ways
+}
+
+impl Group {
+    /// A piece by itself: its own notches are the pattern.
+    pub(super) fn of_one(piece: Piece) -> Self {
+        let [first, last] = piece.span();
+        let pattern = Pattern {
+            at: piece.joints.iter().map(|j| j.at - first).collect(),
+            // Never used: sticks have as many joints as the piece.
+            period: last - first + 1.0,
+            joints: piece.joints.iter().map(|j| j.notches.clone()).collect(),
+        };
+        let way = Way {
+            phase: 0,
+            turn: Turn::None,
+            ends: piece.ends(Turn::None),
+        };
+        Self {
+            pattern,
+            regular: false,
+            pieces: vec![(piece, vec![way])],
+        }
+    }
+
+    /// Least and greatest face of its bars.
+    pub(super) fn face(&self) -> [f64; 2] {
+        self.pieces.first().map_or([0.0; 2], |p| p.0.face)
+    }
+
+    fn has_face(&self, face: [f64; 2]) -> bool {
+        let own = self.face();
+        own.iter()
+            .zip(&face)
+            .all(|(a, b)| (a - b).abs() <= SAME_PIECE)
+    }
+
+    /// The datum end: pointed at the least skew angle, where any notch is skew.
+    pub(super) fn datum_end(&self) -> End {
+        let angles = self.pattern.joints.iter().flatten();
+        let angles = angles.map(|n| n.angle_deg.min(180.0 - n.angle_deg));
+        let least = angles.fold(90.0, f64::min);
+        if least < 90.0 - SAME_PIECE {
+            End {
+                angle_deg: least,
+                shape: EndShape::Point,
+            }
+        } else {
+            SQUARE
+        }
+    }
+
+    /// From the point of the datum end to where the stick has its full face, mm.
+    pub(super) fn point_length(&self) -> f64 {
+        let end = self.datum_end();
+        match end.shape {
+            EndShape::Point => 0.5 * self.face()[1] * cot_deg(end.angle_deg),
+            _ => 0.0,
+        }
+    }
+
+    /// How far the wood of any piece reaches before its first joint, in any way that it may lie, mm.
+    pub(super) fn farthest_front(&self) -> f64 {
+        let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
+            let fronts = ways.iter().map(|w| piece.wood_beyond(w.turn)[0]);
+            fronts.collect::<Vec<f64>>()
+        });
+        fronts.fold(0.0, f64::max)
+    }
+}

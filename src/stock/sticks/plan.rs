@@ -1,0 +1,255 @@
+//! From the members of a panel to sticks.
+
+use super::batch::Batch;
+use super::choose::{Choice, Task};
+use super::error::{LimitOf, SticksError};
+use super::group::{Group, groups};
+use super::lay_out::{Sizes, lay_out};
+use super::needs::{Piece, ends_of};
+use super::pack::{Filled, Packing, ROUND_OFF, Slot};
+use super::{StickLimit, StickPlan};
+use crate::lattice::{Lattice, Turn};
+use crate::panel::Panel;
+
+/// Plans the sticks of a panel, the whole quantity together.
+///
+/// Members whose notches are windows of one periodic pattern, turned over or end for end if need be,
+/// share a class of sticks; a member without a pattern gets a stick of its own. Between two pieces the
+/// least number of joints is lost that leaves tail, saw kerf and lead. All sticks of a class have one
+/// count of joints: that with the least total milled length within the panel's limit and `limit`, then
+/// with the fewest sticks.
+///
+/// The search counts its steps and knows no clock: the same call gives the same plan.
+///
+/// # Errors
+/// A member that needs a longer stick than there may be, and ends too short for their notches.
+pub fn plan_sticks(
+    lattice: &Lattice,
+    panel: &Panel,
+    limit: StickLimit,
+) -> Result<StickPlan, Vec<SticksError>> {
+    let mut faults = Vec::new();
+    let mut pieces = Vec::new();
+    for class in 0..lattice.classes.len() {
+        match Piece::of(lattice, panel, class) {
+            Ok(piece) => {
+                faults.extend(short_ends(lattice, panel, &piece));
+                pieces.push(piece);
+            }
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(told_once(faults));
+    }
+    let planner = Planner {
+        lattice,
+        panel,
+        limit: Limit::of(panel, limit),
+    };
+    let mut plan = StickPlan::default();
+    for group in groups(lattice, pieces) {
+        if let Err(fault) = planner.add(&mut plan, group) {
+            faults.push(fault);
+        }
+    }
+    if faults.is_empty() {
+        Ok(plan)
+    } else {
+        Err(told_once(faults))
+    }
+}
+
+/// The worst fault of each kind: one member stands for all that are like it.
+fn told_once(faults: Vec<SticksError>) -> Vec<SticksError> {
+    let mut out: Vec<SticksError> = Vec::new();
+    for fault in faults {
+        let worse = |a: &SticksError, b: &SticksError| a.how_far() > b.how_far();
+        match out.iter_mut().find(|f| f.is_like(&fault)) {
+            Some(told) if worse(&fault, told) => *told = fault,
+            Some(_) => {}
+            None => out.push(fault),
+        }
+    }
+    out
+}
+
+fn member_id(lattice: &Lattice, piece: &Piece) -> String {
+    let class = lattice.classes.get(piece.class);
+    let first = class.and_then(|c| lattice.members.get(*c.members.first()?));
+    first.map_or(String::new(), |m| m.id.clone())
+}
+
+/// Wood that ends within the notch that it should hold.
+fn short_ends(lattice: &Lattice, panel: &Panel, piece: &Piece) -> Vec<SticksError> {
+    let [first, last] = piece.reach();
+    let ends = piece.ends(Turn::None);
+    let fault = |lead: bool, length: f64, reach: f64| {
+        if length >= reach - ROUND_OFF {
+            return None;
+        }
+        // The piece has the greatest lead of its families.
+        let common = if lead {
+            panel.sticks.lead
+        } else {
+            panel.sticks.tail
+        };
+        let of = |&&f: &&usize| ends_of(lattice, panel, f).unwrap_or(common);
+        let greatest = piece.families.iter().max_by(|a, b| of(a).total_cmp(&of(b)));
+        let family = greatest.copied().unwrap_or(0);
+        let name = lattice.families.get(family).map_or("", |f| f.name.as_str());
+        let key = match ends_of(lattice, panel, family) {
+            Some(_) => format!("sticks.ends.{name}"),
+            None if lead => "sticks.lead".into(),
+            None => "sticks.tail".into(),
+        };
+        Some(SticksError::ShortEnd {
+            member: member_id(lattice, piece),
+            family: name.into(),
+            key,
+            lead,
+            length,
+            reach,
+        })
+    };
+    let sides = [
+        fault(true, ends.before, first),
+        fault(false, ends.after, last),
+    ];
+    sides.into_iter().flatten().collect()
+}
+
+/// The longest stick, and what says so.
+#[derive(Debug, Clone, Copy)]
+struct Limit {
+    length: f64,
+    of: LimitOf,
+}
+
+impl Limit {
+    fn of(panel: &Panel, limit: StickLimit) -> Self {
+        let panel = panel.sticks.limit.unwrap_or(f64::INFINITY);
+        let all = [
+            (panel, LimitOf::Panel),
+            (limit.stock, LimitOf::Stock),
+            (limit.travel, LimitOf::Travel),
+        ];
+        let least = all.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
+        let (length, of) = least.unwrap_or((panel, LimitOf::Panel));
+        Self { length, of }
+    }
+}
+
+struct Planner<'a> {
+    lattice: &'a Lattice,
+    panel: &'a Panel,
+    limit: Limit,
+}
+
+impl Planner<'_> {
+    fn add(&self, plan: &mut StickPlan, group: Group) -> Result<(), SticksError> {
+        let Some(batch) = Batch::of(&group, self.panel.quantity) else {
+            return Ok(());
+        };
+        let lead = batch.lead.max(self.point_clear(&group));
+        let task = Task {
+            pattern: &group.pattern,
+            kinds: &batch.kinds,
+            saw_kerf: self.panel.sticks.saw_kerf,
+            lead,
+            tail: batch.tail,
+            limit: self.limit.length,
+        };
+        let choice = if group.regular {
+            task.choose()
+        } else {
+            self.one_each(&group, &task)?
+        };
+        let Some(choice) = choice else {
+            return self.add_apart(plan, group);
+        };
+        let sizes = Sizes {
+            lead,
+            tail: batch.tail,
+            length: task.length(choice.joints, choice.phase),
+            spares: self.panel.sticks.spares,
+        };
+        lay_out(plan, &group, batch, &choice, sizes);
+        Ok(())
+    }
+
+    /// Pieces of a group that no stick within the limit can be for: one is too long by itself, or they
+    /// need longer ends together than each for itself, and get sticks of their own.
+    fn add_apart(&self, plan: &mut StickPlan, group: Group) -> Result<(), SticksError> {
+        let lengths = group.pieces.iter().map(|(piece, _)| self.need(piece));
+        let longest = lengths.enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((i, length)) = longest
+            && length > self.limit.length + ROUND_OFF
+            && let Some((piece, _)) = group.pieces.get(i)
+        {
+            return Err(self.too_long(piece, length));
+        }
+        for (piece, _) in group.pieces {
+            self.add(plan, Group::of_one(piece))?;
+        }
+        Ok(())
+    }
+
+    /// A stick for each piece.
+    fn one_each(&self, group: &Group, task: &Task<'_>) -> Result<Option<Choice>, SticksError> {
+        let joints = task.kinds.iter().map(|k| k.joints).max().unwrap_or(0);
+        let length = task.length(joints, 0);
+        if length > self.limit.length + ROUND_OFF
+            && let Some((piece, _)) = group.pieces.first()
+        {
+            return Err(self.too_long(piece, length));
+        }
+        let times = task.kinds.iter().map(|k| k.count).sum();
+        let slots = vec![Slot {
+            kind: 0,
+            way: 0,
+            first: 0,
+        }];
+        Ok(Some(Choice {
+            joints,
+            phase: 0,
+            packing: Packing {
+                sticks: vec![Filled { slots, times }],
+                used: times,
+                least: times,
+            },
+            optimal: true,
+        }))
+    }
+
+    /// The stick that a piece by itself needs, mm.
+    fn need(&self, piece: &Piece) -> f64 {
+        let [first, last] = piece.span();
+        let ends = piece.ends(Turn::None);
+        ends.before + (last - first) + ends.after
+    }
+
+    fn too_long(&self, piece: &Piece, length: f64) -> SticksError {
+        let [first, last] = piece.span();
+        let room = self.limit.length - (length - (last - first)) + ROUND_OFF;
+        let fit = piece.joints.iter().filter(|j| j.at - first <= room);
+        SticksError::TooLong {
+            member: member_id(self.lattice, piece),
+            joints: piece.joints.len(),
+            length,
+            longest: self.limit.length,
+            longest_joints: fit.count(),
+            of: self.limit.of,
+        }
+    }
+
+    /// Where members are not trimmed after glue-up, the point of the datum end must lie outside them: so
+    /// much wood before the first joint, mm, saw kerf included.
+    fn point_clear(&self, group: &Group) -> f64 {
+        let point = group.point_length();
+        if self.panel.outline.overhang > 0.0 || point == 0.0 {
+            return 0.0;
+        }
+        group.farthest_front() + point + self.panel.sticks.saw_kerf
+    }
+}
