@@ -6,7 +6,7 @@ use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
 use lapwright::lattice::Turn;
-use lapwright::panel::{JobFiles, SourceKind, builtin};
+use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
 
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
@@ -87,6 +87,7 @@ fn the_check_panel_has_its_figures() {
     let model = JobFiles::builtin_panel("hemp-leaf-card").unwrap();
     let mut asked = model.panel.infill.unwrap();
     (asked.face, asked.depth, asked.features) = (3.0, 12.0, Vec::new());
+    asked.cut = InfillCut::ByHand;
     files.panel.infill = Some(asked);
     files.patterns = model.patterns;
     let made = plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
@@ -401,6 +402,52 @@ fn a_region_without_a_cell_and_an_unknown_cell_are_told() {
         "there is no cell \"cell-99\"",
         "cells are cell-1 to cell-28",
     );
+}
+
+#[test]
+fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
+    let made = planned(&[], None);
+    let layout = &made.flat().unwrap().layout;
+    let infill = made.infill.as_ref().unwrap();
+    let bars = made.lattice.classes.len();
+    assert_eq!(layout.pieces.len(), bars + infill.classes.len());
+    for (k, class) in infill.classes.iter().enumerate() {
+        let blank = &layout.pieces[bars + k];
+        assert_eq!(layout.copies(bars + k), class.pieces.len(), "{}", class.id);
+        // Shorter by the allowance, longer by what the jig takes.
+        near(blank.length, class.length - 0.1 + 1.0, 1e-9);
+        near(blank.drawn.area(), blank.length * 9.0, 1e-9);
+        assert_eq!(blank.remark.is_empty(), !class.trimmed, "{}", blank.remark);
+    }
+    tells(
+        &[
+            (
+                "[infill]                              # small bars that fill the cells\nface = 1.5",
+                "[infill]\nface = 1.9",
+            ),
+            ("scale_model = true", "loose_joints = true"),
+        ],
+        None,
+        "blanks are as thick as the stock",
+        "cut = \"by-hand\"",
+    );
+    let shallow = (
+        "pattern = \"hemp-leaf\" ",
+        "depth = 8.5\npattern = \"hemp-leaf\" ",
+    );
+    let gone = (
+        "depth = 9                             # mm from front to back\npattern",
+        "pattern",
+    );
+    tells(
+        &[gone, shallow],
+        None,
+        "blanks lie in rows with the bars, which are 9 mm deep",
+        "by-hand",
+    );
+    let by_hand = ("cut = \"blanks\"", "cut = \"by-hand\"");
+    let made = planned(&[gone, shallow, by_hand], None);
+    assert_eq!(made.flat().unwrap().layout.pieces.len(), bars);
 }
 
 #[test]

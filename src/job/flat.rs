@@ -144,7 +144,7 @@ fn thickness(files: &JobFiles) -> f64 {
 }
 
 impl FlatPlan {
-    /// Plans the cutting of a ground's members; the checks so far, and those of flat cutting, are in
+    /// Plans the cutting of a ground's members, and of blanks, each with how many a panel takes; the checks so far, and those of flat cutting, are in
     /// `checks`.
     ///
     /// # Errors
@@ -153,6 +153,7 @@ impl FlatPlan {
         files: &JobFiles,
         head: &HeadSettings,
         lattice: &Lattice,
+        blanks: &[(FlatPiece, usize)],
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
@@ -160,6 +161,7 @@ impl FlatPlan {
             .classes
             .iter()
             .map(|c| FlatPiece::of(lattice, c))
+            .chain(blanks.iter().map(|(piece, _)| piece.clone()))
             .collect();
         let relief = files.panel.cut.relief;
         checks.extend(slot_check(&pieces, 2.0 * head.radius()));
@@ -173,7 +175,7 @@ impl FlatPlan {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
         progress("sheets");
-        let flat = flat_plan(files, head, lattice, pieces, progress)?;
+        let flat = flat_plan(files, head, lattice, blanks, pieces, progress)?;
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program));
         }
@@ -185,6 +187,7 @@ fn flat_plan(
     files: &JobFiles,
     head: &HeadSettings,
     lattice: &Lattice,
+    blanks: &[(FlatPiece, usize)],
     pieces: Vec<FlatPiece>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, JobError> {
@@ -196,6 +199,13 @@ fn flat_plan(
                 id: member.id.clone(),
                 length: member.length(),
             });
+        }
+        for (piece, (blank, count)) in (lattice.classes.len()..).zip(blanks) {
+            items.extend((0..*count).map(|_| NestItem {
+                piece,
+                id: blank.class.clone(),
+                length: blank.length,
+            }));
         }
     }
     // The head's centre runs this far outside a piece and must stay over the stock.

@@ -17,12 +17,23 @@ pub struct Infill {
     pub shooting: f64,
     /// The shortest piece that can be held.
     pub least_length: f64,
+    /// How its pieces are cut.
+    pub cut: InfillCut,
     /// Whether cells that the outline cuts stay empty.
     pub leave_cut_cells: bool,
     /// The pattern of all cells that no feature takes: an index into [`super::JobFiles::patterns`].
     pub pattern: usize,
     /// Other patterns in chosen cells.
     pub features: Vec<Feature>,
+}
+
+/// How the pieces of infill are cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum InfillCut {
+    /// By hand, from the table.
+    ByHand,
+    /// As square-ended blanks, on their side among the bars, for the shooting jig.
+    Blanks,
 }
 
 /// A pattern in chosen cells.
@@ -83,6 +94,11 @@ pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64, ground_read: boo
     let allowance = t.number_or("allowance", 0.0, &Limits::within(-1.0, 2.0, "mm"));
     let shooting = t.number_or("shooting", 0.0, &Limits::size_or_none(20.0));
     let least_length = t.number_or("least_length", LEAST_LENGTH, &Limits::size_or_none(1000.0));
+    let cuts = [
+        ("by-hand", InfillCut::ByHand),
+        ("blanks", InfillCut::Blanks),
+    ];
+    let cut = t.choice_opt("cut", &cuts).unwrap_or(InfillCut::ByHand);
     let leave_cut_cells = t.flag_or("leave_cut_cells", false);
     let mut at = 0;
     let features = if t.has("feature") {
@@ -104,6 +120,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64, ground_read: boo
         allowance,
         shooting,
         least_length,
+        cut,
         leave_cut_cells,
         pattern,
         features,

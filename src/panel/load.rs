@@ -137,11 +137,14 @@ impl JobFiles {
             return Err(LoadError::Faults(faults));
         };
         let panel = raws.remove(panel);
+        let mut patterns = 0;
         assemble(&panel, |kind, _| {
             // Each kind was counted above and is asked for once; patterns are asked for in their order.
             let at = raws.iter().position(|raw| raw.kind == kind);
+            patterns += usize::from(kind == SourceKind::Pattern);
             at.map(|at| raws.remove(at)).ok_or_else(|| {
-                Miss::Name(format!("there is no {} file", kind.word()), String::new())
+                let name = kind.numbered(patterns);
+                Miss::Name(format!("source/{name} is missing"), String::new())
             })
         })
     }

@@ -16,7 +16,7 @@ from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 import odd
-from views import pieces_of
+from views import cut_pieces, pieces_of
 from workshop import FLAT_PANELS, call, changed, make, millimetres, said, sources, summary, toml
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
@@ -62,7 +62,7 @@ class Drawing:
         self.old = file.name.endswith("-mm-r12.dxf")
         self.contours = [Contour(e) for e in self.space.query("LWPOLYLINE POLYLINE")]
         notes = [t.dxf.text for t in self.texts]
-        self.members = {m["id"]: m for m in self.job["members"]}
+        self.members = cut_pieces(self.job)
         self.alone = None
         if file.name.startswith("piece-"):
             told = only(re.match(r"Piece (\w+): cut (\d+) in all, each (.+) mm$", n) for n in notes)
@@ -272,7 +272,8 @@ def test_every_piece_is_labelled_within_its_wood(sheets):
         for text in sheet.texts:
             texts.setdefault(text.dxf.text, []).append(Point(text.dxf.insert.x, text.dxf.insert.y))
         for piece, shape in sheet.pieces():
-            label = sheet.alone or f"{sheet.members[piece]['class']} {piece}"
+            of = sheet.members[piece]["class"]
+            label = sheet.alone or (piece if of == piece else f"{of} {piece}")
             here = [p for p in texts.get(label, []) if shape.contains(p)]
             assert len(here) == 1, f"{label}: {len(here)} labels in its piece"
 

@@ -16,6 +16,7 @@ FOLDERS = {
     "machine": ROOT / "fixtures" / "machines",
     "material": ROOT / "fixtures" / "materials",
     "stock": ROOT / "fixtures" / "stock",
+    "pattern": ROOT / "fixtures" / "patterns",
     "post_processor": ROOT / "post-processors",
 }
 # Every dialect, by the head that it drives, and the panel that shows it.
