@@ -157,7 +157,7 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
     flat = [s for s in job["setups"] if s["kind"].startswith("flat")]
     path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
     stems = [f"sheet-{n:02}" for n in range(1, len(job["nest"]["strips"]) + 1)]
-    stems += [f"piece-{c['id']}" for c in job["classes"]]
+    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems
@@ -323,7 +323,8 @@ def test_open_contours_are_cut_outside_of_the_outline_layer(sheets):
 
 def test_a_piece_alone_stands_at_the_origin_and_tells_its_count(sheets):
     for sheet in (s for s in sheets if s.alone is not None):
-        one = next(c for c in sheet.job["classes"] if c["id"] == sheet.alone)
+        blanks = [{**row, "length": row["blank"]} for row in sheet.job["infill"]]
+        one = next(c for c in [*sheet.job["classes"], *blanks] if c["id"] == sheet.alone)
         # Counts are for the whole quantity.
         assert sheet.count == one["count"]
         assert sheet.measures == [

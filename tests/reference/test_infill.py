@@ -5,7 +5,9 @@ Nothing of the program's own cells or formulas is used: lines and bars come from
 """
 
 import csv
+import json
 import math
+import random
 import shutil
 
 import pytest
@@ -15,6 +17,7 @@ from shapely.ops import polygonize, unary_union
 
 import ground as reference
 import odd
+import test_random_grounds as random_grounds
 from workshop import call, check, make, said, sizes, summary, write_job
 
 # What rounding to six decimals moves an edge by, over the longest edge and the shapes' number, mm2.
@@ -168,6 +171,10 @@ def shape(points):
 @pytest.mark.parametrize("writer", PANELS)
 def test_cells_are_the_faces_of_the_lines(writer, known):
     ground, job, _, _ = known(writer)
+    compare_cells(ground, job)
+
+
+def compare_cells(ground, job):
     bars = wood(ground)
     faces, paper = picture(ground)
     right = []
@@ -241,6 +248,26 @@ def test_bars_pieces_and_openings_make_up_the_outline(writer, known):
         for cell in job["cells"]
     )
     assert openings == pytest.approx(by_cell, abs=len(pieces) * ROUNDING)
+
+
+def test_cells_of_random_grounds(tmp_path):
+    """Every layout under random outlines (from fixed seeds), free families with bars listed by hand among
+    them."""
+    seen = set()
+    for seed in range(140):
+        layout = random_grounds.LAYOUTS[seed % len(random_grounds.LAYOUTS)]
+        base, changes = random_grounds.draw(random.Random(1000 + seed), layout)
+        if base == "check":
+            continue
+        changes["panel"]["infill"] = {"face": 1.0, "pattern": "plain"}
+        path = write_job(tmp_path / str(seed), base, **changes)
+        done = call("check", path, "--json")
+        if done.returncode == 0:
+            compare_cells(WideGround(*sizes(path)), json.loads(done.stdout))
+            seen.add(layout)
+        else:
+            assert "panicked" not in done.stderr, said(done)
+    assert len(seen) >= 4, seen
 
 
 def half_plane(point, direction, left=True):
