@@ -7,6 +7,7 @@ mod build;
 mod cells;
 mod error;
 mod lay;
+mod net;
 mod pieces;
 mod shape;
 
