@@ -11,6 +11,7 @@
 //! |---|---|
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
+//! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
@@ -28,6 +29,7 @@
 //! z from the back edge. Closed outlines run counter-clockwise; the waste lies to the right of travel.
 
 pub mod geom;
+pub mod infill;
 pub mod job;
 pub mod lattice;
 pub mod panel;

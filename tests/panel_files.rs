@@ -18,8 +18,10 @@ fn every_built_in_panel_loads_with_all_that_it_names() {
         let job = JobFiles::builtin_panel(file.name).unwrap_or_else(|e| panic!("{e}"));
         assert_eq!(job.panel_text.text, file.text);
         let names: Vec<&str> = job.sources.iter().map(|s| s.name.as_str()).collect();
+        let patterns = (1..=job.patterns.len()).map(|k| format!("pattern-{k}.toml"));
+        assert_eq!(names[5..], patterns.collect::<Vec<_>>());
         assert_eq!(
-            names,
+            names[..5],
             [
                 "panel.toml",
                 "machine.toml",
@@ -40,12 +42,19 @@ fn every_built_in_file_is_the_one_on_disk_and_loads() {
             SourceKind::Material => "fixtures/materials",
             SourceKind::Stock => "fixtures/stock",
             SourceKind::Post => "post-processors",
+            SourceKind::Pattern => "fixtures/patterns",
         };
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
         let on_disk = fs::read_to_string(path.join(format!("{}.toml", file.name))).expect("a file");
         assert_eq!(on_disk, file.text);
         // In the place of the demo's own file: only what must agree between files may be at fault.
-        let result = JobFiles::from_sources(sources("demo", file.kind, file.text.as_bytes()));
+        let panel = match file.kind {
+            // Those that need patterns in the place of their own.
+            SourceKind::Pattern => "hemp-leaf-card",
+            SourceKind::Panel if file.text.contains("[infill]") => file.name,
+            _ => "demo",
+        };
+        let result = JobFiles::from_sources(sources(panel, file.kind, file.text.as_bytes()));
         if let Err(error) = result {
             let faults = error.to_string();
             let between = [

@@ -21,12 +21,14 @@ impl Noise {
     }
 }
 
-const KINDS: [(&str, SourceKind); 5] = [
+const KINDS: [(&str, SourceKind); 7] = [
     ("check", SourceKind::Panel),
     ("check", SourceKind::Machine),
     ("demo", SourceKind::Material),
     ("demo", SourceKind::Stock),
     ("demo", SourceKind::Post),
+    ("hemp-leaf-card", SourceKind::Panel),
+    ("hemp-leaf-card", SourceKind::Pattern),
 ];
 
 /// Reads the bytes in the place of a file; a report must have at least one fault, on a line that exists.

@@ -78,6 +78,8 @@ fn panel(
         height: size.1,
         surround,
         bars,
+        infill: Vec::new(),
+        cells: Vec::new(),
         outline: rectangle(0.0, 0.0, size.0, size.1),
     }
 }

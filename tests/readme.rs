@@ -191,7 +191,8 @@ fn first_cells(text: &str, heading: &str) -> Vec<String> {
 #[test]
 fn it_tells_every_file_of_a_folder() {
     let told = first_cells(&readme(), "## What a job folder holds");
-    let jobs = ["demo", "router-square"].map(|p| made(JobFiles::builtin_panel(p).unwrap()));
+    let jobs = ["check", "demo", "hemp-leaf-card", "router-square"]
+        .map(|p| made(JobFiles::builtin_panel(p).unwrap()));
     let coupons = CouponKind::ALL.map(|kind| {
         let demo = JobFiles::builtin_panel("demo").unwrap();
         coupon(demo, kind)
@@ -218,12 +219,13 @@ fn it_tells_every_check() {
     assert_eq!(sorted, IDS, "each check once");
 }
 
-const KINDS: [(SourceKind, &str); 5] = [
+const KINDS: [(SourceKind, &str); 6] = [
     (SourceKind::Panel, "### Panel file"),
     (SourceKind::Machine, "### Machine file"),
     (SourceKind::Material, "### Material file"),
     (SourceKind::Stock, "### Stock file"),
     (SourceKind::Post, "### Post-processor file"),
+    (SourceKind::Pattern, "### Pattern file"),
 ];
 
 /// Dotted paths of all keys that hold no table of their own.
@@ -271,7 +273,15 @@ fn it_tells_every_key_of_the_files_that_the_program_carries() {
 /// Whether a file of a kind takes a key: whatever its value, the key is not called unknown.
 fn takes(kind: SourceKind, key: &str) -> bool {
     // A key of one of several tables stands in a table of its own kind.
-    let tables = ["blank", "outline.side", "ground.family", "milled"];
+    let tables = [
+        "blank",
+        "outline.side",
+        "ground.family",
+        "infill.feature",
+        "milled",
+        "rule.piece",
+        "rule",
+    ];
     let inner = |table: &str| {
         Some((
             table.to_owned(),
@@ -282,6 +292,9 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         Some((table, key)) if table == "ground.family" => {
             format!("[ground]\nlayout = \"free\"\n[[ground.family]]\n{key} = 1\n")
         }
+        Some((table, key)) if table == "rule.piece" => {
+            format!("[[rule]]\n[[rule.piece]]\n{key} = 1\n")
+        }
         Some((table, key)) => format!("[[{table}]]\n{key} = 1\n"),
         // Corners are counted in steps only where there are corners.
         None if key.starts_with("outline.in_steps") => {
@@ -289,7 +302,11 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         }
         None => format!("{key} = 1\n"),
     };
-    let mut sources = JobFiles::builtin_panel("demo").unwrap().sources;
+    let panel = match kind {
+        SourceKind::Pattern => "hemp-leaf-card",
+        _ => "demo",
+    };
+    let mut sources = JobFiles::builtin_panel(panel).unwrap().sources;
     for SourceFile { bytes, .. } in sources.iter_mut().filter(|s| s.kind == kind) {
         *bytes = text.clone().into_bytes();
     }

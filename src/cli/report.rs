@@ -92,6 +92,15 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "pieces     {}{more}",
         classes.collect::<Vec<_>>().join(", ")
     );
+    if let Some(infill) = &plan.infill {
+        let _ = writeln!(
+            out,
+            "infill     {} cells, {} pieces in {} classes",
+            infill.cells.len(),
+            infill.pieces.len() * panel.quantity as usize,
+            infill.classes.len()
+        );
+    }
     if let Some(edge) = plan.edge_up() {
         out += &sticks(&edge.sticks);
     }

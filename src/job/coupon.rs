@@ -74,6 +74,7 @@ pub fn coupon_plan(
         files,
         lattice,
         meant,
+        infill: None,
         coupon: Some(comb),
         cutting: Cutting::Flat(Box::new(flat)),
         checks,

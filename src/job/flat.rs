@@ -183,20 +183,29 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// All members of so many panels.
-    pub(super) fn of(lattice: &Lattice, quantity: u32) -> Self {
+    /// All members of so many panels, and blanks, each with how many a panel takes.
+    pub(super) fn of(lattice: &Lattice, blanks: &[(FlatPiece, usize)], quantity: u32) -> Self {
         let items = || {
-            lattice.members.iter().map(|member| NestItem {
+            let members = lattice.members.iter().map(|member| NestItem {
                 piece: member.class,
                 id: member.id.clone(),
                 length: member.length(),
-            })
+            });
+            let blanks = (lattice.classes.len()..).zip(blanks);
+            members.chain(blanks.flat_map(|(piece, (blank, count))| {
+                (0..*count).map(move |_| NestItem {
+                    piece,
+                    id: blank.class.clone(),
+                    length: blank.length,
+                })
+            }))
         };
         Self {
             name: "sheet",
             depth: lattice.depth,
             pieces: (lattice.classes.iter())
                 .map(|c| FlatPiece::of(lattice, c))
+                .chain(blanks.iter().map(|(piece, _)| piece.clone()))
                 .collect(),
             items: (0..quantity).flat_map(|_| items()).collect(),
             longest: "members",

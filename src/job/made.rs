@@ -15,6 +15,7 @@ use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
+use crate::write::infill_csv::infill_csv;
 use crate::write::summary::{GangRun, Summary, Told, ToldCut};
 
 /// A job as bytes.
@@ -52,6 +53,9 @@ impl Made {
             Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
             None => files.insert("members.csv".to_owned(), members_csv(&plan.lattice)),
         };
+        if let Some(infill) = &plan.infill {
+            files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
+        }
         if let Some(edge) = plan.edge_up() {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
@@ -93,6 +97,7 @@ impl Made {
             files: &plan.files,
             lattice: &plan.lattice,
             coupon: plan.coupon.as_ref(),
+            infill: plan.infill.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
             checks: &checks,

@@ -11,6 +11,7 @@ mod dialect;
 mod edge_up;
 mod error;
 mod flat;
+mod infill;
 mod joined;
 mod made;
 mod pictures;

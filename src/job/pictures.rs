@@ -19,13 +19,27 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
         (Some(comb), Some(flat)) => {
             files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
         }
-        _ => {
-            files.insert("panel.svg".to_owned(), panel_svg(&panel_view(plan)));
-        }
+        _ => panel(plan, files),
     }
     match &plan.cutting {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    }
+}
+
+/// The panel, and its cells by number where it has infill.
+fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let mut view = panel_view(plan);
+    files.insert("panel.svg".to_owned(), panel_svg(&view));
+    if let Some(infill) = &plan.infill {
+        // The numbers by which a panel file chooses cells, without what would cover them.
+        view.infill.clear();
+        view.notes
+            .push("cells by number: the first is cell-1".into());
+        let number = |c: &crate::infill::Cell| c.id.trim_start_matches("cell-").to_owned();
+        let seen = |c: &crate::infill::Cell| c.opening_middle();
+        view.cells = infill.cells.iter().map(|c| (seen(c), number(c))).collect();
+        files.insert("pictures/cells.svg".to_owned(), panel_svg(&view));
     }
 }
 
@@ -151,6 +165,8 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let infill = plan.infill.as_ref();
+    let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
         name: panel.name.clone(),
         notes: vec![
@@ -166,6 +182,8 @@ fn panel_view(plan: &Plan) -> PanelView {
         height: bounds.height(),
         surround: panel.surround,
         bars: bars.collect(),
+        cells: Vec::new(),
+        infill: infill.into_iter().flatten().collect(),
         outline: lattice.outline.region.corners().to_vec(),
     }
 }

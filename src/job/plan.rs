@@ -4,7 +4,9 @@ use super::dialect::try_dialect;
 use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
+use super::infill::{blanks, infill};
 use crate::geom::FACE_OFF;
+use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
@@ -17,6 +19,8 @@ pub struct Plan {
     pub files: JobFiles,
     /// The ground.
     pub lattice: Lattice,
+    /// The pieces in its cells, if the panel has any.
+    pub infill: Option<Infill>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
@@ -66,6 +70,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     try_dialect(&files)?;
     progress("joints");
     let lattice = lattice(&files)?;
+    progress("infill");
+    let infill = infill(&files, &lattice)?;
     let meant = dry_fit(&lattice, &flared(&files, intended_shapes(&lattice)), 0.0);
 
     let cut = &files.panel.cut;
@@ -93,7 +99,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     }
     let cutting = match cut.method {
         Method::Flat => {
-            let batch = Batch::of(&lattice, files.panel.quantity);
+            let blanks = blanks(&files, infill.as_ref());
+            let batch = Batch::of(&lattice, &blanks, files.panel.quantity);
             let flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
             warnings.extend(flat.warnings.iter().cloned());
             Cutting::Flat(Box::new(flat))
@@ -109,6 +116,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     Ok(Plan {
         files,
         lattice,
+        infill,
         meant,
         coupon: None,
         cutting,

@@ -51,14 +51,24 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     })?;
     let mut sources = Vec::new();
     let mut wrong = Vec::new();
-    for kind in SourceKind::ALL {
-        let path = format!("source/{}", kind.file_name());
-        if names.contains(&path) {
-            let name = kind.file_name().to_owned();
-            let bytes = read(&dir.join(path))?;
-            sources.push(SourceFile { kind, name, bytes });
-        } else {
+    let mut source = |kind: SourceKind, number: usize| -> Result<Option<String>, LoadError> {
+        let name = kind.numbered(number);
+        let path = format!("source/{name}");
+        if !names.contains(&path) {
+            return Ok(Some(path));
+        }
+        let bytes = read(&dir.join(path))?;
+        sources.push(SourceFile { kind, name, bytes });
+        Ok(None)
+    };
+    for kind in SourceKind::ONE_EACH {
+        if let Some(path) = source(kind, 1)? {
             wrong.push(format!("{path} is missing"));
+        }
+    }
+    for number in 1.. {
+        if source(SourceKind::Pattern, number)?.is_some() {
+            break;
         }
     }
     if !wrong.is_empty() {

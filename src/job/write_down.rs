@@ -156,7 +156,9 @@ impl Reading {
             SourceKind::Panel => with_clearance(name, bytes, 0.0).is_ok(),
             _ => false,
         };
-        let other = SourceKind::ALL.into_iter().filter(|kind| *kind != wanted);
+        let other = SourceKind::ONE_EACH
+            .into_iter()
+            .filter(|kind| *kind != wanted);
         match other.into_iter().find(is) {
             Some(kind) => Err(JobError::Call(format!(
                 "{name} is a {} file; `{}` stands in a {} file: name yours",

@@ -29,6 +29,7 @@ pub use model::{
     Class, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn,
     trim_remark,
 };
+pub(crate) use nodes::{Crossing, Lines, cluster, cross};
 pub use outline::{Outline, SideOf};
 pub use void::{Void, turned_void};
 

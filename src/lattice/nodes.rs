@@ -8,7 +8,7 @@ use crate::geom::NODE_SNAP;
 
 /// All lines that may reach wood, numbered through the families.
 #[derive(Debug, Clone)]
-pub(super) struct Lines {
+pub(crate) struct Lines {
     /// First index of each family's range of lines.
     first: Vec<i64>,
     /// Number of the first line of each family; one more at the end.
@@ -17,7 +17,7 @@ pub(super) struct Lines {
 
 impl Lines {
     /// Numbers the lines in the ranges given, one a family.
-    pub(super) fn new(ranges: &[std::ops::Range<i64>]) -> Self {
+    pub(crate) fn new(ranges: &[std::ops::Range<i64>]) -> Self {
         let mut base = vec![0];
         let mut sum = 0;
         for range in ranges {
@@ -31,18 +31,18 @@ impl Lines {
     }
 
     /// How many lines there are.
-    pub(super) fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.base.last().copied().unwrap_or(0)
     }
 
     /// Number of a line, if it is among them.
-    pub(super) fn number(&self, family: usize, index: i64) -> Option<usize> {
+    pub(crate) fn number(&self, family: usize, index: i64) -> Option<usize> {
         let at = usize::try_from(index - self.first[family]).ok()? + self.base[family];
         (at < self.base[family + 1]).then_some(at)
     }
 
     /// Family and index of a line.
-    pub(super) fn line(&self, number: usize) -> (usize, i64) {
+    pub(crate) fn line(&self, number: usize) -> (usize, i64) {
         let family = self.base.partition_point(|&b| b <= number) - 1;
         (
             family,
@@ -53,14 +53,14 @@ impl Lines {
 
 /// Two lines that cross, and where along each: distances from the foot of the origin's perpendicular.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Crossing {
-    pub(super) lines: [usize; 2],
-    pub(super) along: [f64; 2],
-    pub(super) at: Point,
+pub(crate) struct Crossing {
+    pub(crate) lines: [usize; 2],
+    pub(crate) along: [f64; 2],
+    pub(crate) at: Point,
 }
 
 /// Where two lines of different families cross: along the first, along the second, and the point.
-pub(super) fn cross(a: &Family, offset_a: f64, b: &Family, offset_b: f64) -> (f64, f64, Point) {
+pub(crate) fn cross(a: &Family, offset_a: f64, b: &Family, offset_b: f64) -> (f64, f64, Point) {
     let on = |x: &Family, ox: f64, y: &Family, oy: f64| {
         (oy - y.normal().dot(x.normal()) * ox) / y.normal().dot(x.axis())
     };
@@ -71,7 +71,7 @@ pub(super) fn cross(a: &Family, offset_a: f64, b: &Family, offset_b: f64) -> (f6
 
 /// Gathers crossings into nodes: two on one line within [`NODE_SNAP`] of each other belong together.
 /// Gives the nodes and, for every crossing, the index of its node.
-pub(super) fn cluster(
+pub(crate) fn cluster(
     crossings: &[Crossing],
     line_count: usize,
     rank_of: impl Fn(usize) -> u32,

@@ -47,6 +47,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             trim_kerf: 1.5,
         },
         surround: Some(8.0),
+        infill: None,
         cut: Cut {
             method,
             scale_model: false,

@@ -27,6 +27,7 @@ macro_rules! builtins {
 pub const BUILTIN: &[Builtin] = builtins! {
     Panel "check" "fixtures/panels";
     Panel "demo" "fixtures/panels";
+    Panel "hemp-leaf-card" "fixtures/panels";
     Panel "router-square" "fixtures/panels";
     Panel "three-way-card" "fixtures/panels";
     Machine "bench-laser" "fixtures/machines";
@@ -47,6 +48,10 @@ pub const BUILTIN: &[Builtin] = builtins! {
     Stock "mdf-sheets" "fixtures/stock";
     Stock "ply-sheets" "fixtures/stock";
     Stock "softwood-strips" "fixtures/stock";
+    Pattern "diagonals" "fixtures/patterns";
+    Pattern "hemp-leaf" "fixtures/patterns";
+    Pattern "plain" "fixtures/patterns";
+    Pattern "variant-hemp-leaf" "fixtures/patterns";
     Post "laser-follow-mm" "post-processors";
     Post "laser-inch" "post-processors";
     Post "laser-lines-mm" "post-processors";

@@ -6,7 +6,7 @@ use std::io;
 use std::ops::Range;
 use std::path::PathBuf;
 
-use super::{Fault, Faults, Machine, Material, Panel, Post, Stock};
+use super::{Fault, Faults, Machine, Material, Panel, Pattern, Post, Stock};
 
 /// Everything a job is made from.
 #[derive(Debug, Clone)]
@@ -21,12 +21,16 @@ pub struct JobFiles {
     pub stock: Stock,
     /// The post-processor.
     pub post: Post,
-    /// The bytes of the five, panel first, then in the order of the fields above.
+    /// The patterns that the panel's infill names, in the order in which it first names them.
+    pub patterns: Vec<Pattern>,
+    /// The bytes of all of them, panel first, then in the order of the fields above.
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
     pub panel_text: FileText,
     /// The post-processor file's text, likewise.
     pub post_text: FileText,
+    /// The pattern files' texts, likewise.
+    pub pattern_texts: Vec<FileText>,
 }
 
 /// What kind of file a source is.
@@ -42,11 +46,13 @@ pub enum SourceKind {
     Stock,
     /// The post-processor file.
     Post,
+    /// A pattern file; a job has as many as its infill names.
+    Pattern,
 }
 
 impl SourceKind {
-    /// All kinds, in the order of [`JobFiles::sources`].
-    pub const ALL: [Self; 5] = [
+    /// The kinds of which every job has one file, in the order of [`JobFiles::sources`].
+    pub const ONE_EACH: [Self; 5] = [
         Self::Panel,
         Self::Machine,
         Self::Material,
@@ -54,7 +60,7 @@ impl SourceKind {
         Self::Post,
     ];
 
-    /// Name of a source of this kind in DIR/source.
+    /// Name of a source of this kind in DIR/source; of a pattern, which are numbered, the first one's.
     #[must_use]
     pub fn file_name(self) -> &'static str {
         match self {
@@ -63,6 +69,7 @@ impl SourceKind {
             Self::Material => "material.toml",
             Self::Stock => "stock.toml",
             Self::Post => "post-processor.toml",
+            Self::Pattern => "pattern-1.toml",
         }
     }
 
@@ -75,6 +82,16 @@ impl SourceKind {
             Self::Material => "material",
             Self::Stock => "stock",
             Self::Post => "post-processor",
+            Self::Pattern => "pattern",
+        }
+    }
+
+    /// Name in DIR/source of the source of this kind with this number, from 1: only patterns are numbered.
+    #[must_use]
+    pub fn numbered(self, number: usize) -> String {
+        match self {
+            Self::Pattern => format!("pattern-{number}.toml"),
+            _ => self.file_name().to_owned(),
         }
     }
 }

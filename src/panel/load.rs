@@ -7,6 +7,7 @@ use std::path::Path;
 use super::builtin::{builtin, names};
 use super::machine::read_machine;
 use super::material::read_material;
+use super::pattern::read_pattern;
 use super::post::read_post;
 use super::read_panel::{Names, PanelDraft, read_panel};
 use super::reader::{LARGEST, Reading, Table, nearest, read, text_of};
@@ -124,7 +125,7 @@ impl JobFiles {
     /// [`LoadError::Faults`] with all faults of all the files; a kind that is not there once is one.
     pub fn from_sources(files: Vec<SourceFile>) -> Result<Self, LoadError> {
         let mut faults = Vec::new();
-        for kind in SourceKind::ALL {
+        for kind in SourceKind::ONE_EACH {
             let count = files.iter().filter(|file| file.kind == kind).count();
             if count != 1 {
                 let message = format!(
@@ -147,12 +148,15 @@ impl JobFiles {
         let (Some(panel), true) = (panel, faults.is_empty()) else {
             return Err(LoadError::Faults(faults));
         };
-        let panel = raws.swap_remove(panel);
+        let panel = raws.remove(panel);
+        let mut patterns = 0;
         assemble(&panel, |kind, _| {
-            // Each kind was counted above and is asked for once.
+            // Each kind was counted above and is asked for once; patterns are asked for in their order.
             let at = raws.iter().position(|raw| raw.kind == kind);
-            at.map(|at| raws.swap_remove(at)).ok_or_else(|| {
-                Miss::Name(format!("there is no {} file", kind.word()), String::new())
+            patterns += usize::from(kind == SourceKind::Pattern);
+            at.map(|at| raws.remove(at)).ok_or_else(|| {
+                let name = kind.numbered(patterns);
+                Miss::Name(format!("source/{name} is missing"), String::new())
             })
         })
     }
@@ -241,17 +245,28 @@ fn assemble(
         material,
         stock,
         post,
+        patterns,
     } = &draft.names;
     let machine_raw = fetch("machine", SourceKind::Machine, machine)?;
     let material_raw = fetch("material", SourceKind::Material, material)?;
     let stock_raw = fetch("stock", SourceKind::Stock, stock)?;
     let post_raw = fetch("post_processor", SourceKind::Post, post)?;
+    let mut pattern_raws = Vec::with_capacity(patterns.len());
+    for (key, name) in patterns {
+        pattern_raws.push(fetch(key, SourceKind::Pattern, name)?);
+    }
 
     let mut others = Vec::new();
     let machine = parsed(&machine_raw, read_machine, &mut others).map(|(value, _)| value);
     let material = parsed(&material_raw, read_material, &mut others).map(|(value, _)| value);
     let stock = parsed(&stock_raw, read_stock, &mut others).map(|(value, _)| value);
     let (post, post_text) = parsed(&post_raw, read_post, &mut others).unzip();
+    let read: Vec<_> = pattern_raws
+        .iter()
+        .filter_map(|raw| parsed(raw, read_pattern, &mut others))
+        .collect();
+    let whole = read.len() == pattern_raws.len();
+    let (patterns, pattern_texts) = read.into_iter().unzip();
 
     if let Some(machine) = &machine {
         agree(&draft, machine, material.as_ref(), post.as_ref(), &mut more);
@@ -262,7 +277,7 @@ fn assemble(
     }
     match (machine, material, stock, post, post_text) {
         (Some(machine), Some(material), Some(stock), Some(post), Some(post_text))
-            if others.is_empty() =>
+            if others.is_empty() && whole =>
         {
             let mut panel_data = draft.panel;
             panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
@@ -272,9 +287,14 @@ fn assemble(
             let others = [&machine_raw, &material_raw, &stock_raw, &post_raw];
             let sources = std::iter::once(panel)
                 .chain(others.into_iter().flatten())
-                .map(|raw| SourceFile {
+                .map(|raw| (raw, raw.kind.file_name().to_owned()));
+            let numbered = pattern_raws.iter().flatten().zip(1..);
+            let numbered = numbered.map(|(raw, k)| (raw, raw.kind.numbered(k)));
+            let sources = sources
+                .chain(numbered)
+                .map(|(raw, name)| SourceFile {
                     kind: raw.kind,
-                    name: raw.kind.file_name().to_owned(),
+                    name,
                     bytes: raw.bytes.clone(),
                 })
                 .collect();
@@ -284,9 +304,11 @@ fn assemble(
                 material,
                 stock,
                 post,
+                patterns,
                 sources,
                 panel_text,
                 post_text,
+                pattern_texts,
             })
         }
         _ => Err(LoadError::Faults(others)),

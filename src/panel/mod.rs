@@ -7,6 +7,7 @@
 mod builtin;
 mod edit;
 mod fault;
+mod infill;
 mod job_files;
 mod length;
 mod load;
@@ -14,6 +15,7 @@ mod machine;
 mod material;
 mod measured;
 mod panel_file;
+mod pattern;
 mod post;
 mod read_ground;
 mod read_panel;
@@ -24,6 +26,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
+pub use infill::{Chosen, Feature, Infill, InfillCut};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
@@ -32,6 +35,10 @@ pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
+};
+pub use pattern::{
+    CellShape, Divide, EndRule, NamedPoint, Pattern, PatternPiece, PatternPoint, PatternRule,
+    RuleShape,
 };
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,

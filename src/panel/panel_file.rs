@@ -13,6 +13,8 @@ pub struct Panel {
     pub outline: Outline,
     /// Face of the mitred surround, if there is one.
     pub surround: Option<f64>,
+    /// The pieces that fill the cells, if there are any.
+    pub infill: Option<super::Infill>,
     /// How the members are cut.
     pub cut: Cut,
     /// How members batch into sticks (edge-up cutting).

@@ -1,5 +1,6 @@
 //! Reading of the panel file.
 
+use super::infill::read_infill;
 use super::panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
     Sticks,
@@ -27,6 +28,8 @@ pub(super) struct Names {
     pub(super) material: String,
     pub(super) stock: String,
     pub(super) post: String,
+    /// Key and name of each pattern of the infill.
+    pub(super) patterns: Vec<(String, String)>,
 }
 
 /// Most joints before the program asks, where the file does not say.
@@ -38,19 +41,22 @@ const END: Limits = Limits::size_or_none(10_000.0);
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.line("name");
     let quantity = t.count_opt("quantity", 1..=10_000).unwrap_or(1);
-    let names = Names {
+    let mut names = Names {
         machine: t.line("machine"),
         material: t.line("material"),
         stock: t.line("stock"),
         post: t.line("post_processor"),
+        patterns: Vec::new(),
     };
     let joint_limit = t
         .count_opt("joint_limit", 1..=100_000_000)
         .unwrap_or(JOINT_LIMIT);
     // The outline first: one with sides of its own needs no columns and rows.
     let mut outline = t.table("outline", read_outline);
+    let mark = t.mark();
     let (ground, size, known_layout) =
         t.table("ground", |g| read_ground(g, outline.shape.is_some()));
+    let ground_read = t.sound_since(mark);
     let shape = outline.shape.take().unwrap_or(OutlineShape::Rectangle {
         size,
         sides: outline.sides,
@@ -61,6 +67,11 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         trim_kerf: outline.trim_kerf,
     };
     let surround = t.table_opt("surround", |s| s.number("width", &BAR));
+    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth, ground_read));
+    let infill = infill.map(|draft| {
+        names.patterns = draft.patterns;
+        draft.infill
+    });
     let (cut, relief) = t.table("cut", read_cut);
     let families: Vec<&'static str> = match (known_layout, &ground.layout) {
         (true, Layout::Free(_)) => Vec::new(),
@@ -75,6 +86,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         ground,
         outline,
         surround,
+        infill,
         cut,
         sticks,
         joint_limit,

@@ -290,6 +290,12 @@ impl<'t> Table<'t> {
             .is_some_and(|value| value.get_ref().is_table())
     }
 
+    /// Whether the file has a list under this key.
+    pub(super) fn has_list(&self, key: &str) -> bool {
+        self.find(key)
+            .is_some_and(|value| value.get_ref().is_array())
+    }
+
     /// Where the value of a key stands, or else the table.
     pub(super) fn span_of(&self, key: &str) -> Range<usize> {
         self.find(key)

@@ -358,6 +358,24 @@ impl<'t> Table<'t> {
         String::new()
     }
 
+    /// Lines of text in square brackets, at least one, which must be there.
+    pub(super) fn lines(&mut self, key: &'static str) -> Vec<String> {
+        let example = format!("{key} = [\"...\", \"...\"]");
+        let Some(value) = self.required(key, example.clone()) else {
+            return Vec::new();
+        };
+        match value.get_ref().as_array() {
+            Some(items) if !items.is_empty() => {
+                items.iter().map(|item| self.line_in(key, item)).collect()
+            }
+            _ => {
+                let what = "a list of texts in quotes";
+                self.wrong_type(key, value, what, format!("write {example}"));
+                Vec::new()
+            }
+        }
+    }
+
     /// Text of any number of lines, which may be empty and must be there.
     pub(super) fn block(&mut self, key: &'static str) -> String {
         let value = self.required(key, format!("{key} = \"...\""));

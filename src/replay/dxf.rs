@@ -425,7 +425,7 @@ impl<'a> Proof<'a> {
                 continue;
             };
             let (label, at) = match file.subject {
-                DxfSubject::Sheet(_) => (format!("{} {}", piece.class, p.id), (p.x, p.y)),
+                DxfSubject::Sheet(_) => (piece.label(&p.id), (p.x, p.y)),
                 DxfSubject::Piece { placement, .. } if placement == i => {
                     (piece.class.clone(), (0.0, 0.0))
                 }

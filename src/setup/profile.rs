@@ -50,6 +50,31 @@ impl FlatPiece {
         self
     }
 
+    /// A square-ended blank without notches.
+    #[must_use]
+    pub fn blank(class: &str, length: f64, depth: f64, remark: String) -> Self {
+        let mut piece = Self {
+            class: class.to_owned(),
+            length,
+            depth,
+            notches: Vec::new(),
+            drawn: Contour::polygon([]),
+            remark,
+        };
+        piece.drawn = piece.outline();
+        piece
+    }
+
+    /// What is written on a copy: its class and its own id, where it has one.
+    #[must_use]
+    pub fn label(&self, id: &str) -> String {
+        if self.class == id {
+            id.to_owned()
+        } else {
+            format!("{} {id}", self.class)
+        }
+    }
+
     /// Notches of one edge as steps from left to right: where notches of one node lie in each other,
     /// the deeper one counts.
     #[must_use]

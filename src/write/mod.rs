@@ -4,5 +4,6 @@ pub mod csv;
 pub mod dxf;
 pub mod dxf_notes;
 pub mod gcode;
+pub mod infill_csv;
 pub mod summary;
 pub mod svg;

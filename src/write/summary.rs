@@ -4,12 +4,14 @@
 mod edge_up;
 mod flat;
 mod ground;
+mod infill;
 mod setups;
 mod sticks;
 
 use serde::Serialize;
 
 use crate::geom::{micron, tidy};
+use crate::infill::Infill;
 use crate::lattice::{DryFit, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
@@ -20,6 +22,7 @@ pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
+use infill::{CellOut, InfillOut, cells, infill_rows};
 use setups::SetupOut;
 use sticks::{StickOut, sticks};
 
@@ -33,7 +36,8 @@ pub struct Summary {
     members: Vec<MemberOut>,
     classes: Vec<ClassOut>,
     sticks: Vec<StickOut>,
-    infill: Vec<serde_json::Value>,
+    infill: Vec<InfillOut>,
+    cells: Vec<CellOut>,
     surround: Vec<SurroundOut>,
     order: Vec<Vec<String>>,
     stock_measured: Vec<MeasuredOut>,
@@ -119,6 +123,8 @@ pub struct Told<'a> {
     pub lattice: &'a Lattice,
     /// The notches, where a coupon is cut in place of the panel.
     pub coupon: Option<&'a Comb>,
+    /// The pieces in its cells, if the panel has any.
+    pub infill: Option<&'a Infill>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// How it is cut.
@@ -195,6 +201,7 @@ impl Summary {
             files,
             lattice,
             coupon,
+            infill,
             fit,
             cut,
             checks,
@@ -228,7 +235,8 @@ impl Summary {
             members: members(lattice),
             classes: classes(lattice, quantity),
             sticks: cut.sticks(lattice),
-            infill: Vec::new(),
+            infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
+            cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
             surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
             order: lattice.order.iter().map(ids).collect(),
             stock_measured: stock_measured(lattice),

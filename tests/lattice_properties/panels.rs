@@ -133,6 +133,7 @@ fn case(random: &mut Random, index: usize) -> Case {
             trim_kerf: 1.2,
         },
         surround: None,
+        infill: None,
         cut: Cut {
             method,
             scale_model: method == Method::Flat,

@@ -8,15 +8,13 @@ pub fn text(kind: SourceKind, name: &str) -> &'static str {
     builtin(kind, name).expect("a built-in file").text
 }
 
-/// The sources of a built-in panel, with one of them replaced.
+/// The sources of a built-in panel, with one of them replaced; of several of a kind, the first.
 pub fn sources(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<SourceFile> {
     let mut sources = JobFiles::builtin_panel(panel)
         .expect("a built-in panel")
         .sources;
-    for source in &mut sources {
-        if source.kind == kind {
-            source.bytes = bytes.to_vec();
-        }
+    if let Some(source) = sources.iter_mut().find(|source| source.kind == kind) {
+        source.bytes = bytes.to_vec();
     }
     sources
 }

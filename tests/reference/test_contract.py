@@ -17,7 +17,7 @@ from shapely.geometry import Polygon, box
 from shapely.strtree import STRtree
 
 import rs274
-from views import pieces_of, side_view
+from views import cut_pieces, pieces_of, side_view
 from workshop import (
     FLAT_PANELS, call, fixture_path, make, measured, millimetres, said, sources, summary, write_job,
 )  # fmt: skip
@@ -176,13 +176,16 @@ def test_sources_are_byte_copies(name, panel_file, made):
     path = panel_file(name)
     folder = made(path)
     copies = {f.name: f.read_bytes() for f in (folder / "source").iterdir()}
-    assert len(copies) == 5
     data = tomllib.loads(path.read_text())
     originals = [path]
     for kind in ("machine", "material", "stock", "post_processor"):
         named = data[kind]
         own = named.endswith(".toml")
         originals.append(path.parent / named if own else fixture_path(kind, named))
+    infill = data.get("infill", {})
+    named = [table["pattern"] for table in (infill, *infill.get("feature", [])) if table]
+    originals += [fixture_path("pattern", name) for name in named]
+    assert len(copies) == 5 + len(set(named)) == len(originals)
     assert sorted(copies.values()) == sorted(f.read_bytes() for f in originals)
     assert copies["panel.toml"] == path.read_bytes()
 
@@ -256,7 +259,7 @@ def test_pictures_are_xml(flat_job):
 
 
 def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
-    """Every copy of every member once; the cut between neighbours has room."""
+    """Every copy of every member, and every blank of infill, once; the cut between neighbours has room."""
     job, files = summary(flat_job), sources(flat_job)
     depth = millimetres(files["panel"]["ground"]["depth"])
     face = measured(files["material"])[1]
@@ -275,7 +278,10 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
         near = STRtree(shapes).query(shapes, predicate="dwithin", distance=cut - 1e-6)
         assert all(i == j for i, j in near.T), "cuts of neighbours do not touch the other piece"
     quantity = job["panel"]["quantity"]
-    assert counted == {m["id"]: quantity for m in job["members"]}
+    right = {m["id"]: quantity for m in job["members"]}
+    if files["panel"].get("infill", {}).get("cut") == "blanks":
+        right |= {row["id"]: row["count"] for row in job["infill"]}
+    assert counted == right
 
 
 @pytest.mark.parametrize("travel", [[300, 400], [600, 150]])
@@ -299,7 +305,7 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
     job, files = summary(flat_job), sources(flat_job)
     depth = millimetres(files["panel"]["ground"]["depth"])
     face = measured(files["material"])[1]
-    members = {m["id"]: m for m in job["members"]}
+    members = cut_pieces(job)
     for strip, setup in zip(job["nest"]["strips"], job["setups"], strict=True):
         low, high = np.array(setup["stock"]["min"]), np.array(setup["stock"]["max"])
         assert high - low == pytest.approx([strip["length"], strip["width"], face], abs=1e-6)

@@ -16,7 +16,7 @@ from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 import odd
-from views import pieces_of
+from views import cut_pieces, pieces_of
 from workshop import FLAT_PANELS, call, changed, make, millimetres, said, sources, summary, toml
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
@@ -62,7 +62,7 @@ class Drawing:
         self.old = file.name.endswith("-mm-r12.dxf")
         self.contours = [Contour(e) for e in self.space.query("LWPOLYLINE POLYLINE")]
         notes = [t.dxf.text for t in self.texts]
-        self.members = {m["id"]: m for m in self.job["members"]}
+        self.members = cut_pieces(self.job)
         self.alone = None
         if file.name.startswith("piece-"):
             told = only(re.match(r"Piece (\w+): cut (\d+) in all, each (.+) mm$", n) for n in notes)
@@ -157,7 +157,7 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
     flat = [s for s in job["setups"] if s["kind"].startswith("flat")]
     path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
     stems = [f"sheet-{n:02}" for n in range(1, len(job["nest"]["strips"]) + 1)]
-    stems += [f"piece-{c['id']}" for c in job["classes"]]
+    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems
@@ -272,7 +272,8 @@ def test_every_piece_is_labelled_within_its_wood(sheets):
         for text in sheet.texts:
             texts.setdefault(text.dxf.text, []).append(Point(text.dxf.insert.x, text.dxf.insert.y))
         for piece, shape in sheet.pieces():
-            label = sheet.alone or f"{sheet.members[piece]['class']} {piece}"
+            of = sheet.members[piece]["class"]
+            label = sheet.alone or (piece if of == piece else f"{of} {piece}")
             here = [p for p in texts.get(label, []) if shape.contains(p)]
             assert len(here) == 1, f"{label}: {len(here)} labels in its piece"
 
@@ -322,7 +323,8 @@ def test_open_contours_are_cut_outside_of_the_outline_layer(sheets):
 
 def test_a_piece_alone_stands_at_the_origin_and_tells_its_count(sheets):
     for sheet in (s for s in sheets if s.alone is not None):
-        one = next(c for c in sheet.job["classes"] if c["id"] == sheet.alone)
+        blanks = [{**row, "length": row["blank"]} for row in sheet.job["infill"]]
+        one = next(c for c in [*sheet.job["classes"], *blanks] if c["id"] == sheet.alone)
         # Counts are for the whole quantity.
         assert sheet.count == one["count"]
         assert sheet.measures == [

@@ -38,9 +38,21 @@ def side_view(member, depth, face):
     return box(0, 0, length, depth).difference(unary_union(notches))
 
 
+def cut_pieces(job):
+    """Everything that lies on the sheets, by id: the members, and blanks of infill as bars without joints."""
+    square = {"angle": 90.0, "shape": "square"}
+    found = {m["id"]: m for m in job["members"]}
+    for row in job["infill"]:
+        found[row["id"]] = {
+            "id": row["id"], "class": row["id"], "length": row["blank"], "from": 0.0, "turn": "none",
+            "ends": [square, square], "joints": [],
+        }  # fmt: skip
+    return found
+
+
 def pieces_of(job, strip, depth, face):
     """Every piece of a strip with its finished outline where it lies on the sheet."""
-    members = {m["id"]: m for m in job["members"]}
+    members = cut_pieces(job)
     for piece in strip["pieces"]:
         shape = side_view(members[piece["id"]], depth, face)
         placed = affinity.translate(shape, piece["x"], piece["y"])

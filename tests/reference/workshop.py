@@ -16,6 +16,7 @@ FOLDERS = {
     "machine": ROOT / "fixtures" / "machines",
     "material": ROOT / "fixtures" / "materials",
     "stock": ROOT / "fixtures" / "stock",
+    "pattern": ROOT / "fixtures" / "patterns",
     "post_processor": ROOT / "post-processors",
 }
 # Every dialect, by the head that it drives, and the panel that shows it.
@@ -24,7 +25,7 @@ DIALECTS = {
     for path in sorted(FOLDERS["post_processor"].glob("*.toml"))
 }
 # Panels that are cut, as they come with the program.
-FLAT_PANELS = ["demo", "three-way-card", "router-square"]
+FLAT_PANELS = ["demo", "three-way-card", "hemp-leaf-card", "router-square"]
 # Panel files to start from, one for each layout.
 NEW_PANELS = [
     "new-square", "new-diamond", "new-three-way", "new-open-three-way", "new-eight-point", "new-free",
@@ -129,10 +130,12 @@ def summary(folder):
 
 
 def sources(folder):
-    """The five files a job was made from, as plain data, by kind."""
+    """The files a job was made from, as plain data, by kind; patterns aside, of which the panel names any
+    number."""
     found = {}
     for path in (folder / "source").glob("*.toml"):
         found[path.stem.replace("-", "_")] = tomllib.loads(path.read_text())
+    found = {kind: data for kind, data in found.items() if not kind.startswith("pattern")}
     if "post" in found:
         found["post_processor"] = found.pop("post")
     return found

@@ -141,7 +141,7 @@ impl DxfFile<'_> {
             let piece = self.layout.pieces.get(p.piece);
             let piece = piece.ok_or(missing("piece", p.piece))?;
             let (label, at) = match self.subject {
-                DxfSubject::Sheet(_) => (format!("{} {}", piece.class, p.id), (p.x, p.y)),
+                DxfSubject::Sheet(_) => (piece.label(&p.id), (p.x, p.y)),
                 DxfSubject::Piece { .. } => (piece.class.clone(), (0.0, 0.0)),
             };
             Ok(Shown {

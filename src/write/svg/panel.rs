@@ -8,7 +8,8 @@ use crate::geom::{Point, Vec2};
 
 use super::badge::{badges, face_of};
 use super::paint::{
-    FAINT, HAIRLINE, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened, text_width,
+    FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
+    text_width,
 };
 
 /// A bar of the panel as the picture shows it. Lengths are mm, seen from the front.
@@ -43,10 +44,16 @@ pub struct PanelView {
     pub surround: Option<f64>,
     /// The bars, in any order.
     pub bars: Vec<BarView>,
+    /// Pieces of infill: plan of each, counter-clockwise.
+    pub infill: Vec<Vec<Point>>,
+    /// What is written in the middle of cells.
+    pub cells: Vec<(Point, String)>,
     /// Outline of the trimmed ground, convex, counter-clockwise.
     pub outline: Vec<Point>,
 }
 
+/// Colour of infill.
+const INFILL: &str = "#fbf6e6";
 /// Room for the picture alone, mm on paper: what an A4 page leaves beside text and dimensions.
 const PAPER: [f64; 2] = [162.0, 180.0];
 /// Margin of the page and distance of a dimension from what it measures, mm on paper.
@@ -87,6 +94,10 @@ pub fn panel_svg(view: &PanelView) -> Vec<u8> {
     paint.open_work(origin.x, origin.y);
     bars_and_frame(&mut paint, view, &frame, &over);
     paint.close();
+    for (at, text) in &view.cells {
+        let (x, y) = (origin.x + at.x, origin.y - at.y);
+        paint.text_centred(x, y, Type::new(SMALL).hold(Hold::Middle), text);
+    }
     let unmarked = badges(&mut paint, view, origin);
     let below = sizes(&mut paint, view, origin, overall, all);
     let below = legend(&mut paint, view, !over.is_empty(), unmarked, page, below);
@@ -228,6 +239,14 @@ fn bars_and_frame(
     paint.polygon(&view.outline, "");
     paint.raw("</clipPath>");
     paint.open("clip-path=\"url(#panel-ground)\"");
+    if !view.infill.is_empty() {
+        let class = "stroke-linejoin=\"round\" class=\"infill\"";
+        paint.open_style(INK, HAIRLINE, INFILL, class);
+        for piece in &view.infill {
+            paint.polygon(piece, "");
+        }
+        paint.close();
+    }
     let front = ranks(view).last().copied().unwrap_or(1);
     for (rank, bars) in by_rank(view) {
         let class = format!("stroke-linejoin=\"round\" class=\"bars\" data-rank=\"{rank}\"");
@@ -324,6 +343,9 @@ fn legend(
     if view.surround.is_some() {
         keys.push(("fill=\"#e2d3b8\"".into(), "surround, mitred".into()));
     }
+    if !view.infill.is_empty() {
+        keys.push((format!("fill=\"{INFILL}\""), "infill".into()));
+    }
     if over {
         let dash = format!("{} {}", Num(paint.paper(0.8)), Num(paint.paper(0.5)));
         let look = format!("fill=\"#faf5ea\" stroke-dasharray=\"{dash}\"");
@@ -395,6 +417,9 @@ fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, be
         cells.push(("With surround", size(overall.width(), overall.height())));
     }
     cells.push(("Bars", view.bars.len().to_string()));
+    if !view.infill.is_empty() {
+        cells.push(("Infill pieces", view.infill.len().to_string()));
+    }
     cells.push(("View", "from the front".into()));
     cells.push(("Scale", format!("1 : {}", Num(paint.scale))));
     cells.push(("Lengths", "mm".into()));

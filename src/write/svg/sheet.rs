@@ -267,7 +267,10 @@ fn letters(paint: &mut Paint, view: &SheetView<'_>) {
 
 /// What may stand on a piece, the fullest first.
 fn label(piece: &FlatPiece, p: &Placement) -> Vec<String> {
-    vec![format!("{}  {}", piece.class, p.id), piece.class.clone()]
+    vec![
+        piece.label(&p.id).replacen(' ', "  ", 1),
+        piece.class.clone(),
+    ]
 }
 
 /// Clear wood on a side view: x along the piece, z from its back edge.

@@ -1,0 +1,310 @@
+//! From a ground and what the panel file says to all pieces of infill.
+
+use kurbo::Point;
+
+use super::cells::{Cell, cells};
+use super::error::InfillError;
+use super::lay::{Laid, lay};
+use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
+use crate::geom::{Convex, SAME_PIECE};
+use crate::lattice::{Lattice, Turn};
+use crate::panel::{self, Chosen, Pattern};
+
+/// The narrowest strip that the outline may leave of a piece, mm (common practice, no source).
+const LEAST_WIDTH: f64 = 0.5;
+
+/// All infill of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Infill {
+    /// The cells, row by row from the lower left.
+    pub cells: Vec<Cell>,
+    /// Index of the pattern of each cell; `None` where it stays empty.
+    pub patterns: Vec<Option<usize>>,
+    /// The pieces, cell by cell.
+    pub pieces: Vec<Piece>,
+    /// Same pieces.
+    pub classes: Vec<PieceClass>,
+    /// From front to back, mm.
+    pub depth: f64,
+}
+
+/// What a cell is given: a pattern, and the key that says so.
+#[derive(Debug, Clone)]
+struct Given {
+    pattern: usize,
+    key: String,
+    feature: Option<usize>,
+}
+
+impl Infill {
+    /// Fills the cells of a ground.
+    ///
+    /// # Errors
+    /// Every [`InfillError`] that can be told before the next step would be meaningless.
+    pub fn build(
+        lattice: &Lattice,
+        asked: &panel::Infill,
+        patterns: &[Pattern],
+    ) -> Result<Self, Vec<InfillError>> {
+        let cells = cells(lattice);
+        if cells.iter().all(|c| c.cut) {
+            return Err(vec![InfillError::NoWholeCell]);
+        }
+        let given = choose(&cells, asked)?;
+        let mut all: Vec<(usize, usize, Laid, bool)> = Vec::new();
+        let mut faults: Vec<InfillError> = Vec::new();
+        for (c, (cell, given)) in cells.iter().zip(&given).enumerate() {
+            let Some(given) = given else { continue };
+            let Some(pattern) = patterns.get(given.pattern) else {
+                continue;
+            };
+            match fill(lattice, cell, given, pattern, asked.face) {
+                Ok(laid) => all.extend(laid.into_iter().map(|(l, t)| (c, given.pattern, l, t))),
+                Err(fault) => {
+                    // One of a kind is enough.
+                    if !faults.iter().any(|f| f.key() == fault.key()) {
+                        faults.push(fault);
+                    }
+                }
+            }
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let mut pieces = Vec::with_capacity(all.len());
+        let mut classes: Vec<PieceClass> = Vec::new();
+        let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
+        for (cell, pattern, laid, trimmed) in all {
+            let shape = Shape::of(&laid.region, laid.from, laid.to);
+            let found = classes.iter().enumerate().find_map(|(k, class)| {
+                let alike = class.pattern == pattern
+                    && class.trimmed == trimmed
+                    && (class.length - shape.length).abs() <= 2.0 * SAME_PIECE;
+                let same = |t: &usize| same_ring(&turns[k][*t], &shape.outline);
+                let turn = alike.then(|| (0..4).find(same)).flatten()?;
+                Some((k, Turn::ALL[turn]))
+            });
+            let (class, turn) = found.unwrap_or_else(|| {
+                turns.push(Turn::ALL.map(|t| shape.turned(t)));
+                classes.push(PieceClass {
+                    id: class_id(classes.len()),
+                    pattern,
+                    pieces: Vec::new(),
+                    face: shape.face,
+                    length: shape.length,
+                    ends: shape.ends(),
+                    outline: shape.outline.clone(),
+                    trimmed,
+                });
+                (classes.len() - 1, Turn::None)
+            });
+            classes[class].pieces.push(pieces.len());
+            pieces.push(Piece {
+                cell,
+                class,
+                turn,
+                start: shape.start,
+                end: shape.end,
+                outline: laid.region.corners().to_vec(),
+            });
+        }
+        let infill = Self {
+            patterns: given.iter().map(|g| Some(g.as_ref()?.pattern)).collect(),
+            cells,
+            pieces,
+            classes,
+            depth: asked.depth,
+        };
+        infill.can_be_made(asked)?;
+        Ok(infill)
+    }
+
+    /// Whether every piece is long and wide enough to be held.
+    fn can_be_made(&self, asked: &panel::Infill) -> Result<(), Vec<InfillError>> {
+        let cell = |class: &PieceClass| {
+            let first = class.pieces.first().and_then(|&p| self.pieces.get(p));
+            let cell = first.and_then(|p| self.cells.get(p.cell));
+            cell.map(|c| c.id.clone()).unwrap_or_default()
+        };
+        let length = |c: &&PieceClass| c.cut_length(asked.allowance);
+        let shortest = self
+            .classes
+            .iter()
+            .min_by(|a, b| length(a).total_cmp(&length(b)));
+        let narrowest = self.classes.iter().min_by(|a, b| a.face.total_cmp(&b.face));
+        let mut faults = Vec::new();
+        if let Some(c) = shortest.filter(|c| length(c) < asked.least_length - SAME_PIECE) {
+            faults.push(InfillError::TooShort {
+                class: c.id.clone(),
+                cell: cell(c),
+                length: length(&c),
+                least: asked.least_length,
+                trimmed: c.trimmed,
+            });
+        }
+        let narrow = |c: &&PieceClass| c.face < LEAST_WIDTH.min(asked.face) - SAME_PIECE;
+        if let Some(c) = narrowest.filter(narrow) {
+            faults.push(InfillError::TooNarrow {
+                class: c.id.clone(),
+                cell: cell(c),
+                width: c.face,
+                least: LEAST_WIDTH,
+            });
+        }
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(faults)
+        }
+    }
+}
+
+/// The pattern of each cell.
+fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, Vec<InfillError>> {
+    let mut given: Vec<Option<Given>> = cells
+        .iter()
+        .map(|cell| {
+            (!(asked.leave_cut_cells && cell.cut)).then(|| Given {
+                pattern: asked.pattern,
+                key: "infill.pattern".into(),
+                feature: None,
+            })
+        })
+        .collect();
+    let mut faults = Vec::new();
+    for (number, feature) in asked.features.iter().enumerate() {
+        let table = format!("infill.feature[{number}]");
+        let mut chosen: Vec<usize> = Vec::new();
+        let key = format!("{table}.cells");
+        match &feature.cells {
+            Chosen::Listed(ids) => {
+                for (at, id) in ids.iter().enumerate() {
+                    match cells.iter().position(|c| c.id == *id) {
+                        Some(c) => chosen.push(c),
+                        None => faults.push(InfillError::UnknownCell {
+                            key: format!("{table}.cells[{at}]"),
+                            cell: id.clone(),
+                            last: cells.last().map(|c| c.id.clone()).unwrap_or_default(),
+                        }),
+                    }
+                }
+            }
+            Chosen::Region(corners) => {
+                chosen.extend((0..cells.len()).filter(|&c| within(corners, cells[c].middle())));
+            }
+            Chosen::Shape(shape) => {
+                chosen.extend((0..cells.len()).filter(|&c| shape.takes(cells[c].shape)));
+            }
+        }
+        if chosen.is_empty() && faults.is_empty() {
+            faults.push(InfillError::NoCell { key: key.clone() });
+        }
+        let listed = matches!(feature.cells, Chosen::Listed(_));
+        for c in chosen {
+            let Some(place) = given.get_mut(c) else {
+                continue;
+            };
+            if let Some(earlier) = place.as_ref().and_then(|g| g.feature) {
+                faults.push(InfillError::TwoPatterns {
+                    key: key.clone(),
+                    cell: cells[c].id.clone(),
+                    earlier: earlier + 1,
+                });
+                break;
+            }
+            if listed || !(asked.leave_cut_cells && cells[c].cut) {
+                *place = Some(Given {
+                    pattern: feature.pattern,
+                    key: format!("{table}.pattern"),
+                    feature: Some(number),
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(given)
+    } else {
+        Err(faults)
+    }
+}
+
+/// Whether a point lies in a polygon or on its border.
+fn within(corners: &[[f64; 2]], p: Point) -> bool {
+    let n = corners.len();
+    let mut inside = false;
+    for i in 0..n {
+        let corner = |i: usize| Point::new(corners[i % n][0], corners[i % n][1]);
+        let (a, b) = (corner(i), corner(i + 1));
+        let d = b - a;
+        let along = (d.dot(p - a) / d.hypot2()).clamp(0.0, 1.0);
+        if (a + d * along - p).hypot() <= SAME_PIECE {
+            return true;
+        }
+        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + d.x * (p.y - a.y) / d.y {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+/// The pieces of a cell, each with whether the outline has cut it.
+fn fill(
+    lattice: &Lattice,
+    cell: &Cell,
+    given: &Given,
+    pattern: &Pattern,
+    face: f64,
+) -> Result<Vec<(Laid, bool)>, InfillError> {
+    let key = || given.key.clone();
+    let Some(rule) = pattern.rules.iter().find(|r| r.shape.takes(cell.shape)) else {
+        let fits: Vec<String> = pattern.rules.iter().map(|r| r.shape.word()).collect();
+        return Err(InfillError::WrongShape {
+            key: key(),
+            pattern: pattern.name.clone(),
+            cell: cell.id.clone(),
+            shape: cell.shape.word(),
+            fits: fits.join(", "),
+        });
+    };
+    if rule.divide.is_none() && rule.pieces.is_empty() {
+        return Ok(Vec::new());
+    }
+    if cell.room.is_empty() {
+        return Err(InfillError::NoRoom {
+            key: key(),
+            cell: cell.id.clone(),
+        });
+    }
+    let unsound = |why: String| InfillError::Unsound {
+        key: key(),
+        pattern: pattern.name.clone(),
+        cell: cell.id.clone(),
+        why,
+    };
+    let laid = lay(cell, rule, face).map_err(unsound)?;
+    let sides = &lattice.outline.sides;
+    let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
+    for mut piece in laid {
+        let reaches_out = sides
+            .iter()
+            .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_PIECE);
+        let region = piece.region.both(&cell.opening);
+        if region.is_solid() {
+            piece.region = region;
+            kept.push((piece, reaches_out));
+        } else if !reaches_out {
+            return Err(unsound("nothing is left of a piece".into()));
+        }
+    }
+    let meet = |a: &Convex, b: &Convex| a.both(b).is_solid();
+    for (i, (a, _)) in kept.iter().enumerate() {
+        if kept
+            .iter()
+            .skip(i + 1)
+            .any(|(b, _)| meet(&a.region, &b.region))
+        {
+            return Err(unsound("two of its pieces lie in each other".into()));
+        }
+    }
+    Ok(kept)
+}

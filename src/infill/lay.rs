@@ -1,0 +1,320 @@
+//! Lays a pattern in a cell: rooms, centre lines, and the regions that ends and seams leave of each piece.
+
+use kurbo::{Point, Vec2};
+
+use super::cells::{Cell, centroid};
+use crate::geom::{Convex, SAME_PIECE, atan2_deg, cos_deg, sin_deg};
+use crate::panel::{EndRule, NamedPoint, PatternPoint, PatternRule};
+
+/// Ends nearer than this meet in one point, mm.
+const ONE_POINT: f64 = 1e-6;
+/// A seam nearer to its piece's axis than this tapers the piece to a feather, degrees (common practice, no
+/// source).
+const LEAST_SEAM_DEG: f64 = 5.0;
+/// Sides that miss a common circle by less touch it, mm; bars listed by hand carry three decimals.
+const ONE_CIRCLE: f64 = 0.01;
+
+/// A piece as laid, before the outline and other bars trim it.
+#[derive(Debug, Clone)]
+pub(super) struct Laid {
+    pub(super) from: Point,
+    pub(super) to: Point,
+    pub(super) region: Convex,
+}
+
+/// Angle from the axis of a piece of face `w1` to the seam with a piece of face `w2`, where the axes part at
+/// `p` degrees, 0 < p < 360, on the side of the seam: tan a = w1 sin p / (w2 + w1 cos p). The bisector for
+/// equal faces. It is the line through the point in which the faces meet and the one in which the axes do.
+#[must_use]
+pub fn seam_deg(w1: f64, w2: f64, p: f64) -> f64 {
+    if (p - 180.0).abs() < 1e-9 {
+        // In one line, the faces never meet: the ends are square.
+        return 90.0;
+    }
+    let a = atan2_deg(w1 * sin_deg(p), w2 + w1 * cos_deg(p));
+    // Past half a turn the seam goes on beyond the point in which the axes meet.
+    if p > 180.0 { a + 180.0 } else { a }
+}
+
+/// Lays a rule in a cell. Faces are those of the pieces times `face`, mm.
+///
+/// # Errors
+/// Why it cannot be laid, in words.
+pub(super) fn lay(cell: &Cell, rule: &PatternRule, face: f64) -> Result<Vec<Laid>, String> {
+    let mut room = cell.room.clone();
+    if rule.alternate && !cell.even && !room.is_empty() {
+        room.rotate_left(1);
+    }
+    let mut laid = Vec::new();
+    let rooms = match &rule.divide {
+        None => vec![room],
+        Some(divide) => {
+            let (from, to) = (place(&divide.from, &room)?, place(&divide.to, &room)?);
+            let axis = axis(from, to)?;
+            let normal = Vec2::new(-axis.y, axis.x);
+            let (middle, half) = (normal.dot(from.to_vec2()), 0.5 * face * divide.face);
+            let whole = Convex::from_corners(room);
+            let region = whole.within(normal, middle - half, middle + half);
+            wide_enough(&region, normal, [middle - half, middle + half])?;
+            laid.push(Laid { from, to, region });
+            let halves = [
+                half_room(&whole, -normal, -middle - half),
+                half_room(&whole, normal, middle - half),
+            ];
+            halves.into_iter().collect::<Result<Vec<_>, _>>()?
+        }
+    };
+    for room in rooms {
+        lay_room(&room, rule, face, &mut laid)?;
+    }
+    Ok(laid)
+}
+
+/// The part of a room where `normal · p <= offset`, its corners counted from the end of the new side on.
+fn half_room(room: &Convex, normal: Vec2, offset: f64) -> Result<Vec<Point>, String> {
+    let mut corners = tidied(room.below(normal, offset).corners());
+    let n = corners.len();
+    let on = |p: Point| (normal.dot(p.to_vec2()) - offset).abs() <= ONE_POINT;
+    let new = (0..n).find(|&i| on(corners[i]) && on(corners[(i + 1) % n]));
+    match new {
+        Some(i) if n >= 3 => {
+            corners.rotate_left((i + 1) % n);
+            Ok(corners)
+        }
+        _ => Err("the piece that divides it leaves no room beside it".into()),
+    }
+}
+
+/// Corners without those that lie on the line of their neighbours or on one of them.
+pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
+    let mut kept: Vec<Point> = Vec::with_capacity(corners.len());
+    for &p in corners {
+        if kept.last().is_none_or(|&q| (p - q).hypot() > SAME_PIECE) {
+            kept.push(p);
+        }
+    }
+    while kept.len() > 1 && (kept[0] - kept[kept.len() - 1]).hypot() <= SAME_PIECE {
+        kept.pop();
+    }
+    let mut i = 0;
+    while kept.len() >= 3 && i < kept.len() {
+        let n = kept.len();
+        let (a, p, b) = (kept[(i + n - 1) % n], kept[i], kept[(i + 1) % n]);
+        if (p - a).cross(b - a) / (b - a).hypot() <= SAME_PIECE && (p - a).dot(b - p) > 0.0 {
+            kept.remove(i);
+        } else {
+            i += 1;
+        }
+    }
+    kept
+}
+
+/// A piece keeps its face over some of its length: both its sides are left.
+fn wide_enough(region: &Convex, normal: Vec2, sides: [f64; 2]) -> Result<(), String> {
+    let along = Vec2::new(normal.y, -normal.x);
+    let whole = sides.iter().all(|side| {
+        let on = |p: &&Point| (normal.dot(p.to_vec2()) - side).abs() <= ONE_POINT;
+        let places = region.corners().iter().filter(on);
+        let places = places.map(|p| along.dot(p.to_vec2()));
+        let (lo, hi) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), s| {
+            (lo.min(s), hi.max(s))
+        });
+        hi - lo > ONE_POINT
+    });
+    if whole {
+        Ok(())
+    } else {
+        let face = sides[1] - sides[0];
+        Err(format!("it is too small for a piece of face {face:.2}"))
+    }
+}
+
+fn axis(from: Point, to: Point) -> Result<Vec2, String> {
+    let d = to - from;
+    if d.hypot() <= ONE_POINT {
+        return Err("a piece starts where it ends".into());
+    }
+    Ok(d / d.hypot())
+}
+
+/// A piece's centre line and its rules.
+struct Line {
+    points: [Point; 2],
+    axis: Vec2,
+    face: f64,
+    rules: [EndRule; 2],
+}
+
+impl Line {
+    fn normal(&self) -> Vec2 {
+        Vec2::new(-self.axis.y, self.axis.x)
+    }
+
+    /// Unit vector from an end into the piece.
+    fn inwards(&self, end: usize) -> Vec2 {
+        if end == 0 { self.axis } else { -self.axis }
+    }
+}
+
+fn lay_room(
+    room: &[Point],
+    rule: &PatternRule,
+    face: f64,
+    laid: &mut Vec<Laid>,
+) -> Result<(), String> {
+    let mut lines = Vec::new();
+    for piece in &rule.pieces {
+        let turns = if piece.each { room.len() } else { 1 };
+        for turn in 0..turns {
+            let mut corners = room.to_vec();
+            corners.rotate_left(turn);
+            let points = [place(&piece.from, &corners)?, place(&piece.to, &corners)?];
+            lines.push(Line {
+                points,
+                axis: axis(points[0], points[1])?,
+                face: face * piece.face,
+                rules: [piece.start, piece.end],
+            });
+        }
+    }
+    let whole = Convex::from_corners(room.to_vec());
+    for (i, line) in lines.iter().enumerate() {
+        let (n, half) = (line.normal(), 0.5 * line.face);
+        let middle = n.dot(line.points[0].to_vec2());
+        let mut region = whole.within(n, middle - half, middle + half);
+        for end in 0..2 {
+            region = match line.rules[end] {
+                EndRule::Bar => region,
+                EndRule::Seam => seamed(region, &lines, i, end)?,
+                EndRule::Butt => butted(region, &lines, i, end)?,
+            };
+        }
+        wide_enough(&region, n, [middle - half, middle + half])?;
+        let [from, to] = line.points;
+        laid.push(Laid { from, to, region });
+    }
+    Ok(())
+}
+
+/// What the seams with its neighbours leave of a piece at an end.
+fn seamed(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex, String> {
+    let (own, at) = (&lines[i], lines[i].points[end]);
+    let inwards = own.inwards(end);
+    // How far round to the left each other piece lies.
+    let mut others: Vec<(f64, f64)> = Vec::new();
+    for (j, line) in lines.iter().enumerate() {
+        for e in 0..2 {
+            let other = line.inwards(e);
+            let meets = line.rules[e] == EndRule::Seam
+                && (j, e) != (i, end)
+                && (line.points[e] - at).hypot() <= ONE_POINT;
+            if meets {
+                let round = atan2_deg(inwards.cross(other), inwards.dot(other)).rem_euclid(360.0);
+                others.push((round, line.face));
+            }
+        }
+    }
+    let nearest = others.iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    let furthest = others.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+    let (Some(&left), Some(&right)) = (nearest, furthest) else {
+        return Err("a piece ends in a seam where no other does".into());
+    };
+    let seams = [
+        seam_deg(own.face, left.1, left.0),
+        seam_deg(own.face, right.1, 360.0 - right.0),
+    ];
+    if seams
+        .iter()
+        .any(|&s| !(LEAST_SEAM_DEG..=180.0 - LEAST_SEAM_DEG).contains(&s))
+    {
+        return Err(format!(
+            "pieces meet in a seam of less than {LEAST_SEAM_DEG} degrees from an axis"
+        ));
+    }
+    let turned = |deg: f64| {
+        let (s, c) = (sin_deg(deg), cos_deg(deg));
+        Vec2::new(c * inwards.x - s * inwards.y, s * inwards.x + c * inwards.y)
+    };
+    let (l, r) = (turned(seams[0]), turned(-seams[1]));
+    // To the right of the left seam, to the left of the right one.
+    let (nl, nr) = (Vec2::new(-l.y, l.x), Vec2::new(-r.y, r.x));
+    let at = at.to_vec2();
+    Ok(region.below(nl, nl.dot(at)).above(nr, nr.dot(at)))
+}
+
+/// What the face of the piece that runs through its end leaves of a piece.
+fn butted(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex, String> {
+    let (at, inwards) = (lines[i].points[end], lines[i].inwards(end));
+    let through = lines.iter().enumerate().find(|(j, line)| {
+        let from = at - line.points[0];
+        let along = line.axis.dot(from);
+        let length = (line.points[1] - line.points[0]).hypot();
+        *j != i
+            && line.normal().dot(from).abs() <= ONE_POINT
+            && along > ONE_POINT
+            && along < length - ONE_POINT
+    });
+    let Some((_, other)) = through else {
+        return Err("a piece butts where no other runs through".into());
+    };
+    let towards = other.normal() * other.normal().dot(inwards).signum();
+    let offset = towards.dot(at.to_vec2()) + 0.5 * other.face;
+    Ok(region.above(towards, offset))
+}
+
+/// Where a pattern's point lies in a room.
+fn place(point: &PatternPoint, room: &[Point]) -> Result<Point, String> {
+    let mut sum = Vec2::ZERO;
+    let mut weights = 0.0;
+    for &(weight, named) in &point.0 {
+        sum += named_point(named, room)?.to_vec2() * weight;
+        weights += weight;
+    }
+    Ok((sum / weights).to_point())
+}
+
+fn named_point(point: NamedPoint, room: &[Point]) -> Result<Point, String> {
+    let corner = |k: usize| {
+        let n = room.len();
+        let corner = room.get(k.wrapping_sub(1)).copied();
+        corner.ok_or_else(|| format!("it has {n} corners, no corner {k}"))
+    };
+    match point {
+        NamedPoint::Corner(k) => corner(k),
+        NamedPoint::Middle(k) => Ok(corner(k)?.midpoint(corner(k % room.len().max(1) + 1)?)),
+        NamedPoint::Centroid => Ok(centroid(room)),
+        NamedPoint::Incentre => incentre(room)
+            .ok_or_else(|| "the bisectors of its corners do not meet in one point".into()),
+    }
+}
+
+/// Where the bisectors of all corners meet (Euclid IV.4): the point as far from every side. Three sides
+/// give it, with the distance, by three linear equations; the others must agree.
+pub(super) fn incentre(corners: &[Point]) -> Option<Point> {
+    let n = corners.len();
+    if n < 3 {
+        return None;
+    }
+    // Inward unit normal of each side, and the side's distance from the origin along it.
+    let side = |i: usize| {
+        let (a, b) = (corners[i], corners[(i + 1) % n]);
+        let d = (b - a) / (b - a).hypot();
+        let normal = Vec2::new(-d.y, d.x);
+        (normal, normal.dot(a.to_vec2()))
+    };
+    let [(n0, o0), (n1, o1), (n2, o2)] = [side(0), side(1), side(2)];
+    // normal · p - r = offset: less the first, r falls out.
+    let (a, b) = (n1 - n0, n2 - n0);
+    let det = a.cross(b);
+    if det.abs() < 1e-12 {
+        return None;
+    }
+    let (s, t) = (o1 - o0, o2 - o0);
+    let p = Point::new((s * b.y - t * a.y) / det, (a.x * t - b.x * s) / det);
+    let r = n0.dot(p.to_vec2()) - o0;
+    let touches = (0..n).all(|i| {
+        let (normal, offset) = side(i);
+        (normal.dot(p.to_vec2()) - offset - r).abs() <= ONE_CIRCLE
+    });
+    (r > 0.0 && touches).then_some(p)
+}

@@ -1,0 +1,18 @@
+//! Infill: cells of the ground, patterns laid in them, and the pieces that come of it.
+//!
+//! [`cells()`] finds the cells of any ground; [`Infill::build`] chooses a pattern for each, lays it, trims what
+//! the outline cuts, and sorts the pieces into classes of pieces that a turn carries into each other.
+
+mod build;
+mod cells;
+mod error;
+mod lay;
+mod net;
+mod pieces;
+mod shape;
+
+pub use build::Infill;
+pub use cells::{Border, Cell, CellSide, cells};
+pub use error::InfillError;
+pub use lay::seam_deg;
+pub use pieces::{Piece, PieceClass};

@@ -1,0 +1,363 @@
+//! The net of lines: nodes, half-edges between them, and the faces that they bound.
+
+use kurbo::Point;
+
+use super::cells::{Border, Cell, CellSide, centroid, clipped, from_lowest, set_back};
+use super::shape::shape;
+use crate::geom::{Convex, SAME_PIECE, sin_deg};
+use crate::lattice::{Crossing, Family, Lattice, Lines, Spacing, cluster, cross};
+
+/// One side of a traced face.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FaceSide {
+    start: Point,
+    /// Family of the line; beyond the ground's own for the frame.
+    family: usize,
+    /// Its offset along the family's normal.
+    offset: f64,
+    /// The face on its other side.
+    beyond: Option<usize>,
+}
+
+/// The lines, their nodes, and half-edges between neighbouring nodes. The plane ends in an upright
+/// rectangle well outside the outline: two more families of two lines each, the frame.
+pub(super) struct Net {
+    families: Vec<Family>,
+    own: usize,
+    lines: Lines,
+    at: Vec<Point>,
+    /// Line of each edge; half-edge 2e runs along the line's axis, 2e + 1 against it.
+    edge_line: Vec<usize>,
+    /// Node that each half-edge starts from.
+    start: Vec<usize>,
+    /// Half-edges from each node, counter-clockwise.
+    around: Vec<Vec<usize>>,
+    /// Offsets of the members of each family, ascending, with their indices.
+    members: Vec<Vec<(f64, usize)>>,
+}
+
+impl Net {
+    pub(super) fn of(lattice: &Lattice) -> Self {
+        let own = lattice.families.len();
+        let margin = widest_cell(&lattice.families);
+        let frame = lattice.bounds().inflate(margin, margin);
+        let mut families = lattice.families.clone();
+        let listed = |direction_deg, offsets: [f64; 2]| Family {
+            name: String::new(),
+            letter: ' ',
+            direction_deg,
+            face: 0.0,
+            rank: 0,
+            spacing: Spacing::Listed(offsets.to_vec()),
+        };
+        families.push(listed(0.0, [frame.y0, frame.y1]));
+        // Offsets of upright lines grow to the left.
+        families.push(listed(90.0, [-frame.x1, -frame.x0]));
+        let corners = Convex::from_corners(
+            [
+                (frame.x0, frame.y0),
+                (frame.x1, frame.y0),
+                (frame.x1, frame.y1),
+                (frame.x0, frame.y1),
+            ]
+            .map(Point::from)
+            .to_vec(),
+        );
+        let ranges: Vec<std::ops::Range<i64>> = families
+            .iter()
+            .enumerate()
+            .map(|(f, family)| {
+                let (lo, hi) = corners.extent(family.normal());
+                if f >= own {
+                    0..2
+                } else {
+                    // A line along the frame would lie on it.
+                    family.lines_between(lo + SAME_PIECE, hi - SAME_PIECE)
+                }
+            })
+            .collect();
+        let lines = Lines::new(&ranges);
+        let crossings = crossings(&families, &lines, &corners);
+        let (nodes, node_of) = cluster(&crossings, lines.len(), |_| 0);
+        let mut on_line: Vec<Vec<(f64, usize)>> = vec![Vec::new(); lines.len()];
+        for (crossing, &node) in crossings.iter().zip(&node_of) {
+            for side in 0..2 {
+                on_line[crossing.lines[side]].push((crossing.along[side], node));
+            }
+        }
+        let mut edge_line = Vec::new();
+        let mut start = Vec::new();
+        for (line, list) in on_line.iter_mut().enumerate() {
+            list.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            list.dedup_by_key(|(_, node)| *node);
+            for pair in list.windows(2) {
+                edge_line.push(line);
+                start.extend([pair[0].1, pair[1].1]);
+            }
+        }
+        let mut around: Vec<Vec<usize>> = vec![Vec::new(); nodes.len()];
+        for (half, &node) in start.iter().enumerate() {
+            around[node].push(half);
+        }
+        let heading = |half: usize| {
+            let family = lines.line(edge_line[half / 2]).0;
+            let turned = if half.is_multiple_of(2) { 0.0 } else { 180.0 };
+            (families[family].direction_deg + turned).rem_euclid(360.0)
+        };
+        for list in &mut around {
+            list.sort_by(|&a, &b| heading(a).total_cmp(&heading(b)).then(a.cmp(&b)));
+        }
+        let members = (0..own).map(|f| members_of(lattice, f)).collect();
+        Self {
+            families,
+            own,
+            lines,
+            at: nodes.iter().map(|n| n.at).collect(),
+            edge_line,
+            start,
+            around,
+            members,
+        }
+    }
+
+    /// The half-edge that follows another round the face to its left.
+    fn next(&self, half: usize) -> Option<usize> {
+        let back = half ^ 1;
+        let list = &self.around[self.start[back]];
+        let place = list.iter().position(|&h| h == back)?;
+        list.get((place + list.len() - 1) % list.len()).copied()
+    }
+
+    /// The faces within the frame, by their sides.
+    pub(super) fn faces(&self) -> Vec<Vec<FaceSide>> {
+        let mut face_of: Vec<Option<usize>> = vec![None; self.start.len()];
+        let mut rings: Vec<Vec<usize>> = Vec::new();
+        let mut seen = vec![false; self.start.len()];
+        for first in 0..self.start.len() {
+            if seen[first] {
+                continue;
+            }
+            let mut ring = Vec::new();
+            let mut half = first;
+            while !seen[half] {
+                seen[half] = true;
+                ring.push(half);
+                let Some(next) = self.next(half) else { break };
+                half = next;
+            }
+            let corners = ring.iter().map(|&h| self.at[self.start[h]]).collect();
+            // The ring round everything runs clockwise.
+            if ring.len() >= 3 && Convex::from_corners(corners).area() > 0.0 {
+                for &h in &ring {
+                    face_of[h] = Some(rings.len());
+                }
+                rings.push(ring);
+            }
+        }
+        let side = |half: usize| {
+            let (family, index) = self.lines.line(self.edge_line[half / 2]);
+            FaceSide {
+                start: self.at[self.start[half]],
+                family,
+                offset: self.families[family].offset(index),
+                beyond: face_of[half ^ 1],
+            }
+        };
+        rings
+            .iter()
+            .map(|ring| ring.iter().map(|&h| side(h)).collect())
+            .collect()
+    }
+
+    /// The cell of a face; `None` where it lies outside the outline.
+    pub(super) fn cell(&self, lattice: &Lattice, face: &[FaceSide]) -> Option<Cell> {
+        let outline = &lattice.outline;
+        let whole = Convex::from_corners(face.iter().map(|s| s.start).collect());
+        let region = whole.both(&outline.region);
+        if !region.is_solid() {
+            return None;
+        }
+        let mut sides: Vec<CellSide> = face.iter().map(|s| self.side(s)).collect();
+        if face.iter().any(|s| s.family >= self.own) {
+            // No line bounds it there: the outline does.
+            for side in &outline.sides {
+                sides = clipped(sides, side.normal, side.offset);
+            }
+        }
+        let sides = from_lowest(sides);
+        let corners: Vec<Point> = sides.iter().map(|s| s.start).collect();
+        let room = set_back(&sides);
+        let inside = |points: &[Point]| {
+            points.iter().all(|p| {
+                let out = |s: &crate::lattice::SideOf| s.normal.dot(p.to_vec2()) - s.offset;
+                outline.sides.iter().all(|s| out(s) <= SAME_PIECE)
+            })
+        };
+        let cut = !inside(if room.is_empty() { &corners } else { &room });
+        let (opening, even) = self.opening(&region, centroid(&corners));
+        if !opening.is_solid() {
+            // Nothing but bars.
+            return None;
+        }
+        Some(Cell {
+            id: String::new(),
+            shape: shape(&corners),
+            sides,
+            cut,
+            even,
+            room,
+            opening,
+            region,
+        })
+    }
+
+    fn side(&self, side: &FaceSide) -> CellSide {
+        let border = if side.family >= self.own {
+            Border::Outline
+        } else {
+            match self.member(side.family, side.offset) {
+                Some(member) => Border::Bar {
+                    family: side.family,
+                    member,
+                },
+                None => Border::Line {
+                    family: side.family,
+                },
+            }
+        };
+        CellSide {
+            start: side.start,
+            border,
+            set_back: 0.5 * self.families[side.family].face,
+            neighbour: side.beyond,
+        }
+    }
+
+    fn member(&self, family: usize, offset: f64) -> Option<usize> {
+        let list = &self.members[family];
+        let at = list.partition_point(|m| m.0 < offset - SAME_PIECE);
+        list.get(at)
+            .filter(|m| (m.0 - offset).abs() <= SAME_PIECE)
+            .map(|m| m.1)
+    }
+
+    /// What all bars leave of a region, and the colour of its cell: no line runs through a cell, so of each
+    /// family only the nearest bar on either side can reach into it.
+    fn opening(&self, region: &Convex, middle: Point) -> (Convex, bool) {
+        let mut left = region.clone();
+        let mut even = true;
+        for (f, family) in self.families.iter().enumerate().take(self.own) {
+            let (n, half) = (family.normal(), 0.5 * family.face);
+            let here = n.dot(middle.to_vec2());
+            let list = &self.members[f];
+            let above = list.partition_point(|m| m.0 < here);
+            if let Some(m) = above.checked_sub(1).and_then(|i| list.get(i)) {
+                left = left.above(n, m.0 + half);
+            }
+            if let Some(m) = list.get(above) {
+                left = left.below(n, m.0 - half);
+            }
+            let below = match &family.spacing {
+                Spacing::Even { first, step } => ((here - first) / step).floor() as i64,
+                Spacing::Listed(offsets) => offsets.partition_point(|&o| o < here) as i64,
+            };
+            even ^= below.rem_euclid(2) == 1;
+        }
+        (left, even)
+    }
+}
+
+/// How far beyond the outline a cell can reach that the outline cuts: two evenly spaced families of step s
+/// and t at an angle φ part the plane into parallelograms no wider than (s + t) / sin φ. Where bars are
+/// listed, a cell between two lines that lie s apart is bounded by others that cross them at φ at least, if
+/// it is bounded at all: within 2 s / sin φ.
+fn widest_cell(families: &[Family]) -> f64 {
+    /// Room for the frame where no two families go on without end, mm.
+    const LEAST: f64 = 10.0;
+    let step = |f: &Family| match f.spacing {
+        Spacing::Even { step, .. } => Some(step),
+        Spacing::Listed(_) => None,
+    };
+    let apart = |f: &Family| match &f.spacing {
+        Spacing::Even { step, .. } => *step,
+        Spacing::Listed(o) => o.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max),
+    };
+    let mut widest: Option<f64> = None;
+    let furthest = families.iter().map(apart).fold(0.0, f64::max);
+    let mut least_sine: f64 = 1.0;
+    for (i, a) in families.iter().enumerate() {
+        for b in families.iter().skip(i + 1) {
+            let t = a.angle_to(b);
+            if t != 0.0 {
+                least_sine = least_sine.min(sin_deg(t));
+            }
+            if let (Some(s), Some(u), true) = (step(a), step(b), t != 0.0) {
+                let reach = (s + u) / sin_deg(t);
+                widest = Some(widest.map_or(reach, |w| w.min(reach)));
+            }
+        }
+    }
+    widest.unwrap_or(2.0 * furthest / least_sine) + LEAST
+}
+
+/// Every crossing of two lines within the frame, its sides included.
+fn crossings(families: &[Family], lines: &Lines, frame: &Convex) -> Vec<Crossing> {
+    let mut out = Vec::new();
+    for number in 0..lines.len() {
+        let (f, index) = lines.line(number);
+        let (own, offset) = (&families[f], families[f].offset(index));
+        let (lo, hi) = along_frame(own, offset, frame);
+        for (o, other) in families.iter().enumerate().skip(f + 1) {
+            if own.angle_to(other) == 0.0 {
+                continue;
+            }
+            let reach = [lo, hi].map(|s| other.normal().dot(own.point(offset, s).to_vec2()));
+            let (low, high) = (reach[0].min(reach[1]), reach[0].max(reach[1]));
+            for index in other.lines_between(low - SAME_PIECE, high + SAME_PIECE) {
+                if let Some(line) = lines.number(o, index) {
+                    let (along, other_along, at) = cross(own, offset, other, other.offset(index));
+                    out.push(Crossing {
+                        lines: [number, line],
+                        along: [along, other_along],
+                        at,
+                    });
+                }
+            }
+        }
+    }
+    out
+}
+
+/// Where a line enters and leaves the frame, along its axis.
+fn along_frame(family: &Family, offset: f64, frame: &Convex) -> (f64, f64) {
+    let (d, n) = (family.axis(), family.normal());
+    let corners = frame.corners();
+    let (mut lo, mut hi) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (i, &a) in corners.iter().enumerate() {
+        let b = corners[(i + 1) % corners.len()];
+        let (da, db) = (n.dot(a.to_vec2()) - offset, n.dot(b.to_vec2()) - offset);
+        let mut meet = |p: Point| {
+            let s = d.dot(p.to_vec2());
+            (lo, hi) = (lo.min(s), hi.max(s));
+        };
+        if da == 0.0 {
+            meet(a);
+        }
+        if (da < 0.0) != (db < 0.0) && da != db {
+            meet(a + (b - a) * (da / (da - db)));
+        }
+    }
+    (lo, hi)
+}
+
+/// Offsets of a family's members along its normal, ascending.
+fn members_of(lattice: &Lattice, family: usize) -> Vec<(f64, usize)> {
+    let n = lattice.families[family].normal();
+    let of = lattice.members.iter().enumerate();
+    let mut list: Vec<(f64, usize)> = of
+        .filter(|(_, m)| m.family == family)
+        .map(|(i, m)| (n.dot(m.start.to_vec2()), i))
+        .collect();
+    list.sort_by(|a, b| a.0.total_cmp(&b.0));
+    list
+}

@@ -1,0 +1,150 @@
+//! Pieces as shapes of their own: outline, bevels, and which are the same piece.
+
+use kurbo::{Point, Vec2};
+
+use super::lay::tidied;
+use crate::geom::{Convex, SAME_PIECE, atan2_deg, tidy};
+use crate::lattice::Turn;
+
+/// Corners of two pieces nearer than this are the same, mm: twice what two lengths may differ by.
+const SAME_CORNER: f64 = 2.0 * SAME_PIECE;
+
+/// A piece of infill in its cell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// Index of its cell.
+    pub cell: usize,
+    /// Index of its class.
+    pub class: usize,
+    /// How the class's piece is turned to become this one.
+    pub turn: Turn,
+    /// First end of the line along the middle of its face, mm.
+    pub start: Point,
+    /// Last end of it.
+    pub end: Point,
+    /// Its plan, counter-clockwise.
+    pub outline: Vec<Point>,
+}
+
+/// Pieces that are the same piece.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PieceClass {
+    /// `i1` and on.
+    pub id: String,
+    /// Index of its pattern.
+    pub pattern: usize,
+    /// Indices of the pieces of one panel.
+    pub pieces: Vec<usize>,
+    /// Its width across the axis, mm.
+    pub face: f64,
+    /// From point to point along the axis, mm.
+    pub length: f64,
+    /// Bevels of both ends, degrees: angles between the axis, into the piece, and the cut, on the left and
+    /// on the right as seen from the front looking from start to end. 90, 90 is square.
+    pub ends: [[f64; 2]; 2],
+    /// Its plan: x along from the first end, y to the left of the middle of its face; counter-clockwise.
+    pub outline: Vec<Point>,
+    /// Whether the outline of the panel has cut it.
+    pub trimmed: bool,
+}
+
+/// A piece in a frame of its own.
+pub(super) struct Shape {
+    pub(super) outline: Vec<Point>,
+    pub(super) length: f64,
+    pub(super) face: f64,
+    pub(super) start: Point,
+    pub(super) end: Point,
+}
+
+impl Shape {
+    /// The shape of a region along the axis from one point to another.
+    pub(super) fn of(region: &Convex, from: Point, to: Point) -> Self {
+        let axis = (to - from) / (to - from).hypot();
+        let normal = Vec2::new(-axis.y, axis.x);
+        let (x0, x1) = region.extent(axis);
+        let (y0, y1) = region.extent(normal);
+        let middle = 0.5 * (y0 + y1);
+        let own = |p: &Point| {
+            let p = p.to_vec2();
+            Point::new(tidy(axis.dot(p) - x0), tidy(normal.dot(p) - middle))
+        };
+        let corners: Vec<Point> = region.corners().iter().map(own).collect();
+        let along = |x: f64| (axis * x + normal * middle).to_point();
+        Self {
+            outline: tidied(&corners),
+            length: x1 - x0,
+            face: y1 - y0,
+            start: along(x0),
+            end: along(x1),
+        }
+    }
+
+    /// The outline turned: over mirrors it in its axis, end turns it half round.
+    pub(super) fn turned(&self, turn: Turn) -> Vec<Point> {
+        let one = |p: &Point| match turn {
+            Turn::None => *p,
+            Turn::Over => Point::new(p.x, -p.y),
+            Turn::End => Point::new(self.length - p.x, -p.y),
+            Turn::Both => Point::new(self.length - p.x, p.y),
+        };
+        let mut points: Vec<Point> = self.outline.iter().map(one).collect();
+        if matches!(turn, Turn::Over | Turn::Both) {
+            points.reverse();
+        }
+        points
+    }
+
+    /// Bevels of both ends.
+    pub(super) fn ends(&self) -> [[f64; 2]; 2] {
+        let p = &self.outline;
+        let n = p.len();
+        let half = 0.5 * self.face;
+        // The corner on the left (1) or right (-1) face that is nearest to the start or the end.
+        let corner = |left: f64, last: bool| {
+            let on = (0..n).filter(|&i| (p[i].y - left * half).abs() <= SAME_CORNER);
+            let x = |i: usize| if last { -p[i].x } else { p[i].x };
+            on.min_by(|&a, &b| x(a).total_cmp(&x(b)))
+        };
+        let bevel = |left: f64, last: bool| {
+            let Some(i) = corner(left, last) else {
+                return 90.0;
+            };
+            // Counter-clockwise the start follows the left face, and the end the right one.
+            let beside = if (left > 0.0) == last {
+                p[(i + n - 1) % n]
+            } else {
+                p[(i + 1) % n]
+            };
+            let seam = p[i] - beside;
+            let into = if last { -1.0 } else { 1.0 };
+            atan2_deg(seam.y * left, seam.x * into)
+        };
+        [false, true].map(|last| [bevel(1.0, last), bevel(-1.0, last)])
+    }
+}
+
+/// Whether two rings of corners are the same, wherever they begin.
+pub(super) fn same_ring(a: &[Point], b: &[Point]) -> bool {
+    let n = a.len();
+    n == b.len()
+        && (0..n).any(|k| {
+            (0..n).all(|i| {
+                let d = a[i] - b[(i + k) % n];
+                d.x.abs() <= SAME_CORNER && d.y.abs() <= SAME_CORNER
+            })
+        })
+}
+
+impl PieceClass {
+    /// Length as cut: less the fit allowance.
+    #[must_use]
+    pub fn cut_length(&self, allowance: f64) -> f64 {
+        self.length - allowance
+    }
+}
+
+/// i1, i2, ...
+pub(super) fn class_id(index: usize) -> String {
+    format!("i{}", index + 1)
+}

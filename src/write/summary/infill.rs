@@ -1,0 +1,108 @@
+//! What the summary tells of the infill: a row for each class of pieces, and one for each cell.
+
+use serde::Serialize;
+
+use crate::geom::micron;
+use crate::infill::{Infill, Piece};
+use crate::panel::JobFiles;
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct InfillOut {
+    id: String,
+    pattern: String,
+    count: u64,
+    face: f64,
+    depth: f64,
+    length: f64,
+    cut_length: f64,
+    blank: f64,
+    ends: [[f64; 2]; 2],
+    trimmed: bool,
+    outline: Vec<[f64; 2]>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct CellOut {
+    id: String,
+    shape: String,
+    cut: bool,
+    pattern: Option<String>,
+    corners: Vec<[f64; 2]>,
+    opening: Vec<[f64; 2]>,
+    area: f64,
+    pieces: Vec<InCellOut>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct InCellOut {
+    id: String,
+    turn: &'static str,
+    start: [f64; 2],
+    end: [f64; 2],
+    outline: Vec<[f64; 2]>,
+}
+
+fn points(points: &[kurbo::Point]) -> Vec<[f64; 2]> {
+    points.iter().map(|p| [micron(p.x), micron(p.y)]).collect()
+}
+
+fn pattern(files: &JobFiles, index: usize) -> String {
+    let pattern = files.patterns.get(index);
+    pattern.map(|p| p.name.clone()).unwrap_or_default()
+}
+
+pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
+    let Some(asked) = &files.panel.infill else {
+        return Vec::new();
+    };
+    let rows = infill.classes.iter().map(|c| {
+        let cut_length = c.cut_length(asked.allowance);
+        InfillOut {
+            id: c.id.clone(),
+            pattern: pattern(files, c.pattern),
+            count: c.pieces.len() as u64 * u64::from(files.panel.quantity),
+            face: micron(c.face),
+            depth: micron(infill.depth),
+            length: micron(c.length),
+            cut_length: micron(cut_length),
+            blank: micron(cut_length + asked.shooting),
+            ends: c.ends.map(|end| end.map(micron)),
+            trimmed: c.trimmed,
+            outline: points(&c.outline),
+        }
+    });
+    rows.collect()
+}
+
+pub(super) fn cells(infill: &Infill, files: &JobFiles) -> Vec<CellOut> {
+    let mut inside: Vec<Vec<&Piece>> = vec![Vec::new(); infill.cells.len()];
+    for piece in &infill.pieces {
+        if let Some(list) = inside.get_mut(piece.cell) {
+            list.push(piece);
+        }
+    }
+    let one = |piece: &Piece| InCellOut {
+        id: infill
+            .classes
+            .get(piece.class)
+            .map(|c| c.id.clone())
+            .unwrap_or_default(),
+        turn: piece.turn.word(),
+        start: points(&[piece.start])[0],
+        end: points(&[piece.end])[0],
+        outline: points(&piece.outline),
+    };
+    let cells = infill.cells.iter().zip(&infill.patterns).zip(&inside);
+    cells
+        .map(|((cell, &given), inside)| CellOut {
+            id: cell.id.clone(),
+            shape: cell.shape.word(),
+            cut: cell.cut,
+            pattern: given.map(|p| pattern(files, p)),
+            corners: points(&cell.corners()),
+            opening: points(cell.opening.corners()),
+            area: micron(cell.opening.area()),
+            pieces: inside.iter().map(|p| one(p)).collect(),
+        })
+        .collect()
+}

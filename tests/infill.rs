@@ -1,0 +1,526 @@
+//! Infill by what it must come to: figures of the trade, Euclid's incentre, the seam rule; and what is said
+//! where it cannot be made.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use lapwright::geom::{Convex, Point, Vec2};
+use lapwright::infill::{Border, Infill, seam_deg};
+use lapwright::job::{Plan, plan};
+use lapwright::lattice::Turn;
+use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
+
+/// The model in card with its panel file edited and its first pattern's text replaced.
+fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
+    let mut sources = JobFiles::builtin_panel("hemp-leaf-card").unwrap().sources;
+    for source in &mut sources {
+        let mut text = String::from_utf8(source.bytes.clone()).unwrap();
+        if source.kind == SourceKind::Panel {
+            for (from, to) in edits {
+                assert!(text.contains(from), "`{from}` is in the file");
+                text = text.replacen(from, to, 1);
+            }
+        } else if source.name == "pattern-1.toml"
+            && let Some(pattern) = pattern
+        {
+            text = pattern.to_owned();
+        }
+        source.bytes = text.into_bytes();
+    }
+    JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn planned(edits: &[(&str, &str)], pattern: Option<&str>) -> Plan {
+    plan(files(edits, pattern), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// The features of the model, taken out of its file.
+fn no_features() -> [(&'static str, String); 1] {
+    let text = builtin(SourceKind::Panel, "hemp-leaf-card").unwrap().text;
+    let from = text.find("[[infill.feature]]").unwrap();
+    let to = text.find("[cut]").unwrap();
+    [(&text[from..to], String::new())]
+}
+
+fn infill(edits: &[(&str, &str)], pattern: Option<&str>) -> Infill {
+    let gone = no_features();
+    let mut all = vec![(gone[0].0, "")];
+    all.extend(edits);
+    planned(&all, pattern).infill.unwrap()
+}
+
+/// What is told of a panel that cannot be made: line, and message with hint.
+fn told(edits: &[(&str, &str)], pattern: Option<&str>) -> String {
+    match plan(files(edits, pattern), &mut |_| {}) {
+        Ok(_) => panic!("no fault with {edits:?}"),
+        Err(error) => {
+            assert_eq!(error.exit_status(), 2, "{error}");
+            error.to_string()
+        }
+    }
+}
+
+#[track_caller]
+fn near(a: f64, b: f64, within: f64) {
+    assert!((a - b).abs() <= within, "{a} and {b}");
+}
+
+/// Bars by hand in place of the three-way ground, each family with its own face.
+const SQUARE: [(&str, &str); 4] = [
+    ("layout = \"three-way\" ", "layout = \"square\" "),
+    ("pitch = 40 ", "pitch_across = 40\npitch_up = 40 "),
+    ("left = \"inner-edge\"", "left = { clear = 0.75 }"),
+    ("right = \"inner-edge\"", "right = { clear = 0.75 }"),
+];
+
+fn square() -> Vec<(&'static str, &'static str)> {
+    let mut edits = SQUARE.to_vec();
+    edits.push(("bottom = \"centres\"", "bottom = { clear = 0.75 }"));
+    edits.push(("top = \"centres\"", "top = { clear = 0.75 }"));
+    edits
+}
+
+/// The check panel with 3 mm infill (common practice, no source): 33.53 point to point in a full cell, and
+/// pieces along top and bottom 1.5 wide. A full cell's opening is a triangle of the pitch less the bars:
+/// its corners lie 2 r from the incentre, r = pitch / (2 √3) - face / 2.
+#[test]
+fn the_check_panel_has_its_figures() {
+    let mut files = JobFiles::builtin_panel("check").unwrap();
+    let model = JobFiles::builtin_panel("hemp-leaf-card").unwrap();
+    let mut asked = model.panel.infill.unwrap();
+    (asked.face, asked.depth, asked.features) = (3.0, 12.0, Vec::new());
+    asked.cut = InfillCut::ByHand;
+    files.panel.infill = Some(asked);
+    files.patterns = model.patterns;
+    let made = plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
+    let infill = made.infill.unwrap();
+    // 7 columns of triangles, cut in half at both ends of every other: 2 * 3 whole ones and one cut a column.
+    assert_eq!(infill.cells.len(), 6 * 7);
+    assert_eq!(infill.cells.iter().filter(|c| c.cut).count(), 12);
+    let want = 2.0 * (65.0 / (2.0 * 3f64.sqrt()) - 2.0);
+    near(want, 33.53, 0.005);
+    let of = |trimmed: bool| {
+        let of: Vec<_> = infill
+            .classes
+            .iter()
+            .filter(|c| c.trimmed == trimmed)
+            .collect();
+        assert_eq!(of.len(), 1, "one class");
+        of[0]
+    };
+    let (whole, half) = (of(false), of(true));
+    near(whole.length, want, 1e-9);
+    near(whole.face, 3.0, 1e-9);
+    // Three in every whole cell, one whole and one halved in every cut one.
+    assert_eq!((whole.pieces.len(), half.pieces.len()), (30 * 3 + 12, 12));
+    near(half.face, 1.5, 1e-9);
+    near(half.length, want, 1e-9);
+    // Corners of 60 degrees, and three that meet.
+    for (end, bevel) in whole.ends.iter().zip([30.0, 60.0]) {
+        near(end[0], bevel, 1e-9);
+        near(end[1], bevel, 1e-9);
+    }
+}
+
+/// A square cell halved by a diagonal: 22.5 and 45 at the corners, 56.25 and 67.5 at the incentre (angles of
+/// a right-angled triangle of equal legs).
+#[test]
+fn a_halved_square_has_its_bevels() {
+    let infill = infill(&square(), None);
+    let whole: Vec<_> = infill.classes.iter().filter(|c| !c.trimmed).collect();
+    let mut found: Vec<[[f64; 2]; 2]> = whole
+        .iter()
+        .map(|c| c.ends.map(|end| end.map(lapwright::geom::micron)))
+        .collect();
+    found.sort_by(|a, b| {
+        a[0][0]
+            .total_cmp(&b[0][0])
+            .then(a[1][0].total_cmp(&b[1][0]))
+    });
+    assert_eq!(
+        whole.len(),
+        3,
+        "diagonal, to the right angle, to the others: {found:?}"
+    );
+    let want = [
+        [[22.5, 22.5], [56.25, 67.5]],
+        [[45.0, 45.0], [45.0, 45.0]],
+        [[45.0, 45.0], [56.25, 56.25]],
+    ];
+    for (ends, mut want) in found.iter().zip(want) {
+        // The first one of a class may lie the other way over.
+        if ends[1][0] > ends[1][1] {
+            want[1].reverse();
+        }
+        for (end, want) in ends.iter().zip(want) {
+            near(end[0], want[0], 1e-9);
+            near(end[1], want[1], 1e-9);
+        }
+    }
+}
+
+/// The seam runs through the point where the axes meet and the one where the faces do, found here as the
+/// crossing of two lines.
+#[test]
+fn seams_run_from_axes_to_faces() {
+    for (w1, w2, p) in [
+        (3.0, 3.0, 60.0),
+        (4.37, 3.0, 57.0),
+        (3.0, 4.37, 57.0),
+        (1.5, 4.0, 131.0f64),
+    ] {
+        let (s, c) = (p.to_radians().sin(), p.to_radians().cos());
+        // The left face of the first, y = w1 / 2, on the right face of the second.
+        let y: f64 = 0.5 * w1;
+        let x = (0.5 * w2 + y * c) / s;
+        let a = y.atan2(x).to_degrees();
+        near(seam_deg(w1, w2, p), a, 1e-9);
+        // Both sides of one seam make up the whole angle; beyond the point it goes straight on.
+        near(seam_deg(w1, w2, p) + seam_deg(w2, w1, p), p, 1e-9);
+        near(seam_deg(w1, w2, 360.0 - p), 180.0 - a, 1e-9);
+    }
+    near(seam_deg(3.0, 3.0, 180.0), 90.0, 0.0);
+}
+
+/// Pieces of unequal faces that meet keep no space in common and leave none open round their point.
+#[test]
+fn unequal_faces_meet_without_gap_or_overlap() {
+    let pattern = r#"
+        name = "unequal"
+        source = "invented for the test"
+        [[rule]]
+        shape = "triangle"
+        [[rule.piece]]
+        from = "corner 1"
+        to = "incentre"
+        start = "bar"
+        end = "seam"
+        face = 1.7
+        [[rule.piece]]
+        from = "corner 2"
+        to = "incentre"
+        start = "bar"
+        end = "seam"
+        [[rule.piece]]
+        from = "corner 3"
+        to = "incentre"
+        start = "bar"
+        end = "seam"
+        face = 0.8
+    "#;
+    let infill = infill(
+        &[
+            ("leave_cut_cells = false", "leave_cut_cells = true"),
+            ("least_length = 8", "least_length = 1"),
+        ],
+        Some(pattern),
+    );
+    let mut seen = 0;
+    for (c, cell) in infill.cells.iter().enumerate().filter(|(_, c)| !c.cut) {
+        let pieces: Vec<Convex> = infill
+            .pieces
+            .iter()
+            .filter(|p| p.cell == c)
+            .map(|p| Convex::from_corners(p.outline.clone()))
+            .collect();
+        assert_eq!(pieces.len(), 3, "{}", cell.id);
+        for (i, a) in pieces.iter().enumerate() {
+            for b in &pieces[i + 1..] {
+                assert!(!a.both(b).is_solid(), "{}", cell.id);
+            }
+        }
+        // A small circle round the incentre is full of wood.
+        let centre = cell.middle();
+        let disc: Vec<Point> = (0..64)
+            .map(|k| {
+                let t = f64::from(k) * std::f64::consts::TAU / 64.0;
+                centre + Vec2::new(t.cos(), t.sin()) * 0.4
+            })
+            .collect();
+        let disc = Convex::from_corners(disc);
+        let filled: f64 = pieces.iter().map(|p| p.both(&disc).area()).sum();
+        near(filled, disc.area(), 1e-9);
+        seen += 1;
+    }
+    assert!(seen > 10, "{seen} cells");
+}
+
+#[test]
+fn turned_pieces_are_one_class_and_their_turns_carry_them() {
+    let infill = planned(&[], None).infill.unwrap();
+    assert!(infill.classes.len() >= 4);
+    for piece in &infill.pieces {
+        let class = &infill.classes[piece.class];
+        let axis = (piece.end - piece.start) / (piece.end - piece.start).hypot();
+        let left = Vec2::new(-axis.y, axis.x);
+        let placed: Vec<Point> = class
+            .outline
+            .iter()
+            .map(|p| {
+                let (x, y) = match piece.turn {
+                    Turn::None => (p.x, p.y),
+                    Turn::Over => (p.x, -p.y),
+                    Turn::End => (class.length - p.x, -p.y),
+                    Turn::Both => (class.length - p.x, p.y),
+                };
+                piece.start + axis * x + left * y
+            })
+            .collect();
+        for p in &piece.outline {
+            let off = placed
+                .iter()
+                .map(|q| (*q - *p).hypot())
+                .fold(f64::INFINITY, f64::min);
+            assert!(off < 1e-5, "{} {:?}: {off}", class.id, piece.turn);
+        }
+    }
+    let over: Vec<Turn> = infill.pieces.iter().map(|p| p.turn).collect();
+    assert!(over.iter().any(|t| *t != Turn::None), "some are turned");
+}
+
+#[test]
+fn neighbours_are_mutual_and_coloured_like_a_chessboard() {
+    for edits in [Vec::new(), square()] {
+        let infill = infill(&edits, None);
+        let mut seen = 0;
+        for (c, cell) in infill.cells.iter().enumerate() {
+            for side in &cell.sides {
+                let Some(n) = side.neighbour else { continue };
+                let beyond = &infill.cells[n];
+                assert_ne!(cell.even, beyond.even, "{} and {}", cell.id, beyond.id);
+                assert!(beyond.sides.iter().any(|s| s.neighbour == Some(c)));
+                assert!(
+                    matches!(side.border, Border::Bar { .. }),
+                    "a bar between them"
+                );
+                seen += 1;
+            }
+        }
+        assert!(seen > 20, "{seen} sides");
+        let rows: Vec<&str> = infill.cells.iter().map(|c| c.id.as_str()).collect();
+        assert_eq!(rows[0], "cell-1");
+        assert!(infill.cells[0].even);
+    }
+}
+
+#[test]
+fn allowance_and_jig_change_the_lengths_that_are_cut() {
+    let made = planned(&[], None);
+    let csv = lapwright::write::infill_csv::infill_csv(made.infill.as_ref().unwrap(), &made.files);
+    let csv = String::from_utf8(csv).unwrap();
+    let mut lines = csv.split("\r\n");
+    let head: Vec<&str> = lines.next().unwrap().split(',').collect();
+    let column = |name: &str| head.iter().position(|h| *h == name).unwrap();
+    let mut count = 0;
+    for line in lines.filter(|l| !l.is_empty()) {
+        let cells: Vec<&str> = line.split(',').collect();
+        assert_eq!(cells.len(), head.len(), "{line}");
+        let number = |name: &str| cells[column(name)].parse::<f64>().unwrap();
+        near(number("cut_length_mm"), number("length_mm") - 0.1, 1e-6);
+        near(number("blank_mm"), number("length_mm") - 0.1 + 1.0, 1e-6);
+        count += number("count") as usize;
+    }
+    assert_eq!(count, made.infill.unwrap().pieces.len());
+}
+
+/// One line of the panel file is told, and what would be right.
+#[track_caller]
+fn tells(edits: &[(&str, &str)], pattern: Option<&str>, said: &str, hint: &str) {
+    let told = told(edits, pattern);
+    assert!(told.contains(said), "{told}");
+    assert!(told.contains(hint), "{told}");
+    assert!(told.contains("--> panel.toml:"), "{told}");
+}
+
+#[test]
+fn a_pattern_for_a_cell_of_another_shape_is_told() {
+    let pattern = builtin(SourceKind::Pattern, "diagonals").unwrap().text;
+    tells(
+        &[],
+        Some(pattern),
+        "\"diagonals\" does not fit cell-3, a triangle",
+        "it fits: quadrilateral",
+    );
+}
+
+#[test]
+fn pieces_too_short_to_hold_are_told() {
+    tells(
+        &[("least_length = 8", "least_length = 13")],
+        None,
+        "is 12.37 mm long, too short to hold (least 13)",
+        "a larger pitch, another pattern",
+    );
+    planned(&[("least_length = 8", "least_length = 12.3")], None);
+}
+
+#[test]
+fn two_patterns_for_one_cell_are_told() {
+    tells(
+        &[(
+            "cells = [\"cell-1\", \"cell-2\"]",
+            "cells = [\"cell-1\", \"cell-14\"]",
+        )],
+        None,
+        "cell-14 has a pattern already, from feature 1",
+        "take the cell out of one of the two",
+    );
+}
+
+#[test]
+fn an_outline_smaller_than_one_cell_is_told() {
+    // Round one joint of a square ground, from middle to middle of the cells about it.
+    let side = "side = [{ x = 25, y = 26, clear = 0.01 }, { x = 55, y = 26, clear = 0.01 }, \
+                { x = 55, y = 55, clear = 0.01 }, { x = 25, y = 55, clear = 0.01 }] #";
+    let mut edits = SQUARE[..2].to_vec();
+    edits.extend([
+        (no_features()[0].0, ""),
+        ("columns = 4", "#"),
+        ("rows = 3", "#"),
+        ("left = \"inner-edge\"", side),
+        ("right = \"inner-edge\"", "#"),
+        ("bottom = \"centres\"", "#"),
+        ("top = \"centres\"", "#"),
+    ]);
+    tells(
+        &edits,
+        None,
+        "the outline is smaller than one cell",
+        "a larger ground, a smaller pitch",
+    );
+}
+
+#[test]
+fn a_region_without_a_cell_and_an_unknown_cell_are_told() {
+    tells(
+        &[("left = 45, right = 92", "left = 1, right = 2")],
+        None,
+        "this feature has no cell",
+        "make it larger",
+    );
+    tells(
+        &[("\"cell-2\"", "\"cell-99\"")],
+        None,
+        "there is no cell \"cell-99\"",
+        "cells are cell-1 to cell-28",
+    );
+}
+
+#[test]
+fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
+    let made = planned(&[], None);
+    let layout = &made.flat().unwrap().layout;
+    let infill = made.infill.as_ref().unwrap();
+    let bars = made.lattice.classes.len();
+    assert_eq!(layout.pieces.len(), bars + infill.classes.len());
+    for (k, class) in infill.classes.iter().enumerate() {
+        let blank = &layout.pieces[bars + k];
+        assert_eq!(layout.copies(bars + k), class.pieces.len(), "{}", class.id);
+        // Shorter by the allowance, longer by what the jig takes.
+        near(blank.length, class.length - 0.1 + 1.0, 1e-9);
+        near(blank.drawn.area(), blank.length * 9.0, 1e-9);
+        assert_eq!(blank.remark.is_empty(), !class.trimmed, "{}", blank.remark);
+    }
+    tells(
+        &[
+            (
+                "[infill]                              # small bars that fill the cells\nface = 1.5",
+                "[infill]\nface = 1.9",
+            ),
+            ("scale_model = true", "loose_joints = true"),
+        ],
+        None,
+        "blanks are as thick as the stock",
+        "cut = \"by-hand\"",
+    );
+    let shallow = (
+        "pattern = \"hemp-leaf\" ",
+        "depth = 8.5\npattern = \"hemp-leaf\" ",
+    );
+    let gone = (
+        "depth = 9                             # mm from front to back\npattern",
+        "pattern",
+    );
+    tells(
+        &[gone, shallow],
+        None,
+        "blanks lie in rows with the bars, which are 9 mm deep",
+        "by-hand",
+    );
+    let by_hand = ("cut = \"blanks\"", "cut = \"by-hand\"");
+    let made = planned(&[gone, shallow, by_hand], None);
+    assert_eq!(made.flat().unwrap().layout.pieces.len(), bars);
+}
+
+#[test]
+fn unsound_patterns_are_told() {
+    let rule = |piece: &str| {
+        format!(
+            "name = \"x\"\nsource = \"invented for the test\"\n[[rule]]\nshape = \"any\"\n\
+             [[rule.piece]]\n{piece}\n"
+        )
+    };
+    for (piece, said) in [
+        (
+            "from = \"corner 4\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"bar\"",
+            "it has 3 corners, no corner 4",
+        ),
+        (
+            "from = \"corner 1\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"seam\"",
+            "a piece ends in a seam where no other does",
+        ),
+        (
+            "from = \"corner 1\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"butt\"",
+            "a piece butts where no other runs through",
+        ),
+        (
+            "from = \"incentre\"\nto = \"1 corner 1 + 1 corner 2 + 1 corner 3\"\nstart = \"bar\"\nend = \"bar\"",
+            "a piece starts where it ends",
+        ),
+        (
+            "each = true\nfrom = \"corner 1\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"bar\"",
+            "two of its pieces lie in each other",
+        ),
+    ] {
+        tells(&[], Some(&rule(piece)), said, "mend the pattern");
+    }
+}
+
+#[test]
+fn a_piece_butts_at_the_face_of_the_one_that_runs_through() {
+    let pattern = r#"
+        name = "butted"
+        source = "invented for the test"
+        [[rule]]
+        shape = "any"
+        [[rule.piece]]
+        from = "corner 1"
+        to = "middle 2"
+        start = "bar"
+        end = "bar"
+        face = 1.3
+        [[rule.piece]]
+        from = "corner 3"
+        to = "1 corner 1 + 1 middle 2"
+        start = "bar"
+        end = "butt"
+    "#;
+    let infill = infill(
+        &[("leave_cut_cells = false", "leave_cut_cells = true")],
+        Some(pattern),
+    );
+    let cell = infill.cells.iter().position(|c| !c.cut).unwrap();
+    let pieces: Vec<_> = infill.pieces.iter().filter(|p| p.cell == cell).collect();
+    assert_eq!(pieces.len(), 2);
+    let (through, butted) = (pieces[0], pieces[1]);
+    let axis = (through.end - through.start) / (through.end - through.start).hypot();
+    let apart = |p: &Point| axis.cross(*p - through.start).abs();
+    let nearest = butted
+        .outline
+        .iter()
+        .map(apart)
+        .fold(f64::INFINITY, f64::min);
+    near(nearest, 0.5 * 1.3 * 1.5, 1e-9);
+    assert!(
+        infill.patterns.iter().any(Option::is_none),
+        "cut cells are left"
+    );
+}
