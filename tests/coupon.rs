@@ -151,7 +151,7 @@ fn flare_is_written_beside_the_kerf_and_shows_as_gap() {
 fn a_file_without_flare_gets_a_line_for_it() {
     let (dir, _) = laser();
     let at = dir.path();
-    let line = "flare = 0                             # mm that the cut is wider at the other face (invented)\n";
+    let line = "flare = 0                             # mm that the cut is wider at the other face (from memory: read it from a coupon)\n";
     let before = copy(at, "card-1.5", "material.toml", &[(line, "")]);
     run(&["coupon", "panel.toml", "--out", "c"], at, 0);
     let read = |notch, underside| {

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use super::cut_file::{CutFile, Proven};
 use super::edge_up::EdgePlan;
 use super::plan::{Cutting, Plan};
+use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::lattice::{FitShape, Lattice, Void, turned_void};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, SweptMove, prove_gangs};
@@ -130,8 +131,7 @@ fn shapes(
         };
         let [from, to] = piece.cut;
         let length = to - from;
-        let within = voids.iter().filter(|v| v.hi > from && v.lo < to);
-        let on_piece = within.map(|v| {
+        let on_piece = voids.iter().map(|v| {
             let moved = Void {
                 lo: v.lo - from,
                 hi: v.hi - from,
@@ -140,11 +140,57 @@ fn shapes(
             // Turning twice is not turning: from the stick back to the class's piece.
             turned_void(&moved, piece.turn, length, lattice.depth)
         });
-        let voids: Vec<Void> = on_piece.collect();
+        // A notch of the stick that meets only wood beyond a slanting end is none of the piece's.
+        let body = body(lattice, piece.class);
+        let voids: Vec<Void> = on_piece.filter(|v| meets(v, body.as_ref())).collect();
         *shape = FitShape {
             sharp: voids.clone(),
             flare: 0.0,
             voids,
         };
     }
+}
+
+/// The wood of a class's piece in plan, in the piece's own frame: x from its first end, y to the left of
+/// the centre line.
+fn body(lattice: &Lattice, class: usize) -> Option<Convex> {
+    let &m = lattice.classes.get(class)?.members.first()?;
+    let member = lattice.members.get(m)?;
+    let axis = lattice.families.get(member.family)?.axis();
+    let left = Vec2::new(-axis.y, axis.x);
+    let (ends, over) = (member.turn.swaps_ends(), member.turn.swaps_edges());
+    // Over turns left and right round, end for end both directions.
+    let (sx, sy) = (
+        if ends { -1.0 } else { 1.0 },
+        if ends == over { 1.0 } else { -1.0 },
+    );
+    let first = if ends { member.length() } else { 0.0 };
+    let to_piece = |p: &Point| {
+        let from_start = *p - member.start;
+        Point::new(
+            first + sx * (axis.dot(from_start) - member.from),
+            sy * left.dot(from_start),
+        )
+    };
+    let mut corners: Vec<Point> = lattice
+        .body(member)
+        .corners()
+        .iter()
+        .map(to_piece)
+        .collect();
+    if sx * sy < 0.0 {
+        // Mirrored in plan: keeps the corners counter-clockwise.
+        corners.reverse();
+    }
+    Some(Convex::from_corners(corners))
+}
+
+/// Whether a void takes wood from a piece beyond what the replay lets pass.
+fn meets(void: &Void, body: Option<&Convex>) -> bool {
+    let (s, c) = (sin_deg(void.angle_deg), cos_deg(void.angle_deg));
+    let band = |body: &Convex| {
+        let (lo, hi) = (void.lo * s + REPLAY, void.hi * s - REPLAY);
+        body.within(Vec2::new(s, -c), lo, hi).is_solid()
+    };
+    body.is_none_or(band)
 }

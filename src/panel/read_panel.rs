@@ -146,8 +146,8 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
 
 fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
     Sticks {
-        lead: t.number_or("lead", 0.0, &END),
-        tail: t.number_or("tail", 0.0, &END),
+        lead: t.number_or("lead", 40.0, &END),
+        tail: t.number_or("tail", 40.0, &END),
         ends: t.table_or_empty("ends", |e| {
             let of_layout = format!("families here: {}", families.join(", "));
             FAMILIES

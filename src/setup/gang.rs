@@ -231,14 +231,31 @@ impl Gang {
     /// A band between two distances from the fence's face, mm, over gang and rails: its corners, counter-
     /// clockwise from the first rail's outer side.
     #[must_use]
-    pub fn band(&self, [near, far]: [f64; 2]) -> [Point; 4] {
+    pub fn band(&self, distances: [f64; 2]) -> [Point; 4] {
+        self.band_past(distances, self.rail)
+    }
+
+    /// The fence, as a band of this width that ends past the gang by the tool's diameter, as its face is
+    /// milled.
+    #[must_use]
+    pub fn fence(&self, width: f64, radius: f64) -> [Point; 4] {
+        self.band_past([-width, 0.0], self.fence_past(radius))
+    }
+
+    /// How far past the gang the fence ends, across the sticks, mm.
+    fn fence_past(&self, radius: f64) -> f64 {
+        (2.0 * radius * self.along().y).min(self.rail)
+    }
+
+    /// A band between two distances from the fence's face that ends `past` mm beyond the gang.
+    fn band_past(&self, [near, far]: [f64; 2], past: f64) -> [Point; 4] {
         let (along, away) = (self.along(), self.away());
         // Where the line at distance d from the fence reaches the height y.
         let at = |d: f64, y: f64| {
             let start = away * d;
             (start + along * ((y - start.y) / along.y)).to_point()
         };
-        let (low, high) = (-self.rail, self.width() + self.rail);
+        let (low, high) = (-past, self.width() + past);
         [at(near, low), at(far, low), at(far, high), at(near, high)]
     }
 
@@ -269,10 +286,13 @@ impl Gang {
         let far = (self.reach()[1] + radius + ROOM) / sin_deg(self.fence_deg);
         let ends = |y0: f64, y1: f64| {
             let start = (y0 * cot).max(y1 * cot) + ROOM;
-            [start, far + (y0 * cot).max(y1 * cot)]
+            [
+                start,
+                far + (y0 * cot).max(y1 * cot) + self.rail * cot.abs(),
+            ]
         };
-        let w = self.width();
-        [ends(-self.rail, 0.0), ends(w, w + self.rail)]
+        let (w, past) = (self.width(), self.fence_past(radius));
+        [ends(-past, 0.0), ends(w, w + past)]
     }
 }
 

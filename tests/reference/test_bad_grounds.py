@@ -5,7 +5,7 @@ import math
 import pytest
 
 from refusals import refused, write_edited
-from workshop import call, said, write_job
+from workshop import call, roomy, said, write_job
 
 FREE, SQUARE, DIAMOND, EIGHT = "new-free", "new-square", "new-diamond", "new-eight-point"
 # Lines of the fixture: the sides of the outline, and the bars of the families.
@@ -148,7 +148,7 @@ def edge_up(folder, ground, outline):
         "ground": {"depth": 12, "face": 4, **ground}, "outline": outline, "sticks": None,
         "cut": {"method": "edge-up"}, "surround": None,
     }  # fmt: skip
-    return write_job(folder, "check", panel=changes)
+    return write_job(folder, "check", **roomy(changes))
 
 
 def hexagon(rule, by=0.0, in_steps=True, pitch=60):

@@ -286,13 +286,6 @@ def test_a_folder_in_place_of_the_panel_file(tmp_path):
     assert done.returncode in (2, 3) and done.stderr and not done.stdout, said(done)
 
 
-def test_edge_up_panels_are_checked_and_not_yet_made(tmp_path):
-    panel = fixture_path("panel", "check")
-    refused(tmp_path, "make", panel, "--out", tmp_path / "out", status=2, says=["edge-up", "flat"])
-    done = call("check", panel)
-    assert done.returncode == 0 and "warning" in done.stderr, said(done)
-
-
 def test_odd_values_are_no_fault(tmp_path):
     """What looks odd and is right: inches, lengths as text, a name in another script."""
     changes = {"name": "窓 №1", "ground.depth": "1/2 in", "ground.pitch_up": "1 in"}

@@ -15,7 +15,7 @@ from shapely.ops import polygonize
 import ground as reference
 import test_lattice as lattice
 from layouts import NAMES, parallel
-from workshop import check, sizes, write_job
+from workshop import check, roomy, sizes, write_job
 
 EDGE, MIDDLE = "inner-edge", "centres"
 
@@ -134,7 +134,7 @@ class Case:
             "ground": self.ground, "outline": self.outline, "surround": None, "sticks": None,
             "cut": {"method": "edge-up", "clearance": 0.0},
         }  # fmt: skip
-        path = write_job(folder, "check", panel=changes, material=SOFT)
+        path = write_job(folder, "check", **roomy(changes, material=SOFT))
         self.job = check(path)
         self.right = reference.Ground(*sizes(path))
         self.pairs = {}

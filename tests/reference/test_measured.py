@@ -59,7 +59,8 @@ def test_sticks_take_the_greatest_and_gaps_the_least(tmp_path, how):
             run = (greatest + clearance) / math.sin(math.radians(60))
             assert joint["run"] == pytest.approx(run, abs=1e-6)
     gap = (greatest + clearance - least) / 2 / math.sin(math.radians(60))
-    assert job["dry_fit"]["largest_gap_mm"] == pytest.approx(gap, abs=1e-6)
+    # As cut: the program's three decimals move a wall by up to 0.0005 in x and in y.
+    assert job["dry_fit"]["largest_gap_mm"] == pytest.approx(gap, abs=1e-3)
     for entry in job["stock_measured"]:
         assert entry["face"] == [least, greatest]
         assert entry["depth"] == [min(DEPTHS), max(DEPTHS)]

@@ -13,7 +13,7 @@ import ground as reference
 import test_lattice as lattice
 from layouts import NAMES
 from test_random_panels import COMPARISONS, GROWN
-from workshop import call, measured, said, sizes, write_job
+from workshop import call, measured, roomy, said, sizes, write_job
 
 # The later ones have joints whose notches reach wood that their bars' centre lines do not.
 SEEDS = [*range(140), 442, 1540, 1768, 2110, 2586]
@@ -107,7 +107,7 @@ def draw(rnd, layout):
     material = {"least_web": 0, "least_section": 0.3, "press": 0.05}
     if not flat:
         panel["cut.method"] = "edge-up"
-        return "check", dict(panel=panel, material=material)
+        return "check", roomy(panel, material=material)
     material.update({"crush": 0.5, "thickness": [round(face - 0.03, 2), face]})
     large = {"blank": [{"name": "large", "length": 2500, "width": 1500}]}
     bed = {"travel": [3000, 3000]}

@@ -9,7 +9,7 @@ import pytest
 import bars
 import ground as reference
 import test_lattice as lattice
-from workshop import call, measured, millimetres, said, sizes, write_job
+from workshop import call, measured, millimetres, roomy, said, sizes, write_job
 
 SEEDS = range(120)
 # Six decimals, a few of them added up; and a press fit is told apart.
@@ -66,7 +66,7 @@ def draw(rnd):
     if rnd.random() < 0.5:
         panel["ground.face"] = None
         panel["ground.faces"] = {n: round(face * rnd.uniform(0.7, 1.3), 2) for n in names}
-    return "check" if three else "router-square", dict(panel=panel, material=soft)
+    return "check" if three else "router-square", roomy(panel, material=soft)
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.ops import unary_union
 
 import bars
-from workshop import check, fixture_path, make, measured, millimetres, sizes, summary, write_job
+from workshop import check, fixture_path, make, measured, millimetres, roomy, sizes, summary, write_job
 
 # Two solids share this much (mm3) by round-off of the mesh alone.
 SPECK = 1e-6
@@ -61,13 +61,13 @@ def panels(tmp_path_factory):
     }  # fmt: skip
     written = {
         "check": fixture_path("panel", "check"),
-        "check-tight": write_job(folder / "a", "check", panel=tight),
-        "skew-odd": write_job(folder / "b", "check", panel=odd),
+        "check-tight": write_job(folder / "a", "check", **roomy(tight)),
+        "skew-odd": write_job(folder / "b", "check", **roomy(odd)),
         "square": write_job(folder / "c", "router-square", panel=router),
         "card": write_job(folder / "d", "three-way-card", panel=card),
-        "open": write_job(folder / "e", "check", panel=open_, material=thick),
-        "eight": write_job(folder / "f", "check", panel=eight, material=thick),
-        "five": write_job(folder / "g", "check", panel=five, material=thick),
+        "open": write_job(folder / "e", "check", **roomy(open_, material=thick)),
+        "eight": write_job(folder / "f", "check", **roomy(eight, material=thick)),
+        "five": write_job(folder / "g", "check", **roomy(five, material=thick)),
     }
     found = {}
     for name, path in written.items():

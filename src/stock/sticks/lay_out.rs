@@ -67,8 +67,10 @@ pub(super) fn lay_out(
             times -= again;
             let slots = filled.slots.iter().zip(&taken);
             let pieces = slots.filter_map(|(slot, p)| {
-                let piece = &group.pieces.get(*p)?.0;
-                let way = kinds.get(slot.kind)?.ways.get(slot.way)?;
+                let (piece, ways) = group.pieces.get(*p)?;
+                let place_of = kinds.get(slot.kind)?.ways.get(slot.way)?;
+                // Pieces of a kind need the same room, but may be turned differently to lie there.
+                let way = ways.iter().find(|w| w.lies_like(place_of))?;
                 let from = place(slot.first) - piece.front(way.turn);
                 Some(StickPiece {
                     class: piece.class,

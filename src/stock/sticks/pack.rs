@@ -3,6 +3,7 @@
 use super::exact::exact;
 use super::needs::Ends;
 use super::pattern::Pattern;
+use crate::geom::SAME_PIECE;
 use crate::lattice::Turn;
 use crate::stock::model::{Kind as Length, Model, Size};
 use crate::stock::search::{quick, search};
@@ -19,6 +20,15 @@ pub(super) struct Way {
     pub(super) turn: Turn,
     /// What it takes before its first and past its last joint.
     pub(super) ends: Ends,
+}
+
+impl Way {
+    /// Whether a piece takes the same room, at the same joints of the pattern.
+    pub(super) fn lies_like(&self, other: &Self) -> bool {
+        self.phase == other.phase
+            && (self.ends.before - other.ends.before).abs() <= 2.0 * SAME_PIECE
+            && (self.ends.after - other.ends.after).abs() <= 2.0 * SAME_PIECE
+    }
 }
 
 /// Pieces that are alike to the packing.

@@ -57,7 +57,7 @@ pub(super) fn gang_setup(machine: &Machine, run: &GangRun<'_>) -> SetupOut {
     let top = micron(gang.depth + run.clamp_height);
     out.keep_out = vec![KeepOutOut {
         what: "fence",
-        corners: corners(&gang.band([-gang.rail, 0.0])),
+        corners: corners(&gang.fence(gang.rail, radius)),
         top: micron(gang.depth),
     }];
     out.keep_out.extend(gang.holds().map(|hold| KeepOutOut {

@@ -108,7 +108,7 @@ fn wrapped(text: &str, room: f64) -> Vec<String> {
 fn bounds(view: &GangView<'_>) -> [Point; 2] {
     let gang = view.gang;
     let mut points: Vec<Point> = Vec::new();
-    points.extend(gang.band([-fence_width(gang), 0.0]));
+    points.extend(gang.fence(fence_width(gang), view.radius));
     for hold in gang.holds() {
         points.extend(gang.band(hold));
     }
@@ -162,7 +162,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let gang = view.gang;
     paint.open_work(zero.x, zero.y);
     paint.open_style(INK, HAIRLINE, FENCE, "class=\"fence\"");
-    paint.polygon(&gang.band([-fence_width(gang), 0.0]), "");
+    paint.polygon(&gang.fence(fence_width(gang), view.radius), "");
     paint.close();
     paint.open_style(INK, HAIRLINE, RAIL, "class=\"rails\"");
     let (w, r) = (gang.width(), gang.rail);
