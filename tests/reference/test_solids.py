@@ -319,4 +319,5 @@ def test_gap_of_true_walls(panels, name):
         1 / math.sin(math.radians(j["angle"])) for m in job["members"] for j in m["joints"]
     )
     formula = clearance / 2 * steepest
-    assert job["dry_fit"]["largest_gap_mm"] == pytest.approx(formula, abs=1e-5)
+    # As cut: the program's coordinates step by 0.001, which moves a wall by up to 0.0007 across.
+    assert job["dry_fit"]["largest_gap_mm"] == pytest.approx(formula, abs=1e-3 * steepest)
