@@ -5,7 +5,8 @@ use crate::path::{Head, Move, Program, arc_chords, arc_middle, arc_sweep, progra
 use crate::replay::gcode_read::{ArcOf, Event, EventKind, Trace};
 use crate::replay::{DialectRules, ReplayFault};
 
-use super::{FLOAT, cut_length, distance, flat, in_plane, trace_lengths};
+use super::FLOAT;
+use super::measure::{cut_length, distance, flat, in_plane, trace_lengths};
 
 /// How near a trace must come to its plan, mm: all from the step of the dialect's last decimal.
 #[derive(Debug, Clone, Copy)]
