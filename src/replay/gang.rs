@@ -4,8 +4,8 @@
 use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
-use super::region::{Region, stadium};
-use super::sweep::{NOTHING, SAME_HEIGHT, SweptMove, largest};
+use super::region::Region;
+use super::slab::{NOTHING, SAME_HEIGHT, SweptMove, heights, largest, slabs, swept};
 use crate::geom::{REPLAY, atan2_deg, cot_deg, sin_deg};
 use crate::lattice::{Edge, Void};
 use crate::setup::{Gang, GangStick, MARK_DEPTH};
@@ -79,10 +79,8 @@ pub fn prove_fence(gang: &Gang, cuts: &[SweptMove], radius: f64) -> Result<(), V
         [at(0.0, hi), at(far, hi), at(far, lo), at(0.0, lo)]
     };
     let face = Region::union_of([&counter_clockwise(strip(REPLAY, 2.0 * radius - 0.01))[..]]);
-    let mut levels = vec![0.0, gang.depth];
-    levels.extend(cuts.iter().flat_map(|c| [c.from[2], c.to[2]]));
-    for (bottom, top) in slabs(levels, gang.depth) {
-        let cut = cut_region(cuts, radius, bottom);
+    for (bottom, top) in slabs(heights(cuts), gang.depth) {
+        let cut = swept(cuts, radius, bottom);
         if let Some((at, _)) = largest(&face.minus(&cut)) {
             faults.push(ReplayFault {
                 rule: "fence-cut",
@@ -109,15 +107,10 @@ fn counter_clockwise(mut corners: [Point; 4]) -> [Point; 4] {
     corners
 }
 
-/// Cuts that change height on their way: none may.
+/// Cuts that turn or change height on their way: none may.
 fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
-    let sloped = |c: &&SweptMove| {
-        let level = (c.from[2] - c.to[2]).abs() <= SAME_HEIGHT;
-        let straight_down = c.from[0] == c.to[0] && c.from[1] == c.to[1];
-        c.arc.is_some() || (!level && !straight_down)
-    };
     cuts.iter()
-        .filter(sloped)
+        .filter(|c| c.arc.is_some() || c.is_sloped())
         .map(|c| ReplayFault {
             rule: "level-cuts",
             line: Some(c.line),
@@ -187,33 +180,6 @@ fn turned(gang: &Gang, z: f64) -> f64 {
     }
 }
 
-/// Heights from the top down, as slabs (bottom, top) within 0 to `depth`.
-fn slabs(mut levels: Vec<f64>, depth: f64) -> Vec<(f64, f64)> {
-    levels.extend([0.0, depth]);
-    levels.retain(|z| (0.0..=depth).contains(z));
-    levels.sort_by(|a, b| b.total_cmp(a));
-    levels.dedup_by(|b, a| *a - *b <= SAME_HEIGHT);
-    levels.windows(2).map(|w| (w[1], w[0])).collect()
-}
-
-/// What is swept at or below the height `bottom`.
-fn cut_region(cuts: &[SweptMove], r: f64, bottom: f64) -> Region {
-    let mut seen = std::collections::BTreeSet::new();
-    let mut outlines = Vec::new();
-    for c in cuts {
-        if c.from[2].min(c.to[2]) > bottom + SAME_HEIGHT {
-            continue;
-        }
-        // Passes repeat their path: once is enough.
-        let bits = |v: f64| (v * 1e6).round() as i64;
-        if seen.insert([c.from[0], c.from[1], c.to[0], c.to[1]].map(bits)) {
-            let p = |v: [f64; 3]| Point::new(v[0], v[1]);
-            outlines.push(stadium(p(c.from), p(c.to), r));
-        }
-    }
-    Region::union_of(outlines.iter().map(Vec::as_slice))
-}
-
 /// What a clamping sweeps over its gang, height by height.
 struct Swept<'a> {
     gang: &'a Gang,
@@ -237,7 +203,7 @@ impl<'a> Swept<'a> {
         let mut heights: Vec<f64> = c.cuts.iter().map(|m| m.from[2].min(m.to[2])).collect();
         heights.sort_by(f64::total_cmp);
         heights.dedup_by(|b, a| *b - *a <= SAME_HEIGHT);
-        let at = |z: f64| (z, cut_region(c.cuts, r, z).both(&wood));
+        let at = |z: f64| (z, swept(c.cuts, r, z).both(&wood));
         Self {
             gang,
             floors: heights.into_iter().map(at).collect(),
@@ -392,10 +358,9 @@ fn compare(stick: &GangStick, clampings: &[Swept<'_>], seat: usize) -> Option<Re
 
 /// What a clamping removes from the stick in a seat, as bands between heights.
 fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Vec<Void> {
-    let levels = c.levels().collect();
     let q = 0.25 * stick.face;
     let mut list: Vec<Void> = Vec::new();
-    for slab in slabs(levels, stick.depth) {
+    for slab in slabs(c.levels(), stick.depth) {
         let gone = c.removed(seat, slab);
         let on = |y: f64| -> Vec<f64> {
             let mut xs: Vec<f64> = gone

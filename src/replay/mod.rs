@@ -5,12 +5,14 @@ mod gang;
 mod parting;
 mod region;
 mod rules;
+mod slab;
 mod sweep;
 mod voids;
 
 pub use gang::{GangCuts, prove_fence, prove_gangs};
 pub use rules::DialectRules;
-pub use sweep::{SheetProof, SweptMove, prove_pieces};
+pub use slab::SweptMove;
+pub use sweep::{SheetProof, prove_pieces};
 pub mod gcode_read;
 pub mod motion;
 

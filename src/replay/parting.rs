@@ -4,7 +4,8 @@
 use kurbo::Rect;
 
 use super::region::Region;
-use super::sweep::{Complaint, SweptMove, largest, slabs, swept};
+use super::slab::{SweptMove, heights, largest, slabs, swept};
+use super::sweep::Complaint;
 use crate::geom::REPLAY;
 use crate::setup::Parting;
 
@@ -35,7 +36,7 @@ pub(super) fn prove(
     let beside = whole.minus(&Region::rect(groove.inflate(0.0, REPLAY)));
     let core = Region::rect(bridge.inflate(0.0, -REPLAY));
     let floor = parting.floor;
-    for (bottom, top) in slabs(near, thickness) {
+    for (bottom, top) in slabs(heights(near), thickness) {
         let cut = swept(near, r, bottom);
         let between = format!("between z {bottom:.3} and {top:.3}");
         let (above, below) = (bottom >= floor - REPLAY, top <= floor + REPLAY);

@@ -6,25 +6,13 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
 use super::parting;
-use super::region::{Region, disc, stadium, swept_arc};
+use super::region::{Region, disc};
+use super::slab::{SweptMove, heights, largest, slabs, swept};
 use super::voids::voids_of;
 use crate::geom::REPLAY;
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
-
-/// A cut read back from a program: beam on, or the cutter at this height.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SweptMove {
-    /// Line of the program.
-    pub line: usize,
-    /// Start, mm; z above the bed.
-    pub from: [f64; 3],
-    /// End, mm.
-    pub to: [f64; 3],
-    /// Centre and sense (counter-clockwise) of an arc.
-    pub arc: Option<(Point, bool)>,
-}
 
 /// What the replay of a sheet showed.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,11 +25,6 @@ pub struct SheetProof {
 
 /// Sides of the squares that moves are sorted into, mm.
 const CELL: f64 = 16.0;
-/// Area below which a region is the round-off of the nanometre grid, mm².
-pub(super) const NOTHING: f64 = 1e-6;
-/// Two heights nearer than this are one, mm.
-pub(super) const SAME_HEIGHT: f64 = 1e-6;
-
 /// Compares what the cuts leave of every piece with the piece as intended.
 ///
 /// Nothing of a piece may be removed beyond [`REPLAY`]; nothing may be left standing beyond it, except
@@ -59,16 +42,12 @@ pub fn prove_pieces(
     let r = program.head.radius();
     let beam = matches!(program.head, crate::path::Head::Beam { .. });
     let mut faults: Vec<ReplayFault> = Vec::new();
-    for c in cuts {
-        let level = (c.from[2] - c.to[2]).abs() <= SAME_HEIGHT;
-        let straight_down = c.from[0] == c.to[0] && c.from[1] == c.to[1];
-        if !beam && !level && !straight_down {
-            faults.push(ReplayFault {
-                rule: "level-cuts",
-                line: Some(c.line),
-                what: "a cut that changes height on its way; flat cuts are level".into(),
-            });
-        }
+    for c in cuts.iter().filter(|c| !beam && c.is_sloped()) {
+        faults.push(ReplayFault {
+            rule: "level-cuts",
+            line: Some(c.line),
+            what: "a cut that changes height on its way; flat cuts are level".into(),
+        });
     }
     if !faults.is_empty() {
         return Err(faults);
@@ -349,7 +328,7 @@ impl Intended {
     ) -> Result<FitShape, Complaint> {
         let ground = Region::rect(window(piece, r));
         let mut last: Option<Region> = None;
-        for (bottom, top) in slabs(near, thickness) {
+        for (bottom, top) in slabs(heights(near), thickness) {
             let kept = ground.minus(&swept(near, r, bottom));
             let mine = kept.part_at(self.heart);
             let lost = self.least.minus(&mine);
@@ -450,61 +429,6 @@ fn heart(piece: &FlatPiece) -> Point {
         from = from.max(x1);
     }
     Point::new(best.1, 0.5 * piece.depth)
-}
-
-/// Slabs of the stock between the heights at which cuts run, from the top down.
-pub(super) fn slabs(near: &[SweptMove], thickness: f64) -> Vec<(f64, f64)> {
-    let mut levels: Vec<f64> = near
-        .iter()
-        .flat_map(|m| [m.from[2], m.to[2]])
-        .filter(|&z| z > SAME_HEIGHT && z < thickness - SAME_HEIGHT)
-        .collect();
-    levels.extend([0.0, thickness]);
-    levels.sort_by(|a, b| b.total_cmp(a));
-    levels.dedup_by(|b, a| *a - *b <= SAME_HEIGHT);
-    levels.windows(2).map(|w| (w[1], w[0])).collect()
-}
-
-/// What is swept in the slab above `bottom`.
-pub(super) fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
-    let mut outlines: Vec<Vec<Point>> = Vec::new();
-    let mut seen = std::collections::BTreeSet::new();
-    for m in near
-        .iter()
-        .filter(|m| m.from[2].min(m.to[2]) <= bottom + SAME_HEIGHT)
-    {
-        // Passes repeat their path: once is enough.
-        let bits = |v: f64| (v * 1e6).round() as i64;
-        let arc = m.arc.map(|(c, ccw)| (bits(c.x), bits(c.y), ccw));
-        if !seen.insert((
-            bits(m.from[0]),
-            bits(m.from[1]),
-            bits(m.to[0]),
-            bits(m.to[1]),
-            arc,
-        )) {
-            continue;
-        }
-        let (a, b) = (
-            Point::new(m.from[0], m.from[1]),
-            Point::new(m.to[0], m.to[1]),
-        );
-        match m.arc {
-            None => outlines.push(stadium(a, b, r)),
-            Some((c, ccw)) => outlines.extend(swept_arc(a, b, c, ccw, r)),
-        }
-    }
-    Region::union_of(outlines.iter().map(Vec::as_slice))
-}
-
-/// The largest part of a region that is more than round-off: its middle and area.
-pub(super) fn largest(region: &Region) -> Option<(Point, f64)> {
-    region
-        .parts()
-        .into_iter()
-        .filter(|(_, area)| *area > NOTHING)
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(bounds, area)| (bounds.center(), area))
 }
 
 /// The hold as a rectangle: `half` along the path to either side, `across` to either side of it.
