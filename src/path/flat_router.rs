@@ -9,90 +9,17 @@ use kurbo::{Point, Rect};
 use super::PathError;
 use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
+use super::program::{CutContour, CutKind, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs};
+use super::router::{RouterSettings, STROKE};
 use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
-use crate::panel::{Milling, Relief};
-use crate::setup::{Edge, FlatPiece, FlatSheet, groove_floor};
+use crate::panel::Relief;
+use crate::setup::{Edge, FlatPiece, FlatSheet};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
 pub(crate) const CLEAR: f64 = 0.5;
-/// Greatest distance between strokes that clear a wide notch, in tool radii.
-const STROKE: f64 = 1.6;
-/// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.
-const THROUGH: f64 = 0.2;
-
-/// How a router cuts a sheet. Lengths are mm, feeds mm/min.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RouterSettings {
-    /// Effective tool diameter.
-    pub diameter: f64,
-    /// Cutting feed.
-    pub feed: f64,
-    /// Feed straight down.
-    pub plunge_feed: f64,
-    /// Spindle speed, rev/min.
-    pub speed_rpm: f64,
-    /// Wait for the spindle, s.
-    pub spin_up_s: f64,
-    /// Greatest depth of a pass.
-    pub pass_depth: f64,
-    /// How deep the tool may cut into the spoil board.
-    pub spoil: f64,
-    /// Safe height above the stock's top.
-    pub safe_height: f64,
-    /// Tabs a piece.
-    pub tabs: u32,
-    /// Wood left at a tab.
-    pub tab_width: f64,
-    /// Height of a tab.
-    pub tab_height: f64,
-    /// Material between the cuts of neighbouring pieces.
-    pub gap: f64,
-    /// Between the ends of pieces that stay joined: the width of the groove there.
-    pub parting_gap: f64,
-    /// How inside corners are relieved.
-    pub relief: Relief,
-    /// Wood that is trimmed after glue-up, at both ends.
-    pub overhang: f64,
-    /// Tool table number.
-    pub tool_number: u32,
-    /// What the maker calls the tool.
-    pub tool_name: String,
-    /// Which way the tool goes along the walls of a slot.
-    pub milling: Milling,
-}
-
-impl RouterSettings {
-    /// How far below the bed the last pass of a through cut goes, mm.
-    #[must_use]
-    pub fn through(&self) -> f64 {
-        THROUGH.min(self.spoil)
-    }
-
-    /// z of each pass above the bed, from the top down, equal steps of at most the pass depth.
-    #[must_use]
-    pub fn passes(&self, thickness: f64) -> Vec<f64> {
-        self.steps(thickness, thickness + self.through())
-    }
-
-    /// z of each pass of a groove between joined pieces, from the top down to half the thickness.
-    #[must_use]
-    pub fn groove_passes(&self, thickness: f64) -> Vec<f64> {
-        self.steps(thickness, thickness - groove_floor(thickness))
-    }
-
-    /// Equal steps from the top of the stock down by `total`.
-    fn steps(&self, thickness: f64, total: f64) -> Vec<f64> {
-        let count = (total / self.pass_depth - 1e-9).ceil().max(1.0);
-        (1..=count as u32)
-            .map(|k| thickness - total * f64::from(k) / count)
-            .map(|z| (z * 1e3).round() / 1e3)
-            .collect()
-    }
-}
 
 /// Cuts inside a piece, in its own frame.
 struct PiecePath {
@@ -254,15 +181,7 @@ pub fn router_program(
     Ok(Program {
         stem,
         notes,
-        head: Head::Cutter {
-            diameter: set.diameter,
-            speed_rpm: set.speed_rpm,
-            spin_up_s: set.spin_up_s,
-            plunge_feed: set.plunge_feed,
-            safe_z: sheet.thickness + set.safe_height,
-            tool_number: set.tool_number,
-            tool_name: set.tool_name.clone(),
-        },
+        head: set.head(sheet.thickness),
         feed: set.feed,
         moves,
         holds,

@@ -1,34 +1,16 @@
 //! Edge-up cutting: straight slots across a gang from rail to rail, and the face of its fence.
 
 use super::PathError;
-use super::flat_router::RouterSettings;
-use super::program::{Head, Move, Program};
+use super::program::{Move, Program};
+use super::router::{RouterSettings, STROKE};
 use crate::geom::{Point, sin_deg};
 use crate::panel::Milling;
 use crate::setup::{Gang, Slot};
 
-/// Greatest distance between strokes that clear a wide slot, in tool radii.
-const STROKE: f64 = 1.6;
 /// What the rough strokes leave on a fence for the last one, mm.
 const ROUGH: f64 = 0.3;
 /// A slot wider than the tool by less than this is cut in one stroke, mm.
 const SAME_WIDTH: f64 = 1e-6;
-
-/// Heights of passes from `top` down to `floor`, in equal steps of at most `step`, mm.
-fn heights(top: f64, floor: f64, step: f64) -> Vec<f64> {
-    let total = top - floor;
-    let count = (total / step - 1e-9).ceil().max(1.0);
-    (1..=count as u32)
-        .map(|k| {
-            let z = top - total * f64::from(k) / count;
-            if f64::from(k) == count {
-                floor
-            } else {
-                (z * 1e3).round() / 1e3
-            }
-        })
-        .collect()
-}
 
 /// The program that cuts mark and slots of a gang: shallow ones first, each from rail to rail; the
 /// outermost strokes run exactly on the walls.
@@ -78,7 +60,7 @@ pub fn fence_program(
     };
     let floor = -set.through();
     let mut moves = vec![Move::Remark("fence, rough".into())];
-    let passes = heights(gang.depth, floor, set.pass_depth);
+    let passes = set.down_to(gang.depth, floor);
     for &z in &passes {
         moves.push(Move::Travel(at(first, ROUGH)));
         moves.push(Move::Plunge(z));
@@ -119,15 +101,7 @@ fn program(
     Program {
         stem,
         notes,
-        head: Head::Cutter {
-            diameter: set.diameter,
-            speed_rpm: set.speed_rpm,
-            spin_up_s: set.spin_up_s,
-            plunge_feed: set.plunge_feed,
-            safe_z: gang.depth + set.safe_height,
-            tool_number: set.tool_number,
-            tool_name: set.tool_name.clone(),
-        },
+        head: set.head(gang.depth),
         feed: set.feed,
         moves,
         holds: Vec::new(),
@@ -163,7 +137,7 @@ fn cut_slot(
     let mut far = strokes.first().is_some_and(|s| s.far);
     let mut aside = strokes.first().map_or(0.0, |s| s.off);
     moves.push(Move::Travel(at(aside, far)));
-    for z in heights(gang.depth, slot.floor, set.pass_depth) {
+    for z in set.down_to(gang.depth, slot.floor) {
         if strokes.len() > 1 && (aside != strokes[0].off || far != strokes[0].far) {
             (aside, far) = (strokes[0].off, strokes[0].far);
             moves.push(Move::Line(at(aside, far)));
@@ -238,12 +212,5 @@ mod tests {
                 assert_eq!(right, milling == Milling::Climb);
             }
         }
-    }
-
-    #[test]
-    fn passes_end_on_the_floor() {
-        assert_eq!(heights(12.0, 4.0, 3.0), [9.333, 6.667, 4.0]);
-        assert_eq!(heights(12.0, 11.5, 3.0), [11.5]);
-        assert_eq!(heights(12.0, 3.000_4, 1.5).last(), Some(&3.000_4));
     }
 }

@@ -8,16 +8,18 @@ mod lengths;
 mod offset;
 mod program;
 mod relief;
+mod router;
 mod run;
 mod tour;
 
 pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
-pub use flat_router::{RouterSettings, router_program};
+pub use flat_router::router_program;
 pub use gang::{fence_ends, fence_program, fence_reach, slot_program};
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
+pub use router::RouterSettings;
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 
 use std::fmt;
