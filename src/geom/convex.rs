@@ -1,6 +1,6 @@
 //! Convex plan regions, cut by half-planes: exact to the last bits of a float, without a grid.
 
-use kurbo::{Point, Vec2};
+use kurbo::{Point, Rect, Vec2};
 
 use super::tol::SLIVER;
 
@@ -121,6 +121,15 @@ impl Convex {
             .sum();
         self.area() > 0.5 * SLIVER * perimeter
     }
+}
+
+/// Bounding box of some points; nothing at the origin if there is none.
+#[must_use]
+pub fn bounds(points: &[Point]) -> Rect {
+    points.split_first().map_or(Rect::ZERO, |(&first, rest)| {
+        let one = Rect::from_points(first, first);
+        rest.iter().fold(one, |all, &p| all.union_pt(p))
+    })
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ mod trig;
 
 pub use contour::{Contour, Vertex};
 pub(crate) use contour::{arc_of, chord_count};
-pub use convex::Convex;
+pub use convex::{Convex, bounds};
 pub use kurbo::{Point, Vec2};
 pub use round::{micron, tidy};
 pub use tol::*;

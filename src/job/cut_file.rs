@@ -5,6 +5,7 @@ use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, piece_notes};
+use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles};
 use crate::path::{Head, Program};
 use crate::replay::dxf::{DxfProof, prove_dxf};
@@ -274,15 +275,9 @@ fn bench_limits(files: &JobFiles, work: Work, gang: &Gang, program: &Program) ->
         }
         Work::Fence => (gang.band([-gang.rail, 3.0 * radius]), -spoil),
     };
-    let [mut low, mut high] = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
-    for p in corners {
-        for (k, v) in [p.x, p.y].into_iter().enumerate() {
-            low[k] = low[k].min(v);
-            high[k] = high[k].max(v);
-        }
-    }
+    let over = bounds(&corners);
     MotionLimits {
-        stock: [[low[0], low[1], 0.0], [high[0], high[1], gang.depth]],
+        stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, gang.depth]],
         travel: files.machine.travel,
         bed_lowest_z: lowest,
         safe_z,

@@ -252,7 +252,6 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings) -> GangRules {
 fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
     let point = class.ends[0].angle_deg;
     GangStick {
-        class: c,
         id: class.id.clone(),
         face: class.face[1],
         depth: lattice.depth,

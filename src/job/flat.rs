@@ -221,10 +221,11 @@ impl FlatPlan {
     pub(super) fn of(
         files: &JobFiles,
         head: &HeadSettings,
-        batch: Batch,
+        mut batch: Batch,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
+        let items = std::mem::take(&mut batch.items);
         let pieces = &batch.pieces;
         let relief = files.panel.cut.relief;
         checks.extend(slot_check(pieces, 2.0 * head.radius()));
@@ -247,7 +248,7 @@ impl FlatPlan {
                 max_y: files.machine.travel[1] - beyond,
             },
         };
-        let copies = Copies::new(batch.items.clone(), pieces, head.joining(files), bench);
+        let copies = Copies::new(items, pieces, head.joining(files), bench);
         checks.extend(head.checks(files, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {

@@ -72,21 +72,22 @@ impl Copies {
         wood + self.gap * chain.len().saturating_sub(1) as f64
     }
 
+    /// The copies that are in no chain.
+    fn alone(&self) -> Vec<&NestItem> {
+        let mut alone: Vec<Option<&NestItem>> = self.items.iter().map(Some).collect();
+        for &copy in self.chains.iter().flatten() {
+            if let Some(item) = alone.get_mut(copy) {
+                *item = None;
+            }
+        }
+        alone.into_iter().flatten().collect()
+    }
+
     /// The shortest of what is cut round in one go: its length, mm, and what it is.
     pub(super) fn shortest(&self, pieces: &[FlatPiece]) -> Option<(f64, String)> {
         let class = |item: &NestItem| pieces.get(item.piece).map_or("", |p| p.class.as_str());
-        let mut in_chain = vec![false; self.items.len()];
-        for &copy in self.chains.iter().flatten() {
-            if let Some(mark) = in_chain.get_mut(copy) {
-                *mark = true;
-            }
-        }
-        let alone = self
-            .items
-            .iter()
-            .zip(in_chain)
-            .filter(|(_, joined)| !joined);
-        let alone = alone.map(|(item, _)| (item.length, format!("piece {}", class(item))));
+        let alone = self.alone().into_iter();
+        let alone = alone.map(|item| (item.length, format!("piece {}", class(item))));
         let joined = self.chains.iter().map(|chain| {
             let items = chain.iter().filter_map(|&c| self.items.get(c));
             let names: Vec<String> = items.map(|i| format!("{} {}", class(i), i.id)).collect();
@@ -112,18 +113,7 @@ impl Copies {
         bench: Bench<'_>,
         thickness: f64,
     ) -> Result<Nest, crate::stock::NestError> {
-        let mut in_chain = vec![false; self.items.len()];
-        for &copy in self.chains.iter().flatten() {
-            if let Some(mark) = in_chain.get_mut(copy) {
-                *mark = true;
-            }
-        }
-        let alone = self
-            .items
-            .iter()
-            .zip(in_chain)
-            .filter(|(_, joined)| !joined);
-        let mut items: Vec<NestItem> = alone.map(|(item, _)| item.clone()).collect();
+        let mut items: Vec<NestItem> = self.alone().into_iter().cloned().collect();
         for (k, chain) in self.chains.iter().enumerate() {
             let first = chain.first().and_then(|&c| self.items.get(c));
             items.push(NestItem {

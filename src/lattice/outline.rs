@@ -4,7 +4,7 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::error::LatticeError;
 use super::family::Family;
-use crate::geom::{Convex, NODE_SNAP, SAME_PIECE, atan2_deg};
+use crate::geom::{Convex, NODE_SNAP, SAME_PIECE, atan2_deg, bounds};
 use crate::panel::{OutlineShape, PolygonSide, SideRule, Sides, Size};
 
 /// One side of an outline: the inside is where `normal · p <= offset`.
@@ -142,9 +142,7 @@ impl Outline {
     /// Bounding box of the trimmed ground.
     #[must_use]
     pub fn bounds(&self) -> Rect {
-        let (x0, x1) = self.region.extent(Vec2::new(1.0, 0.0));
-        let (y0, y1) = self.region.extent(Vec2::new(0.0, 1.0));
-        Rect::new(x0, y0, x1, y1)
+        bounds(self.region.corners())
     }
 
     /// Bounding box of a mitred frame round the trimmed ground, its bars `face` mm wide. At a corner of

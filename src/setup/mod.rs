@@ -2,12 +2,14 @@
 //! of sticks against a fence.
 
 mod chain;
+mod clamping;
 mod coupon;
 mod flat;
 mod gang;
 mod profile;
 
 pub use chain::*;
+pub use clamping::*;
 pub use coupon::{Comb, CombSize, CombSpec, CouponKind, is_marked, least_height, least_land};
 pub use flat::*;
 pub use gang::*;

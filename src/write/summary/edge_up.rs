@@ -1,7 +1,7 @@
 //! What the summary tells of edge-up cutting: the clampings of each class of sticks, and their fences.
 
 use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
-use crate::geom::{Point, micron};
+use crate::geom::{Point, bounds, micron};
 use crate::panel::Machine;
 use crate::path::Program;
 use crate::setup::Gang;
@@ -82,28 +82,13 @@ pub(super) fn fence_setup(machine: &Machine, gang: &Gang, program: &Program) -> 
     let mut out = SetupOut::of(machine, program, "fence");
     out.fence = Some(micron(gang.fence_deg));
     let shape = gang.band([-gang.rail, 2.0 * program.head.radius()]);
-    let [low, high] = bounds(&shape);
+    let batten = bounds(&shape);
     out.stock = BoxOut {
-        min: [micron(low.x), micron(low.y), 0.0],
-        max: [micron(high.x), micron(high.y), micron(gang.depth)],
+        min: [micron(batten.x0), micron(batten.y0), 0.0],
+        max: [micron(batten.x1), micron(batten.y1), micron(gang.depth)],
     };
     out.zero = ZERO;
     out
-}
-
-fn bounds(shape: &[Point; 4]) -> [Point; 2] {
-    shape.iter().fold(
-        [
-            Point::new(f64::INFINITY, f64::INFINITY),
-            Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
-        ],
-        |[a, b], p| {
-            [
-                Point::new(a.x.min(p.x), a.y.min(p.y)),
-                Point::new(b.x.max(p.x), b.y.max(p.y)),
-            ]
-        },
-    )
 }
 
 fn corners(shape: &[Point; 4]) -> Vec<[f64; 2]> {

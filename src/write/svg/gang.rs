@@ -1,12 +1,15 @@
 //! A gang against its fence: from above, from the side, and what to do, line by line.
 
-use crate::geom::{Point, Vec2};
+use kurbo::Rect;
+
+use crate::geom::{Point, Vec2, bounds};
 use crate::lattice::Edge;
-use crate::setup::{Gang, Seat, Slot};
+use crate::setup::{Gang, Seat};
 
 use super::paint::{
     HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width,
 };
+use super::sheet::zero as zero_mark;
 
 /// What the picture of a clamping shows.
 #[derive(Debug, Clone, Copy)]
@@ -40,9 +43,9 @@ const OTHER: &str = "#f7efdf";
 /// Draws a clamping.
 #[must_use]
 pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
-    let [low, high] = bounds(view);
-    let size = high - low;
-    let scale = scale_for([size.x, size.y], PAPER);
+    let drawn = extent(view);
+    let size = drawn.size();
+    let scale = scale_for([size.width, size.height], PAPER);
     let mut paint = Paint::new(scale);
     let page = paint.paper(PAGE);
     let mut y = paint.paper(MARGIN + 4.0);
@@ -58,10 +61,10 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     }
     y += paint.paper(3.0);
     paint.text(left, y, Type::new(SMALL).faint(), "from above");
-    let middle = 0.5 * (page - size.x) - low.x;
-    let zero = Point::new(middle, y + paint.paper(3.0) + high.y);
+    let middle = 0.5 * (page - size.width) - drawn.x0;
+    let zero = Point::new(middle, y + paint.paper(3.0) + drawn.y1);
     from_above(&mut paint, view, zero);
-    y = zero.y - low.y + paint.paper(9.0);
+    y = zero.y - drawn.y0 + paint.paper(9.0);
     paint.text(
         left,
         y,
@@ -104,11 +107,11 @@ fn wrapped(text: &str, room: f64) -> Vec<String> {
     lines
 }
 
-/// Least and greatest corner of everything that is drawn from above.
-fn bounds(view: &GangView<'_>) -> [Point; 2] {
+/// Everything that is drawn from above lies within.
+fn extent(view: &GangView<'_>) -> Rect {
     let gang = view.gang;
     let mut points: Vec<Point> = Vec::new();
-    points.extend(gang.fence(fence_width(gang), view.radius));
+    points.extend(gang.fence(gang.rail, view.radius));
     for hold in gang.holds() {
         points.extend(gang.band(hold));
     }
@@ -123,22 +126,7 @@ fn bounds(view: &GangView<'_>) -> [Point; 2] {
     for i in 0..gang.sticks() {
         points.push(gang.datum(i) + Vec2::new(gang.length, 0.0));
     }
-    points.iter().fold(
-        [
-            Point::new(f64::INFINITY, f64::INFINITY),
-            Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
-        ],
-        |[a, b], p| {
-            [
-                Point::new(a.x.min(p.x), a.y.min(p.y)),
-                Point::new(b.x.max(p.x), b.y.max(p.y)),
-            ]
-        },
-    )
-}
-
-fn fence_width(gang: &Gang) -> f64 {
-    gang.rail
+    bounds(&points)
 }
 
 /// The outline of a stick in its place, pointed as its datum end is.
@@ -162,7 +150,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let gang = view.gang;
     paint.open_work(zero.x, zero.y);
     paint.open_style(INK, HAIRLINE, FENCE, "class=\"fence\"");
-    paint.polygon(&gang.fence(fence_width(gang), view.radius), "");
+    paint.polygon(&gang.fence(gang.rail, view.radius), "");
     paint.close();
     paint.open_style(INK, HAIRLINE, RAIL, "class=\"rails\"");
     let (w, r) = (gang.width(), gang.rail);
@@ -192,12 +180,12 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
         "fill-opacity=\"0.75\" class=\"slots\"",
     );
     for slot in &gang.slots {
-        paint.polygon(&slot_shape(gang, slot), "");
+        paint.polygon(&gang.slot_band(slot), "");
     }
     paint.close();
     if let Some(mark) = &gang.mark {
         paint.open_style(CUT, HAIRLINE, "#ffffff", "class=\"mark\"");
-        paint.polygon(&slot_shape(gang, mark), "");
+        paint.polygon(&gang.slot_band(mark), "");
         paint.close();
     }
     paint.open_style(HOLD, THIN, HOLD, "fill-opacity=\"0.25\" class=\"holds\"");
@@ -212,39 +200,9 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
         Num(zero.x),
         Num(zero.y)
     ));
-    let r = paint.paper(1.3);
-    paint.open_style(INK, THIN, "#ffffff", "class=\"zero\"");
-    paint.circle(Point::ORIGIN, 1.3, "");
-    for (x, y) in [(r, r), (-r, -r)] {
-        paint.raw(&format!(
-            "<path d=\"M0 0L{} 0A{r} {r} 0 0 1 0 {}Z\" fill=\"{INK}\"/>",
-            Num(x),
-            Num(y),
-            r = Num(r)
-        ));
-    }
-    paint.close();
+    zero_mark(paint);
     paint.close();
     labels(paint, view, zero);
-}
-
-/// A slot or mark over gang and rails, to the ends of the tool's way.
-fn slot_shape(gang: &Gang, slot: &Slot) -> Vec<Point> {
-    let half = 0.5 * slot.width;
-    let d = gang.from_fence(slot.at);
-    let over = gang.overrun(slot) * gang.along().y;
-    let (low, high) = (-over, gang.width() + over);
-    let (along, away) = (gang.along(), gang.away());
-    let at = |d: f64, y: f64| {
-        let start: Vec2 = away * d;
-        (start + along * ((y - start.y) / along.y)).to_point()
-    };
-    vec![
-        at(d - half, low),
-        at(d + half, low),
-        at(d + half, high),
-        at(d - half, high),
-    ]
 }
 
 /// Words beside what is drawn.
@@ -254,15 +212,13 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let kind = Type::new(2.4).hold(Hold::Middle);
     let top = gang.width() + gang.rail;
     let above = |paint: &mut Paint, d: f64, text: &str, row: f64| {
-        let start = gang.away() * d;
-        let p = start + gang.along() * ((top - start.y) / gang.along().y);
-        let p = at(p.to_point());
+        let p = at(gang.at(d, top));
         paint.text(p.x, p.y - paint.paper(1.4 + row), kind, text);
     };
     let [lead, tail] = gang.holds();
     above(
         paint,
-        -0.5 * fence_width(gang),
+        -0.5 * gang.rail,
         &format!("fence {}\u{b0}", Num(gang.fence_deg)),
         0.0,
     );

@@ -1,0 +1,371 @@
+//! The clampings of a class of sticks: one for each direction of slots in each edge, how many sticks a gang
+//! has, what lies in each place, and where the orientation mark goes.
+
+use super::gang::{Gang, ROOM, Seat, Slot};
+use crate::geom::{SAME_PIECE, cot_deg, sin_deg};
+use crate::lattice::{ClassNotch, Edge};
+
+/// Depth of the orientation mark, mm.
+pub const MARK_DEPTH: f64 = 0.5;
+/// Fewest sticks of a gang: one to keep between two outermost ones.
+pub const LEAST_GANG: u32 = 3;
+
+/// What a class of sticks brings to the bench. Lengths are mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GangStick {
+    /// Its name.
+    pub id: String,
+    /// Measured face, the greatest reading.
+    pub face: f64,
+    /// From back edge to front edge.
+    pub depth: f64,
+    /// From the datum end to the other.
+    pub length: f64,
+    /// Angle of the pointed datum end, from the axis to each facet, degrees; 90 for a square end.
+    pub point_deg: f64,
+    /// All notches; `at` from the datum end.
+    pub notches: Vec<ClassNotch>,
+    /// Sticks that members are cut from.
+    pub kept: u32,
+    /// Sticks beyond those.
+    pub spares: u32,
+    /// Wood of the first pieces that is trimmed away after glue-up, along the centre line from the datum
+    /// end, where all sticks of the class have some in common.
+    pub trimmed: Option<[f64; 2]>,
+}
+
+impl GangStick {
+    /// Whether the datum end is pointed.
+    #[must_use]
+    pub fn pointed(&self) -> bool {
+        self.point_deg < 90.0
+    }
+
+    /// Whether the stick is the same when it is turned over about its long axis.
+    #[must_use]
+    pub fn alike_over(&self) -> bool {
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        self.notches.iter().all(|n| {
+            self.notches.iter().any(|m| {
+                m.edge == n.edge.other()
+                    && close(m.at, n.at)
+                    && close(m.angle_deg, n.angle_deg)
+                    && close(m.width, n.width)
+                    && close(m.depth, n.depth)
+            })
+        })
+    }
+}
+
+/// What the bench asks of a gang. Lengths are mm, angles degrees.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GangRules {
+    /// Most sticks of a gang.
+    pub most: u32,
+    /// Thickness of the sacrificial rails on both sides of the gang.
+    pub rail: f64,
+    /// Width of the bars that hold the gang down, across themselves.
+    pub hold: f64,
+    /// Radius of the tool.
+    pub radius: f64,
+    /// Error of the fence's direction.
+    pub fence_error_deg: f64,
+    /// Most that the fence's error may add up to along a gang.
+    pub fence_limit: f64,
+    /// Travel in x and y.
+    pub travel: [f64; 2],
+    /// Widest gang that the side clamps take, rails included.
+    pub clamp: f64,
+}
+
+/// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
+/// that one fence allows; shallow slots first. The orientation mark is cut in the first; sticks that are
+/// the same turned over get it in both edges, so that both run one program.
+#[must_use]
+pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
+    let mut ways: Vec<(Edge, f64)> = Vec::new();
+    for n in &stick.notches {
+        if !ways
+            .iter()
+            .any(|w| w.0 == n.edge && (w.1 - n.angle_deg).abs() <= SAME_PIECE)
+        {
+            ways.push((n.edge, n.angle_deg));
+        }
+    }
+    let loads = loads(stick, gang_limit(stick, &ways, rules));
+    let mut list: Vec<Gang> = ways
+        .into_iter()
+        .map(|(edge, fence_deg)| {
+            let mine =
+                |n: &&ClassNotch| n.edge == edge && (n.angle_deg - fence_deg).abs() <= SAME_PIECE;
+            let mut slots: Vec<Slot> = stick
+                .notches
+                .iter()
+                .filter(mine)
+                .map(|n| Slot {
+                    at: n.at,
+                    width: n.width,
+                    floor: stick.depth - n.depth,
+                })
+                .collect();
+            slots.sort_by(|a, b| b.floor.total_cmp(&a.floor).then(a.at.total_cmp(&b.at)));
+            Gang {
+                id: stick.id.clone(),
+                edge,
+                fence_deg,
+                loads: loads.clone(),
+                face: stick.face,
+                depth: stick.depth,
+                length: stick.length,
+                offset: if stick.pointed() {
+                    0.0
+                } else {
+                    0.5 * stick.face * cot_deg(fence_deg).abs()
+                },
+                point_cot: cot_deg(stick.point_deg),
+                slots,
+                mark: None,
+                rail: rules.rail,
+                hold: rules.hold,
+            }
+        })
+        .collect();
+    let deepest = |g: &Gang| {
+        g.slots
+            .iter()
+            .map(|s| s.floor)
+            .fold(f64::INFINITY, f64::min)
+    };
+    list.sort_by(|a, b| {
+        deepest(b)
+            .total_cmp(&deepest(a))
+            .then(a.edge.cmp(&b.edge))
+            .then(a.fence_deg.total_cmp(&b.fence_deg))
+    });
+    if let Some(first) = list.first() {
+        let [lo, hi] = mark_room(stick, first, rules.radius);
+        let mark = Slot {
+            // Without room the checks refuse it.
+            at: lo.max(0.5 * (lo + hi)),
+            width: 2.0 * rules.radius,
+            floor: stick.depth - MARK_DEPTH,
+        };
+        let fence = first.fence_deg;
+        let both = stick.alike_over();
+        for (k, gang) in list.iter_mut().enumerate() {
+            let pair = both && (gang.fence_deg - fence).abs() <= SAME_PIECE;
+            if k == 0 || pair {
+                gang.mark = Some(mark);
+            }
+        }
+    }
+    list
+}
+
+/// The stretch of the sticks where the middle of an orientation mark may lie in this gang, from the datum
+/// end, mm: in wood that is trimmed away with the first piece's end, else before the first notch. The
+/// first is greater than the second where there is no room.
+#[must_use]
+pub fn mark_room(stick: &GangStick, gang: &Gang, radius: f64) -> [f64; 2] {
+    let half = half_run(2.0 * radius, stick.face, gang.fence_deg);
+    let lo = (2.0 * ROOM + gang.hold + radius) / sin_deg(gang.fence_deg) - gang.offset;
+    let first = stick.notches.iter();
+    let first = first.map(|n| n.at - half_run(n.width, stick.face, n.angle_deg));
+    let hi = first.fold(stick.length, f64::min) - ROOM - half;
+    if let Some([from, to]) = stick.trimmed {
+        let (a, b) = (lo.max(from + half), hi.min(to - half));
+        if a <= b {
+            return [a, b];
+        }
+    }
+    [lo, hi]
+}
+
+/// Whether the mark lies in wood that the first piece of every stick keeps until it is trimmed.
+#[must_use]
+pub fn mark_on_piece(stick: &GangStick, gang: &Gang) -> bool {
+    match (&gang.mark, stick.trimmed) {
+        (Some(mark), Some([from, to])) => {
+            let half = half_run(mark.width, stick.face, gang.fence_deg);
+            from <= mark.at - half && mark.at + half <= to
+        }
+        _ => false,
+    }
+}
+
+/// How far a cut of this width across, at this angle to the sticks, reaches along a stick from where it
+/// crosses the centre line, over the whole face, mm.
+fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
+    0.5 * width / sin_deg(angle_deg) + 0.5 * face * cot_deg(angle_deg).abs()
+}
+
+/// What the fence's error adds up to along a gang of this many sticks, mm: gang * face * error / sin² t.
+#[must_use]
+pub fn fence_drift(sticks: usize, face: f64, error_deg: f64, fence_deg: f64) -> f64 {
+    let s = sin_deg(fence_deg);
+    sticks as f64 * face * error_deg.to_radians() / (s * s)
+}
+
+/// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
+/// may refuse.
+fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32 {
+    let fits = |g: u32| {
+        let width = f64::from(g) * stick.face;
+        let deep = width + 2.0 * rules.rail;
+        deep <= rules.clamp.min(rules.travel[1])
+            && ways.iter().all(|&(_, t)| {
+                let stagger = width * cot_deg(t).abs();
+                stick.length + stagger <= rules.travel[0]
+                    && fence_drift(g as usize, stick.face, rules.fence_error_deg, t)
+                        <= rules.fence_limit
+            })
+    };
+    (LEAST_GANG..=rules.most)
+        .take_while(|&g| fits(g))
+        .last()
+        .unwrap_or(LEAST_GANG)
+}
+
+/// Loads of equal gangs: the outermost places go to spares, then to dummies.
+fn loads(stick: &GangStick, most: u32) -> Vec<Vec<Seat>> {
+    let inner = (most.max(LEAST_GANG) - 2) as usize;
+    let (kept, spares) = (stick.kept as usize, stick.spares as usize);
+    // Spares beyond the outermost places of all loads lie between them.
+    let mut count = kept.div_ceil(inner).max(1);
+    while kept + spares.saturating_sub(2 * count) > inner * count {
+        count += 1;
+    }
+    let outer = spares.min(2 * count);
+    let mut middle = vec![Seat::Kept; kept];
+    middle.extend(std::iter::repeat_n(Seat::Spare, spares - outer));
+    let gang = middle.len().div_ceil(count);
+    middle.resize(gang * count, Seat::Dummy);
+    let mut ends = vec![Seat::Spare; outer];
+    ends.resize(2 * count, Seat::Dummy);
+    (0..count)
+        .map(|k| {
+            let mut load = vec![ends[k]];
+            load.extend_from_slice(&middle[k * gang..(k + 1) * gang]);
+            load.push(ends[count + k]);
+            load
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Vec2;
+    use crate::lattice::JointShape;
+
+    fn notch(at: f64, edge: Edge, angle_deg: f64, depth: f64) -> ClassNotch {
+        ClassNotch {
+            at,
+            edge,
+            angle_deg,
+            width: 4.05,
+            depth,
+            shape: JointShape::Skew,
+            run: 4.05 / sin_deg(angle_deg),
+        }
+    }
+
+    fn slanting() -> GangStick {
+        let at = |k: u32| 40.0 + 65.0 * f64::from(k);
+        let notches = (0..7).flat_map(|k| {
+            [
+                notch(at(k), Edge::Front, 60.0, 8.0),
+                notch(at(k), Edge::Front, 120.0, 6.0),
+            ]
+        });
+        GangStick {
+            id: "1".into(),
+            face: 4.0,
+            depth: 12.0,
+            length: 455.0,
+            point_deg: 60.0,
+            notches: notches.collect(),
+            kept: 8,
+            spares: 1,
+            trimmed: Some([12.0, 36.0]),
+        }
+    }
+
+    const RULES: GangRules = GangRules {
+        most: 100,
+        rail: 12.0,
+        hold: 12.0,
+        radius: 1.5,
+        fence_error_deg: 0.02,
+        fence_limit: 0.03,
+        travel: [600.0, 400.0],
+        clamp: 150.0,
+    };
+
+    #[test]
+    fn one_clamping_a_direction_shallow_slots_first() {
+        let list = gangs(&slanting(), &RULES);
+        let ways: Vec<_> = list.iter().map(|g| (g.edge, g.fence_deg)).collect();
+        assert_eq!(ways, [(Edge::Front, 120.0), (Edge::Front, 60.0)]);
+        assert!(
+            list[0].mark.is_some() && list[1].mark.is_none(),
+            "marked once"
+        );
+        assert!(
+            mark_on_piece(&slanting(), &list[0]),
+            "in wood that is trimmed"
+        );
+        assert_eq!(list[0].loads.len(), 1);
+        assert_eq!(list[0].sticks(), 10, "8, a spare and a dummy outermost");
+    }
+
+    #[test]
+    fn slots_of_neighbours_line_up() {
+        for gang in gangs(&slanting(), &RULES) {
+            for slot in &gang.slots {
+                let on = |i: usize| gang.datum(i) + Vec2::new(slot.at, 0.0);
+                let way = on(3) - on(2);
+                assert!(way.cross(gang.along()).abs() < 1e-12, "along the slot");
+                let d = (on(5).to_vec2()).dot(gang.away());
+                assert!((d - gang.from_fence(slot.at)).abs() < 1e-12, "{d}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_fence_limits_the_gang() {
+        // 0.03 / (4 * 0.02 degrees / sin^2 60) = 16.1 sticks.
+        let mut many = slanting();
+        many.kept = 40;
+        let list = gangs(&many, &RULES);
+        assert_eq!(list[0].loads.len(), 3, "14 between two outermost ones");
+        assert_eq!(list[0].sticks(), 16);
+        let seats = |s: Seat| list[0].loads.iter().flatten().filter(|&&t| t == s).count();
+        assert_eq!((seats(Seat::Kept), seats(Seat::Spare)), (40, 1));
+        let first = list[0].loads.iter().flat_map(|l| [l[0], l[15]]);
+        assert!(first.into_iter().all(|s| s != Seat::Kept), "outermost");
+    }
+
+    #[test]
+    fn loads_hold_every_stick_once() {
+        for kept in 1..30 {
+            for spares in 0..7 {
+                for most in 3..9 {
+                    let stick = GangStick {
+                        kept,
+                        spares,
+                        ..slanting()
+                    };
+                    let loads = loads(&stick, most);
+                    let count = |s: Seat| loads.iter().flatten().filter(|&&t| t == s).count();
+                    assert_eq!(count(Seat::Kept), kept as usize);
+                    assert_eq!(count(Seat::Spare), spares as usize);
+                    for load in &loads {
+                        assert!(load.len() <= most as usize && load.len() == loads[0].len());
+                        assert!(load[0] != Seat::Kept && load[load.len() - 1] != Seat::Kept);
+                    }
+                }
+            }
+        }
+    }
+}
