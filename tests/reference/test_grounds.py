@@ -137,11 +137,7 @@ class Case:
         path = write_job(folder, "check", **roomy(changes, material=SOFT))
         self.job = check(path)
         self.right = reference.Ground(*sizes(path))
-        self.pairs = {}
-        for member in self.job["members"]:
-            near = [bar for bar in self.right.bars if lattice.is_bar_of(bar, member)]
-            assert len(near) == 1, f"{member['id']}: {len(near)} bars lie there"
-            self.pairs[member["id"]] = (near[0], member)
+        self.pairs = lattice.paired(self.right, self.job)
         self.shape = self.right.outline
         # Nodes of the program within the outline, by member: {node: directions of the lines in it}.
         self.nodes, self.on_member = {}, {}

@@ -21,12 +21,25 @@ def both(any_panel):
     """(ground worked out here, summary of the program, {id: (bar, member)})."""
     _, panel, material, job = any_panel
     ground = reference.Ground(panel, material)
+    return ground, job, paired(ground, job)
+
+
+def paired(ground, job, where=""):
+    """{id: (bar, member)} of all members: exactly one bar lies at each."""
+    assert len(ground.bars) == len(job["members"]), where
     pairs = {}
     for member in job["members"]:
         near = [bar for bar in ground.bars if is_bar_of(bar, member)]
-        assert len(near) == 1, f"{member['id']}: {len(near)} bars lie there"
+        assert len(near) == 1, f"{where} {member['id']}: {len(near)} bars lie there"
         pairs[member["id"]] = (near[0], member)
-    return ground, job, pairs
+    return pairs
+
+
+def joints_agree(bar, member, where=""):
+    for right, joint in joints_by_place(bar, member):
+        for key in ("at", "angle", "width", "depth", "run"):
+            assert close(joint[key], getattr(right, key)), (where, member["id"], key)
+        assert joint["shape"] == right.shape, (where, member["id"])
 
 
 def is_bar_of(bar, member):

@@ -165,22 +165,15 @@ def test_accepted_grounds_agree_with_the_reference(outcomes):
             continue
         job = json.loads(done.stdout)
         ground = reference.Ground(*sizes(path))
-        assert len(ground.bars) == len(job["members"]), f"seed {seed}: {path}"
-        assert lattice.close(job["panel"]["inner_width"], ground.width), f"seed {seed}: {path}"
-        assert lattice.close(job["panel"]["inner_height"], ground.height), f"seed {seed}: {path}"
-        pairs = {}
-        for member in job["members"]:
-            near = [bar for bar in ground.bars if lattice.is_bar_of(bar, member)]
-            assert len(near) == 1, f"seed {seed}: {path} {member['id']}"
-            pairs[member["id"]] = (near[0], member)
+        where = f"seed {seed}: {path}"
+        assert lattice.close(job["panel"]["inner_width"], ground.width), where
+        assert lattice.close(job["panel"]["inner_height"], ground.height), where
+        pairs = lattice.paired(ground, job, where)
         for bar, member in pairs.values():
             for end, (angle, shape) in zip(member["ends"], bar.ends, strict=True):
                 assert lattice.close(end["angle"], angle), (seed, str(path), member["id"])
                 assert end["shape"] == shape, (seed, str(path), member["id"], angle)
-            for right, joint in lattice.joints_by_place(bar, member):
-                for key in ("at", "angle", "width", "depth", "run"):
-                    assert lattice.close(joint[key], getattr(right, key)), (seed, member["id"], key)
-                assert joint["shape"] == right.shape
+            lattice.joints_agree(bar, member, where)
         for comparison in COMPARISONS:
             if len(ground.bars) > 2:
                 comparison((ground, job, pairs))

@@ -103,17 +103,9 @@ def test_accepted_panels_agree_with_the_reference(outcomes):
             continue
         job = json.loads(done.stdout)
         ground = reference.Ground(*sizes(path))
-        assert len(ground.bars) == len(job["members"]), f"seed {seed}"
-        pairs = {}
-        for member in job["members"]:
-            near = [bar for bar in ground.bars if lattice.is_bar_of(bar, member)]
-            assert len(near) == 1, f"seed {seed}: {member['id']}"
-            pairs[member["id"]] = (near[0], member)
+        pairs = lattice.paired(ground, job, f"seed {seed}")
         for bar, member in pairs.values():
-            for right, joint in lattice.joints_by_place(bar, member):
-                for key in ("at", "angle", "width", "depth", "run"):
-                    assert lattice.close(joint[key], getattr(right, key)), (seed, member["id"], key)
-                assert joint["shape"] == right.shape
+            lattice.joints_agree(bar, member, f"seed {seed}")
         for comparison in COMPARISONS:
             if len(ground.bars) > 2:
                 comparison((ground, job, pairs))
