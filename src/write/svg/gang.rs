@@ -7,7 +7,7 @@ use crate::lattice::Edge;
 use crate::setup::{Gang, Seat};
 
 use super::paint::{
-    HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width,
+    HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width, wrapped,
 };
 use super::sheet::zero as zero_mark;
 
@@ -77,7 +77,7 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     let room = PAGE - 2.0 * MARGIN - 8.0;
     for (n, step) in view.steps.iter().enumerate() {
         paint.text(left, y, Type::new(LINE).bold(), &format!("{}", n + 1));
-        for line in wrapped(step, room) {
+        for line in wrapped(step, Type::new(LINE), room) {
             paint.text(left + paint.paper(7.0), y, Type::new(LINE), &line);
             y += paint.paper(4.6);
         }
@@ -86,25 +86,6 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     let title = view.title.first().map_or("", String::as_str);
     let bottom = y + paint.paper(2.0);
     paint.page(page, bottom, title)
-}
-
-/// Text broken between words into lines that fit.
-fn wrapped(text: &str, room: f64) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let Some(last) = lines.last_mut() else { break };
-        let longer = if last.is_empty() {
-            word.to_owned()
-        } else {
-            format!("{last} {word}")
-        };
-        if last.is_empty() || text_width(&longer, LINE) <= room {
-            *last = longer;
-        } else {
-            lines.push(word.to_owned());
-        }
-    }
-    lines
 }
 
 /// Everything that is drawn from above lies within.
@@ -274,14 +255,9 @@ fn from_the_side(paint: &mut Paint, view: &GangView<'_>, left: f64, top: f64) ->
     paint.rect(Point::ORIGIN, gang.length, gang.depth, "");
     paint.close();
     let s = gang.along().y;
-    for (cut, fill) in gang
-        .slots
-        .iter()
-        .map(|s| (s, "#ffffff"))
-        .chain(gang.mark.iter().map(|m| (m, "#ffffff")))
-    {
+    for cut in gang.slots.iter().chain(&gang.mark) {
         let half = 0.5 * cut.width / s;
-        paint.open_style(CUT, HAIRLINE, fill, "class=\"slot\"");
+        paint.open_style(CUT, HAIRLINE, "#ffffff", "class=\"slot\"");
         paint.rect(
             Point::new(cut.at - half, cut.floor),
             2.0 * half,

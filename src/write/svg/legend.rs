@@ -4,7 +4,7 @@ use crate::geom::Point;
 use crate::path::Head;
 
 use super::paint::{
-    BOLD, FAINT, HAIRLINE, INK, Num, Paint, SMALL, THIN, Type, shortened, text_width,
+    FAINT, HAIRLINE, INK, Num, Paint, SMALL, THIN, Type, shortened, text_width, wrapped,
 };
 use super::sheet::{GROOVE, HOLDS, MARGIN, PATH, SheetView, dashes, zero};
 
@@ -76,15 +76,16 @@ pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: 
         Type::new(SMALL),
         &shortened(&size, Type::new(SMALL), room),
     );
-    for text in wrapped(cautions(laser), SMALL, room) {
+    let bold = Type::new(SMALL).bold();
+    for text in wrapped(cautions(laser), bold, room) {
         y += line * 0.9;
-        paint.text_centred(left, y, Type::new(SMALL).bold(), &text);
+        paint.text_centred(left, y, bold, &text);
     }
     y + paint.paper(MARGIN)
 }
 
 /// The usual cautions, by head.
-fn cautions(laser: Option<bool>) -> &'static str {
+pub(super) fn cautions(laser: Option<bool>) -> &'static str {
     match laser {
         Some(true) => {
             "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
@@ -100,21 +101,6 @@ fn cautions(laser: Option<bool>) -> &'static str {
              and lungs; hold the work down."
         }
     }
-}
-
-/// A bold text in lines no wider than `room`, on paper.
-fn wrapped(text: &str, size: f64, room: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ').filter(|w| !w.is_empty()) {
-        match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), BOLD * size) <= room => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.into()),
-        }
-    }
-    lines
 }
 
 /// The mark of a legend's entry.

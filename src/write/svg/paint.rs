@@ -86,22 +86,42 @@ pub(super) fn text_width(text: &str, size: f64) -> f64 {
 }
 
 /// How much wider bold letters are than plain ones.
-pub(super) const BOLD: f64 = 1.13;
+const BOLD: f64 = 1.13;
 
-/// The text, cut short with an ellipsis where it is wider than `room`, both on paper.
-pub(super) fn shortened(text: &str, kind: Type, room: f64) -> String {
+/// Width of a text of this look, on paper.
+fn width_of(text: &str, kind: Type) -> f64 {
     let size = if kind.bold {
         BOLD * kind.size
     } else {
         kind.size
     };
-    if text_width(text, size) <= room {
+    text_width(text, size)
+}
+
+/// A text broken between words into lines no wider than `room`, on paper; a longer word stands alone.
+pub(super) fn wrapped(text: &str, kind: Type, room: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if width_of(&format!("{line} {word}"), kind) <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.into()),
+        }
+    }
+    lines
+}
+
+/// The text, cut short with an ellipsis where it is wider than `room`, both on paper.
+pub(super) fn shortened(text: &str, kind: Type, room: f64) -> String {
+    if width_of(text, kind) <= room {
         return text.into();
     }
     let mut kept = String::new();
-    let mut width = text_width("…", size);
+    let mut width = width_of("…", kind);
     for c in text.chars() {
-        width += text_width(c.encode_utf8(&mut [0; 4]), size);
+        width += width_of(c.encode_utf8(&mut [0; 4]), kind);
         if width > room {
             break;
         }
