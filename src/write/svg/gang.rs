@@ -6,6 +6,7 @@ use crate::geom::{Point, Vec2, bounds};
 use crate::lattice::Edge;
 use crate::setup::{Gang, Seat};
 
+use super::legend::cautions;
 use super::paint::{
     HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width, wrapped,
 };
@@ -62,7 +63,7 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     y += paint.paper(3.0);
     paint.text(left, y, Type::new(SMALL).faint(), "from above");
     let middle = 0.5 * (page - size.width) - drawn.x0;
-    let zero = Point::new(middle, y + paint.paper(3.0) + drawn.y1);
+    let zero = Point::new(middle, y + paint.paper(8.5) + drawn.y1);
     from_above(&mut paint, view, zero);
     y = zero.y - drawn.y0 + paint.paper(9.0);
     paint.text(
@@ -83,8 +84,13 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
         }
         y += paint.paper(0.8);
     }
+    let bold = Type::new(SMALL).bold();
+    for line in wrapped(cautions(Some(false)), bold, PAGE - 2.0 * MARGIN) {
+        y += paint.paper(4.2);
+        paint.text(left, y, bold, &line);
+    }
     let title = view.title.first().map_or("", String::as_str);
-    let bottom = y + paint.paper(2.0);
+    let bottom = y + paint.paper(4.0);
     paint.page(page, bottom, title)
 }
 
@@ -192,21 +198,27 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let at = |p: Point| Point::new(zero.x + p.x, zero.y - p.y);
     let kind = Type::new(2.4).hold(Hold::Middle);
     let top = gang.width() + gang.rail;
-    let above = |paint: &mut Paint, d: f64, text: &str, row: f64| {
-        let p = at(gang.at(d, top));
-        paint.text(p.x, p.y - paint.paper(1.4 + row), kind, text);
-    };
     let [lead, tail] = gang.holds();
-    above(
-        paint,
-        -0.5 * gang.rail,
-        &format!("fence {}\u{b0}", Num(gang.fence_deg)),
-        0.0,
-    );
-    above(paint, 0.5 * (lead[0] + lead[1]), "hold", 0.0);
-    above(paint, 0.5 * (tail[0] + tail[1]), "hold", 0.0);
-    if let Some(mark) = &gang.mark {
-        above(paint, gang.from_fence(mark.at), "mark", 0.0);
+    let deg = Num((gang.fence_deg * 100.0).round() / 100.0);
+    let mut above = vec![
+        (-0.5 * gang.rail, format!("fence {deg}\u{b0}")),
+        (0.5 * (lead[0] + lead[1]), "hold".to_owned()),
+    ];
+    let mark = gang.mark.iter();
+    above.extend(mark.map(|m| (gang.from_fence(m.at), "mark".to_owned())));
+    above.push((0.5 * (tail[0] + tail[1]), "hold".to_owned()));
+    // From left to right; one that would run into its neighbour stands a row higher.
+    let (mut free, mut row) = (f64::NEG_INFINITY, 0.0);
+    for (d, text) in above {
+        let p = at(gang.at(d, top));
+        let half = 0.5 * paint.paper(text_width(&text, 2.4) + 1.6);
+        row = if p.x - half < free && row == 0.0 {
+            3.2
+        } else {
+            0.0
+        };
+        free = p.x + half;
+        paint.text(p.x, p.y - paint.paper(1.4 + row), kind, &text);
     }
     let rails = gang.rail_ends(view.radius);
     let middle = |k: usize| 0.5 * (rails[k][0] + rails[k][1]);
