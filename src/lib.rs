@@ -11,6 +11,7 @@
 //! |---|---|
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
+//! | [`size`] | columns, rows and pitch for an opening |
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
 //! | [`setup`] | what is cut where, in which clamping |
@@ -37,5 +38,6 @@ pub mod path;
 pub mod replay;
 pub mod safety;
 pub mod setup;
+pub mod size;
 pub mod stock;
 pub mod write;

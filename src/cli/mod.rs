@@ -3,6 +3,7 @@
 //! Standard output is for results, standard error for progress and complaints. Exit status: 0 done; 1 a
 //! check failed, nothing written; 2 the input or the call is wrong; 3 the system refused.
 
+mod fit;
 mod progress;
 mod report;
 
@@ -17,6 +18,7 @@ use lapwright::job::{
 use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
 use lapwright::setup::CouponKind;
 
+use fit::FitArgs;
 use progress::Progress;
 
 /// Exit status for a wrong call.
@@ -55,6 +57,8 @@ enum Verb {
         /// The folder that `make` wrote.
         dir: PathBuf,
     },
+    /// Find sizes that fit an opening, or make one of them a panel file.
+    Fit(FitArgs),
     /// Make a coupon: a comb of notches, and bars to try in them.
     Coupon {
         /// A panel file: its machine, material, stock and post-processor are used.
@@ -146,6 +150,7 @@ pub fn run() -> ExitCode {
         Verb::Check { panel } => load(panel).and_then(|f| check(f, call.json)),
         Verb::Prove { dir } => prove_dir(dir, call.json),
         Verb::New { layout } => return new(layout),
+        Verb::Fit(args) => args.run(call.json),
         Verb::Coupon { panel, kind, out } => {
             load(panel).and_then(|f| coupon(f, (*kind).into(), out, call.json))
         }

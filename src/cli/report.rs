@@ -1,6 +1,7 @@
 //! What a verb prints: a screenful of text.
 
 mod coupon;
+mod fit;
 
 use std::fmt::Write;
 use std::path::Path;
@@ -10,6 +11,7 @@ use lapwright::safety::{Check, Status};
 use lapwright::stock::StickPlan;
 
 pub(super) use coupon::{coupon, reading};
+pub(super) use fit::Told;
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {

@@ -28,21 +28,13 @@ impl Lattice {
     pub fn build(panel: &Panel, measured: impl Into<Measured>) -> Result<Self, Vec<LatticeError>> {
         let measured = measured.into();
         let ground = &panel.ground;
-        let faces = faces(panel, &measured)?;
+        let Framed {
+            families,
+            faces,
+            outline,
+            ..
+        } = framed(panel, &measured)?;
         let depths = depths(panel, &measured);
-        let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
-        let laid = layout::lay(&ground.layout, &ground.families, &greatest);
-        let families = laid.families;
-        for family in &families {
-            let width = family.face + panel.cut.clearance;
-            if width <= 0.0 {
-                let family = family.name.clone();
-                return Err(vec![LatticeError::NoNotch { family, width }]);
-            }
-        }
-        too_shallow(&families)?;
-        too_close(&ground.layout, &families)?;
-        let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
         let joints = layout::crossing_estimate(&families, outline.region.area());
         if joints > panel.joint_limit as f64 {
             let limit = panel.joint_limit;
@@ -140,6 +132,62 @@ impl Lattice {
             }]);
         }
         Ok(lattice)
+    }
+}
+
+/// Families and outline of a ground, from the layout's own zero.
+struct Framed {
+    families: Vec<Family>,
+    faces: Vec<[f64; 2]>,
+    outline: Outline,
+    step: [f64; 2],
+}
+
+fn framed(panel: &Panel, measured: &Measured) -> Result<Framed, Vec<LatticeError>> {
+    let ground = &panel.ground;
+    let faces = faces(panel, measured)?;
+    let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
+    let laid = layout::lay(&ground.layout, &ground.families, &greatest);
+    let families = laid.families;
+    for family in &families {
+        let width = family.face + panel.cut.clearance;
+        if width <= 0.0 {
+            let family = family.name.clone();
+            return Err(vec![LatticeError::NoNotch { family, width }]);
+        }
+    }
+    too_shallow(&families)?;
+    too_close(&ground.layout, &families)?;
+    let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
+    Ok(Framed {
+        families,
+        faces,
+        outline,
+        step: laid.step,
+    })
+}
+
+/// How large a ground is, before any of its joints is worked out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GroundSize {
+    /// The layout's own steps across and up, mm: what columns and rows count.
+    pub step: [f64; 2],
+    /// Width and height of the trimmed ground's bounding box, mm.
+    pub size: [f64; 2],
+}
+
+impl GroundSize {
+    /// The size of a panel's ground, by the very steps by which [`Lattice::build`] comes to it.
+    ///
+    /// # Errors
+    /// Faces, families and sides that make no ground.
+    pub fn of(panel: &Panel, measured: impl Into<Measured>) -> Result<Self, Vec<LatticeError>> {
+        let framed = framed(panel, &measured.into())?;
+        let bounds = framed.outline.bounds();
+        Ok(Self {
+            step: framed.step,
+            size: [bounds.width(), bounds.height()],
+        })
     }
 }
 

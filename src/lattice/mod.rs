@@ -20,6 +20,7 @@ mod outline;
 mod void;
 mod web;
 
+pub use build::GroundSize;
 pub use class::turned_end;
 pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;

@@ -4,12 +4,16 @@ use toml_edit::{DocumentMut, Item, Value};
 
 use super::{Faults, FileText};
 
-/// The text of a file with a number (mm) put in the place of a key's value; a key that is not there
-/// is added at the end of its table.
+/// The text of a file with a number put in the place of a key's value; a key that is not there is added at
+/// the end of its table.
 ///
 /// # Errors
 /// There is no such table, or the key is written so that other bytes would change with its value.
-pub(super) fn with_number(text: &FileText, key: &str, number: f64) -> Result<String, Faults> {
+pub(super) fn with_number(
+    text: &FileText,
+    key: &str,
+    number: impl Into<Value>,
+) -> Result<String, Faults> {
     let refused = |message: &str| {
         let hint = format!("write `{key}` on a line of its own in its table");
         text.fault(key, message, Some(hint))
@@ -19,20 +23,20 @@ pub(super) fn with_number(text: &FileText, key: &str, number: f64) -> Result<Str
         .parse()
         .map_err(|_| refused("the file cannot be taken apart to change it"))?;
     let before = document.to_string();
-    set(&mut document, key, number).ok_or_else(|| refused("there is no table for this value"))?;
+    set(&mut document, key, number.into())
+        .ok_or_else(|| refused("there is no table for this value"))?;
     let after = with_own_lines(own, &before, &document.to_string())
         .filter(|after| differs_in_value(text, key, after));
     after.ok_or_else(|| refused("this value cannot be changed without changing more"))
 }
 
 /// Sets or adds a key by its dotted path.
-fn set(document: &mut DocumentMut, path: &str, number: f64) -> Option<()> {
+fn set(document: &mut DocumentMut, path: &str, mut fresh: Value) -> Option<()> {
     let mut table = document.as_item_mut();
     let (tables, key) = path.rsplit_once('.').unwrap_or(("", path));
     for key in tables.split('.').filter(|key| !key.is_empty()) {
         table = table.as_table_like_mut()?.get_mut(key)?;
     }
-    let mut fresh = Value::from(number);
     let keys = table.as_table_like_mut()?;
     if let Some(item) = keys.get_mut(key) {
         let value = item.as_value_mut()?;

@@ -105,6 +105,16 @@ impl JobFiles {
         assemble(&panel, |kind, name| named(kind, name, Some(folder)))
     }
 
+    /// Reads a panel file from its bytes; `file` as the maker knows it. Paths of the files that it names
+    /// start from `folder`; without one it may name built-in files alone.
+    ///
+    /// # Errors
+    /// Those of [`JobFiles::load`].
+    pub fn from_text(file: &str, bytes: &[u8], folder: Option<&Path>) -> Result<Self, LoadError> {
+        let panel = Raw::from_bytes(SourceKind::Panel, file, bytes);
+        assemble(&panel, |kind, name| named(kind, name, folder))
+    }
+
     /// Reads a built-in panel.
     ///
     /// # Errors

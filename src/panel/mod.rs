@@ -21,6 +21,7 @@ mod read_ground;
 mod read_panel;
 mod reader;
 mod readings;
+mod resized;
 mod stock;
 mod values;
 
@@ -45,4 +46,5 @@ pub use post::{
     Templates,
 };
 pub use readings::{Measured, Milled};
+pub use resized::with_size;
 pub use stock::{Blank, Stock};

@@ -20,6 +20,23 @@ pub struct Lengths {
     pub cuts: usize,
 }
 
+impl Lengths {
+    /// How long the moves of `program` take, minutes, without acceleration: an estimate. `travel_feed` is
+    /// the machine's, mm/min.
+    #[must_use]
+    pub fn minutes(&self, program: &Program, travel_feed: f64) -> f64 {
+        let minutes = self.cut_mm / program.feed + self.travel_mm / travel_feed;
+        match &program.head {
+            Head::Beam { .. } => minutes,
+            Head::Cutter {
+                plunge_feed,
+                spin_up_s,
+                ..
+            } => minutes + (self.plunge_mm / plunge_feed + spin_up_s / 60.0),
+        }
+    }
+}
+
 /// Adds up the lengths of `program`'s moves.
 #[must_use]
 pub fn program_lengths(program: &Program) -> Lengths {

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::geom::micron;
+
 /// Why pieces cannot be nested on the stock. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
 pub enum NestError {
@@ -75,8 +77,10 @@ impl fmt::Display for NestError {
                 ..
             } => write!(
                 f,
-                "piece {id} is {length} mm long; the longest that fits the stock is {longest} mm, with \
-                 trim and the machine's travel taken off"
+                "piece {id} is {} mm long; the longest that fits the stock is {} mm, with \
+                 trim and the machine's travel taken off",
+                micron(*length),
+                micron(*longest)
             ),
             Self::NotEnough {
                 missing,

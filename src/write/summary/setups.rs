@@ -68,7 +68,7 @@ impl SetupOut {
     /// What a program tells of its setup by itself; the rest is for the caller to fill in.
     pub(super) fn of(machine: &Machine, program: &Program, kind: &'static str) -> Self {
         let lengths = program_lengths(program);
-        let mut minutes = lengths.cut_mm / program.feed + lengths.travel_mm / machine.travel_feed;
+        let minutes = lengths.minutes(program, machine.travel_feed);
         let mut passes: Vec<f64> = vec![0.0];
         let (tool, tool_diameter, kerf);
         match &program.head {
@@ -79,13 +79,10 @@ impl SetupOut {
             Head::Cutter {
                 diameter,
                 tool_name,
-                plunge_feed,
-                spin_up_s,
                 ..
             } => {
                 (tool, tool_diameter) = (tool_name.clone(), Some(micron(*diameter)));
                 kerf = None;
-                minutes += lengths.plunge_mm / plunge_feed + spin_up_s / 60.0;
                 let plunges = program.moves.iter().filter_map(|m| match m {
                     Move::Plunge(z) => Some(micron(*z)),
                     _ => None,
