@@ -103,6 +103,16 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             infill.classes.len()
         );
     }
+    if let Some(kits) = panel.kits {
+        let _ = writeln!(
+            out,
+            "kits       {}, panels in each: {}, spares of each piece: {} in a kit and {} for all",
+            panel.kit_count(),
+            kits.panels,
+            kits.spares,
+            kits.common_spares
+        );
+    }
     if let Some(edge) = plan.edge_up() {
         out += &sticks(&edge.sticks);
     }

@@ -36,6 +36,7 @@ pub fn coupon_plan(
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
     files.panel.quantity = 1;
+    files.panel.kits = None;
     files.panel.outline.overhang = 0.0;
     files.panel.cut.method = Method::Flat;
     // Other reliefs would leave narrow notches no floor to seat on.

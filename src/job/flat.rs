@@ -3,8 +3,8 @@
 use super::error::JobError;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
-use crate::lattice::Lattice;
-use crate::panel::{HeadKind, JobFiles, Stock};
+use crate::lattice::{Class, Lattice, Member};
+use crate::panel::{HeadKind, JobFiles, Panel, Stock};
 use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
@@ -183,22 +183,28 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// All members of so many panels, and blanks, each with how many a panel takes.
-    pub(super) fn of(lattice: &Lattice, blanks: &[(FlatPiece, usize)], quantity: u32) -> Self {
-        let items = || {
-            let members = lattice.members.iter().map(|member| NestItem {
-                piece: member.class,
-                id: member.id.clone(),
-                length: member.length(),
-            });
-            let blanks = (lattice.classes.len()..).zip(blanks);
-            members.chain(blanks.flat_map(|(piece, (blank, count))| {
-                (0..*count).map(move |_| NestItem {
-                    piece,
-                    id: blank.class.clone(),
-                    length: blank.length,
-                })
-            }))
+    /// All members of the panels, and blanks, each with how many a panel takes; and the spares, which
+    /// repeat the id of their class's first member.
+    pub(super) fn of(lattice: &Lattice, blanks: &[(FlatPiece, usize)], panel: &Panel) -> Self {
+        let bar = |member: &Member| NestItem {
+            piece: member.class,
+            id: member.id.clone(),
+            length: member.length(),
+        };
+        let blank = |(k, (blank, _)): (usize, &(FlatPiece, usize))| NestItem {
+            piece: lattice.classes.len() + k,
+            id: blank.class.clone(),
+            length: blank.length,
+        };
+        let of_a_panel = |_| {
+            let blanks = blanks.iter().enumerate();
+            let copies = blanks.flat_map(move |b| std::iter::repeat_n(blank(b), b.1.1));
+            lattice.members.iter().map(bar).chain(copies)
+        };
+        let spare = |_| {
+            let first = |class: &Class| lattice.members.get(*class.members.first()?);
+            let firsts = lattice.classes.iter().filter_map(first);
+            firsts.map(bar).chain(blanks.iter().enumerate().map(blank))
         };
         Self {
             name: "sheet",
@@ -207,7 +213,10 @@ impl Batch {
                 .map(|c| FlatPiece::of(lattice, c))
                 .chain(blanks.iter().map(|(piece, _)| piece.clone()))
                 .collect(),
-            items: (0..quantity).flat_map(|_| items()).collect(),
+            items: (0..panel.quantity)
+                .flat_map(of_a_panel)
+                .chain((0..panel.spares_of_each()).flat_map(spare))
+                .collect(),
             longest: "members",
         }
     }

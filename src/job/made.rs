@@ -51,7 +51,10 @@ impl Made {
         }
         match &plan.coupon {
             Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
-            None => files.insert("members.csv".to_owned(), members_csv(&plan.lattice)),
+            None => files.insert(
+                "members.csv".to_owned(),
+                members_csv(&plan.lattice, &plan.files.panel),
+            ),
         };
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
@@ -60,6 +63,7 @@ impl Made {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
         }
+        super::kits::add(plan, &mut files);
         let mut checks = plan.checks.clone();
         let mut cut = BTreeMap::new();
         for file in plan.cut_files() {
@@ -98,6 +102,7 @@ impl Made {
             lattice: &plan.lattice,
             coupon: plan.coupon.as_ref(),
             infill: plan.infill.as_ref(),
+            kits: &plan.kits(),
             fit: &fit,
             cut: told_cut(plan),
             checks: &checks,

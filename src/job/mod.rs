@@ -14,6 +14,7 @@ mod fit;
 mod flat;
 mod infill;
 mod joined;
+mod kits;
 mod made;
 mod pictures;
 mod plan;

@@ -100,7 +100,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let cutting = match cut.method {
         Method::Flat => {
             let blanks = blanks(&files, infill.as_ref());
-            let batch = Batch::of(&lattice, &blanks, files.panel.quantity);
+            let batch = Batch::of(&lattice, &blanks, &files.panel);
             let flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
             warnings.extend(flat.warnings.iter().cloned());
             Cutting::Flat(Box::new(flat))

@@ -21,6 +21,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
     Panel {
         name: "test".into(),
         quantity: 1,
+        kits: None,
         ground: Ground {
             layout,
             depth,

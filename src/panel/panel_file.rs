@@ -7,6 +7,8 @@ pub struct Panel {
     pub name: String,
     /// How many panels are made in one job.
     pub quantity: u32,
+    /// How they are shared out into kits, if the file says.
+    pub kits: Option<super::Kits>,
     /// The lattice.
     pub ground: Ground,
     /// Where the lattice is cut off.

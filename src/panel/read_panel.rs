@@ -1,6 +1,7 @@
 //! Reading of the panel file.
 
 use super::infill::read_infill;
+use super::kits::read_kits;
 use super::panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
     Sticks,
@@ -73,6 +74,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         draft.infill
     });
     let (cut, relief) = t.table("cut", read_cut);
+    let kits = t.table_opt("kits", |k| read_kits(k, quantity, cut.method));
     let families: Vec<&'static str> = match (known_layout, &ground.layout) {
         (true, Layout::Free(_)) => Vec::new(),
         (true, layout) => layout.family_names().to_vec(),
@@ -83,6 +85,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let panel = Panel {
         name,
         quantity,
+        kits,
         ground,
         outline,
         surround,

@@ -3,22 +3,25 @@
 
 use crate::geom::micron;
 use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
+use crate::panel::Panel;
 use crate::stock::StickPlan;
 
-/// The cut list of one panel. Lengths are mm as cut.
+/// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
+/// spares. The spares of a class stand with its first bar. Lengths are mm as cut.
 #[must_use]
-pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
-    let mut out =
-        String::from("member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,remark\r\n");
-    for member in &lattice.members {
+pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
+    let mut out = String::from(
+        "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,per_kit,in_all,spares,remark\r\n",
+    );
+    let kits = panel.kit_count().max(1);
+    for (m, member) in lattice.members.iter().enumerate() {
         let family = &lattice.families[member.family];
         let remark = trim_remark(member.trimmed_by_hand);
-        let class = lattice
-            .classes
-            .get(member.class)
-            .map_or("", |c| c.id.as_str());
+        let of = lattice.classes.get(member.class);
+        let class = of.map_or("", |c| c.id.as_str());
+        let first = of.is_some_and(|c| c.members.first() == Some(&m));
         out.push_str(&format!(
-            "{},{class},{},{},{},{},{},{},{},{remark}\r\n",
+            "{},{class},{},{},{},{},{},{},{},{},{},{},{remark}\r\n",
             member.id,
             member.turn.word(),
             family.name,
@@ -27,6 +30,9 @@ pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
             micron(family.face),
             micron(lattice.depth),
             member.joints.len(),
+            panel.quantity / kits,
+            panel.quantity,
+            if first { panel.spares_of_each() } else { 0 },
         ));
     }
     out.into_bytes()
@@ -77,4 +83,13 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
         }
     }
     out.into_bytes()
+}
+
+/// A field that may hold commas and quotes (RFC 4180, 2.6 and 2.7).
+pub(super) fn quoted(text: &str) -> String {
+    if text.contains([',', '"']) {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
 }

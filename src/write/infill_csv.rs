@@ -1,5 +1,6 @@
 //! The table for the shooting jig as comma-separated values (RFC 4180): one class of infill a line.
 
+use super::csv::quoted;
 use crate::geom::micron;
 use crate::infill::Infill;
 use crate::panel::JobFiles;
@@ -9,7 +10,7 @@ use crate::panel::JobFiles;
 #[must_use]
 pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
     let mut out = String::from(
-        "piece,pattern,count,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
+        "piece,pattern,count,spares,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
          start_right_deg,end_left_deg,end_right_deg,remark\r\n",
     );
     let Some(asked) = &files.panel.infill else {
@@ -25,10 +26,11 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
             ""
         };
         out.push_str(&format!(
-            "{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
+            "{},{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
             class.id,
             quoted(pattern.map_or("", |p| p.name.as_str())),
             class.pieces.len() as u64 * u64::from(files.panel.quantity),
+            files.panel.spares_of_each(),
             micron(class.face),
             micron(infill.depth),
             micron(class.length),
@@ -37,13 +39,4 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         ));
     }
     out.into_bytes()
-}
-
-/// A field that may hold commas and quotes (RFC 4180, 2.6 and 2.7).
-fn quoted(text: &str) -> String {
-    if text.contains([',', '"']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text.to_owned()
-    }
 }

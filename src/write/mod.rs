@@ -5,5 +5,6 @@ pub mod dxf;
 pub mod dxf_notes;
 pub mod gcode;
 pub mod infill_csv;
+pub mod labels;
 pub mod summary;
 pub mod svg;

@@ -5,6 +5,7 @@ mod edge_up;
 mod flat;
 mod ground;
 mod infill;
+mod kits;
 mod setups;
 mod sticks;
 
@@ -17,12 +18,13 @@ use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
 use crate::setup::{Comb, FlatLayout, Gang};
-use crate::stock::{Nest, StickPlan};
+use crate::stock::{KitPlan, Nest, StickPlan};
 pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
 use infill::{CellOut, InfillOut, cells, infill_rows};
+use kits::{KitsOut, kits};
 use setups::SetupOut;
 use sticks::{StickOut, sticks};
 
@@ -35,6 +37,7 @@ pub struct Summary {
     pub panel: PanelOut,
     members: Vec<MemberOut>,
     classes: Vec<ClassOut>,
+    kits: Option<KitsOut>,
     sticks: Vec<StickOut>,
     infill: Vec<InfillOut>,
     cells: Vec<CellOut>,
@@ -125,6 +128,8 @@ pub struct Told<'a> {
     pub coupon: Option<&'a Comb>,
     /// The pieces in its cells, if the panel has any.
     pub infill: Option<&'a Infill>,
+    /// How the pieces are shared out.
+    pub kits: &'a KitPlan,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// How it is cut.
@@ -202,6 +207,7 @@ impl Summary {
             lattice,
             coupon,
             infill,
+            kits: shared,
             fit,
             cut,
             checks,
@@ -233,7 +239,8 @@ impl Summary {
                 depth: micron(lattice.depth),
             },
             members: members(lattice),
-            classes: classes(lattice, quantity),
+            classes: classes(lattice, &files.panel),
+            kits: files.panel.kits.map(|_| kits(&files.panel, shared)),
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
             cells: infill.map_or_else(Vec::new, |i| cells(i, files)),

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::geom::{acos_deg, micron, tan_deg};
 use crate::lattice::{End, EndShape, JointShape, Lattice};
+use crate::panel::Panel;
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct EndOut {
@@ -46,6 +47,7 @@ pub(super) struct JointOut {
 pub(super) struct ClassOut {
     id: String,
     count: u64,
+    spares: u64,
     length: f64,
     ends: [EndOut; 2],
     joints: Vec<ClassJointOut>,
@@ -133,13 +135,14 @@ fn point(p: kurbo::Point) -> [f64; 2] {
     [micron(p.x), micron(p.y)]
 }
 
-pub(super) fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
+pub(super) fn classes(lattice: &Lattice, panel: &Panel) -> Vec<ClassOut> {
     lattice
         .classes
         .iter()
         .map(|c| ClassOut {
             id: c.id.clone(),
-            count: c.members.len() as u64 * u64::from(quantity),
+            count: c.members.len() as u64 * u64::from(panel.quantity),
+            spares: panel.spares_of_each(),
             length: micron(c.length),
             ends: c.ends.map(end),
             joints: c

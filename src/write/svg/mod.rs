@@ -9,6 +9,7 @@
 mod badge;
 mod coupon;
 mod gang;
+mod labels;
 mod legend;
 mod paint;
 mod panel;
@@ -16,5 +17,6 @@ mod sheet;
 
 pub use coupon::{CouponView, coupon_svg};
 pub use gang::{GangView, gang_svg};
+pub use labels::{BUNDLE_GRID, KIT_GRID, LabelGrid, labels_svg};
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};

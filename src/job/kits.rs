@@ -1,0 +1,36 @@
+//! Kits: what each holds, and the labels.
+
+use std::collections::BTreeMap;
+
+use super::plan::Plan;
+use crate::stock::KitPlan;
+use crate::write::labels::{bundle_labels, kit_labels, labels_csv};
+use crate::write::svg::{BUNDLE_GRID, KIT_GRID, labels_svg};
+
+impl Plan {
+    /// How the pieces are shared out; a kit for each panel where the panel file does not say.
+    #[must_use]
+    pub fn kits(&self) -> KitPlan {
+        KitPlan::of(&self.files.panel, &self.lattice, self.infill.as_ref())
+    }
+}
+
+/// Adds the labels, as a table and as pages to print, where the panel file asks for kits.
+pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let panel = &plan.files.panel;
+    if panel.kits.is_none() {
+        return;
+    }
+    let kits = plan.kits();
+    files.insert("labels.csv".to_owned(), labels_csv(panel, &kits));
+    let sets = [
+        ("kits", kit_labels(panel, &kits), KIT_GRID),
+        ("bundles", bundle_labels(panel, &kits), BUNDLE_GRID),
+    ];
+    for (name, labels, grid) in sets {
+        let title = format!("{}, labels of {name}", panel.name);
+        for (number, page) in (1..).zip(labels_svg(&labels, grid, &title)) {
+            files.insert(format!("labels/{name}-{number:02}.svg"), page);
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! How the pieces of a job are shared out into kits, and how many are spares.
+
+use crate::infill::Infill;
+use crate::lattice::Lattice;
+use crate::panel::{Infill as AskedInfill, Panel};
+
+/// What a piece is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PieceKind {
+    /// A bar of the ground.
+    Bar,
+    /// A piece that fills a cell.
+    Infill,
+    /// A side of the surround.
+    Surround,
+}
+
+impl PieceKind {
+    /// Word in `job.json` and on labels.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Bar => "bar",
+            Self::Infill => "infill",
+            Self::Surround => "surround",
+        }
+    }
+}
+
+/// Pieces that are the same, and where they go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KitRow {
+    /// Class of bars or of infill, or a side of the surround.
+    pub id: String,
+    /// What it is.
+    pub kind: PieceKind,
+    /// Length as cut, mm: of infill from point to point less the allowance, of the surround along the
+    /// ground.
+    pub length: f64,
+    /// How many a kit takes, without spares.
+    pub each: u64,
+    /// Spares in a kit.
+    pub spares: u64,
+    /// Spares for all kits together.
+    pub common_spares: u64,
+}
+
+/// The kits of a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KitPlan {
+    /// How many kits.
+    pub kits: u64,
+    /// How many panels a kit makes.
+    pub panels: u64,
+    /// Every class of pieces: bars, infill, surround.
+    pub rows: Vec<KitRow>,
+}
+
+impl KitPlan {
+    /// The kits of a panel file; one for each panel where it does not say. Sides of the surround, which
+    /// are fitted to the glued ground, have no spares.
+    #[must_use]
+    pub fn of(panel: &Panel, lattice: &Lattice, infill: Option<&Infill>) -> Self {
+        let kits = panel.kits;
+        let panels = kits.map_or(1, |k| u64::from(k.panels));
+        let row = |id: &str, kind, length, of_a_panel: usize| {
+            let spare = |n: u32| {
+                if kind == PieceKind::Surround {
+                    0
+                } else {
+                    u64::from(n)
+                }
+            };
+            KitRow {
+                id: id.to_owned(),
+                kind,
+                length,
+                each: of_a_panel as u64 * panels,
+                spares: kits.map_or(0, |k| spare(k.spares)),
+                common_spares: kits.map_or(0, |k| spare(k.common_spares)),
+            }
+        };
+        let classes = lattice.classes.iter();
+        let bars = classes.map(|c| row(&c.id, PieceKind::Bar, c.length, c.members.len()));
+        let allowance = panel
+            .infill
+            .as_ref()
+            .map_or(0.0, |i: &AskedInfill| i.allowance);
+        let pieces = infill.iter().flat_map(|infill| &infill.classes);
+        let pieces = pieces.map(|c| {
+            let length = c.cut_length(allowance);
+            row(&c.id, PieceKind::Infill, length, c.pieces.len())
+        });
+        let corners = lattice.outline.region.corners();
+        let sides = lattice.outline.sides.iter().filter_map(|side| {
+            panel.surround?;
+            let on = corners
+                .iter()
+                .filter(|p| (side.normal.dot(p.to_vec2()) - side.offset).abs() < SAME_PLACE);
+            let along: Vec<f64> = on.map(|p| side.normal.cross(p.to_vec2())).collect();
+            let length = along.iter().fold(f64::MIN, |a, b| a.max(*b))
+                - along.iter().fold(f64::MAX, |a, b| a.min(*b));
+            let id = format!("surround-{}", side.name.replace(' ', "-"));
+            Some(row(&id, PieceKind::Surround, length.max(0.0), 1))
+        });
+        Self {
+            kits: u64::from(panel.kit_count()),
+            panels,
+            rows: bars.chain(pieces).chain(sides).collect(),
+        }
+    }
+}
+
+/// A corner this near to a side lies on it, mm.
+const SAME_PLACE: f64 = 1e-6;
+
+impl KitRow {
+    /// How many there are in all kits, without spares.
+    #[must_use]
+    pub fn in_all(&self, kits: u64) -> u64 {
+        self.each * kits
+    }
+
+    /// How many spares there are in all, in kits and for all together.
+    #[must_use]
+    pub fn spares_in_all(&self, kits: u64) -> u64 {
+        self.spares * kits + self.common_spares
+    }
+}
