@@ -9,7 +9,7 @@ use std::process::{Command, Output};
 
 use lapwright::job::{Made, coupon_plan, plan};
 use lapwright::panel::{
-    BUILTIN, JobFiles, LoadError, SourceFile, SourceKind, new_layouts, new_panel,
+    BUILTIN, JobFiles, LoadError, SourceFile, SourceKind, builtin, new_layouts, new_panel,
 };
 use lapwright::safety::IDS;
 use lapwright::setup::CouponKind;
@@ -110,6 +110,7 @@ fn a_reader_who_follows_it_gets_what_it_says() {
     for verb in [
         "demo",
         "new",
+        "fit",
         "check",
         "make",
         "prove",
@@ -188,6 +189,10 @@ fn first_cells(text: &str, heading: &str) -> Vec<String> {
         .collect()
 }
 
+fn demo_text() -> &'static str {
+    builtin(SourceKind::Panel, "demo").unwrap().text
+}
+
 #[test]
 fn it_tells_every_file_of_a_folder() {
     let told = first_cells(&readme(), "## What a job folder holds");
@@ -197,7 +202,9 @@ fn it_tells_every_file_of_a_folder() {
         let demo = JobFiles::builtin_panel("demo").unwrap();
         coupon(demo, kind)
     });
-    let jobs = jobs.iter().chain(&coupons);
+    let kits = format!("kits = {{ spares = 1 }}\n{}", demo_text());
+    let kits = made(JobFiles::from_text("kits.toml", kits.as_bytes(), None).unwrap());
+    let jobs = jobs.iter().chain(&coupons).chain([&kits]);
     let files: BTreeSet<&String> = jobs.flat_map(|job| job.keys()).collect();
     let fits = |told: &str, file: &str| match told.split_once('*') {
         Some((head, tail)) => file.starts_with(head) && file.ends_with(tail),
