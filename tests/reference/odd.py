@@ -107,10 +107,38 @@ def odd_edge_up(folder, **more):
     return write_job(folder, "check", panel=panel)
 
 
+def odd_two_faces(folder, **more):
+    """Hardwood, edge up: bars of 4.1 and 5.3 lie in turn over the same uprights, so that their notches are
+    the same and their sticks are not."""
+    rows = {"direction": 0, "pitch": 95.4}
+    panel = {
+        "name": "odd two faces",
+        "quantity": 2,
+        "ground": {
+            "layout": "free",
+            "depth": 13.1,
+            "width": 214.2,
+            "height": 190.8,
+            "family": [
+                {"name": "upright", "direction": 90, "first": 35.7, "pitch": 71.4, "face": 4.37, "rank": 1},
+                {"name": "narrow", "first": 21.2, "face": 4.1, "rank": 2, **rows},
+                {"name": "wide", "first": 68.9, "face": 5.3, "rank": 3, **rows},
+            ],
+        },
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), "centres"),
+        "outline.overhang": 27.3,
+        "outline.trim_kerf": 1.5,
+        "cut.clearance": 0.11,
+        "sticks": {"lead": 66, "tail": 62, "saw_kerf": 1.5, "spares": 1},
+    }
+    panel.update(more)
+    return write_job(folder, "check", panel=panel)
+
+
 FLAT = {
     "odd-square": odd_square,
     "odd-three-way": odd_three_way,
     "odd-trimmed": odd_trimmed,
     "odd-router": odd_router,
 }
-EDGE_UP = {"odd-edge-up": odd_edge_up}
+EDGE_UP = {"odd-edge-up": odd_edge_up, "odd-two-faces": odd_two_faces}

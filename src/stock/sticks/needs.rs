@@ -26,6 +26,8 @@ pub(super) struct Piece {
     pub(super) families: Vec<usize>,
     /// Least and greatest face.
     pub(super) face: [f64; 2],
+    /// Least and greatest depth.
+    pub(super) depth: [f64; 2],
     /// How many such members a panel has.
     pub(super) members: u64,
     /// Its joints.
@@ -74,6 +76,11 @@ impl Piece {
         Ok(Self {
             class,
             face: lattice.faces.get(first.family).copied().unwrap_or_default(),
+            depth: lattice
+                .depths
+                .get(first.family)
+                .copied()
+                .unwrap_or_default(),
             members: of.members.len() as u64,
             joints,
             cut: [first.from, first.to],
