@@ -158,10 +158,10 @@ impl Group {
         }
     }
 
-    /// How far the wood of any piece reaches before its first joint, in any way that it may lie, mm.
+    /// How far what is kept of any piece reaches before its first joint, in any way that it may lie, mm.
     pub(super) fn farthest_front(&self) -> f64 {
         let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
-            let fronts = ways.iter().map(|w| piece.wood_beyond(w.turn)[0]);
+            let fronts = ways.iter().map(|w| piece.kept_front(w.turn));
             fronts.collect::<Vec<f64>>()
         });
         fronts.fold(0.0, f64::max)
