@@ -56,7 +56,7 @@ impl Made {
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
         }
-        if let Some(edge) = plan.edge_up() {
+        if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
         }

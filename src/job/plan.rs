@@ -5,6 +5,7 @@ use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::infill::{blanks, infill};
+use super::stick_stock::stick_stock;
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
@@ -106,7 +107,9 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
             Cutting::Flat(Box::new(flat))
         }
         Method::EdgeUp => {
-            let edge = EdgePlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            progress("sticks");
+            let sticks = stick_stock(&files, &lattice)?;
+            let edge = EdgePlan::of(&files, &head, &lattice, None, sticks, &mut checks, progress)?;
             Cutting::EdgeUp(Box::new(edge))
         }
     };

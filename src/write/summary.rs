@@ -77,6 +77,8 @@ struct CouponOut {
     bar: [f64; 2],
     cut: f64,
     clearance: f64,
+    /// Edge up: from a stick to the bar that crosses it, degrees; null where it is cut flat.
+    angle: Option<f64>,
     step: f64,
     notches: Vec<f64>,
 }
@@ -162,20 +164,21 @@ pub enum ToldCut<'a> {
 
 impl ToldCut<'_> {
     fn setups(&self, machine: &Machine, coupon: bool) -> Vec<SetupOut> {
-        match self {
+        let setups: Vec<SetupOut> = match self {
             Self::Flat {
                 layout, programs, ..
             } => {
                 let pairs = layout.sheets.iter().zip(*programs);
-                pairs.map(|(s, p)| setup(machine, s, p, coupon)).collect()
+                pairs.map(|(s, p)| setup(machine, s, p)).collect()
             }
             Self::EdgeUp { fences, gangs, .. } => {
                 let fences = fences.iter().map(|(g, p)| fence_setup(machine, g, p));
-                fences
-                    .chain(gangs.iter().map(|run| gang_setup(machine, run)))
-                    .collect()
+                let gangs = gangs.iter().map(|run| gang_setup(machine, run));
+                fences.chain(gangs).collect()
             }
-        }
+        };
+        let told = setups.into_iter().map(|s| s.of_coupon(coupon));
+        told.collect()
     }
 
     fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
@@ -256,6 +259,7 @@ impl Summary {
                 bar: comb.spec.bar.map(micron),
                 cut: micron(comb.spec.cut),
                 clearance: micron(comb.spec.clearance),
+                angle: comb.spec.crossing_deg.map(micron),
                 step: comb.step,
                 notches: comb.widths.clone(),
             }),

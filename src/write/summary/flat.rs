@@ -99,18 +99,12 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
     sheet.chains.iter().map(chain).collect()
 }
 
-pub(super) fn setup(
-    machine: &Machine,
-    sheet: &FlatSheet,
-    program: &Program,
-    coupon: bool,
-) -> SetupOut {
+pub(super) fn setup(machine: &Machine, sheet: &FlatSheet, program: &Program) -> SetupOut {
     let (kind, z) = match &program.head {
         Head::Beam { .. } => ("flat-laser", "the bed under the stock; focus on its top"),
         Head::Cutter { .. } => ("flat-router", "the bed under the stock"),
     };
     let mut out = SetupOut::of(machine, program, kind);
-    out.coupon = coupon;
     out.stock.max = [sheet.length, sheet.width, sheet.thickness].map(micron);
     out.zero = ZeroOut {
         x: "lower left corner of the stock",

@@ -41,7 +41,7 @@ pub(super) struct PlacementOut {
 pub(super) struct SetupOut {
     file: String,
     pub(super) kind: &'static str,
-    pub(super) coupon: bool,
+    coupon: bool,
     pub(super) loads: usize,
     tool: String,
     tool_diameter: Option<f64>,
@@ -119,5 +119,11 @@ impl SetupOut {
             minutes: micron(minutes),
             placements: Vec::new(),
         }
+    }
+
+    /// The same, told to be of a coupon or not.
+    pub(super) fn of_coupon(mut self, coupon: bool) -> Self {
+        self.coupon = coupon;
+        self
     }
 }
