@@ -43,7 +43,7 @@ pub fn coupon_plan(
         files.panel.cut.relief = Relief::Floor;
     }
 
-    let head = HeadSettings::of(&files)?;
+    let head = HeadSettings::of(&files, &files.material)?;
     let comb = comb(&files, kind, 2.0 * head.radius())?;
     let bites = head.bites(&files);
     let batch = batch(&comb, size(&files, &lattice, bites));
@@ -59,7 +59,7 @@ pub fn coupon_plan(
         };
         checks.push(fillet_check(corners, clearance));
     }
-    let mut flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
+    let mut flat = FlatPlan::of(&files, batch, None, &mut checks, progress)?;
     for program in &mut flat.programs {
         let after = program.notes.len().min(1);
         let words = comb.how_to_read().into_iter().map(str::to_owned);
@@ -77,6 +77,7 @@ pub fn coupon_plan(
         infill: None,
         coupon: Some(comb),
         cutting: Cutting::Flat(Box::new(flat)),
+        beside: Vec::new(),
         checks,
         warnings,
     })
@@ -144,8 +145,8 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         })
         .collect();
     Batch {
-        name: comb.spec.kind.name(),
-        depth: size.depth,
+        name: comb.spec.kind.name().into(),
+        wood: 0,
         pieces,
         items,
         longest: "stock that varies less in thickness, which makes a shorter comb,",

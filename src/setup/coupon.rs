@@ -8,7 +8,7 @@
 
 use std::fmt::Write;
 
-use super::flat::{Edge, FlatPiece, SideNotch};
+use super::flat::{Edge, FlatPiece, Lies, SideNotch};
 use crate::geom::{Contour, micron};
 
 /// From notch to notch, mm: a beam's cut is finer than a cutter's (common practice, no source).
@@ -205,6 +205,7 @@ impl Comb {
         }
         let piece = |class: &str, length: f64, notches, remark: String| {
             let mut piece = FlatPiece {
+                lies: Lies::OnSide,
                 class: class.into(),
                 length,
                 depth,
