@@ -109,7 +109,11 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let bars = bars.map(|nest| (nest, &plan.files.stock, String::new()));
     let beside = plan.beside.iter().map(|flat| {
         let (material, stock) = plan.files.wood(flat.wood);
-        (&flat.nest, stock, format!(", {}, for infill", material.name))
+        (
+            &flat.nest,
+            stock,
+            format!(", {}, for infill", material.name),
+        )
     });
     for (nest, stock, what) in bars.into_iter().chain(beside) {
         let bound = if nest.optimal {

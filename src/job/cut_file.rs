@@ -113,11 +113,7 @@ fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
     plan.runs.iter().enumerate().filter_map(file).collect()
 }
 
-fn flat_files<'a>(
-    files: &'a JobFiles,
-    flat: &'a FlatPlan,
-    beside: bool,
-) -> Vec<CutFile<'a>> {
+fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<CutFile<'a>> {
     let layout = &flat.layout;
     let cut = &files.panel.cut;
     let mut list = Vec::new();

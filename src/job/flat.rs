@@ -233,10 +233,7 @@ impl Batch {
 }
 
 /// Every copy of pieces for one panel; `first` is the index of the first of them.
-fn copies(
-    pieces: &[(FlatPiece, usize)],
-    first: usize,
-) -> impl Iterator<Item = NestItem> + '_ {
+fn copies(pieces: &[(FlatPiece, usize)], first: usize) -> impl Iterator<Item = NestItem> + '_ {
     (first..).zip(pieces).flat_map(|(piece, (shape, count))| {
         std::iter::repeat_n(shape, *count).map(move |shape| NestItem {
             piece,
@@ -387,7 +384,10 @@ fn flat_plan(
 fn nest_fault(files: &JobFiles, batch: &Batch, e: &NestError) -> JobError {
     let hint = match e {
         NestError::TooLong { longest, .. } => {
-            format!("longer stock, or {} of at most {longest:.1} mm", batch.longest)
+            format!(
+                "longer stock, or {} of at most {longest:.1} mm",
+                batch.longest
+            )
         }
         NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
         NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),

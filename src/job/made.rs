@@ -101,7 +101,11 @@ impl Made {
             infill: plan.infill.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
-            beside: plan.beside.iter().map(|flat| told_flat(plan, flat)).collect(),
+            beside: plan
+                .beside
+                .iter()
+                .map(|flat| told_flat(plan, flat))
+                .collect(),
             checks: &checks,
             warnings: &plan.warnings,
         };

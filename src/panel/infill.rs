@@ -94,10 +94,7 @@ impl Named {
 
     /// The index of a file by its name, which stands at `key` where it is new.
     pub(super) fn index(&mut self, key: String, name: String) -> usize {
-        let known = self
-            .0
-            .iter()
-            .position(|(_, n)| *n == name && !n.is_empty());
+        let known = self.0.iter().position(|(_, n)| *n == name && !n.is_empty());
         known.unwrap_or_else(|| {
             self.0.push((key, name));
             self.0.len() - 1

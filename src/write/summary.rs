@@ -161,7 +161,12 @@ impl ToldFlat<'_> {
     }
 
     fn nest(&self) -> NestOut {
-        nest_out(self.material, &self.layout.sheets, &self.layout.pieces, self.nest)
+        nest_out(
+            self.material,
+            &self.layout.sheets,
+            &self.layout.pieces,
+            self.nest,
+        )
     }
 }
 
