@@ -3,8 +3,8 @@
 use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
-use super::plan::{Cutting, Plan, lattice};
-use crate::lattice::{Lattice, dry_fit};
+use super::plan::{Cutting, Plan, lattice, meant};
+use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
@@ -32,7 +32,7 @@ pub fn coupon_plan(
         return Err(fault.into());
     }
     let lattice = without_members(lattice(&files)?);
-    let meant = dry_fit(&lattice, &[], 0.0);
+    let meant = meant(&files, &lattice);
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
     files.panel.quantity = 1;
@@ -75,6 +75,7 @@ pub fn coupon_plan(
         lattice,
         meant,
         infill: None,
+        surround: None,
         coupon: Some(comb),
         cutting: Cutting::Flat(Box::new(flat)),
         checks,

@@ -3,7 +3,7 @@
 use super::error::JobError;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
-use crate::lattice::Lattice;
+use crate::lattice::{Lattice, Member};
 use crate::panel::{HeadKind, JobFiles, Stock};
 use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
@@ -183,31 +183,44 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// All members of so many panels, and blanks, each with how many a panel takes.
-    pub(super) fn of(lattice: &Lattice, blanks: &[(FlatPiece, usize)], quantity: u32) -> Self {
-        let items = || {
-            let members = lattice.members.iter().map(|member| NestItem {
-                piece: member.class,
+    /// All members of so many panels, blanks, each with how many a panel takes, and the bars of a lapped
+    /// surround.
+    pub(super) fn of(
+        lattice: &Lattice,
+        blanks: &[(FlatPiece, usize)],
+        ring: Option<&Lattice>,
+        quantity: u32,
+    ) -> Self {
+        let members = |of: &'_ Lattice, first: usize| -> Vec<NestItem> {
+            let item = |member: &Member| NestItem {
+                piece: first + member.class,
                 id: member.id.clone(),
                 length: member.length(),
-            });
-            let blanks = (lattice.classes.len()..).zip(blanks);
-            members.chain(blanks.flat_map(|(piece, (blank, count))| {
-                (0..*count).map(move |_| NestItem {
-                    piece,
-                    id: blank.class.clone(),
-                    length: blank.length,
-                })
-            }))
+            };
+            of.members.iter().map(item).collect()
+        };
+        let first_blank = lattice.classes.len();
+        let first_side = first_blank + blanks.len();
+        let mut one = members(lattice, 0);
+        for (piece, (blank, count)) in (first_blank..).zip(blanks) {
+            one.extend((0..*count).map(|_| NestItem {
+                piece,
+                id: blank.class.clone(),
+                length: blank.length,
+            }));
+        }
+        one.extend(ring.map_or_else(Vec::new, |ring| members(ring, first_side)));
+        let pieces = |of: &Lattice| -> Vec<FlatPiece> {
+            of.classes.iter().map(|c| FlatPiece::of(of, c)).collect()
         };
         Self {
             name: "sheet",
             depth: lattice.depth,
-            pieces: (lattice.classes.iter())
-                .map(|c| FlatPiece::of(lattice, c))
+            pieces: (pieces(lattice).into_iter())
                 .chain(blanks.iter().map(|(piece, _)| piece.clone()))
+                .chain(ring.map_or_else(Vec::new, pieces))
                 .collect(),
-            items: (0..quantity).flat_map(|_| items()).collect(),
+            items: (0..quantity).flat_map(|_| one.clone()).collect(),
             longest: "members",
         }
     }
