@@ -186,6 +186,7 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let surround = plan.surround.as_ref();
     let infill = plan.infill.as_ref();
     let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
@@ -201,7 +202,11 @@ fn panel_view(plan: &Plan) -> PanelView {
         ],
         width: bounds.width(),
         height: bounds.height(),
-        surround: panel.surround,
+        surround: surround.map_or_else(Vec::new, |s| s.plans()),
+        surround_word: match surround.map(|s| &s.ring) {
+            Some(Some(_)) => "surround, half-lapped".into(),
+            _ => "surround, mitred".into(),
+        },
         bars: bars.collect(),
         cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),
