@@ -28,7 +28,7 @@ pub fn coupon_plan(
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
     files.panel.quantity = 1;
     files.panel.outline.overhang = 0.0;
-    let head = HeadSettings::of(&files)?;
+    let head = HeadSettings::of(&files, &files.material)?;
     let mut checks = Vec::new();
     if kind == CouponKind::Fit {
         let clearance = files.panel.cut.clearance;
@@ -61,6 +61,7 @@ pub fn coupon_plan(
         infill: None,
         coupon: Some(comb),
         cutting,
+        beside: Vec::new(),
         checks,
         warnings,
     })
@@ -92,7 +93,7 @@ fn flat(
         };
         checks.push(fillet_check(corners, files.panel.cut.clearance));
     }
-    let mut flat = FlatPlan::of(files, head, batch, checks, progress)?;
+    let mut flat = FlatPlan::of(files, batch, None, checks, progress)?;
     for program in &mut flat.programs {
         let after = program.notes.len().min(1);
         let words = comb.how_to_read().into_iter().map(str::to_owned);
@@ -173,8 +174,8 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         })
         .collect();
     Batch {
-        name: comb.spec.kind.name(),
-        depth: size.depth,
+        name: comb.spec.kind.name().into(),
+        wood: 0,
         pieces,
         items,
         longest: "stock that varies less in thickness, which makes a shorter comb,",

@@ -25,6 +25,9 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
     }
+    for flat in &plan.beside {
+        sheets(plan, flat, files);
+    }
 }
 
 /// The panel, and its cells by number where it has infill.
@@ -45,20 +48,17 @@ fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each sheet.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let count = flat.layout.sheets.len();
+    let (material, stock) = plan.files.wood(flat.wood);
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
-            format!(
-                "{}: sheet {} of {count}",
-                plan.files.panel.name, sheet.number
-            ),
-            format!("{}, {}", plan.files.material.name, sheet.stock),
+            format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
+            format!("{}, {}", material.name, sheet.stock),
             plan.files.machine.name.clone(),
         ];
         let view = SheetView {
             layout: &flat.layout,
             sheet,
-            trim: plan.files.stock.trim,
+            trim: stock.trim,
             program: Some(program),
             title: &title,
         };

@@ -160,7 +160,7 @@ impl Reading {
             SourceKind::Panel => with_clearance(name, bytes, 0.0).is_ok(),
             _ => false,
         };
-        let other = SourceKind::ONE_EACH
+        let other = SourceKind::EVERY_JOB
             .into_iter()
             .filter(|kind| *kind != wanted);
         match other.into_iter().find(is) {

@@ -172,7 +172,8 @@ def test_members_fill_every_node(both):
 def test_classes_are_the_same_pieces_under_rotation(both):
     ground, job, pairs = both
     ids = list(pairs)
-    groups = reference.same_pieces([reference.piece_of(pairs[i][0]) for i in ids])
+    bars = [pairs[i][0] for i in ids]
+    groups = reference.same_pieces([reference.piece_of(b) for b in bars], [b.line.face for b in bars])
     expected = {frozenset(ids[i] for i in group) for group in groups}
     found = {}
     for member in job["members"]:
@@ -204,9 +205,10 @@ def test_a_mirrored_piece_is_another_piece():
     ends = [(90.0, "square")] * 2
     piece = (100.0, ends, [(30.0, "front", 57.0, 4.37, 6.5), (70.0, "back", 57.0, 4.37, 6.5)])
     mirrored = (100.0, ends, [(at, e, 180 - t, w, d) for at, e, t, w, d in piece[2]])
-    assert reference.same_pieces([piece, mirrored]) == [[0], [1]]
+    assert reference.same_pieces([piece, mirrored], [4.0, 4.0]) == [[0], [1]]
     turns = [reference.turned(piece, turn) for turn in reference.TURNS]
-    assert reference.same_pieces([piece, *turns]) == [[0, 1, 2, 3, 4]]
+    assert reference.same_pieces([piece, *turns], [4.0] * 5) == [[0, 1, 2, 3, 4]]
+    assert reference.same_pieces([piece, *turns], [4.0, 4.0, 6.0, 4.0, 6.0]) == [[0, 1, 3], [2, 4]]
 
 
 def test_order_runs_from_back_to_front(both):

@@ -2,7 +2,7 @@
 
 use super::{BARS, Comb, SHORTEST_BAR, is_marked};
 use crate::geom::{Contour, micron};
-use crate::setup::{Edge, FlatPiece, SideNotch};
+use crate::setup::{Edge, FlatPiece, Lies, SideNotch};
 
 /// Sizes of the pieces of a coupon, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,6 +45,7 @@ impl Comb {
         }
         let piece = |class: &str, length: f64, notches, remark: String| {
             let mut piece = FlatPiece {
+                lies: Lies::OnSide,
                 class: class.into(),
                 length,
                 depth,

@@ -10,7 +10,7 @@ use super::{Comb, MARKED, SHORTEST_BAR};
 use crate::geom::{Contour, micron, sin_deg};
 use crate::lattice::{ClassNotch, JointShape};
 use crate::setup::clamping::{half_run, past_hold};
-use crate::setup::{Edge, FlatPiece, GangStick, ROOM, SideNotch, Slot};
+use crate::setup::{Edge, FlatPiece, GangStick, Lies, ROOM, SideNotch, Slot};
 
 /// Sticks of a comb: one that stays, and two that change places.
 pub const COMB_STICKS: u32 = 3;
@@ -93,6 +93,7 @@ pub fn bar_length(face: f64, crossing_deg: f64) -> f64 {
 pub fn comb_views(stick: &GangStick, mark: Option<&Slot>) -> Vec<FlatPiece> {
     let view = |class: &str, length: f64, notches| {
         let mut piece = FlatPiece {
+            lies: Lies::OnSide,
             class: class.into(),
             length,
             depth: stick.depth,

@@ -247,13 +247,17 @@ impl Planner<'_> {
         }
     }
 
-    /// Where members are not trimmed after glue-up, the point of the datum end must lie outside them: so
-    /// much wood before the first joint, mm, saw kerf included.
+    /// The point of the datum end must lie outside of what members keep after trimming: so much wood before
+    /// the first joint, mm. Members that are not trimmed are sawn off behind it.
     fn point_clear(&self, group: &Group) -> f64 {
         let point = group.point_length();
-        if self.panel.outline.overhang > 0.0 || point == 0.0 {
+        if point == 0.0 {
             return 0.0;
         }
-        group.farthest_front() + point + self.panel.sticks.saw_kerf
+        let sawn = match self.panel.outline.overhang {
+            o if o > 0.0 => 0.0,
+            _ => self.panel.sticks.saw_kerf,
+        };
+        group.farthest_front() + point + sawn
     }
 }
