@@ -148,19 +148,14 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
         Cutting::EdgeUp(edge) => {
             let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
             let clamp_height = clamp_height(&plan.files);
-            let gangs = edge.benches.iter().flat_map(|bench| {
-                bench
-                    .gangs
-                    .iter()
-                    .zip(&bench.slots)
-                    .filter_map(move |(gang, &run)| {
-                        Some(GangRun {
-                            gang,
-                            program: &edge.runs.get(run)?.program,
-                            clamp_height,
-                            ids: &bench.ids,
-                        })
-                    })
+            let gangs = edge.order.iter().filter_map(|&(b, g)| {
+                let bench = edge.benches.get(b)?;
+                Some(GangRun {
+                    gang: bench.gangs.get(g)?,
+                    program: &edge.runs.get(*bench.slots.get(g)?)?.program,
+                    clamp_height,
+                    ids: &bench.ids,
+                })
             });
             ToldCut::EdgeUp {
                 material: &plan.files.material.name,

@@ -66,38 +66,39 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     }
 }
 
-/// One for each clamping.
+/// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let of: usize = edge.benches.iter().map(|b| b.gangs.len()).sum();
-    let mut number = 0;
-    for (b, bench) in edge.benches.iter().enumerate() {
-        for (g, gang) in bench.gangs.iter().enumerate() {
-            number += 1;
-            let Some(run) = bench.slots.get(g).and_then(|&r| edge.runs.get(r)) else {
-                continue;
-            };
-            let title = [
-                format!("{}: clamping {number} of {of}", plan.files.panel.name),
-                format!(
-                    "sticks {}, {} edge up, fence at {} degrees; {}; {}",
-                    gang.id,
-                    gang.edge.word(),
-                    short(gang.fence_deg),
-                    plan.files.material.name,
-                    plan.files.machine.name
-                ),
-            ];
-            let view = GangView {
-                gang,
-                radius: run.program.head.radius(),
-                title: &title,
-                steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
-            };
-            files.insert(
-                format!("pictures/clamping-{number:02}.svg"),
-                gang_svg(&view),
-            );
-        }
+    let of = edge.order.len();
+    for (place, &(b, g)) in edge.order.iter().enumerate() {
+        let number = place + 1;
+        let Some(bench) = edge.benches.get(b) else {
+            continue;
+        };
+        let run = bench.slots.get(g).and_then(|&r| edge.runs.get(r));
+        let (Some(gang), Some(run)) = (bench.gangs.get(g), run) else {
+            continue;
+        };
+        let title = [
+            format!("{}: clamping {number} of {of}", plan.files.panel.name),
+            format!(
+                "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+                gang.id,
+                gang.edge.word(),
+                short(gang.fence_deg),
+                plan.files.material.name,
+                plan.files.machine.name
+            ),
+        ];
+        let view = GangView {
+            gang,
+            radius: run.program.head.radius(),
+            title: &title,
+            steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
+        };
+        files.insert(
+            format!("pictures/clamping-{number:02}.svg"),
+            gang_svg(&view),
+        );
     }
 }
 
