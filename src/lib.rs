@@ -14,6 +14,7 @@
 //! | [`size`] | columns, rows and pitch for an opening |
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
+//! | [`surround`] | the frame round the ground: sides, mitres, pins, laps, stock for it |
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
@@ -40,4 +41,5 @@ pub mod safety;
 pub mod setup;
 pub mod size;
 pub mod stock;
+pub mod surround;
 pub mod write;

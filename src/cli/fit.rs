@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 use lapwright::job::{JobError, Start, fit};
-use lapwright::panel::Layout;
+use lapwright::panel::{Layout, SurroundCut};
 use lapwright::size::{Asked, Range};
 
 use super::progress::Progress;
@@ -141,9 +141,20 @@ impl FitArgs {
         };
         let pitch = self.pitch.unwrap_or(about(own[0]));
         let pitch_up = self.pitch_up.or(self.pitch).unwrap_or(about(own[1]));
-        let surround = self
-            .surround
-            .unwrap_or(Range::only(panel.surround.unwrap_or(0.0)));
+        let own = panel.surround.as_ref();
+        let lapped = own.filter(|s| matches!(s.cut, SurroundCut::Laps { .. }));
+        if lapped.is_some() && self.surround.is_some() {
+            return wrong(
+                "--surround: a lapped surround is as wide as its stock is thick; leave --surround out, or \
+                 mitre it (cut = \"by-hand\")"
+                    .into(),
+            );
+        }
+        let own = match lapped {
+            Some(_) => start.files.material.thickness[1],
+            None => own.map_or(0.0, |s| s.width),
+        };
+        let surround = self.surround.unwrap_or(Range::only(own));
         within("--pitch", pitch, MOST)?;
         within("--pitch-up", pitch_up, MOST)?;
         let none = Range::only(0.0);

@@ -93,13 +93,10 @@ impl Figures {
     fn of(plan: &Plan) -> Self {
         let panels = plan.files.panel.quantity as usize;
         let lattice = &plan.lattice;
-        let nest = match (plan.flat(), plan.edge_up()) {
-            (Some(flat), _) => &flat.layout.sheets,
-            (None, Some(edge)) => &edge.nest.sheets,
-            (None, None) => &Vec::new(),
-        };
+        let strips = plan.edge_up().map(|edge| &edge.nest.sheets);
+        let sheets = plan.flats().map(|flat| &flat.layout.sheets);
         let mut stock = BTreeMap::new();
-        for sheet in nest {
+        for sheet in strips.into_iter().chain(sheets).flatten() {
             *stock.entry(sheet.stock.clone()).or_insert(0) += 1;
         }
         let sticks = plan.edge_up().map_or(0, |edge| {
@@ -126,27 +123,23 @@ impl Figures {
 fn minutes(plan: &Plan) -> f64 {
     let travel = plan.files.machine.travel_feed;
     let one = |p| program_lengths(p).minutes(p, travel);
-    match (plan.flat(), plan.edge_up()) {
-        (Some(flat), _) => flat.programs.iter().map(one).sum(),
-        (None, Some(edge)) => {
-            let loads = |uses: &[(usize, usize)]| -> usize {
-                let gangs = uses
-                    .iter()
-                    .filter_map(|&(b, g)| edge.benches.get(b)?.gangs.get(g));
-                gangs.map(|g| g.loads.len()).sum()
-            };
-            // A fence is milled once.
-            let times = |run: &super::Run| match run.work {
-                super::Work::Fence => 1,
-                super::Work::Slots => loads(&run.uses),
-            };
-            edge.runs
-                .iter()
-                .map(|run| times(run) as f64 * one(&run.program))
-                .sum()
+    let flat: f64 = plan.flats().flat_map(|flat| &flat.programs).map(one).sum();
+    let Some(edge) = plan.edge_up() else {
+        return flat;
+    };
+    // A fence is milled once; slots are cut for every load.
+    let times = |run: &super::Run| match run.work {
+        super::Work::Fence => 1,
+        super::Work::Slots => {
+            let gang = |&(b, g): &(usize, usize)| edge.benches.get(b)?.gangs.get(g);
+            let gangs = run.uses.iter().filter_map(gang);
+            gangs.map(|g| g.loads.len()).sum()
         }
-        (None, None) => 0.0,
-    }
+    };
+    let runs = edge.runs.iter();
+    flat + runs
+        .map(|run| times(run) as f64 * one(&run.program))
+        .sum::<f64>()
 }
 
 /// A size, planned.

@@ -11,7 +11,12 @@ impl Plan {
     /// How the pieces are shared out; a kit for each panel where the panel file does not say.
     #[must_use]
     pub fn kits(&self) -> KitPlan {
-        KitPlan::of(&self.files.panel, &self.lattice, self.infill.as_ref())
+        KitPlan::of(
+            &self.files.panel,
+            &self.lattice,
+            self.infill.as_ref(),
+            self.surround.as_ref(),
+        )
     }
 }
 

@@ -8,22 +8,25 @@ use super::plan::{Cutting, Plan};
 use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::setup::{Comb, CouponKind};
+use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
 
 /// Adds the panel's picture, or the coupon's, and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    match (&plan.coupon, plan.flat()) {
-        (Some(comb), Some(flat)) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
+    match &plan.coupon {
+        Some(comb) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb));
         }
-        _ => panel(plan, files),
+        None => panel(plan, files),
     }
     match &plan.cutting {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    }
+    for flat in &plan.beside {
+        sheets(plan, flat, files);
     }
 }
 
@@ -45,20 +48,17 @@ fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each sheet.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let count = flat.layout.sheets.len();
+    let (material, stock) = plan.files.wood(flat.wood);
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
-            format!(
-                "{}: sheet {} of {count}",
-                plan.files.panel.name, sheet.number
-            ),
-            format!("{}, {}", plan.files.material.name, sheet.stock),
+            format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
+            format!("{}, {}", material.name, sheet.stock),
             plan.files.machine.name.clone(),
         ];
         let view = SheetView {
             layout: &flat.layout,
             sheet,
-            trim: plan.files.stock.trim,
+            trim: stock.trim,
             program: Some(program),
             title: &title,
         };
@@ -66,43 +66,44 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     }
 }
 
-/// One for each clamping.
+/// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let of: usize = edge.benches.iter().map(|b| b.gangs.len()).sum();
-    let mut number = 0;
-    for (b, bench) in edge.benches.iter().enumerate() {
-        for (g, gang) in bench.gangs.iter().enumerate() {
-            number += 1;
-            let Some(run) = bench.slots.get(g).and_then(|&r| edge.runs.get(r)) else {
-                continue;
-            };
-            let title = [
-                format!("{}: clamping {number} of {of}", plan.files.panel.name),
-                format!(
-                    "sticks {}, {} edge up, fence at {} degrees; {}; {}",
-                    gang.id,
-                    gang.edge.word(),
-                    short(gang.fence_deg),
-                    plan.files.material.name,
-                    plan.files.machine.name
-                ),
-            ];
-            let view = GangView {
-                gang,
-                radius: run.program.head.radius(),
-                title: &title,
-                steps: &gang_steps(edge, b, g, &plan.files),
-            };
-            files.insert(
-                format!("pictures/clamping-{number:02}.svg"),
-                gang_svg(&view),
-            );
-        }
+    let of = edge.order.len();
+    for (place, &(b, g)) in edge.order.iter().enumerate() {
+        let number = place + 1;
+        let Some(bench) = edge.benches.get(b) else {
+            continue;
+        };
+        let run = bench.slots.get(g).and_then(|&r| edge.runs.get(r));
+        let (Some(gang), Some(run)) = (bench.gangs.get(g), run) else {
+            continue;
+        };
+        let title = [
+            format!("{}: clamping {number} of {of}", plan.files.panel.name),
+            format!(
+                "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+                gang.id,
+                gang.edge.word(),
+                short(gang.fence_deg),
+                plan.files.material.name,
+                plan.files.machine.name
+            ),
+        ];
+        let view = GangView {
+            gang,
+            radius: run.program.head.radius(),
+            title: &title,
+            steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
+        };
+        files.insert(
+            format!("pictures/clamping-{number:02}.svg"),
+            gang_svg(&view),
+        );
     }
 }
 
-fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
-    let [least, most] = plan.files.material.thickness;
+fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
+    let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
     } else {
@@ -112,20 +113,41 @@ fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
         CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
         CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
     };
+    let crossing = comb.spec.crossing_deg.map_or_else(String::new, |deg| {
+        format!("; edge up, notches at {} degrees to the sticks", short(deg))
+    });
     let title = [
         plan.files.panel.name.clone(),
         format!(
             "{}, {thick}; {}",
             plan.files.material.name, plan.files.machine.name
         ),
-        made,
+        format!("{made}{crossing}"),
     ];
+    let (pieces, middles) = match &plan.cutting {
+        Cutting::Flat(flat) => {
+            let pieces = flat.layout.pieces.clone();
+            let middles = pieces.first().map(|piece| comb.middles(piece));
+            (pieces, middles.unwrap_or_default())
+        }
+        Cutting::EdgeUp(edge) => comb_pieces(edge),
+    };
     coupon_svg(&CouponView {
         comb,
-        pieces: &flat.layout.pieces,
-        bars: flat.layout.copies(1),
+        pieces: &pieces,
+        middles: &middles,
         title: &title,
     })
+}
+
+/// A stick of a comb that is cut edge up and a bar, from the side; and where its notches lie.
+fn comb_pieces(edge: &EdgePlan) -> (Vec<FlatPiece>, Vec<f64>) {
+    let Some(bench) = edge.benches.first() else {
+        return (Vec::new(), Vec::new());
+    };
+    let mark = bench.gangs.first().and_then(|g| g.mark.as_ref());
+    let middles = bench.stick.notches.iter().map(|n| n.at).collect();
+    (comb_views(&bench.stick, mark), middles)
 }
 
 fn panel_view(plan: &Plan) -> PanelView {
@@ -165,6 +187,7 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let surround = plan.surround.as_ref();
     let infill = plan.infill.as_ref();
     let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
@@ -180,7 +203,11 @@ fn panel_view(plan: &Plan) -> PanelView {
         ],
         width: bounds.width(),
         height: bounds.height(),
-        surround: panel.surround,
+        surround: surround.map_or_else(Vec::new, |s| s.plans()),
+        surround_word: match surround.map(|s| &s.ring) {
+            Some(Some(_)) => "surround, half-lapped".into(),
+            _ => "surround, mitred".into(),
+        },
         bars: bars.collect(),
         cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),

@@ -24,12 +24,13 @@ mod reader;
 mod readings;
 mod resized;
 mod stock;
+mod surround;
 mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
-pub use infill::{Chosen, Feature, Infill, InfillCut};
-pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
+pub use infill::{Chosen, Feature, Filling, Infill, InfillCut};
+pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood};
 pub use kits::Kits;
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
@@ -50,3 +51,4 @@ pub use post::{
 pub use readings::{Measured, Milled};
 pub use resized::with_size;
 pub use stock::{Blank, Stock};
+pub use surround::{Mitred, Pins, Surround, SurroundCut};

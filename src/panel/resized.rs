@@ -24,11 +24,12 @@ pub fn with_size(file: &str, bytes: &[u8], to: &Panel) -> Result<String, Faults>
         let spans = parse(&text)?.1;
         text = with_number(&spans, key, value)?;
     }
-    match (before.panel.surround, to.surround) {
-        (Some(_), Some(width)) => {
-            text = with_number(&parse(&text)?.1, "surround.width", number(width))?;
+    match (&before.panel.surround, &to.surround) {
+        (Some(was), Some(to)) if was.width == to.width => {}
+        (Some(_), Some(to)) => {
+            text = with_number(&parse(&text)?.1, "surround.width", number(to.width))?;
         }
-        (None, Some(width)) => text = with_surround(&text, width),
+        (None, Some(to)) => text = with_surround(&text, to.width),
         _ => {}
     }
     let (mut after, _) = parse(&text)?;
@@ -133,7 +134,7 @@ fn side_keys(before: &Panel, to: &Panel) -> Vec<(&'static str, Value)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::panel::{JobFiles, new_layouts, new_panel};
+    use crate::panel::{JobFiles, Surround, new_layouts, new_panel};
 
     fn sized(panel: &Panel) -> Panel {
         let mut panel = panel.clone();
@@ -161,7 +162,12 @@ mod tests {
         {
             [sides.bottom, sides.top] = [SideRule::Clear(11.5), SideRule::Clear(12.0)];
         }
-        panel.surround = Some(9.5);
+        let surround = panel.surround.take();
+        let surround = surround.unwrap_or_else(|| Surround::mitred(9.5, panel.ground.depth));
+        panel.surround = Some(Surround {
+            width: 9.5,
+            ..surround
+        });
         panel
     }
 

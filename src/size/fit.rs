@@ -3,7 +3,7 @@
 use super::asked::Range;
 use super::round::roundest;
 use crate::geom::micron;
-use crate::panel::{Layout, OutlineShape, Panel, SideRule, Sides, Size};
+use crate::panel::{Layout, OutlineShape, Panel, SideRule, Sides, Size, Surround};
 
 /// How a size closes the opening, best first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -85,7 +85,13 @@ impl Fit {
     pub fn applied(&self, panel: &Panel) -> Panel {
         let mut panel = sized(panel, self.layout.clone(), self.columns, self.rows);
         if self.width() > 0.0 {
-            panel.surround = Some(self.width());
+            let depth = panel.ground.depth;
+            let surround = panel.surround.take();
+            let surround = surround.unwrap_or_else(|| Surround::mitred(self.width(), depth));
+            panel.surround = Some(Surround {
+                width: self.width(),
+                ..surround
+            });
         }
         if let (Some(past), OutlineShape::Rectangle { sides, .. }) =
             (self.past, &mut panel.outline.shape)

@@ -8,7 +8,7 @@ use super::tied::{Found, Left};
 use super::two::{self, Turned};
 use crate::geom::{cos_deg, sin_deg, tan_deg, tidy};
 use crate::lattice::GroundSize;
-use crate::panel::{Layout, Measured, OutlineShape, Panel};
+use crate::panel::{Layout, Measured, OutlineShape, Panel, Surround};
 
 /// Most counts of columns and rows that are tried.
 const MOST_TRIED: f64 = 200_000.0;
@@ -141,7 +141,7 @@ impl<'a> Search<'a> {
         for axis in 0..2 {
             let least = search.k(axis).least * search.pitch(axis).least
                 + search.margin[axis]
-                + 2.0 * surround;
+                + 2.0 * (surround + search.ear());
             let outer = asked.outer[axis];
             if outer + asked.tolerance < least {
                 return Err(SizeError::TooSmall { axis, outer, least });
@@ -174,7 +174,12 @@ impl<'a> Search<'a> {
 
     /// Half of what a panel has one way without any spacing: what that would leave on each side, mm.
     fn bare(&self) -> [f64; 2] {
-        [0, 1].map(|i| 0.5 * (self.asked.outer[i] - self.margin[i]))
+        [0, 1].map(|i| 0.5 * (self.asked.outer[i] - self.margin[i]) - self.ear())
+    }
+
+    /// What the sides of a lapped surround run past its corners, mm.
+    fn ear(&self) -> f64 {
+        self.panel.surround.as_ref().map_or(0.0, Surround::ear)
     }
 
     /// Counts of spacings that could do, one way: those that go in, and one more and less.
@@ -320,7 +325,7 @@ impl<'a> Search<'a> {
         let layout = pitched(&self.panel.ground.layout, found.pitch, angle);
         let panel = sized(self.panel, layout.clone(), columns, rows);
         let size = GroundSize::of(&panel, measured.clone()).ok()?.size;
-        let left = [0, 1].map(|i| 0.5 * (self.asked.outer[i] - size[i]));
+        let left = [0, 1].map(|i| 0.5 * (self.asked.outer[i] - size[i]) - self.ear());
         let tied = match (self.steps, angle) {
             (Steps::Tied, _) => Some(self.left(counted.counts)),
             _ => None,

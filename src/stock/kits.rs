@@ -1,8 +1,9 @@
 //! How the pieces of a job are shared out into kits, and how many are spares.
 
 use crate::infill::Infill;
-use crate::lattice::Lattice;
+use crate::lattice::{Lattice, Member};
 use crate::panel::{Infill as AskedInfill, Panel};
+use crate::surround::Surround;
 
 /// What a piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,12 +31,11 @@ impl PieceKind {
 /// Pieces that are the same, and where they go.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KitRow {
-    /// Class of bars or of infill, or a side of the surround.
+    /// Class of bars, of infill, or of sides of the surround.
     pub id: String,
     /// What it is.
     pub kind: PieceKind,
-    /// Length as cut, mm: of infill from point to point less the allowance, of the surround along the
-    /// ground.
+    /// Length as cut, mm: of infill from point to point less the allowance, of a mitred side its long edge.
     pub length: f64,
     /// How many a kit takes, without spares.
     pub each: u64,
@@ -57,15 +57,21 @@ pub struct KitPlan {
 }
 
 impl KitPlan {
-    /// The kits of a panel file; one for each panel where it does not say. Sides of the surround, which
-    /// are fitted to the glued ground, have no spares.
+    /// The kits of a panel file; one for each panel where it does not say. Mitred sides of the surround,
+    /// which are fitted to the glued ground, have no spares.
     #[must_use]
-    pub fn of(panel: &Panel, lattice: &Lattice, infill: Option<&Infill>) -> Self {
+    pub fn of(
+        panel: &Panel,
+        lattice: &Lattice,
+        infill: Option<&Infill>,
+        surround: Option<&Surround>,
+    ) -> Self {
+        let by_hand = surround.is_some_and(|s| s.ring.is_none());
         let kits = panel.kits;
         let panels = kits.map_or(1, |k| u64::from(k.panels));
         let row = |id: &str, kind, length, of_a_panel: usize| {
             let spare = |n: u32| {
-                if kind == PieceKind::Surround {
+                if kind == PieceKind::Surround && by_hand {
                     0
                 } else {
                     u64::from(n)
@@ -91,18 +97,18 @@ impl KitPlan {
             let length = c.cut_length(allowance);
             row(&c.id, PieceKind::Infill, length, c.pieces.len())
         });
-        let corners = lattice.outline.region.corners();
-        let sides = lattice.outline.sides.iter().filter_map(|side| {
-            panel.surround?;
-            let on = corners
-                .iter()
-                .filter(|p| (side.normal.dot(p.to_vec2()) - side.offset).abs() < SAME_PLACE);
-            let along: Vec<f64> = on.map(|p| side.normal.cross(p.to_vec2())).collect();
-            let length = along.iter().fold(f64::MIN, |a, b| a.max(*b))
-                - along.iter().fold(f64::MAX, |a, b| a.min(*b));
-            let id = format!("surround-{}", side.name.replace(' ', "-"));
-            Some(row(&id, PieceKind::Surround, length.max(0.0), 1))
+        let sides = surround.iter().flat_map(|surround| {
+            surround.classes.iter().map(move |class| {
+                let side = class.sides.first().and_then(|&s| surround.sides.get(s));
+                let bar = surround.ring.as_ref().and_then(|ring| {
+                    let member = class.sides.first()?;
+                    ring.members.get(*member).map(Member::length)
+                });
+                let length = bar.unwrap_or(side.map_or(0.0, |s| s.long));
+                (&class.id, length, class.sides.len())
+            })
         });
+        let sides = sides.map(|(id, length, count)| row(id, PieceKind::Surround, length, count));
         Self {
             kits: u64::from(panel.kit_count()),
             panels,
@@ -110,9 +116,6 @@ impl KitPlan {
         }
     }
 }
-
-/// A corner this near to a side lies on it, mm.
-const SAME_PLACE: f64 = 1e-6;
 
 impl KitRow {
     /// How many there are in all kits, without spares.

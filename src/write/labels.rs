@@ -3,7 +3,7 @@
 
 use super::csv::quoted;
 use crate::geom::micron;
-use crate::panel::Panel;
+use crate::panel::{InfillCut, Panel, SurroundCut};
 use crate::stock::{KitPlan, KitRow, PieceKind};
 
 /// A label.
@@ -54,7 +54,7 @@ pub fn kit_labels(panel: &Panel, plan: &KitPlan) -> Vec<Label> {
 
 /// What a kit has of a class: `A: 6`, `A: 6 + 1`.
 fn in_kit(row: &KitRow) -> String {
-    let id = row.id.trim_start_matches("surround-");
+    let id = &row.id;
     match row.spares {
         0 => format!("{id}: {}", row.each),
         spares => format!("{id}: {} + {spares}", row.each),
@@ -80,7 +80,7 @@ pub fn bundle_labels(panel: &Panel, plan: &KitPlan) -> Vec<Label> {
             ));
         }
         Label {
-            head: row.id.trim_start_matches("surround-").to_owned(),
+            head: row.id.clone(),
             lines,
             pieces: Vec::new(),
         }
@@ -131,8 +131,11 @@ pub fn is_cut(panel: &Panel, kind: PieceKind) -> bool {
         PieceKind::Infill => panel
             .infill
             .as_ref()
-            .is_some_and(|i| i.cut != crate::panel::InfillCut::ByHand),
-        PieceKind::Surround => false,
+            .is_some_and(|i| i.cut != InfillCut::ByHand),
+        PieceKind::Surround => panel
+            .surround
+            .as_ref()
+            .is_some_and(|s| matches!(s.cut, SurroundCut::Laps { .. })),
     }
 }
 

@@ -7,4 +7,5 @@ pub mod gcode;
 pub mod infill_csv;
 pub mod labels;
 pub mod summary;
+pub mod surround_csv;
 pub mod svg;
