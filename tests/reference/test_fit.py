@@ -340,6 +340,26 @@ def test_edge_up_counts_sticks_and_loads(tmp_path):
     assert size["planned"]["minutes"] == pytest.approx(minutes + fences, abs=1e-4)
 
 
+def test_a_lapped_surround_counts_with_its_ears(tmp_path):
+    """Its sides are as wide as the stock is thick, and run on past the corners."""
+    laps = {"width": 1.5, "cut": "laps", "ear": 4.7}
+    path = write_job(tmp_path, "demo", panel={"surround": laps})
+    out = tmp_path / "fitted.toml"
+    done = call(
+        "fit", path, "--outer", "173.3x131.9", "--pitch", "19..27", "--json", "--write", out
+    )  # fmt: skip
+    assert done.returncode == 0, said(done)
+    size = json.loads(done.stdout)["sizes"][0]
+    made = check(out)
+    assert [made["panel"]["width"], made["panel"]["height"]] == pytest.approx(
+        [173.3, 131.9], abs=TOLERANCE + 1e-5
+    )
+    whole = [g + 2 * (w + 4.7) for g, w in zip(size["ground"], size["surround"])]
+    assert whole == pytest.approx([173.3, 131.9], abs=TOLERANCE + 1e-5)
+    done = call("fit", path, "--outer", "173.3x131.9", "--surround", "6..9")
+    assert done.returncode == 2 and "as wide as its stock" in done.stderr, said(done)
+
+
 def test_starters_and_units(tmp_path):
     out = tmp_path / "new.toml"
     words = ["fit", "square", "--opening", "11 3/4 x 7 7/8 in", "--gap", "1/32 in", "--json"]
