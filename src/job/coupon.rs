@@ -76,6 +76,7 @@ pub fn coupon_plan(
         meant,
         infill: None,
         surround: None,
+        assembly: None,
         coupon: Some(comb),
         cutting: Cutting::Flat(Box::new(flat)),
         checks,

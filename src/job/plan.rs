@@ -6,6 +6,7 @@ use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::infill::{blanks, infill};
 use super::surround::{surround, without_pins};
+use crate::assembly::Assembly;
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
@@ -25,6 +26,8 @@ pub struct Plan {
     pub infill: Option<Infill>,
     /// The frame round it, if the panel has one.
     pub surround: Option<Surround>,
+    /// How it is put together; `None` for a coupon.
+    pub assembly: Option<Assembly>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
@@ -121,11 +124,14 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
+    let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
+    let assembly = Assembly::of(&files.panel, &lattice, filled, surround.as_ref());
     Ok(Plan {
         files,
         lattice,
         infill,
         surround,
+        assembly: Some(assembly),
         meant,
         coupon: None,
         cutting,
