@@ -12,6 +12,7 @@ import pytest
 from shapely.geometry import Point, Polygon, box
 
 import bars
+import odd
 from workshop import (
     FLAT_PANELS, NEW_PANELS, call, check, fixture_path, millimetres, said, sizes, summary, write_job,
 )  # fmt: skip
@@ -176,14 +177,9 @@ def test_hand_trimmed_ends_tell_their_angle(seed, tmp_path):
     """Cut flat without overhang, a skew end is trimmed by hand: at the angle between its bar and the side of
     the outline that it ends on, worked out from the panel file."""
     rnd = random.Random(seed)
-    panel = {
-        "outline.overhang": 0, "ground.columns": rnd.choice([3, 4, 5]), "ground.rows": rnd.choice([2, 3]),
-        "ground.pitch": round(rnd.uniform(40, 60), 1),
-        **{f"outline.{side}": {"clear": round(rnd.uniform(14, 19), 1)} for side in ("left", "right", "top", "bottom")},
-    }  # fmt: skip
-    stock = {"blank": [{"name": "large", "length": 900, "width": 600}]}
-    machine = {"travel": [1000, 700]}
-    path = write_job(tmp_path / "in", "three-way-card", panel=panel, stock=stock, machine=machine)
+    clear = {"left": 13.7, "right": 21.9, "bottom": 17.3, "top": 11.1}
+    moved = {f"outline.{side}": {"clear": round(d + rnd.uniform(-1, 1), 2)} for side, d in clear.items()}
+    path = odd.odd_trimmed(tmp_path / "in", **moved)
     done = call("make", path, "--out", tmp_path / "out")
     assert done.returncode == 0, said(done)
     job = summary(tmp_path / "out")
