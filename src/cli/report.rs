@@ -70,7 +70,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     );
     let _ = writeln!(
         out,
-        "lattice    {} members in {} classes, {} notches, {} steps of assembly",
+        "lattice    {} members in {} classes, {} notches, put together in {} groups",
         lattice.members.len(),
         lattice.classes.len(),
         lattice.joint_count(),

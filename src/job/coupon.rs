@@ -61,6 +61,7 @@ pub fn coupon_plan(
         meant,
         infill: None,
         surround: None,
+        assembly: None,
         coupon: Some(comb),
         cutting,
         beside: Vec::new(),

@@ -113,6 +113,9 @@ impl Made {
         }
         files.extend(cut);
         super::pictures::add(plan, &mut files);
+        if let Some(assembly) = &plan.assembly {
+            super::step_pictures::add(plan, assembly, &mut files);
+        }
         if let Some(surround) = &plan.surround {
             let picture = super::surround_picture::picture(plan, surround);
             files.insert("pictures/surround.svg".to_owned(), picture);
@@ -128,6 +131,7 @@ impl Made {
             infill: plan.infill.as_ref(),
             kits: &plan.kits(),
             surround: plan.surround.as_ref(),
+            assembly: plan.assembly.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
             beside: plan

@@ -7,6 +7,7 @@ use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::infill::{infill, infill_batches, pieces_among};
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
+use crate::assembly::Assembly;
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
@@ -26,6 +27,8 @@ pub struct Plan {
     pub infill: Option<Infill>,
     /// The frame round it, if the panel has one.
     pub surround: Option<Surround>,
+    /// How it is put together; `None` for a coupon.
+    pub assembly: Option<Assembly>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
@@ -146,11 +149,14 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
+    let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
+    let assembly = Assembly::of(&files.panel, &lattice, filled, surround.as_ref());
     Ok(Plan {
         files,
         lattice,
         infill,
         surround,
+        assembly: Some(assembly),
         meant,
         coupon: None,
         cutting,

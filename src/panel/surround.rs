@@ -63,15 +63,6 @@ impl Surround {
             }),
         }
     }
-
-    /// How far its sides run past those that they cross, mm: 0 where they are mitred.
-    #[must_use]
-    pub fn ear(&self) -> f64 {
-        match self.cut {
-            SurroundCut::ByHand(_) => 0.0,
-            SurroundCut::Laps { ear } => ear,
-        }
-    }
 }
 
 /// Pin and pilot hole where the file does not say, mm (common practice, no source).

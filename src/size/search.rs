@@ -8,7 +8,7 @@ use super::tied::{Found, Left};
 use super::two::{self, Turned};
 use crate::geom::{cos_deg, sin_deg, tan_deg, tidy};
 use crate::lattice::GroundSize;
-use crate::panel::{Layout, Measured, OutlineShape, Panel, Surround};
+use crate::panel::{Layout, Measured, OutlineShape, Panel, SurroundCut};
 
 /// Most counts of columns and rows that are tried.
 const MOST_TRIED: f64 = 200_000.0;
@@ -177,9 +177,13 @@ impl<'a> Search<'a> {
         [0, 1].map(|i| 0.5 * (self.asked.outer[i] - self.margin[i]) - self.ear())
     }
 
-    /// What the sides of a lapped surround run past its corners, mm.
+    /// How far the sides of a lapped surround stand out beyond those that they cross, mm: the play of the
+    /// notch, half of it at either wall, and the ear.
     fn ear(&self) -> f64 {
-        self.panel.surround.as_ref().map_or(0.0, Surround::ear)
+        match self.panel.surround.as_ref().map(|s| s.cut) {
+            Some(SurroundCut::Laps { ear }) => ear + 0.5 * self.panel.cut.clearance,
+            Some(SurroundCut::ByHand(_)) | None => 0.0,
+        }
     }
 
     /// Counts of spacings that could do, one way: those that go in, and one more and less.

@@ -1,27 +1,40 @@
 //! Cut lists as comma-separated values (RFC 4180): members, one a line; and the cross-cuts of sticks, one
 //! piece a line.
 
+use crate::assembly::end_angles;
 use crate::geom::micron;
 use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
 use crate::panel::Panel;
 use crate::stock::StickPlan;
 
 /// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
-/// spares. The spares of a class stand with its first bar. Lengths are mm as cut.
+/// spares. The spares of a class stand with its first bar. Lengths are mm as cut. Ends that are trimmed by hand have the angle from the bar to
+/// the cut, counter-clockwise as the bar lies in the panel seen from the front; one that is trimmed to a point has
+/// two, with a plus between them.
 #[must_use]
 pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
     let mut out = String::from(
-        "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,per_kit,in_all,spares,remark\r\n",
+        "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,per_kit,in_all,spares,\
+         start_trim_deg,end_trim_deg,remark\r\n",
     );
     let kits = panel.kit_count().max(1);
     for (m, member) in lattice.members.iter().enumerate() {
         let family = &lattice.families[member.family];
         let remark = trim_remark(member.trimmed_by_hand);
+        let angles = end_angles(lattice, member);
+        let trim = |end: usize| {
+            let by_hand = member.trimmed_by_hand.get(end) == Some(&true);
+            let angles = angles.get(end).filter(|_| by_hand);
+            let each: Vec<String> = (angles.into_iter().flatten())
+                .map(|a| micron(*a).to_string())
+                .collect();
+            each.join("+")
+        };
         let of = lattice.classes.get(member.class);
         let class = of.map_or("", |c| c.id.as_str());
         let first = of.is_some_and(|c| c.members.first() == Some(&m));
         out.push_str(&format!(
-            "{},{class},{},{},{},{},{},{},{},{},{},{},{remark}\r\n",
+            "{},{class},{},{},{},{},{},{},{},{},{},{},{},{},{remark}\r\n",
             member.id,
             member.turn.word(),
             family.name,
@@ -33,6 +46,8 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
             panel.quantity / kits,
             panel.quantity,
             if first { panel.spares_of_each() } else { 0 },
+            trim(0),
+            trim(1),
         ));
     }
     out.into_bytes()

@@ -1,6 +1,7 @@
 //! `job.json`, schema 1: the summary that other programs rely on. Lengths are mm, angles degrees,
 //! rounded to six decimals. Keys may be added; those here stay.
 
+mod assembly;
 mod edge_up;
 mod flat;
 mod ground;
@@ -12,6 +13,7 @@ mod surround;
 
 use serde::Serialize;
 
+use crate::assembly::Assembly;
 use crate::geom::{micron, tidy};
 use crate::infill::Infill;
 use crate::lattice::{DryFit, Lattice};
@@ -21,6 +23,7 @@ use crate::safety::Check;
 use crate::setup::{Comb, FlatLayout, Gang};
 use crate::stock::{KitPlan, Nest, StickPlan};
 use crate::surround::Surround;
+use assembly::{StepOut, steps};
 pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
@@ -47,6 +50,7 @@ pub struct Summary {
     surround: Vec<SurroundOut>,
     surround_stock: Option<SurroundStockOut>,
     order: Vec<Vec<String>>,
+    assembly: Vec<StepOut>,
     stock_measured: Vec<MeasuredOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
@@ -138,6 +142,8 @@ pub struct Told<'a> {
     pub kits: &'a KitPlan,
     /// The frame round it, if the panel has one.
     pub surround: Option<&'a Surround>,
+    /// How it is put together; nothing for a coupon.
+    pub assembly: Option<&'a Assembly>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// How the members are cut, and what lies among them.
@@ -248,6 +254,7 @@ impl Summary {
             infill,
             kits: shared,
             surround,
+            assembly,
             fit,
             cut,
             beside,
@@ -295,6 +302,7 @@ impl Summary {
             surround: surround.map_or_else(Vec::new, surround_rows),
             surround_stock: surround.and_then(surround_stock),
             order: lattice.order.iter().map(ids).collect(),
+            assembly: assembly.map_or_else(Vec::new, |a| steps(a, lattice, infill, surround)),
             stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),

@@ -341,7 +341,8 @@ def test_edge_up_counts_sticks_and_loads(tmp_path):
 
 
 def test_a_lapped_surround_counts_with_its_ears(tmp_path):
-    """Its sides are as wide as the stock is thick, and run on past the corners."""
+    """Its sides are as wide as the stock is thick, and run on past the notch at each corner, which is wider
+    by the clearance (demo: 0.05)."""
     laps = {"width": 1.5, "cut": "laps", "ear": 4.7}
     path = write_job(tmp_path, "demo", panel={"surround": laps})
     out = tmp_path / "fitted.toml"
@@ -354,7 +355,7 @@ def test_a_lapped_surround_counts_with_its_ears(tmp_path):
     assert [made["panel"]["width"], made["panel"]["height"]] == pytest.approx(
         [173.3, 131.9], abs=TOLERANCE + 1e-5
     )
-    whole = [g + 2 * (w + 4.7) for g, w in zip(size["ground"], size["surround"])]
+    whole = [g + 2 * (w + 0.05 / 2 + 4.7) for g, w in zip(size["ground"], size["surround"])]
     assert whole == pytest.approx([173.3, 131.9], abs=TOLERANCE + 1e-5)
     done = call("fit", path, "--outer", "173.3x131.9", "--surround", "6..9")
     assert done.returncode == 2 and "as wide as its stock" in done.stderr, said(done)

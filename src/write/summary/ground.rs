@@ -121,7 +121,7 @@ pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
         .collect()
 }
 
-fn point(p: kurbo::Point) -> [f64; 2] {
+pub(super) fn point(p: kurbo::Point) -> [f64; 2] {
     [micron(p.x), micron(p.y)]
 }
 

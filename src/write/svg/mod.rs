@@ -14,6 +14,7 @@ mod legend;
 mod paint;
 mod panel;
 mod sheet;
+mod step;
 mod surround;
 
 pub use coupon::{CouponView, coupon_svg};
@@ -21,4 +22,5 @@ pub use gang::{GangView, gang_svg};
 pub use labels::{BUNDLE_GRID, KIT_GRID, LabelGrid, labels_svg};
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};
+pub use step::{Labelled, StepView, step_svg};
 pub use surround::{PinView, SideView, SurroundView, surround_svg};
