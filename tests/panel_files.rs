@@ -142,7 +142,7 @@ fn the_check_panel_is_read_as_written() {
     assert_eq!(
         (
             panel.quantity,
-            panel.surround.map(|s| s.width),
+            panel.surround.as_ref().map(|s| s.width),
             panel.joint_limit
         ),
         (1, Some(8.0), 200_000)
