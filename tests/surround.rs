@@ -90,10 +90,13 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
     assert_eq!(ranks, [1, 2, 1, 2, 1, 2]);
     assert_eq!(ring.order.len(), 2, "two groups");
     let five = [
-        ("  { x = 0, y = 3, rule = \"inner-edge\" },\n", ""),
         (
-            "{ x = 2, y = 4, rule = \"inner-edge\" }",
-            "{ x = 2, y = 4, rule = \"centres\" }",
+            "[[outline.side]]\nx = 0\ny = 3\nrule = \"inner-edge\"\n",
+            "",
+        ),
+        (
+            "x = 2\ny = 4\nrule = \"inner-edge\"",
+            "x = 2\ny = 4\nrule = \"centres\"",
         ),
     ];
     let plan = planned("hexagon-card", &five);
