@@ -6,6 +6,7 @@ mod clamping;
 mod coupon;
 mod flat;
 mod gang;
+mod mark;
 mod profile;
 
 pub use chain::*;
@@ -13,4 +14,5 @@ pub use clamping::*;
 pub use coupon::{Comb, CombSize, CombSpec, CouponKind, is_marked, least_height, least_land};
 pub use flat::*;
 pub use gang::*;
+pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark_room};
 pub use profile::Step;

@@ -9,7 +9,6 @@ import math
 from collections import Counter
 
 import pytest
-from shapely.geometry import Polygon
 
 import ground as reference
 import odd
@@ -268,24 +267,6 @@ def test_no_stick_is_longer_than_its_limit(work):
     assert all(s["length"] <= limit + ROUNDING for s in work.sticks())
 
 
-def datum_point(stick):
-    """How far the facets of a datum end run back along the stick."""
-    [end, other] = stick["ends"]
-    assert other == {"angle": 90.0, "shape": "square"}
-    if end["shape"] == "square":
-        assert end["angle"] == 90
-        return 0.0
-    assert end["shape"] == "point"
-    return stick["face"] / 2 / math.tan(math.radians(end["angle"]))
-
-
-def datum_end(stick):
-    """A stick from the front: its datum end pointed from both sides, at its angle, the point at x = 0."""
-    y, x = stick["face"] / 2, datum_point(stick)
-    length = stick["length"]
-    return Polygon([(0, 0), (x, -y), (length, -y), (length, y), (x, y)])
-
-
 def test_datum_ends_are_pointed_at_the_least_skew_angle(work):
     for stick in work.sticks():
         angles = [min(n["angle"], 180 - n["angle"]) for n in stick["notches"]]
@@ -297,41 +278,11 @@ def test_the_datum_end_takes_nothing_of_a_member(work):
     """What a member keeps after trimming lies clear of the point, by the saw's kerf where it is cut off."""
     ground = reference.Ground(work.panel, work.material)
     for stick in work.sticks():
-        wood = datum_end(stick).buffer(1e-5)
+        wood = rules.datum_end(stick).buffer(1e-5)
         for piece in stick["pieces"]:
             for member in work.members[piece["class"]]:
-                kept = trimmed(member, ground)
-                own = rules.of_member(member)
-                over, end = both_turns(member["turn"], piece["turn"])
-                where = []
-                for x, y in kept.exterior.coords:
-                    x -= member["from"]
-                    where.append((own[0] - x if end else x, -y if over != end else y))
-                shifted = [(x + piece["cut"][0], y) for x, y in where]
-                assert wood.covers(Polygon(shifted)), (stick["id"], member["id"])
-
-
-def both_turns(*turns):
-    """Whether turns together are over, and end for end."""
-    return tuple(sum(t in names for t in turns) % 2 == 1 for names in (("over", "both"), ("end", "both")))
-
-
-def trimmed(member, ground):
-    """What is left of a member within the outline, in its own frame: x from start, y to its left."""
-    (x0, y0), (x1, y1) = member["start"], member["end"]
-    long = math.dist((x0, y0), (x1, y1))
-    ux, uy = (x1 - x0) / long, (y1 - y0) / long
-    own = [((x - x0) * ux + (y - y0) * uy, (y - y0) * ux - (x - x0) * uy)
-           for x, y in ground.outline.exterior.coords]  # fmt: skip
-    half = member["face"] / 2
-    far = long + 1000
-    band = Polygon([(-far, -half), (far, -half), (far, half), (-far, half)])
-    kept = Polygon(own).intersection(band)
-    if ground.overhang:
-        return kept
-    ends = Polygon([(member["from"] - 50, -half), (member["to"] + 50, -half),
-                    (member["to"] + 50, half), (member["from"] - 50, half)])  # fmt: skip
-    return kept.intersection(ends)
+                kept = rules.kept_in_stick(member, piece, ground)
+                assert wood.covers(kept), (stick["id"], member["id"])
 
 
 def kinds_of(work, group, pattern):
@@ -364,7 +315,7 @@ def test_no_count_of_joints_needs_less(work):
             continue
         kinds = kinds_of(work, group, pattern)
         least = sum(rules.lead_and_tail(kinds))
-        point = datum_point(stick) + work.kerf
+        point = rules.datum_point(stick) + work.kerf
         # The point of the datum end may ask for more, where little is trimmed away.
         both = stick["lead"] + stick["tail"]
         assert least - ROUNDING <= both <= least + point + ROUNDING
