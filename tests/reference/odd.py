@@ -190,5 +190,6 @@ EDGE_UP = {
     "odd-two-faces": odd_two_faces,
     "odd-diamond": odd_diamond,
     "odd-eight-point": odd_eight_point,
-    "measured-sticks": measured_sticks,
 }
+# ground.py knows sticks as drawn alone.
+MEASURED = {"measured-sticks": measured_sticks}

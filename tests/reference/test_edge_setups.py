@@ -21,7 +21,7 @@ import sticks as rules
 from sweeps import REPLAY, SPECK, paths, swept
 from workshop import call, make, said, sizes, summary, write_job
 
-JOBS = ["check", *odd.EDGE_UP]
+JOBS = ["check", *odd.EDGE_UP, *odd.MEASURED]
 # Programs step by 0.001 in x, y and z.
 STEP = 5.1e-4
 ROUNDING = 2e-6

@@ -59,7 +59,7 @@ def untrimmed(folder):
     """No overhang: skew ends, cut on the outline."""
     changes = {
         "ground.pitch": 71.3, "ground.depth": 13.1, "ground.face": 4.37, "ground.columns": 3,
-        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7}),
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7}), "sticks.lead": 66,
     }  # fmt: skip
     return write_job(folder, "check", panel=changes, **LONG)
 
@@ -79,21 +79,15 @@ def uneven(folder):
 
 
 def sharp(folder):
-    """A diamond so steep that the datum end's point reaches past what is trimmed away."""
-    ground = {
-        "layout": "diamond", "depth": 12, "pitch": 71.3, "angle": 75, "columns": 4, "rows": 5, "face": 4,
-        "ranks": {"rising": 2, "falling": 1}, "corner_joint": True,
+    """Sides that run at 20 degrees to the uprights, so that hardly any of an overhang is trimmed away at one
+    of their corners: less than the point of the datum end takes."""
+    corners = [(30, 0), (70, 0), (140, 192.3), (70, 384.6), (30, 384.6), (-40, 192.3)]
+    changes = {
+        "outline": {"side": [{"x": x, "y": y, "clear": 11.3} for x, y in corners]},
+        "outline.overhang": 5.6, "sticks.lead": 74, "sticks.tail": 40, "sticks.ends": {"upright": 20},
+        "sticks.limit": 800, "ground.columns": None, "ground.rows": None,
     }  # fmt: skip
-    panel = roomy({
-        "ground": ground, "quantity": 2,
-        "outline": {
-            **dict.fromkeys(("left", "right"), {"clear": 9}),
-            **dict.fromkeys(("bottom", "top"), {"clear": 4}),
-        },
-        "outline.overhang": 9,
-    })  # fmt: skip
-    panel["panel"]["sticks"].update({"limit": 700, "lead": 20, "tail": 20})
-    return write_job(folder, "check", **panel)
+    return write_job(folder, "check", panel=changes, material={"least_web": 0}, **LONG)
 
 
 JOBS = {
@@ -106,6 +100,7 @@ JOBS = {
     "uneven": uneven,
     "sharp": sharp,
     **odd.EDGE_UP,
+    **odd.MEASURED,
 }
 
 
