@@ -10,7 +10,7 @@ use lapwright::geom::{Contour, Vertex};
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, SideNotch};
+use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Lies, SideNotch};
 use lapwright::stock::{NestItem, StockLimit, nest};
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
@@ -160,6 +160,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
     corners.push(Point::new(0.0, depth));
     let drawn = Contour::polygon(corners);
     FlatPiece {
+        lies: Lies::OnSide,
         class: class.into(),
         length,
         depth,
@@ -274,7 +275,7 @@ fn sheet(
         reliefs: vec![],
         contours,
     };
-    let name = "sheet";
+    let name = "sheet".to_owned();
     (
         FlatLayout {
             name,

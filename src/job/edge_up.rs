@@ -3,13 +3,12 @@
 use super::error::JobError;
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
-use super::stick_stock::stick_stock;
 use crate::geom::SAME_PIECE;
 use crate::lattice::{Edge, Lattice, Member};
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
 use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
-use crate::setup::{Gang, GangRules, GangStick, Seat, gangs};
+use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
 use crate::stock::{Nest, StickClass, StickPiece, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
@@ -61,25 +60,24 @@ pub enum Work {
 }
 
 impl EdgePlan {
-    /// Plans the cutting of a ground's members; the checks of edge-up cutting are added to `checks`.
+    /// Plans the cutting of sticks that come from strips as `nest` tells: those of a ground's members, or of
+    /// a coupon's comb. The checks of edge-up cutting are added to `checks`.
     ///
     /// # Errors
-    /// Checks that fail, and sticks that cannot be.
+    /// Checks that fail.
     pub(super) fn of(
         files: &JobFiles,
         head: &HeadSettings,
         lattice: &Lattice,
+        comb: Option<&Comb>,
+        (sticks, nest): (StickPlan, Nest),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
         let (HeadSettings::Router(set), HeadKind::Router(router)) = (head, &files.machine.head)
         else {
-            return Err(JobError::Internal(
-                "edge-up cutting without a router".into(),
-            ));
+            return Err(no_router());
         };
-        progress("sticks");
-        let (sticks, nest) = stick_stock(files, lattice)?;
         let rules = rules(files, router, set);
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
@@ -113,9 +111,9 @@ impl EdgePlan {
             runs: Vec::new(),
         };
         plan.fences(set);
-        plan.slots(files, set)?;
+        plan.slots(files, set, comb.map_or("slots", |c| c.spec.kind.name()))?;
         plan.number();
-        plan.tell(files);
+        plan.tell(files, comb);
         Ok(plan)
     }
 
@@ -161,11 +159,16 @@ impl EdgePlan {
     }
 
     /// The programs of the slots; clampings that need the same moves share one.
-    fn slots(&mut self, files: &JobFiles, set: &RouterSettings) -> Result<(), JobError> {
+    fn slots(
+        &mut self,
+        files: &JobFiles,
+        set: &RouterSettings,
+        name: &str,
+    ) -> Result<(), JobError> {
         let mut count = 0;
         for (b, bench) in self.benches.iter().enumerate() {
             for (g, gang) in bench.gangs.iter().enumerate() {
-                let stem = format!("slots-{:02}", count + 1);
+                let stem = format!("{name}-{:02}", count + 1);
                 let program = slot_program(gang, set, stem, Vec::new()).map_err(|e| {
                     let hint = Some("a narrower tool".into());
                     JobError::from(files.panel_text.fault("cut.clearance", e.to_string(), hint))
@@ -208,12 +211,12 @@ impl EdgePlan {
     }
 
     /// Writes into each program what its operator reads.
-    fn tell(&mut self, files: &JobFiles) {
+    fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
         let notes: Vec<Vec<String>> = self
             .runs
             .iter()
             .map(|run| match run.work {
-                Work::Slots => slot_notes(files, self, run),
+                Work::Slots => slot_notes(files, self, run, comb),
                 Work::Fence => fence_notes(files, self, run),
             })
             .collect();
@@ -228,6 +231,11 @@ impl EdgePlan {
         let &(b, g) = run.uses.first()?;
         self.benches.get(b)?.gangs.get(g)
     }
+}
+
+/// What only a fault of this program brings about: files for edge-up cutting name a router.
+pub(super) fn no_router() -> JobError {
+    JobError::Internal("edge-up cutting without a router".into())
 }
 
 /// An angle with at most two decimals.

@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 use super::cut_file::{CutFile, Holds};
 use super::edge_up::Work;
 use super::error::JobError;
+use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, flared};
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
@@ -16,7 +17,7 @@ use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
-use crate::write::summary::{GangRun, Summary, Told, ToldCut};
+use crate::write::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
 
 /// A job as bytes.
 #[derive(Debug)]
@@ -56,7 +57,7 @@ impl Made {
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
         }
-        if let Some(edge) = plan.edge_up() {
+        if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
         }
@@ -100,6 +101,11 @@ impl Made {
             infill: plan.infill.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
+            beside: plan
+                .beside
+                .iter()
+                .map(|flat| told_flat(plan, flat))
+                .collect(),
             checks: &checks,
             warnings: &plan.warnings,
         };
@@ -114,11 +120,7 @@ impl Made {
 /// How it is cut, for the summary.
 fn told_cut(plan: &Plan) -> ToldCut<'_> {
     match &plan.cutting {
-        Cutting::Flat(flat) => ToldCut::Flat {
-            layout: &flat.layout,
-            nest: &flat.nest,
-            programs: &flat.programs,
-        },
+        Cutting::Flat(flat) => ToldCut::Flat(told_flat(plan, flat)),
         Cutting::EdgeUp(edge) => {
             let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
             let clamp_height = clamp_height(&plan.files);
@@ -137,6 +139,7 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
                     })
             });
             ToldCut::EdgeUp {
+                material: &plan.files.material.name,
                 sticks: &edge.sticks,
                 nest: &edge.nest,
                 fences: fences
@@ -145,6 +148,16 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
                 gangs: gangs.collect(),
             }
         }
+    }
+}
+
+fn told_flat<'a>(plan: &'a Plan, flat: &'a FlatPlan) -> ToldFlat<'a> {
+    ToldFlat {
+        material: &plan.files.wood(flat.wood).0.name,
+        wood: flat.wood,
+        layout: &flat.layout,
+        nest: &flat.nest,
+        programs: &flat.programs,
     }
 }
 
@@ -165,6 +178,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
         .filter_map(|(file, proof)| match &file.holds {
             Holds::Drawing(drawing, _) => Some(Drawing {
                 path: &file.path,
+                material: file.material(),
                 file: drawing,
                 contours: proof.contours,
                 cut_length: proof.cut_length,

@@ -8,22 +8,25 @@ use super::plan::{Cutting, Plan};
 use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::setup::{Comb, CouponKind};
+use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
 
 /// Adds the panel's picture, or the coupon's, and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    match (&plan.coupon, plan.flat()) {
-        (Some(comb), Some(flat)) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
+    match &plan.coupon {
+        Some(comb) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb));
         }
-        _ => panel(plan, files),
+        None => panel(plan, files),
     }
     match &plan.cutting {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    }
+    for flat in &plan.beside {
+        sheets(plan, flat, files);
     }
 }
 
@@ -45,20 +48,17 @@ fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each sheet.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let count = flat.layout.sheets.len();
+    let (material, stock) = plan.files.wood(flat.wood);
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
-            format!(
-                "{}: sheet {} of {count}",
-                plan.files.panel.name, sheet.number
-            ),
-            format!("{}, {}", plan.files.material.name, sheet.stock),
+            format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
+            format!("{}, {}", material.name, sheet.stock),
             plan.files.machine.name.clone(),
         ];
         let view = SheetView {
             layout: &flat.layout,
             sheet,
-            trim: plan.files.stock.trim,
+            trim: stock.trim,
             program: Some(program),
             title: &title,
         };
@@ -91,7 +91,7 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
                 gang,
                 radius: run.program.head.radius(),
                 title: &title,
-                steps: &gang_steps(edge, b, g, &plan.files),
+                steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
             };
             files.insert(
                 format!("pictures/clamping-{number:02}.svg"),
@@ -101,8 +101,8 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
     }
 }
 
-fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
-    let [least, most] = plan.files.material.thickness;
+fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
+    let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
     } else {
@@ -112,20 +112,41 @@ fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
         CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
         CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
     };
+    let crossing = comb.spec.crossing_deg.map_or_else(String::new, |deg| {
+        format!("; edge up, notches at {} degrees to the sticks", short(deg))
+    });
     let title = [
         plan.files.panel.name.clone(),
         format!(
             "{}, {thick}; {}",
             plan.files.material.name, plan.files.machine.name
         ),
-        made,
+        format!("{made}{crossing}"),
     ];
+    let (pieces, middles) = match &plan.cutting {
+        Cutting::Flat(flat) => {
+            let pieces = flat.layout.pieces.clone();
+            let middles = pieces.first().map(|piece| comb.middles(piece));
+            (pieces, middles.unwrap_or_default())
+        }
+        Cutting::EdgeUp(edge) => comb_pieces(edge),
+    };
     coupon_svg(&CouponView {
         comb,
-        pieces: &flat.layout.pieces,
-        bars: flat.layout.copies(1),
+        pieces: &pieces,
+        middles: &middles,
         title: &title,
     })
+}
+
+/// A stick of a comb that is cut edge up and a bar, from the side; and where its notches lie.
+fn comb_pieces(edge: &EdgePlan) -> (Vec<FlatPiece>, Vec<f64>) {
+    let Some(bench) = edge.benches.first() else {
+        return (Vec::new(), Vec::new());
+    };
+    let mark = bench.gangs.first().and_then(|g| g.mark.as_ref());
+    let middles = bench.stick.notches.iter().map(|n| n.at).collect();
+    (comb_views(&bench.stick, mark), middles)
 }
 
 fn panel_view(plan: &Plan) -> PanelView {

@@ -4,10 +4,15 @@ use super::edge_up::{Bench, EdgePlan, Run, short};
 use super::plan::{ascii, cautions};
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::setup::{Gang, MarkOn, ROOM, Seat, mark_room};
+use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
 
-/// Steps of one clamping, in order.
-pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) -> Vec<String> {
+/// Steps of one clamping, in order; those of a coupon end with how it is read.
+pub(super) fn gang_steps(
+    plan: &EdgePlan,
+    (b, g): (usize, usize),
+    files: &JobFiles,
+    comb: Option<&Comb>,
+) -> Vec<String> {
     let Some(bench) = plan.benches.get(b) else {
         return Vec::new();
     };
@@ -61,6 +66,7 @@ pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) 
         mark_room(&bench.stick, &bench.gangs, radius),
     ) {
         let on = match room.on {
+            _ if comb.is_some() => "Notch 1 is next to it.",
             MarkOn::Trimmed => {
                 "It lies on the first piece of every stick, where it is trimmed away after glue-up. \
                  Pencil the same mark on the other pieces before cross-cutting."
@@ -95,6 +101,11 @@ pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) 
             .map(|s| s.floor)
             .fold(gang.depth, f64::min))
     ));
+    if let Some(comb) = comb {
+        steps.push(format!("Read {}.", comb.notches_in_words()));
+        let lines = comb.how_to_read().into_iter();
+        steps.extend(lines.map(|line| format!("Read: {line}.")));
+    }
     steps
 }
 
@@ -131,7 +142,12 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
 }
 
 /// What the operator reads at the head of a program of slots; plain ASCII.
-pub(super) fn slot_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<String> {
+pub(super) fn slot_notes(
+    files: &JobFiles,
+    plan: &EdgePlan,
+    run: &Run,
+    comb: Option<&Comb>,
+) -> Vec<String> {
     let mut notes = head(files);
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
@@ -149,7 +165,11 @@ pub(super) fn slot_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<St
             gang.sticks(),
             gang.loads.len()
         ));
-        notes.extend(gang_steps(plan, b, g, files).iter().map(|s| ascii(s)));
+        notes.extend(
+            gang_steps(plan, (b, g), files, comb)
+                .iter()
+                .map(|s| ascii(s)),
+        );
     }
     notes.extend(cautions(files));
     notes

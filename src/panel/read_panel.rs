@@ -1,6 +1,6 @@
 //! Reading of the panel file.
 
-use super::infill::read_infill;
+use super::infill::{Bars, Named, read_infill};
 use super::panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
     Sticks,
@@ -25,11 +25,14 @@ pub(super) struct PanelDraft {
 /// Names or paths of the other files; empty after a fault.
 pub(super) struct Names {
     pub(super) machine: String,
-    pub(super) material: String,
-    pub(super) stock: String,
     pub(super) post: String,
-    /// Key and name of each pattern of the infill.
-    pub(super) patterns: Vec<(String, String)>,
+    /// The bars' first.
+    pub(super) materials: Named,
+    /// The bars' first.
+    pub(super) stocks: Named,
+    /// Indices of material and stock of each wood, the bars' first.
+    pub(super) woods: Vec<[usize; 2]>,
+    pub(super) patterns: Named,
 }
 
 /// Most joints before the program asks, where the file does not say.
@@ -41,13 +44,9 @@ const END: Limits = Limits::size_or_none(10_000.0);
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.line("name");
     let quantity = t.count_opt("quantity", 1..=10_000).unwrap_or(1);
-    let mut names = Names {
-        machine: t.line("machine"),
-        material: t.line("material"),
-        stock: t.line("stock"),
-        post: t.line("post_processor"),
-        patterns: Vec::new(),
-    };
+    let machine = t.line("machine");
+    let (material, stock) = (t.line("material"), t.line("stock"));
+    let post = t.line("post_processor");
     let joint_limit = t
         .count_opt("joint_limit", 1..=100_000_000)
         .unwrap_or(JOINT_LIMIT);
@@ -67,8 +66,25 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         trim_kerf: outline.trim_kerf,
     };
     let surround = t.table_opt("surround", |s| s.number("width", &BAR));
-    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth, ground_read));
-    let infill = infill.map(|draft| {
+    let bars = Bars {
+        material: &material,
+        stock: &stock,
+        depth: ground.depth,
+        depth_read: ground_read,
+    };
+    let draft = t.table_opt("infill", |i| read_infill(i, &bars));
+    let mut names = Names {
+        machine,
+        post,
+        materials: Named::one("material", &material),
+        stocks: Named::one("stock", &stock),
+        woods: vec![[0, 0]],
+        patterns: Named::default(),
+    };
+    let infill = draft.map(|draft| {
+        names.materials = draft.materials;
+        names.stocks = draft.stocks;
+        names.woods = draft.woods;
         names.patterns = draft.patterns;
         draft.infill
     });

@@ -70,7 +70,7 @@ pub fn mark_room(stick: &GangStick, gangs: &[Gang], radius: f64) -> Option<MarkR
 /// what bears it.
 fn between(stick: &GangStick, gang: &Gang, radius: f64, on: MarkOn) -> [f64; 2] {
     let half = half_run(2.0 * radius, stick.face, gang.fence_deg);
-    let lo = (2.0 * ROOM + gang.hold + radius) / sin_deg(gang.fence_deg) - gang.offset;
+    let lo = past_hold(gang.hold, 2.0 * radius, gang.fence_deg) - gang.offset;
     let reaches =
         |n: &crate::lattice::ClassNotch| n.at - half_run(n.width, stick.face, n.angle_deg);
     let first = stick.notches.iter().map(reaches);
@@ -104,9 +104,15 @@ pub(super) fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
     }
 }
 
+/// Where the middle of a cut of this width may lie at the nearest, along a stick from the fence's face, so
+/// that it stays clear of the bar that holds the gang down beside the fence, mm.
+pub(super) fn past_hold(hold: f64, width: f64, fence_deg: f64) -> f64 {
+    (2.0 * ROOM + hold + 0.5 * width) / sin_deg(fence_deg)
+}
+
 /// How far a cut of this width across, at this angle to the sticks, reaches along a stick from where it
 /// crosses the centre line, over the whole face, mm.
-fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
+pub(super) fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
     0.5 * width / sin_deg(angle_deg) + 0.5 * face * cot_deg(angle_deg).abs()
 }
 

@@ -41,7 +41,8 @@ pub(super) struct PlacementOut {
 pub(super) struct SetupOut {
     file: String,
     pub(super) kind: &'static str,
-    pub(super) coupon: bool,
+    coupon: bool,
+    pub(super) material: Option<String>,
     pub(super) loads: usize,
     tool: String,
     tool_diameter: Option<f64>,
@@ -99,6 +100,7 @@ impl SetupOut {
             file: format!("gcode/{}.nc", program.stem),
             kind,
             coupon: false,
+            material: None,
             loads: 1,
             tool,
             tool_diameter,
@@ -119,5 +121,11 @@ impl SetupOut {
             minutes: micron(minutes),
             placements: Vec::new(),
         }
+    }
+
+    /// The same, told to be of a coupon or not.
+    pub(super) fn of_coupon(mut self, coupon: bool) -> Self {
+        self.coupon = coupon;
+        self
     }
 }
