@@ -13,6 +13,7 @@
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
+//! | [`surround`] | the frame round the ground: sides, mitres, pins, laps, stock for it |
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
@@ -38,4 +39,5 @@ pub mod replay;
 pub mod safety;
 pub mod setup;
 pub mod stock;
+pub mod surround;
 pub mod write;

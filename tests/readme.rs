@@ -196,6 +196,7 @@ fn it_tells_every_file_of_a_folder() {
         "demo",
         "hemp-leaf-card",
         "hemp-leaf-outlines",
+        "hexagon-card",
         "router-square",
     ]
     .map(|p| made(JobFiles::builtin_panel(p).unwrap()));

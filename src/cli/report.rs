@@ -51,8 +51,8 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
-    let surround = panel.surround.map_or_else(String::new, |face| {
-        let framed = lattice.outline.framed(face);
+    let surround = plan.surround.as_ref().map_or_else(String::new, |surround| {
+        let framed = surround.bounds();
         format!(
             ", {:.2} x {:.2} with surround",
             framed.width(),

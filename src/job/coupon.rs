@@ -5,8 +5,8 @@ mod gang;
 use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
-use super::plan::{Cutting, Plan, lattice};
-use crate::lattice::{Lattice, dry_fit};
+use super::plan::{Cutting, Plan, lattice, meant};
+use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
@@ -53,12 +53,13 @@ pub fn coupon_plan(
         return Err(JobError::Checks(checks));
     }
     let warnings = shortened(&comb).into_iter().collect();
-    let meant = dry_fit(&lattice, &[], 0.0);
+    let meant = meant(&files, &lattice);
     Ok(Plan {
         files,
         lattice,
         meant,
         infill: None,
+        surround: None,
         coupon: Some(comb),
         cutting,
         beside: Vec::new(),

@@ -185,23 +185,32 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// All members of so many panels, and what lies among them, each with how many a panel takes.
-    pub(super) fn of(lattice: &Lattice, among: &[(FlatPiece, usize)], quantity: u32) -> Self {
-        let bars = lattice.classes.iter().map(|c| FlatPiece::of(lattice, c));
-        let pieces = bars.chain(among.iter().map(|(piece, _)| piece.clone()));
-        let items = || {
-            let members = lattice.members.iter().map(|member| NestItem {
-                piece: member.class,
+    /// All members of so many panels, the bars of a lapped surround, and what lies among them, each with how
+    /// many a panel takes.
+    pub(super) fn of(
+        lattice: &Lattice,
+        ring: Option<&Lattice>,
+        among: &[(FlatPiece, usize)],
+        quantity: u32,
+    ) -> Self {
+        let mut pieces = Vec::new();
+        let mut one = Vec::new();
+        for ground in std::iter::once(lattice).chain(ring) {
+            let first = pieces.len();
+            pieces.extend(ground.classes.iter().map(|c| FlatPiece::of(ground, c)));
+            one.extend(ground.members.iter().map(|member| NestItem {
+                piece: first + member.class,
                 id: member.id.clone(),
                 length: member.length(),
-            });
-            members.chain(copies(among, lattice.classes.len()))
-        };
+            }));
+        }
+        one.extend(copies(among, pieces.len()));
+        pieces.extend(among.iter().map(|(piece, _)| piece.clone()));
         Self {
             name: "sheet".into(),
             wood: 0,
-            pieces: pieces.collect(),
-            items: (0..quantity).flat_map(|_| items()).collect(),
+            pieces,
+            items: (0..quantity).flat_map(|_| one.clone()).collect(),
             longest: "members",
         }
     }

@@ -8,7 +8,7 @@ use super::cut_file::{CutFile, Holds};
 use super::edge_up::Work;
 use super::error::JobError;
 use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan, flared};
+use super::plan::{Cutting, Plan, flared, meant};
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, dry_fit};
@@ -18,6 +18,7 @@ use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
 use crate::write::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
+use crate::write::surround_csv::surround_csv;
 
 /// A job as bytes.
 #[derive(Debug)]
@@ -57,6 +58,10 @@ impl Made {
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
         }
+        if let Some(surround) = &plan.surround {
+            let list = surround_csv(surround, plan.files.panel.quantity);
+            files.insert("surround.csv".to_owned(), list);
+        }
         if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
@@ -77,9 +82,23 @@ impl Made {
         // A coupon's pieces make no lattice.
         if plan.coupon.is_none() {
             progress("dry fit");
-            fit = dry_fit(&plan.lattice, &flared(&plan.files, found.shapes), REPLAY);
+            let shapes = flared(&plan.files, found.shapes);
+            let (ground, others) = shapes.split_at(plan.lattice.classes.len().min(shapes.len()));
             let corners = corners(plan);
+            fit = dry_fit(&plan.lattice, ground, REPLAY);
             checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+            if let Some(ring) = plan.surround.as_ref().and_then(|s| s.ring.as_ref()) {
+                // The surround's pieces are the last on the sheets.
+                let first = others.len().saturating_sub(ring.classes.len());
+                let lapped = dry_fit(ring, others.get(first..).unwrap_or_default(), REPLAY);
+                checks.extend(fit_checks(
+                    ring,
+                    &lapped,
+                    &meant(&plan.files, ring),
+                    corners,
+                ));
+                fit = fit.with(&lapped);
+            }
         }
         if failed(&checks) {
             return Err(JobError::Checks(checks));
@@ -90,6 +109,10 @@ impl Made {
         }
         files.extend(cut);
         super::pictures::add(plan, &mut files);
+        if let Some(surround) = &plan.surround {
+            let picture = super::surround_picture::picture(plan, surround);
+            files.insert("pictures/surround.svg".to_owned(), picture);
+        }
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -99,6 +122,7 @@ impl Made {
             lattice: &plan.lattice,
             coupon: plan.coupon.as_ref(),
             infill: plan.infill.as_ref(),
+            surround: plan.surround.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
             beside: plan
@@ -124,19 +148,14 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
         Cutting::EdgeUp(edge) => {
             let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
             let clamp_height = clamp_height(&plan.files);
-            let gangs = edge.benches.iter().flat_map(|bench| {
-                bench
-                    .gangs
-                    .iter()
-                    .zip(&bench.slots)
-                    .filter_map(move |(gang, &run)| {
-                        Some(GangRun {
-                            gang,
-                            program: &edge.runs.get(run)?.program,
-                            clamp_height,
-                            ids: &bench.ids,
-                        })
-                    })
+            let gangs = edge.order.iter().filter_map(|&(b, g)| {
+                let bench = edge.benches.get(b)?;
+                Some(GangRun {
+                    gang: bench.gangs.get(g)?,
+                    program: &edge.runs.get(*bench.slots.get(g)?)?.program,
+                    clamp_height,
+                    ids: &bench.ids,
+                })
             });
             ToldCut::EdgeUp {
                 material: &plan.files.material.name,

@@ -21,6 +21,8 @@ mod reading;
 mod replay;
 mod steps;
 mod stick_stock;
+mod surround;
+mod surround_picture;
 mod write_down;
 
 pub use coupon::coupon_plan;

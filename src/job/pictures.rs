@@ -66,38 +66,39 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     }
 }
 
-/// One for each clamping.
+/// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let of: usize = edge.benches.iter().map(|b| b.gangs.len()).sum();
-    let mut number = 0;
-    for (b, bench) in edge.benches.iter().enumerate() {
-        for (g, gang) in bench.gangs.iter().enumerate() {
-            number += 1;
-            let Some(run) = bench.slots.get(g).and_then(|&r| edge.runs.get(r)) else {
-                continue;
-            };
-            let title = [
-                format!("{}: clamping {number} of {of}", plan.files.panel.name),
-                format!(
-                    "sticks {}, {} edge up, fence at {} degrees; {}; {}",
-                    gang.id,
-                    gang.edge.word(),
-                    short(gang.fence_deg),
-                    plan.files.material.name,
-                    plan.files.machine.name
-                ),
-            ];
-            let view = GangView {
-                gang,
-                radius: run.program.head.radius(),
-                title: &title,
-                steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
-            };
-            files.insert(
-                format!("pictures/clamping-{number:02}.svg"),
-                gang_svg(&view),
-            );
-        }
+    let of = edge.order.len();
+    for (place, &(b, g)) in edge.order.iter().enumerate() {
+        let number = place + 1;
+        let Some(bench) = edge.benches.get(b) else {
+            continue;
+        };
+        let run = bench.slots.get(g).and_then(|&r| edge.runs.get(r));
+        let (Some(gang), Some(run)) = (bench.gangs.get(g), run) else {
+            continue;
+        };
+        let title = [
+            format!("{}: clamping {number} of {of}", plan.files.panel.name),
+            format!(
+                "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+                gang.id,
+                gang.edge.word(),
+                short(gang.fence_deg),
+                plan.files.material.name,
+                plan.files.machine.name
+            ),
+        ];
+        let view = GangView {
+            gang,
+            radius: run.program.head.radius(),
+            title: &title,
+            steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
+        };
+        files.insert(
+            format!("pictures/clamping-{number:02}.svg"),
+            gang_svg(&view),
+        );
     }
 }
 
@@ -186,6 +187,7 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let surround = plan.surround.as_ref();
     let infill = plan.infill.as_ref();
     let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
@@ -201,7 +203,11 @@ fn panel_view(plan: &Plan) -> PanelView {
         ],
         width: bounds.width(),
         height: bounds.height(),
-        surround: panel.surround,
+        surround: surround.map_or_else(Vec::new, |s| s.plans()),
+        surround_word: match surround.map(|s| &s.ring) {
+            Some(Some(_)) => "surround, half-lapped".into(),
+            _ => "surround, mitred".into(),
+        },
         bars: bars.collect(),
         cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),

@@ -6,12 +6,14 @@ use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::infill::{infill, infill_batches, pieces_among};
 use super::stick_stock::stick_stock;
+use super::surround::{surround, without_pins};
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
 use crate::setup::{Comb, FlatLayout, FlatSheet};
+use crate::surround::Surround;
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -22,6 +24,8 @@ pub struct Plan {
     pub lattice: Lattice,
     /// The pieces in its cells, if the panel has any.
     pub infill: Option<Infill>,
+    /// The frame round it, if the panel has one.
+    pub surround: Option<Surround>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
@@ -80,7 +84,9 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let lattice = lattice(&files)?;
     progress("infill");
     let infill = infill(&files, &lattice)?;
-    let meant = dry_fit(&lattice, &flared(&files, intended_shapes(&lattice)), 0.0);
+    let surround = surround(&files, &lattice)?;
+    let ring = surround.as_ref().and_then(|s| s.ring.as_ref());
+    let meant = meant(&files, &lattice);
 
     let cut = &files.panel.cut;
     let flat = cut.method == Method::Flat;
@@ -91,7 +97,9 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         Bites::default()
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
+    checks.extend(ring.map_or_else(Vec::new, |ring| ring_checks(ring, &files, bites)));
     let mut warnings = Vec::new();
+    warnings.extend(without_pins(&files, surround.as_ref()));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
     for text in materials.filter_map(|material| watts_unknown(&files.machine, material)) {
         if !warnings.contains(&text) {
@@ -113,7 +121,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let cutting = match cut.method {
         Method::Flat => {
             let among = pieces_among(&files, infill.as_ref());
-            let batch = Batch::of(&lattice, &among, files.panel.quantity);
+            let batch = Batch::of(&lattice, ring, &among, files.panel.quantity);
             let flat = FlatPlan::of(&files, batch, None, &mut checks, progress)?;
             warnings.extend(flat.warnings.iter().cloned());
             Cutting::Flat(Box::new(flat))
@@ -142,6 +150,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         files,
         lattice,
         infill,
+        surround,
         meant,
         coupon: None,
         cutting,
@@ -149,6 +158,19 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         checks,
         warnings,
     })
+}
+
+/// How the intended shapes of a lattice fit.
+pub(super) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
+    dry_fit(lattice, &flared(files, intended_shapes(lattice)), 0.0)
+}
+
+/// The checks of a lapped surround: its sides are bars like others. What is said of the clearance and of the
+/// stock is said once.
+fn ring_checks(ring: &Lattice, files: &JobFiles, bites: Bites) -> Vec<Check> {
+    let mut checks = joint_checks(ring, &files.panel, &files.material, bites);
+    checks.retain(|c| !["press", "play", "spread"].contains(&c.id));
+    checks
 }
 
 /// A percentage of a laser's power says nothing for another laser: both files must tell their watts.

@@ -28,15 +28,20 @@ pub(super) fn gang_steps(
         .runs
         .first()
         .map_or(0.0, |run| run.program.head.radius());
-    let mut steps = vec![
+    let fence = if plan.fence_stands((b, g)) {
+        format!(
+            "Fence: the one at {} degrees stays as it is from the clamping before.",
+            short(gang.fence_deg)
+        )
+    } else {
         format!(
             "Fence: clamp a batten {} mm high so that its edge stands 1 mm past the line at {} degrees, \
-             and mill its face with gcode/{fence}.nc. Do not move it until this clamping is cut.",
+             and mill its face with gcode/{fence}.nc. Do not move it until all is cut against it.",
             mm(gang.depth),
             short(gang.fence_deg)
-        ),
-        placing(bench, gang, g),
-    ];
+        )
+    };
+    let mut steps = vec![fence, placing(bench, gang, g)];
     steps.push(format!(
         "Rails: one on each side, {} mm thick, as high as the sticks, {} mm, fresh or shifted so that \
          the cuts meet whole wood. They begin {} and {} mm from the zero along x.",
@@ -160,7 +165,7 @@ pub(super) fn slot_notes(
         notes.push(format!(
             "sticks {}, clamping {}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
-            g + 1,
+            plan.number_of((b, g)),
             short(gang.fence_deg),
             gang.sticks(),
             gang.loads.len()

@@ -3,8 +3,8 @@
 use super::error::JobError;
 use crate::geom::SAME_PIECE;
 use crate::lattice::Lattice;
-use crate::panel::{Blank, JobFiles, Stock};
-use crate::setup::FlatSheet;
+use crate::panel::{Blank, HeadKind, JobFiles, Stock};
+use crate::setup::{FlatSheet, LEAST_GANG, beside_stick};
 use crate::stock::{
     Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
 };
@@ -18,7 +18,7 @@ pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
 ) -> Result<(StickPlan, Nest), JobError> {
-    let limit = stick_limit(files, lattice.depth);
+    let limit = stick_limit(files, lattice);
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
             .iter()
@@ -41,12 +41,13 @@ pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<
 }
 
 /// How long a stick may be on this machine and from these strips.
-fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
+fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let stock = &files.stock;
-    let wide = stock.blanks.iter().filter(|b| b.width >= depth);
+    let wide = stock.blanks.iter().filter(|b| b.width >= lattice.depth);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
         travel: files.machine.travel[0],
+        beside: beside(files, lattice),
         stock: if longest > 0.0 {
             longest - 2.0 * stock.trim
         } else {
@@ -54,6 +55,21 @@ fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
             f64::INFINITY
         },
     }
+}
+
+/// What the least gang takes of the travel beside its sticks, at the sharpest of all crossings, mm.
+fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
+    let HeadKind::Router(router) = &files.machine.head else {
+        return 0.0;
+    };
+    let radius = 0.5 * router.tool.diameter;
+    let joints = lattice.members.iter().flat_map(|m| {
+        let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
+        m.joints.iter().map(move |j| (face, j.angle_deg))
+    });
+    joints
+        .map(|(face, deg)| beside_stick(LEAST_GANG, face, deg, radius))
+        .fold(0.0, f64::max)
 }
 
 /// Nests sticks on lengths of milled strip. Strips have milled edges: trim is left at their ends alone.

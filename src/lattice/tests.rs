@@ -47,7 +47,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             overhang: 25.0,
             trim_kerf: 1.5,
         },
-        surround: Some(8.0),
+        surround: None,
         infill: None,
         cut: Cut {
             method,

@@ -22,6 +22,7 @@ mod read_panel;
 mod reader;
 mod readings;
 mod stock;
+mod surround;
 mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
@@ -46,3 +47,4 @@ pub use post::{
 };
 pub use readings::{Measured, Milled};
 pub use stock::{Blank, Stock};
+pub use surround::{Mitred, Pins, Surround, SurroundCut};

@@ -7,7 +7,8 @@ use super::panel_file::{
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
-use super::values::{BAR, KERF, Limits};
+use super::surround::read_surround;
+use super::values::{KERF, Limits};
 
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 const LEAST_GANG: u32 = 3;
@@ -65,7 +66,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         overhang: outline.overhang,
         trim_kerf: outline.trim_kerf,
     };
-    let surround = t.table_opt("surround", |s| s.number("width", &BAR));
+    let surround = t.table_opt("surround", |s| read_surround(s, ground.depth));
     let bars = Bars {
         material: &material,
         stock: &stock,

@@ -3,9 +3,11 @@
 
 use super::gang::{Gang, Seat, Slot};
 use super::mark::mark;
-use crate::geom::{SAME_PIECE, cot_deg, sin_deg};
+use crate::geom::{SAME_PIECE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
+/// Lengths that differ by less are the same, mm.
+const ROUND_OFF: f64 = 1e-6;
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 pub const LEAST_GANG: u32 = 3;
 
@@ -155,6 +157,16 @@ pub fn fence_drift(sticks: usize, face: f64, error_deg: f64, fence_deg: f64) -> 
     sticks as f64 * face * error_deg.to_radians() / (s * s)
 }
 
+/// How far the machine must reach along x beside the length of a stick, for a gang of so many sticks of this
+/// face against its fence, mm: the stagger from the zero to the last datum end, and what the path of the
+/// fence, past the gang by the tool's diameter, stands out beyond it.
+#[must_use]
+pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, radius: f64) -> f64 {
+    let stagger = (f64::from(sticks) - 0.5) * face * cot_deg(fence_deg).abs();
+    let fence = 2.0 * radius * cos_deg(fence_deg).abs() - radius * sin_deg(fence_deg);
+    stagger + fence.max(0.0)
+}
+
 /// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
 /// may refuse.
 fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32 {
@@ -163,8 +175,8 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
         let deep = width + 2.0 * rules.rail;
         deep <= rules.clamp.min(rules.travel[1])
             && ways.iter().all(|&(_, t)| {
-                let stagger = width * cot_deg(t).abs();
-                stick.length + stagger <= rules.travel[0]
+                let beside = beside_stick(g, stick.face, t, rules.radius);
+                stick.length + beside <= rules.travel[0] + ROUND_OFF
                     && fence_drift(g as usize, stick.face, rules.fence_error_deg, t)
                         <= rules.fence_limit
             })

@@ -6,4 +6,5 @@ pub mod dxf_notes;
 pub mod gcode;
 pub mod infill_csv;
 pub mod summary;
+pub mod surround_csv;
 pub mod svg;

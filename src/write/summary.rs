@@ -7,6 +7,7 @@ mod ground;
 mod infill;
 mod setups;
 mod sticks;
+mod surround;
 
 use serde::Serialize;
 
@@ -18,13 +19,15 @@ use crate::path::Program;
 use crate::safety::Check;
 use crate::setup::{Comb, FlatLayout, Gang};
 use crate::stock::{Nest, StickPlan};
+use crate::surround::Surround;
 pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
-use ground::{ClassOut, MemberOut, SurroundOut, classes, members, surround};
+use ground::{ClassOut, MemberOut, classes, members};
 use infill::{CellOut, InfillOut, cells, infill_rows};
 use setups::SetupOut;
 use sticks::{StickOut, sticks};
+use surround::{SurroundOut, SurroundStockOut, surround_rows, surround_stock};
 
 /// The summary of a job.
 #[derive(Debug, Clone, Serialize)]
@@ -39,6 +42,7 @@ pub struct Summary {
     infill: Vec<InfillOut>,
     cells: Vec<CellOut>,
     surround: Vec<SurroundOut>,
+    surround_stock: Option<SurroundStockOut>,
     order: Vec<Vec<String>>,
     stock_measured: Vec<MeasuredOut>,
     dry_fit: DryFitOut,
@@ -127,6 +131,8 @@ pub struct Told<'a> {
     pub coupon: Option<&'a Comb>,
     /// The pieces in its cells, if the panel has any.
     pub infill: Option<&'a Infill>,
+    /// The frame round it, if the panel has one.
+    pub surround: Option<&'a Surround>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
     /// How the members are cut, and what lies among them.
@@ -235,6 +241,7 @@ impl Summary {
             lattice,
             coupon,
             infill,
+            surround,
             fit,
             cut,
             beside,
@@ -249,7 +256,7 @@ impl Summary {
             setups.extend(flat.setups(&files.machine));
         }
         let bounds = lattice.bounds();
-        let framed = lattice.outline.framed(files.panel.surround.unwrap_or(0.0));
+        let framed = surround.map_or(bounds, Surround::bounds);
         let quantity = files.panel.quantity;
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
@@ -278,7 +285,8 @@ impl Summary {
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
             cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
-            surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
+            surround: surround.map_or_else(Vec::new, surround_rows),
+            surround_stock: surround.and_then(surround_stock),
             order: lattice.order.iter().map(ids).collect(),
             stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {

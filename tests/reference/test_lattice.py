@@ -8,6 +8,7 @@ import math
 
 import pytest
 from shapely.geometry import LineString, polygon
+from shapely.ops import unary_union
 
 import ground as reference
 from workshop import check, millimetres, write_job
@@ -51,12 +52,25 @@ def close(value, right):
     return pytest.approx(right, abs=2 * ROUNDING, rel=0) == value
 
 
+def plan_of(bar):
+    """Plan of a bar with square ends, from its row alone."""
+    (x0, y0), (x1, y1) = bar["start"], bar["end"]
+    length = math.dist(bar["start"], bar["end"])
+    u = ((x1 - x0) / length, (y1 - y0) / length)
+    ends = [(x0 + u[0] * at, y0 + u[1] * at) for at in (bar["from"], bar["to"])]
+    return LineString(ends).buffer(bar["face"] / 2, cap_style="flat")
+
+
 def test_sizes(any_panel, both):
-    """With the surround: the outline grown by its face, corners kept sharp (shapely's mitred buffer)."""
+    """With the surround: the outline grown by its face, corners kept sharp (shapely's mitred buffer). One that
+    is lapped reaches as far as its bars."""
     ground, job, _ = both
     _, panel, _, _ = any_panel
     surround = millimetres(panel.get("surround", {}).get("width", 0))
     framed = ground.outline.buffer(surround, join_style="mitre", mitre_limit=100).bounds
+    sides = [side["bar"] for side in job["surround"] if "bar" in side]
+    if sides:
+        framed = unary_union([plan_of(bar) for bar in sides]).bounds
     size = job["panel"]
     assert close(size["inner_width"], ground.width)
     assert close(size["inner_height"], ground.height)

@@ -124,6 +124,8 @@ fn short_ends(lattice: &Lattice, panel: &Panel, piece: &Piece) -> Vec<SticksErro
 struct Limit {
     length: f64,
     of: LimitOf,
+    /// What the machine must reach beside the stick.
+    beside: f64,
 }
 
 impl Limit {
@@ -132,11 +134,12 @@ impl Limit {
         let all = [
             (panel, LimitOf::Panel),
             (limit.stock, LimitOf::Stock),
-            (limit.travel, LimitOf::Travel),
+            (limit.travel - limit.beside, LimitOf::Travel),
         ];
         let least = all.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
         let (length, of) = least.unwrap_or((panel, LimitOf::Panel));
-        Self { length, of }
+        let beside = limit.beside;
+        Self { length, of, beside }
     }
 }
 
@@ -240,6 +243,7 @@ impl Planner<'_> {
             longest: self.limit.length,
             longest_joints: fit.count(),
             of: self.limit.of,
+            beside: self.limit.beside,
         }
     }
 

@@ -13,8 +13,10 @@ mod legend;
 mod paint;
 mod panel;
 mod sheet;
+mod surround;
 
 pub use coupon::{CouponView, coupon_svg};
 pub use gang::{GangView, gang_svg};
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};
+pub use surround::{PinView, SideView, SurroundView, surround_svg};
