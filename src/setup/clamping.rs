@@ -214,7 +214,7 @@ fn loads(stick: &GangStick, most: u32) -> Vec<Vec<Seat>> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::geom::Vec2;
     use crate::lattice::JointShape;
@@ -254,7 +254,7 @@ mod tests {
         }
     }
 
-    const RULES: GangRules = GangRules {
+    pub(in crate::setup) const RULES: GangRules = GangRules {
         most: 100,
         rail: 12.0,
         hold: 12.0,

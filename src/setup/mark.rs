@@ -120,18 +120,8 @@ pub(super) fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::lattice::{ClassNotch, Edge, JointShape};
-    use crate::setup::{GangRules, gangs};
-
-    const RULES: GangRules = GangRules {
-        most: 100,
-        rail: 12.0,
-        hold: 12.0,
-        radius: 1.5,
-        fence_error_deg: 0.02,
-        fence_limit: 0.03,
-        travel: [600.0, 400.0],
-        clamp: 150.0,
-    };
+    use crate::setup::clamping::tests::RULES;
+    use crate::setup::gangs;
 
     /// A middle member's stick, notched in both edges, whose ends are hidden up to `hidden_to`.
     fn stick(begun: f64, hidden_to: f64, back: Option<Edge>) -> GangStick {
