@@ -6,6 +6,7 @@ What a file must hold is worked out here from job.json and the panel file alone.
 import math
 import re
 import shutil
+from pathlib import Path
 
 import ezdxf
 import pytest
@@ -71,7 +72,10 @@ class Drawing:
             strips = enumerate(self.job["nest"]["strips"], 1)
             self.number = next(n for n, s in strips if any(self.own(p) for p in s["pieces"]))
         else:
-            self.number = int(only(re.match(r"Sheet (\d+):", n) for n in notes).group(1))
+            told = int(only(re.match(r"Sheet (\d+):", n) for n in notes).group(1))
+            stems = [Path(s["file"]).stem for s in self.job["setups"]]
+            self.number = next(n for n, stem in enumerate(stems, 1) if file.name.startswith(f"{stem}-"))
+            assert stems[self.number - 1].endswith(f"-{told:02}")
         self.size = only(n for n in notes if n.startswith("Size: "))
         self.drawn = self.size.startswith("Size: drawn")
         self.rule = only(n for n in notes if "Never cut layers" in n)
