@@ -527,3 +527,108 @@ fn a_piece_butts_at_the_face_of_the_one_that_runs_through() {
         "cut cells are left"
     );
 }
+
+/// Half a square: 135 degrees between the two pieces along the diagonal and 112.5 between either and the
+/// third. Folded by 45; the wall of the cut runs from where the faces of the two meet to where the other face
+/// meets the third (the seam rule of equal faces: half the angle).
+#[test]
+fn a_hinge_folds_by_what_is_left_of_the_angle() {
+    let mut edits = square();
+    edits.push(("cut = \"blanks\"", "hinged = true\ncut = \"by-hand\""));
+    edits.push(("leave_cut_cells = false", "leave_cut_cells = true"));
+    let infill = infill(&edits, None);
+    let hinged: Vec<_> = infill.classes.iter().filter(|c| c.fold.is_some()).collect();
+    assert_eq!(hinged.len(), 1);
+    let (class, fold) = (hinged[0], hinged[0].fold.unwrap());
+    assert_eq!(class.pieces.len(), 2 * class.count());
+    near(fold.deg, 45.0, 1e-9);
+    near(fold.at, 0.5 * class.length, 1e-9);
+    let reach = |deg: f64| 0.5 * class.face / deg.to_radians().tan();
+    let lean = reach(56.25) - reach(67.5);
+    for wall in fold.walls {
+        near(wall, class.face.atan2(lean).to_degrees(), 1e-9);
+    }
+    for &p in &class.pieces {
+        assert!(infill.pieces[p].half.is_some());
+    }
+}
+
+#[test]
+fn hinges_that_cannot_be_made_are_told() {
+    let hinged = ("cut = \"blanks\"", "hinged = true\ncut = \"by-hand\"");
+    let leaf = builtin(SourceKind::Pattern, "hemp-leaf").unwrap().text;
+    // In a half square the right angle's piece makes less with either of the others than they do.
+    let narrow = leaf.replace("to = \"corner 3\"\n", "to = \"corner 2\"\n");
+    assert_ne!(narrow, leaf);
+    let mut edits = square();
+    edits.extend([(no_features()[0].0, ""), hinged]);
+    tells(
+        &edits,
+        Some(&narrow),
+        "would have to be undercut",
+        "mend the pattern",
+    );
+    for (hinge, said) in [
+        (
+            "from = \"corner 1\"\nat = \"middle 1\"\nto = \"corner 3\"",
+            "do not meet in a seam there",
+        ),
+        (
+            "from = \"corner 1\"\nat = \"incentre\"\nto = \"middle 1\"",
+            "do not meet in a seam there",
+        ),
+    ] {
+        let from = leaf.find("[[rule.hinge]]").unwrap();
+        let to = leaf[from..].find("[[rule]]").unwrap() + from;
+        let pattern = format!("{}[[rule.hinge]]\n{hinge}\n{}", &leaf[..from], &leaf[to..]);
+        tells(&[hinged], Some(&pattern), said, "mend the pattern");
+    }
+    // Not asked for, a hinge is no fault.
+    planned(&edits[..edits.len() - 1], Some(&narrow));
+}
+
+/// The first half of a seam: of two faces the allowance moves one end only, and leaves both bevels.
+#[test]
+fn an_outline_is_shorter_by_the_allowance_and_keeps_its_bevels() {
+    let infill = infill(&[], None);
+    for class in &infill.classes {
+        for allowance in [0.0, 0.13, -0.2] {
+            let cut = class.cut_outline(allowance);
+            let x = |f: fn(f64, f64) -> f64, from: f64| cut.iter().map(|p| p.x).fold(from, f);
+            near(x(f64::min, 9e9), 0.0, 1e-9);
+            near(x(f64::max, -9e9), class.length - allowance, 1e-9);
+            let area = |points: &[Point]| Convex::from_corners(points.to_vec()).area();
+            if !class.trimmed {
+                let less = allowance * class.face;
+                near(area(&cut), area(&class.outline) - less, 1e-9);
+                assert_eq!(cut.len(), class.outline.len());
+            }
+        }
+    }
+}
+
+/// Sheets of the bars' own wood are counted once: what the bars take is not there for the infill.
+#[test]
+fn counted_sheets_of_one_wood_are_shared() {
+    let outlines = [
+        (
+            "depth = 9                             # mm from front to back\npattern",
+            "depth = 1.5\npattern",
+        ),
+        ("cut = \"blanks\"", "cut = \"outlines\""),
+    ];
+    let mut files = files(&outlines, None);
+    let one = plan(files.clone(), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!((one.beside.len(), one.beside[0].wood), (1, 0));
+    let used = one.flat().unwrap().nest.used + one.beside[0].nest.used;
+    for (count, enough) in [(used, true), (used - 1, false)] {
+        for blank in &mut files.stock.blanks {
+            blank.count = Some(u32::try_from(count).unwrap());
+        }
+        assert_eq!(
+            plan(files.clone(), &mut |_| {}).is_ok(),
+            enough,
+            "{count} sheets"
+        );
+    }
+}

@@ -19,7 +19,16 @@ fn every_built_in_panel_loads_with_all_that_it_names() {
         assert_eq!(job.panel_text.text, file.text);
         let names: Vec<&str> = job.sources.iter().map(|s| s.name.as_str()).collect();
         let patterns = (1..=job.patterns.len()).map(|k| format!("pattern-{k}.toml"));
-        assert_eq!(names[5..], patterns.collect::<Vec<_>>());
+        let further = match file.name {
+            "hemp-leaf-outlines" => vec!["material-2.toml", "material-3.toml"],
+            _ => Vec::new(),
+        };
+        assert_eq!(names[5..5 + further.len()], further);
+        assert_eq!(names[5 + further.len()..], patterns.collect::<Vec<_>>());
+        let woods: Vec<&str> = (job.woods.iter())
+            .map(|wood| wood.material.name.as_str())
+            .collect();
+        assert_eq!(woods.len(), further.len(), "{woods:?}");
         assert_eq!(
             names[..5],
             [

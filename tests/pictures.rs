@@ -99,6 +99,7 @@ fn panel(
         surround_word: "surround, mitred".into(),
         bars,
         infill: Vec::new(),
+        infill_pieces: 0,
         cells: Vec::new(),
         outline: rectangle(0.0, 0.0, size.0, size.1),
     }

@@ -294,6 +294,7 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         "infill.feature",
         "milled",
         "rule.piece",
+        "rule.hinge",
         "rule",
     ];
     let inner = |table: &str| {
@@ -306,8 +307,8 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         Some((table, key)) if table == "ground.family" => {
             format!("[ground]\nlayout = \"free\"\n[[ground.family]]\n{key} = 1\n")
         }
-        Some((table, key)) if table == "rule.piece" => {
-            format!("[[rule]]\n[[rule.piece]]\n{key} = 1\n")
+        Some((table, key)) if table.starts_with("rule.") => {
+            format!("[[rule]]\n[[{table}]]\n{key} = 1\n")
         }
         Some((table, key)) => format!("[[{table}]]\n{key} = 1\n"),
         // Corners are counted in steps only where there are corners.

@@ -99,7 +99,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             out,
             "infill     {} cells, {} pieces in {} classes",
             infill.cells.len(),
-            infill.pieces.len() * panel.quantity as usize,
+            infill.classes.iter().map(|c| c.count()).sum::<usize>() * panel.quantity as usize,
             infill.classes.len()
         );
     }

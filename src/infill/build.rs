@@ -49,15 +49,15 @@ impl Infill {
             return Err(vec![InfillError::NoWholeCell]);
         }
         let given = choose(&cells, asked)?;
-        let mut all: Vec<(usize, Filling, Laid, bool)> = Vec::new();
+        let mut all: Vec<Whole> = Vec::new();
         let mut faults: Vec<InfillError> = Vec::new();
         for (c, (cell, given)) in cells.iter().zip(&given).enumerate() {
             let Some(given) = given else { continue };
             let Some(pattern) = patterns.get(given.filling.pattern) else {
                 continue;
             };
-            match fill(lattice, cell, given, pattern) {
-                Ok(laid) => all.extend(laid.into_iter().map(|(l, t)| (c, given.filling, l, t))),
+            match fill(lattice, cell, given, pattern, asked.hinged) {
+                Ok(laid) => all.extend(wholes(c, given.filling, laid)),
                 Err(fault) => {
                     // One of a kind is enough.
                     if !faults.iter().any(|f| f.key() == fault.key()) {
@@ -72,11 +72,20 @@ impl Infill {
         let mut pieces = Vec::with_capacity(all.len());
         let mut classes: Vec<PieceClass> = Vec::new();
         let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
-        for (cell, filling, laid, trimmed) in all {
-            let shape = Shape::of(&laid.region, laid.from, laid.to);
+        for whole in all {
+            let Whole {
+                cell,
+                filling,
+                parts,
+                trimmed,
+            } = whole;
+            let Some(shape) = Shape::of_parts(&parts) else {
+                continue;
+            };
             let found = classes.iter().enumerate().find_map(|(k, class)| {
                 let alike = class.filling == filling
                     && class.trimmed == trimmed
+                    && class.fold.is_some() == shape.fold.is_some()
                     && (class.length - shape.length).abs() <= 2.0 * SAME_PIECE;
                 let same = |t: &usize| same_ring(&turns[k][*t], &shape.outline);
                 let turn = alike.then(|| (0..4).find(same)).flatten()?;
@@ -92,19 +101,24 @@ impl Infill {
                     length: shape.length,
                     ends: shape.ends(),
                     outline: shape.outline.clone(),
+                    fold: shape.fold,
                     trimmed,
                 });
                 (classes.len() - 1, Turn::None)
             });
-            classes[class].pieces.push(pieces.len());
-            pieces.push(Piece {
-                cell,
-                class,
-                turn,
-                start: shape.start,
-                end: shape.end,
-                outline: laid.region.corners().to_vec(),
-            });
+            for part in &parts {
+                let own = Shape::of(&part.region, part.from, part.to);
+                classes[class].pieces.push(pieces.len());
+                pieces.push(Piece {
+                    cell,
+                    class,
+                    turn,
+                    half: part.half.map(|half| half.second),
+                    start: own.start,
+                    end: own.end,
+                    outline: part.region.corners().to_vec(),
+                });
+            }
         }
         let infill = Self {
             patterns: (given.iter())
@@ -156,6 +170,40 @@ impl Infill {
             Err(faults)
         }
     }
+}
+
+/// What is made in one go: a piece, or both halves of a hinged one.
+struct Whole {
+    cell: usize,
+    filling: Filling,
+    parts: Vec<Laid>,
+    trimmed: bool,
+}
+
+/// The pieces of a cell, halves of one hinge together in the place of the first.
+fn wholes(cell: usize, filling: Filling, laid: Vec<(Laid, bool)>) -> Vec<Whole> {
+    let mut out: Vec<Whole> = Vec::new();
+    for (piece, trimmed) in laid {
+        let of = |w: &&mut Whole| {
+            let hinge = |l: &Laid| l.half.map(|half| half.hinge);
+            hinge(&piece).is_some() && w.parts.first().map(hinge) == Some(hinge(&piece))
+        };
+        match out.iter_mut().find(of) {
+            Some(whole) => whole.parts.push(piece),
+            None => out.push(Whole {
+                cell,
+                filling,
+                parts: vec![piece],
+                trimmed,
+            }),
+        }
+    }
+    for whole in &mut out {
+        whole
+            .parts
+            .sort_by_key(|l| l.half.is_some_and(|half| half.second));
+    }
+    out
 }
 
 /// The pattern of each cell.
@@ -252,6 +300,7 @@ fn fill(
     cell: &Cell,
     given: &Given,
     pattern: &Pattern,
+    hinged: bool,
 ) -> Result<Vec<(Laid, bool)>, InfillError> {
     let key = || given.key.clone();
     let Some(rule) = pattern.rules.iter().find(|r| r.shape.takes(cell.shape)) else {
@@ -279,7 +328,9 @@ fn fill(
         cell: cell.id.clone(),
         why,
     };
-    let laid = lay(cell, rule, given.filling.face).map_err(unsound)?;
+    // What the outline cuts is made piece by piece.
+    let hinged = hinged && !cell.cut;
+    let laid = lay(cell, rule, given.filling.face, hinged).map_err(unsound)?;
     let sides = &lattice.outline.sides;
     let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
     for mut piece in laid {

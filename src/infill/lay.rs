@@ -3,11 +3,12 @@
 use kurbo::{Point, Vec2};
 
 use super::cells::{Cell, centroid};
+use super::fold::Fold;
 use crate::geom::{Convex, SAME_PIECE, atan2_deg, cos_deg, sin_deg};
 use crate::panel::{EndRule, NamedPoint, PatternPoint, PatternRule};
 
 /// Ends nearer than this meet in one point, mm.
-const ONE_POINT: f64 = 1e-6;
+pub(super) const ONE_POINT: f64 = 1e-6;
 /// A seam nearer to its piece's axis than this tapers the piece to a feather, degrees (common practice, no
 /// source).
 const LEAST_SEAM_DEG: f64 = 5.0;
@@ -20,6 +21,23 @@ pub(super) struct Laid {
     pub(super) from: Point,
     pub(super) to: Point,
     pub(super) region: Convex,
+    /// Where it is one half of a hinged piece.
+    pub(super) half: Option<Half>,
+}
+
+/// One half of a hinged piece.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Half {
+    /// Which hinge of the cell, counted through all its rooms.
+    pub(super) hinge: usize,
+    /// Whether it is the second half.
+    pub(super) second: bool,
+    /// Where the two halves touch: the line about which they are folded.
+    pub(super) fold: Point,
+    /// From the fold into this half along its axis.
+    pub(super) inwards: Vec2,
+    /// How far the two are folded, degrees: 0 is straight.
+    pub(super) deg: f64,
 }
 
 /// Angle from the axis of a piece of face `w1` to the seam with a piece of face `w2`, where the axes part at
@@ -36,11 +54,17 @@ pub fn seam_deg(w1: f64, w2: f64, p: f64) -> f64 {
     if p > 180.0 { a + 180.0 } else { a }
 }
 
-/// Lays a rule in a cell. Faces are those of the pieces times `face`, mm.
+/// Lays a rule in a cell. Faces are those of the pieces times `face`, mm. With `hinged`, pairs that can be made
+/// as one hinged piece are.
 ///
 /// # Errors
 /// Why it cannot be laid, in words.
-pub(super) fn lay(cell: &Cell, rule: &PatternRule, face: f64) -> Result<Vec<Laid>, String> {
+pub(super) fn lay(
+    cell: &Cell,
+    rule: &PatternRule,
+    face: f64,
+    hinged: bool,
+) -> Result<Vec<Laid>, String> {
     let mut room = cell.room.clone();
     if rule.alternate && !cell.even && !room.is_empty() {
         room.rotate_left(1);
@@ -56,7 +80,12 @@ pub(super) fn lay(cell: &Cell, rule: &PatternRule, face: f64) -> Result<Vec<Laid
             let whole = Convex::from_corners(room);
             let region = whole.within(normal, middle - half, middle + half);
             wide_enough(&region, normal, [middle - half, middle + half])?;
-            laid.push(Laid { from, to, region });
+            laid.push(Laid {
+                from,
+                to,
+                region,
+                half: None,
+            });
             let halves = [
                 half_room(&whole, -normal, -middle - half),
                 half_room(&whole, normal, middle - half),
@@ -65,7 +94,7 @@ pub(super) fn lay(cell: &Cell, rule: &PatternRule, face: f64) -> Result<Vec<Laid
         }
     };
     for room in rooms {
-        lay_room(&room, rule, face, &mut laid)?;
+        lay_room(&room, rule, face, hinged, &mut laid)?;
     }
     Ok(laid)
 }
@@ -138,11 +167,11 @@ fn axis(from: Point, to: Point) -> Result<Vec2, String> {
 }
 
 /// A piece's centre line and its rules.
-struct Line {
-    points: [Point; 2],
+pub(super) struct Line {
+    pub(super) points: [Point; 2],
     axis: Vec2,
-    face: f64,
-    rules: [EndRule; 2],
+    pub(super) face: f64,
+    pub(super) rules: [EndRule; 2],
 }
 
 impl Line {
@@ -151,7 +180,7 @@ impl Line {
     }
 
     /// Unit vector from an end into the piece.
-    fn inwards(&self, end: usize) -> Vec2 {
+    pub(super) fn inwards(&self, end: usize) -> Vec2 {
         if end == 0 { self.axis } else { -self.axis }
     }
 }
@@ -160,6 +189,7 @@ fn lay_room(
     room: &[Point],
     rule: &PatternRule,
     face: f64,
+    hinged: bool,
     laid: &mut Vec<Laid>,
 ) -> Result<(), String> {
     let mut lines = Vec::new();
@@ -177,6 +207,14 @@ fn lay_room(
             });
         }
     }
+    let mut folds: Vec<Fold> = Vec::new();
+    if hinged {
+        for hinge in &rule.hinges {
+            folds.push(Fold::of(hinge, room, &lines)?);
+        }
+    }
+    // Hinges of rooms that are laid already.
+    let before = laid.iter().filter(|l| l.half.is_some()).count() / 2;
     let whole = Convex::from_corners(room.to_vec());
     for (i, line) in lines.iter().enumerate() {
         let (n, half) = (line.normal(), 0.5 * line.face);
@@ -185,13 +223,31 @@ fn lay_room(
         for end in 0..2 {
             region = match line.rules[end] {
                 EndRule::Bar => region,
-                EndRule::Seam => seamed(region, &lines, i, end)?,
+                EndRule::Seam => match folds.iter().find_map(|f| f.leaves(&region, (i, end))) {
+                    Some(left) => left,
+                    None => seamed(region, &lines, i, end)?,
+                },
                 EndRule::Butt => butted(region, &lines, i, end)?,
             };
         }
         wide_enough(&region, n, [middle - half, middle + half])?;
         let [from, to] = line.points;
-        laid.push(Laid { from, to, region });
+        let half = folds.iter().enumerate().find_map(|(k, fold)| {
+            let (second, end) = fold.half_of(i)?;
+            Some(Half {
+                hinge: before + k,
+                second,
+                fold: fold.at,
+                inwards: line.inwards(end),
+                deg: fold.deg,
+            })
+        });
+        laid.push(Laid {
+            from,
+            to,
+            region,
+            half,
+        });
     }
     Ok(())
 }
@@ -263,7 +319,7 @@ fn butted(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex
 }
 
 /// Where a pattern's point lies in a room.
-fn place(point: &PatternPoint, room: &[Point]) -> Result<Point, String> {
+pub(super) fn place(point: &PatternPoint, room: &[Point]) -> Result<Point, String> {
     let mut sum = Vec2::ZERO;
     let mut weights = 0.0;
     for &(weight, named) in &point.0 {

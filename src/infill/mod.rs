@@ -6,6 +6,7 @@
 mod build;
 mod cells;
 mod error;
+mod fold;
 mod lay;
 mod net;
 mod pieces;
@@ -15,4 +16,4 @@ pub use build::Infill;
 pub use cells::{Border, Cell, CellSide, cells};
 pub use error::InfillError;
 pub use lay::seam_deg;
-pub use pieces::{Piece, PieceClass};
+pub use pieces::{FoldAt, Piece, PieceClass};

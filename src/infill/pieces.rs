@@ -2,7 +2,7 @@
 
 use kurbo::{Point, Vec2};
 
-use super::lay::tidied;
+use super::lay::{Laid, tidied};
 use crate::geom::{Convex, SAME_PIECE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
@@ -19,6 +19,8 @@ pub struct Piece {
     pub class: usize,
     /// How the class's piece is turned to become this one.
     pub turn: Turn,
+    /// Of a hinged piece, whose halves are told one by one: whether it is the second.
+    pub half: Option<bool>,
     /// First end of the line along the middle of its face, mm.
     pub start: Point,
     /// Last end of it.
@@ -34,7 +36,7 @@ pub struct PieceClass {
     pub id: String,
     /// Its pattern, and what it is made of.
     pub filling: Filling,
-    /// Indices of the pieces of one panel.
+    /// Indices of the pieces of one panel: of hinged ones both halves.
     pub pieces: Vec<usize>,
     /// Its width across the axis, mm.
     pub face: f64,
@@ -43,14 +45,41 @@ pub struct PieceClass {
     /// Bevels of both ends, degrees: angles between the axis, into the piece, and the cut, on the left and
     /// on the right as seen from the front looking from start to end. 90, 90 is square.
     pub ends: [[f64; 2]; 2],
-    /// Its plan: x along from the first end, y to the left of the middle of its face; counter-clockwise.
+    /// Its plan: x along from the first end, y to the left of the middle of its face; counter-clockwise. Of
+    /// a hinged piece as it is sawn, straight, down to the very skin.
     pub outline: Vec<Point>,
+    /// Of a hinged piece, where it is folded.
+    pub fold: Option<FoldAt>,
     /// Whether the outline of the panel has cut it.
     pub trimmed: bool,
 }
 
+/// Where a hinged piece is sawn nearly through and folded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FoldAt {
+    /// From the first end along the axis, mm.
+    pub at: f64,
+    /// How far it is folded, degrees; the kerf opens.
+    pub deg: f64,
+    /// Whether it is sawn from the left face, as seen from the front looking from start to end; the skin lies
+    /// in the other.
+    pub from_left: bool,
+    /// From the axis to the walls of the cut, degrees: before the fold and past it. 90 and 90 is a plain saw
+    /// kerf, less is a V.
+    pub walls: [f64; 2],
+}
+
+impl FoldAt {
+    /// The face that it is sawn from, in words.
+    #[must_use]
+    pub fn side(&self) -> &'static str {
+        if self.from_left { "left" } else { "right" }
+    }
+}
+
 /// A piece in a frame of its own.
 pub(super) struct Shape {
+    pub(super) fold: Option<FoldAt>,
     pub(super) outline: Vec<Point>,
     pub(super) length: f64,
     pub(super) face: f64,
@@ -73,12 +102,80 @@ impl Shape {
         let corners: Vec<Point> = region.corners().iter().map(own).collect();
         let along = |x: f64| (axis * x + normal * middle).to_point();
         Self {
+            fold: None,
             outline: tidied(&corners),
             length: x1 - x0,
             face: y1 - y0,
             start: along(x0),
             end: along(x1),
         }
+    }
+
+    /// The shape of a piece, or of both halves of a hinged one, straight: the first half runs towards the
+    /// fold, the second away from it. `None` without parts.
+    pub(super) fn of_parts(parts: &[Laid]) -> Option<Self> {
+        let [first, second] = parts else {
+            let one = parts.first()?;
+            return Some(Self::of(&one.region, one.from, one.to));
+        };
+        let (a, b) = (first.half?, second.half?);
+        let run = |half: &Laid, axis: Vec2| {
+            let left = Vec2::new(-axis.y, axis.x);
+            let corners = half.region.corners().iter();
+            let own = corners.map(|p| {
+                let from_fold = *p - a.fold;
+                Point::new(axis.dot(from_fold), left.dot(from_fold))
+            });
+            // From the fold on, which is the corner nearest to it.
+            let mut own = tidied(&own.collect::<Vec<_>>());
+            let near = |p: &Point| p.to_vec2().hypot();
+            let fold = (0..own.len()).min_by(|&i, &j| near(&own[i]).total_cmp(&near(&own[j])));
+            own.rotate_left(fold.unwrap_or(0));
+            own
+        };
+        let (before, past) = (run(first, -a.inwards), run(second, b.inwards));
+        // The skin lies in one face; the wood on the other side of it.
+        let skin_on_left = (-a.inwards).cross(b.inwards) > 0.0;
+        // Counter-clockwise the upper face is walked from the fold back to the first end, the lower one from
+        // the fold on to the last.
+        let (one, other) = if skin_on_left {
+            (before, past)
+        } else {
+            (past, before)
+        };
+        let mut ring = one.get(1..)?.to_vec();
+        ring.push(Point::ORIGIN);
+        ring.extend(other.get(1..)?);
+        let around = bounds(&ring);
+        let middle = 0.5 * (around.y0 + around.y1);
+        let outline: Vec<Point> = ring
+            .iter()
+            .map(|p| Point::new(tidy(p.x - around.x0), tidy(p.y - middle)))
+            .collect();
+        let wall = |half: &[Point], towards: f64| {
+            // The corner of the wall on the sawn face.
+            let sawn = |p: &&Point| p.y.abs() > 0.5 * around.height();
+            let x = half.iter().filter(sawn).map(|p| p.x * towards);
+            let nearest = x.fold(f64::INFINITY, f64::min);
+            atan2_deg(around.height(), nearest)
+        };
+        Some(Self {
+            fold: Some(FoldAt {
+                at: tidy(-around.x0),
+                deg: a.deg,
+                from_left: !skin_on_left,
+                walls: if skin_on_left {
+                    [wall(&one, -1.0), wall(&other, 1.0)]
+                } else {
+                    [wall(&other, -1.0), wall(&one, 1.0)]
+                },
+            }),
+            outline,
+            length: around.width(),
+            face: around.height(),
+            start: first.from,
+            end: second.from,
+        })
     }
 
     /// The outline turned: over mirrors it in its axis, end turns it half round.
@@ -138,6 +235,12 @@ pub(super) fn same_ring(a: &[Point], b: &[Point]) -> bool {
 }
 
 impl PieceClass {
+    /// How many are made for one panel.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.pieces.len() / if self.fold.is_some() { 2 } else { 1 }
+    }
+
     /// Length as cut: less the fit allowance.
     #[must_use]
     pub fn cut_length(&self, allowance: f64) -> f64 {

@@ -101,6 +101,8 @@ fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
             let narrow = class.face < class.filling.face - SAME_PIECE;
             let remark = if narrow {
                 format!("plane to {:.2} wide", class.face)
+            } else if class.fold.is_some() {
+                "hinge: see infill.csv".to_owned()
             } else {
                 String::new()
             };
@@ -129,7 +131,7 @@ pub(super) fn pieces_among(files: &JobFiles, infill: Option<&Infill>) -> Vec<(Fl
     let classes = infill.iter().flat_map(|infill| &infill.classes);
     classes
         .filter(|class| lies_among(files, class))
-        .filter_map(|class| Some((piece(files, class)?, class.pieces.len())))
+        .filter_map(|class| Some((piece(files, class)?, class.count())))
         .collect()
 }
 
@@ -141,7 +143,7 @@ pub(super) fn infill_batches(files: &JobFiles, infill: Option<&Infill>) -> Vec<B
         let Some(piece) = piece(files, class) else {
             continue;
         };
-        let (wood, copies) = (class.filling.wood, (piece, class.pieces.len()));
+        let (wood, copies) = (class.filling.wood, (piece, class.count()));
         match woods.iter_mut().find(|(w, _)| *w == wood) {
             Some((_, pieces)) => pieces.push(copies),
             None => woods.push((wood, vec![copies])),

@@ -211,6 +211,9 @@ fn panel_view(plan: &Plan) -> PanelView {
         bars: bars.collect(),
         cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),
+        infill_pieces: (plan.infill.iter())
+            .flat_map(|i| i.classes.iter().map(|c| c.count()))
+            .sum(),
         outline: lattice.outline.region.corners().to_vec(),
     }
 }

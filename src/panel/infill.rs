@@ -17,6 +17,8 @@ pub struct Infill {
     pub least_length: f64,
     /// How its pieces are cut.
     pub cut: InfillCut,
+    /// Whether the pieces that a pattern pairs are made as one hinged piece.
+    pub hinged: bool,
     /// Whether cells that the outline cuts stay empty.
     pub leave_cut_cells: bool,
     /// Other patterns in chosen cells.
@@ -46,6 +48,20 @@ pub enum InfillCut {
     Blanks,
     /// As they are seen from the front, bevels and all, from stock as thick as they are deep.
     Outlines,
+}
+
+impl InfillCut {
+    const ALL: [Self; 3] = [Self::ByHand, Self::Blanks, Self::Outlines];
+
+    /// As a panel file says it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::ByHand => "by-hand",
+            Self::Blanks => "blanks",
+            Self::Outlines => "outlines",
+        }
+    }
 }
 
 /// A pattern in chosen cells.
@@ -192,12 +208,15 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
     let allowance = t.number_or("allowance", 0.0, &Limits::within(-1.0, 2.0, "mm"));
     let shooting = t.number_or("shooting", 0.0, &Limits::size_or_none(20.0));
     let least_length = t.number_or("least_length", LEAST_LENGTH, &Limits::size_or_none(1000.0));
-    let cuts = [
-        ("by-hand", InfillCut::ByHand),
-        ("blanks", InfillCut::Blanks),
-        ("outlines", InfillCut::Outlines),
-    ];
+    let cuts = InfillCut::ALL.map(|cut| (cut.word(), cut));
     let cut = t.choice_opt("cut", &cuts).unwrap_or(InfillCut::ByHand);
+    let hinged = t.flag_or("hinged", false);
+    if hinged && cut == InfillCut::Outlines {
+        let message =
+            "outlines are cut as single pieces, and hinged ones are sawn and folded by hand";
+        let hint = "cut = \"blanks\" or \"by-hand\", or hinged = false";
+        t.fault("hinged", message, hint);
+    }
     let leave_cut_cells = t.flag_or("leave_cut_cells", false);
     let mut at = 0;
     let features = t.tables_opt("feature", |f| {
@@ -217,6 +236,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         shooting,
         least_length,
         cut,
+        hinged,
         leave_cut_cells,
         features,
     };

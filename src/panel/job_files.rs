@@ -26,8 +26,8 @@ pub struct JobFiles {
     pub woods: Vec<Wood>,
     /// The patterns that the panel's infill names, in the order in which it first names them.
     pub patterns: Vec<Pattern>,
-    /// The bytes of all of them, panel first, then in the order of the fields above: each once, however
-    /// many woods are of it.
+    /// The bytes of all of them, each once, however many woods are of it: panel first, then in the order of
+    /// the fields above, numbered ones last.
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
     pub panel_text: FileText,

@@ -85,6 +85,8 @@ type Found = Result<Raw, Miss>;
 enum Miss {
     /// The name is wrong: message and hint.
     Name(String, String),
+    /// There is no copy of this name.
+    Copy(String),
     /// The system did not hand the file over.
     Io(LoadError),
 }
@@ -136,14 +138,18 @@ impl JobFiles {
     /// [`LoadError::Faults`] with all faults of all the files; a kind that is not there once is one.
     pub fn from_sources(files: Vec<SourceFile>) -> Result<Self, LoadError> {
         let mut faults = Vec::new();
-        let count = |kind| files.iter().filter(|file| file.kind == kind).count();
         for kind in SourceKind::EVERY_JOB {
-            let there = count(kind);
-            if there == 0 || (there > 1 && !kind.is_numbered()) {
-                faults.push(wrong_count(kind, 1, there));
+            let name = kind.file_name();
+            let there = files.iter().filter(|file| file.kind == kind);
+            let count = there.filter(|file| !kind.is_numbered() || file.name == name);
+            let count = count.count();
+            if count != 1 {
+                let word = kind.word();
+                let message = format!("there must be one {word} file, but there are {count}");
+                let fault = Fault::new(name, 0..0, message);
+                faults.push(Faults::new(name, "", vec![fault]));
             }
         }
-        let counts = SourceKind::EVERY_JOB.map(|kind| (kind, count(kind)));
         let mut raws: Vec<Raw> = files
             .into_iter()
             .map(|file| Raw {
@@ -157,43 +163,17 @@ impl JobFiles {
             return Err(LoadError::Faults(faults));
         };
         let panel = raws.remove(panel);
-        let there = |raws: &[Raw], kind| raws.iter().filter(|raw| raw.kind == kind).count();
         let mut asked: Vec<SourceKind> = Vec::new();
-        let files = assemble(&panel, |kind, _| {
+        assemble(&panel, |kind, _| {
             // Those of one kind are asked for in their order.
             asked.push(kind);
             let at = raws.iter().position(|raw| raw.kind == kind);
             at.map(|at| raws.remove(at)).ok_or_else(|| {
                 let number = asked.iter().filter(|k| **k == kind).count();
-                let name = kind.numbered(number);
-                Miss::Name(format!("source/{name} is missing"), String::new())
+                Miss::Copy(kind.numbered(number))
             })
-        })?;
-        for (kind, count) in counts {
-            let left = there(&raws, kind);
-            if left > 0 {
-                faults.push(wrong_count(kind, count - left, count));
-            }
-        }
-        if faults.is_empty() {
-            Ok(files)
-        } else {
-            Err(LoadError::Faults(faults))
-        }
+        })
     }
-}
-
-/// A job with more or fewer files of a kind than its panel names.
-fn wrong_count(kind: SourceKind, want: usize, there: usize) -> Faults {
-    let want = match want {
-        0 => "no".to_owned(),
-        1 => "one".to_owned(),
-        n => n.to_string(),
-    };
-    let word = kind.word();
-    let message = format!("there must be {want} {word} file, but there are {there}");
-    let fault = Fault::new(kind.file_name(), 0..0, message);
-    Faults::new(kind.file_name(), "", vec![fault])
 }
 
 /// Finds the file that a panel names.
@@ -264,12 +244,19 @@ fn assemble(
         }
     };
 
-    let mut fetch = |key: &str, kind: SourceKind, name: &str| match find(kind, name) {
+    // Of copies that stand for what their number says, those past a name that is wrong are not told apart.
+    let mut fetch = |key: &str, kind: SourceKind, name: &str, sure: bool| match find(kind, name) {
         // A name that is wrong in itself has its fault already.
         _ if name.is_empty() => Ok(None),
         Ok(raw) => Ok(Some(raw)),
         Err(Miss::Name(message, hint)) => {
             more(key, message, hint);
+            Ok(None)
+        }
+        Err(Miss::Copy(name)) => {
+            if sure {
+                more(key, format!("source/{name} is missing"), String::new());
+            }
             Ok(None)
         }
         Err(Miss::Io(error)) => Err(error),
@@ -282,18 +269,16 @@ fn assemble(
         woods,
         patterns,
     } = &draft.names;
-    let machine_raw = fetch("machine", SourceKind::Machine, machine)?;
+    let machine_raw = fetch("machine", SourceKind::Machine, machine, true)?;
+    let post_raw = fetch("post_processor", SourceKind::Post, post, true)?;
     let mut all = |kind: SourceKind, names: &Named| -> Result<Vec<Option<Raw>>, LoadError> {
-        names
-            .0
-            .iter()
-            .map(|(key, name)| fetch(key, kind, name))
-            .collect()
+        let sure = names.0.iter().all(|(_, name)| !name.is_empty());
+        let one = |(key, name): &(String, String)| fetch(key, kind, name, sure);
+        names.0.iter().map(one).collect()
     };
     let material_raws = all(SourceKind::Material, materials)?;
     let stock_raws = all(SourceKind::Stock, stocks)?;
     let pattern_raws = all(SourceKind::Pattern, patterns)?;
-    let post_raw = fetch("post_processor", SourceKind::Post, post)?;
 
     let mut others = Vec::new();
     let machine = parsed(&machine_raw, read_machine, &mut others).map(|(value, _)| value);
@@ -347,11 +332,16 @@ fn assemble(
                 name: raw.kind.numbered(number),
                 bytes: raw.bytes.clone(),
             };
-            let named = lists.into_iter().flat_map(|raws| {
+            let mut sources = vec![source(panel, 1)];
+            for raws in lists {
                 let raws = raws.iter().flatten().zip(1..);
-                raws.map(|(raw, number)| source(raw, number))
+                sources.extend(raws.map(|(raw, number)| source(raw, number)));
+            }
+            // What every job has comes first.
+            sources.sort_by_key(|source| {
+                let kind = source.kind;
+                !SourceKind::EVERY_JOB.contains(&kind) || source.name != kind.file_name()
             });
-            let sources = std::iter::once(source(panel, 1)).chain(named).collect();
             Ok(JobFiles {
                 panel: panel_data,
                 machine,

@@ -41,8 +41,8 @@ pub use panel_file::{
     Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
 };
 pub use pattern::{
-    CellShape, Divide, EndRule, NamedPoint, Pattern, PatternPiece, PatternPoint, PatternRule,
-    RuleShape,
+    CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,
+    PatternRule, RuleShape,
 };
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,

@@ -29,6 +29,19 @@ pub struct PatternRule {
     pub divide: Option<Divide>,
     /// The other pieces; those of a divided cell are laid in each of its rooms.
     pub pieces: Vec<PatternPiece>,
+    /// Pairs of them that can be made as one hinged piece.
+    pub hinges: Vec<Hinge>,
+}
+
+/// Two pieces that end in one point and can be made as one: sawn nearly through there and folded.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hinge {
+    /// The other end of the first.
+    pub from: PatternPoint,
+    /// Where they meet.
+    pub at: PatternPoint,
+    /// The other end of the second.
+    pub to: PatternPoint,
 }
 
 /// A piece that divides a cell.
@@ -248,31 +261,32 @@ fn read_rule(t: &mut Table<'_>) -> PatternRule {
         to: read_point(d, "to"),
         face: d.number_or("face", 1.0, &FACES),
     });
-    let pieces = if t.has("piece") {
-        t.tables("piece", |p| {
-            let ends = [
-                ("bar", EndRule::Bar),
-                ("seam", EndRule::Seam),
-                ("butt", EndRule::Butt),
-            ];
-            PatternPiece {
-                each: p.flag_or("each", false),
-                from: read_point(p, "from"),
-                to: read_point(p, "to"),
-                start: p.choice("start", &ends, "").unwrap_or(EndRule::Bar),
-                end: p.choice("end", &ends, "").unwrap_or(EndRule::Bar),
-                face: p.number_or("face", 1.0, &FACES),
-            }
-        })
-    } else {
-        t.known("piece");
-        Vec::new()
-    };
+    let pieces = t.tables_opt("piece", |p| {
+        let ends = [
+            ("bar", EndRule::Bar),
+            ("seam", EndRule::Seam),
+            ("butt", EndRule::Butt),
+        ];
+        PatternPiece {
+            each: p.flag_or("each", false),
+            from: read_point(p, "from"),
+            to: read_point(p, "to"),
+            start: p.choice("start", &ends, "").unwrap_or(EndRule::Bar),
+            end: p.choice("end", &ends, "").unwrap_or(EndRule::Bar),
+            face: p.number_or("face", 1.0, &FACES),
+        }
+    });
+    let hinges = t.tables_opt("hinge", |h| Hinge {
+        from: read_point(h, "from"),
+        at: read_point(h, "at"),
+        to: read_point(h, "to"),
+    });
     PatternRule {
         shape,
         alternate,
         divide,
         pieces,
+        hinges,
     }
 }
 

@@ -11,7 +11,8 @@ use crate::panel::JobFiles;
 pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
     let mut out = String::from(
         "piece,pattern,material,count,spares,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
-         start_right_deg,end_left_deg,end_right_deg,remark\r\n",
+         start_right_deg,end_left_deg,end_right_deg,fold_at_mm,fold_deg,kerf_from,kerf_wall_1_deg,\
+         kerf_wall_2_deg,remark\r\n",
     );
     let Some(asked) = &files.panel.infill else {
         return out.into_bytes();
@@ -22,15 +23,25 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
         let remark = if class.trimmed {
             "cut by the outline"
+        } else if class.fold.is_some() {
+            "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
         } else {
             ""
         };
+        let fold = class.fold.map_or_else(
+            || ",,,,".to_owned(),
+            |fold| {
+                let [before, past] = fold.walls.map(micron);
+                let (at, deg) = (micron(fold.at), micron(fold.deg));
+                format!("{at},{deg},{},{before},{past}", fold.side())
+            },
+        );
         out.push_str(&format!(
-            "{},{},{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
+            "{},{},{},{},{},{},{},{},{},{},{a},{b},{c},{d},{fold},{remark}\r\n",
             class.id,
             quoted(pattern.map_or("", |p| p.name.as_str())),
             quoted(&files.wood(class.filling.wood).0.name),
-            class.pieces.len() as u64 * u64::from(files.panel.quantity),
+            class.count() as u64 * u64::from(files.panel.quantity),
             files.panel.spares_of_each(),
             micron(class.face),
             micron(class.filling.depth),

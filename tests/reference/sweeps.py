@@ -74,10 +74,12 @@ class Sheet:
 
     def __init__(self, folder, setup, strip):
         self.job = summary(folder)
-        files = sources(folder)
+        files = sources(folder, strip["material"])
         self.depth = millimetres(files["panel"]["ground"]["depth"])
         self.material = files["material"]
         self.face = measured(self.material)[1]
+        assert setup["material"] == strip["material"] == self.material["name"]
+        assert setup["stock"]["max"][2] == self.face
         self.strip = strip
         self.sheet = box(0, 0, strip["length"], strip["width"])
         self.pieces = list(pieces_of(self.job, strip, self.depth, self.face))

@@ -183,9 +183,13 @@ def test_sources_are_byte_copies(name, panel_file, made):
         own = named.endswith(".toml")
         originals.append(path.parent / named if own else fixture_path(kind, named))
     infill = data.get("infill", {})
-    named = [table["pattern"] for table in (infill, *infill.get("feature", [])) if table]
-    originals += [fixture_path("pattern", name) for name in named]
-    assert len(copies) == 5 + len(set(named)) == len(originals)
+    tables = [table for table in (infill, *infill.get("feature", [])) if table]
+    further = 0
+    for kind in ("pattern", "material", "stock"):
+        named = {table[kind] for table in tables if kind in table} - {data.get(kind)}
+        originals += [fixture_path(kind, name) for name in named]
+        further += len(named)
+    assert len(copies) == 5 + further == len(originals)
     assert sorted(copies.values()) == sorted(f.read_bytes() for f in originals)
     assert copies["panel.toml"] == path.read_bytes()
 
@@ -262,13 +266,13 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
     """Every copy of every member, and every blank of infill, once; the cut between neighbours has room."""
     job, files = summary(flat_job), sources(flat_job)
     depth = millimetres(files["panel"]["ground"]["depth"])
-    face = measured(files["material"])[1]
     trim = millimetres(files["stock"]["trim"])
     sizes = {(millimetres(b["length"]), millimetres(b["width"])) for b in files["stock"]["blank"]}
     counted = {}
     for strip, setup in zip(job["nest"]["strips"], job["setups"], strict=True):
         cut = setup["kerf"] or setup["tool_diameter"]
         assert (strip["length"], strip["width"]) in sizes
+        face = measured(sources(flat_job, strip["material"])["material"])[1]
         room = box(trim, trim, strip["length"] - trim, strip["width"] - trim).buffer(1e-6)
         pieces = list(pieces_of(job, strip, depth, face))
         for piece in pieces:
@@ -279,7 +283,7 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
         assert all(i == j for i, j in near.T), "cuts of neighbours do not touch the other piece"
     quantity = job["panel"]["quantity"]
     right = {m["id"]: quantity for m in job["members"]}
-    if files["panel"].get("infill", {}).get("cut") == "blanks":
+    if files["panel"].get("infill", {}).get("cut") in ("blanks", "outlines"):
         right |= {row["id"]: row["count"] for row in job["infill"]}
     right |= {side["id"]: quantity for side in job["surround"] if "bar" in side}
     assert counted == right
@@ -305,9 +309,9 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
     """A rotation and a shift (determinant +1); x along, z from the back edge, as the nest has it."""
     job, files = summary(flat_job), sources(flat_job)
     depth = millimetres(files["panel"]["ground"]["depth"])
-    face = measured(files["material"])[1]
     members = cut_pieces(job)
     for strip, setup in zip(job["nest"]["strips"], job["setups"], strict=True):
+        face = measured(sources(flat_job, setup["material"])["material"])[1]
         low, high = np.array(setup["stock"]["min"]), np.array(setup["stock"]["max"])
         assert high - low == pytest.approx([strip["length"], strip["width"], face], abs=1e-6)
         for place, nested in zip(setup["placements"], strip["pieces"], strict=True):
@@ -317,8 +321,14 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
             turn = matrix[:, :3]
             assert turn @ turn.T == pytest.approx(np.eye(3), abs=1e-6)
             assert np.linalg.det(turn) == pytest.approx(1, abs=1e-6)
-            shape = side_view(members[place["id"]], depth, face)
-            ring = [(x, y, z) for x, z in shape.exterior.coords for y in (-face / 2, face / 2)]
+            member = members[place["id"]]
+            if shape := member.get("shape"):
+                # Front up: as thick as it is deep.
+                half = shape.bounds[3] / 2
+                ring = [(x, y - half, z) for x, y in shape.exterior.coords for z in (0, face)]
+            else:
+                shape = side_view(member, member.get("depth", depth), face)
+                ring = [(x, y, z) for x, z in shape.exterior.coords for y in (-face / 2, face / 2)]
             points = np.array([matrix @ [*p, 1] for p in ring])
             assert (points >= low - 1e-6).all() and (points <= high + 1e-6).all(), place["id"]
             on_sheet = Polygon(points[::2, :2])

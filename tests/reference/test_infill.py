@@ -8,17 +8,19 @@ import csv
 import json
 import math
 import random
+import re
 import shutil
 
 import pytest
-from shapely import STRtree, union_all
+from shapely import STRtree, affinity, union_all
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.ops import polygonize, unary_union
 
 import ground as reference
 import odd
+import sweeps
 import test_random_grounds as random_grounds
-from workshop import call, check, make, said, sizes, summary, write_job
+from workshop import call, check, make, said, sizes, sources, summary, write_job
 
 # What rounding to six decimals moves an edge by, over the longest edge and the shapes' number, mm2.
 ROUNDING = 1e-3
@@ -111,6 +113,46 @@ def free(folder):
     return write_job(folder, "new-free", panel=infill(pattern="plain"))
 
 
+def hinged(folder):
+    """Two of the three pieces of every whole triangle as one, locked by the third."""
+    return odd.odd_three_way(folder, **infill(face=3.1, allowance=0.07, shooting=0.6, hinged=True))
+
+
+def hinged_square(folder):
+    """Half squares: angles that ask for a V at the fold."""
+    return odd.odd_square(
+        folder,
+        **{"ground.pitch_across": 57.9, "ground.pitch_up": 57.9},
+        **infill(face=2.7, leave_cut_cells=True, hinged=True),
+    )
+
+
+def outlines(folder):
+    """Cut as seen from the front, from two woods of their own."""
+    features = [{
+        "pattern": "variant-hemp-leaf", "material": "card-1", "face": 2.3, "depth": 1,
+        "cells": {"left": 60, "right": 260, "bottom": 20, "top": 130},
+    }]  # fmt: skip
+    table = infill(
+        face=3.1, depth=2, material="card-2", stock="card-sheets-a2", allowance=0.07, cut="outlines",
+        feature=features, least_length=4,
+    )  # fmt: skip
+    return odd.odd_three_way(folder, **table)
+
+
+def routed_outlines(folder):
+    """A router cuts them, from stock of their own, on a machine that holds short pieces."""
+    table = infill(
+        face=6.3, depth=3, pattern="diagonals", material="mdf-3", stock="mdf-sheets",
+        allowance=-0.05, cut="outlines", leave_cut_cells=True,
+    )  # fmt: skip
+    more = {**table, "ground.pitch_up": 61.3}
+    path = odd.odd_router(folder, **more)
+    machine = folder / "machine.toml"
+    machine.write_text(re.sub(r"hold_length = .*", "hold_length = 15", machine.read_text()))
+    return path
+
+
 def polygon_outline(folder):
     """A slanting side through a three-way ground."""
     sides = [
@@ -130,7 +172,7 @@ def polygon_outline(folder):
 
 PANELS = [
     check_panel, odd_three_way, odd_trimmed, odd_edge_up, odd_square, diamond, open_three_way,
-    eight_point, free, polygon_outline,
+    eight_point, free, polygon_outline, hinged, hinged_square, outlines, routed_outlines,
 ]  # fmt: skip
 FILLED = [p for p in PANELS if p not in (odd_trimmed, free)]
 
@@ -232,7 +274,7 @@ def test_bars_pieces_and_openings_make_up_the_outline(writer, known):
     assert len(pieces) > 5
     edges = [ground.outline.exterior, bars.boundary, *[p.exterior for p in pieces]]
     # Six decimals leave hairs between edges that are one.
-    faces = list(polygonize(union_all(edges, grid_size=1e-4)))
+    faces = list(polygonize(union_all(edges, grid_size=1e-5)))
     covered = [bars.buffer(1e-5), *[p.buffer(1e-5) for p in pieces]]
     tree = STRtree(covered)
     openings = 0.0
@@ -379,6 +421,106 @@ def test_hemp_leaf_pieces_meet_in_the_incentre(writer, known):
     assert seen > 20
 
 
+@pytest.mark.parametrize("writer", [hinged, hinged_square])
+def test_hinged_pieces_share_out_the_same_wood(writer, known):
+    """The three pieces of every triangle cover what they cover by half-planes, and do not overlap; the two
+    halves touch in one point, and turned straight about it they make the strip of the table."""
+    ground, job, panel, _ = known(writer)
+    width = panel["infill"]["face"]
+    rows = {row["id"]: row for row in job["infill"]}
+    folds = 0
+    for cell in job["cells"]:
+        if cell["cut"] or not cell["pieces"]:
+            assert not any(p.get("half") for p in cell["pieces"]), "cut cells are made piece by piece"
+            continue
+        found = [shape(p["outline"]) for p in cell["pieces"]]
+        whole = unary_union([p.buffer(1e-5, join_style="mitre") for p in found])
+        assert sum(p.area for p in found) == pytest.approx(whole.area, abs=ROUNDING * 10)
+        if writer is hinged:
+            right = unary_union(hemp_leaf(set_back(ground, cell), [width] * 3))
+            assert whole.symmetric_difference(right).area < ROUNDING * 10, cell["id"]
+        halves = [p for p in cell["pieces"] if p.get("half")]
+        for first, second in zip(halves[::2], halves[1::2], strict=True):
+            assert (first["half"], second["half"]) == (1, 2) and first["id"] == second["id"]
+            row = rows[first["id"]]
+            a, b = shape(first["outline"]), shape(second["outline"])
+            pairs = [(math.dist(p, q), p) for p in a.exterior.coords for q in b.exterior.coords]
+            gap, skin = min(pairs)
+            assert gap < 1e-5
+            strips = []
+            for sign in (1, -1):
+                turned = affinity.rotate(b, sign * row["fold"]["angle"], origin=skin)
+                strip = unary_union([a, turned])
+                sides = list(strip.minimum_rotated_rectangle.exterior.coords)
+                sizes_of = sorted(math.dist(*pair) for pair in zip(sides[:2], sides[1:3]))
+                strips.append((strip.minimum_rotated_rectangle.area, sizes_of, turned))
+            _, (across, along), turned = min(strips, key=lambda s: s[0])
+            assert across == pytest.approx(row["face"], abs=1e-4) and across == pytest.approx(width)
+            assert along == pytest.approx(row["length"], abs=1e-4)
+            # Straight, what the saw takes between them is a V, or nothing; nothing lies in both.
+            assert a.intersection(turned).area < ROUNDING
+            walls = [math.tan(math.radians(90 - w)) * width for w in row["fold"]["walls"]]
+            cut = unary_union([a, turned]).convex_hull.area
+            strip_area = shape(row["outline"]).area
+            assert a.area + turned.area == pytest.approx(strip_area, abs=ROUNDING)
+            assert cut - strip_area >= sum(walls) * width / 2 - 0.01
+            folds += 1
+    assert folds >= 6
+
+
+def test_figures_of_a_fold(known):
+    """A triangle of 60 degrees: three pieces at 120, a fold of 60 with square walls (a plain kerf), and a
+    third piece with a point of 60 degrees, longer by face / sqrt 3 than from corner to incentre. Half a
+    square: 135 degrees between the two along the diagonal, a fold of 45 and a V."""
+    _, job, panel, _ = known(hinged)
+    length = 2 * (71.3 / (2 * math.sqrt(3)) - 4.37 / 2)
+    whole = [row for row in job["infill"] if not row["trimmed"]]
+    (strip,) = [row for row in whole if row["fold"]]
+    locks = [row for row in whole if row["ends"] == [[pytest.approx(30, abs=1e-4)] * 2] * 2]
+    assert strip["fold"]["angle"] == pytest.approx(60, abs=1e-4)
+    assert strip["fold"]["walls"] == pytest.approx([90, 90], abs=1e-3)
+    assert strip["fold"]["at"] == pytest.approx(strip["length"] / 2, abs=1e-4)
+    width = panel["infill"]["face"]
+    # Each half runs from its corner to the skin: from the incentre (face / 2) / tan 60 less.
+    assert strip["length"] == pytest.approx(2 * (length - width / 2 / math.tan(math.pi / 3)), abs=1e-4)
+    assert length + width / math.sqrt(3) in [pytest.approx(row["length"], abs=1e-4) for row in locks]
+    _, job, panel, _ = known(hinged_square)
+    width = panel["infill"]["face"]
+    (strip,) = [row for row in job["infill"] if row["fold"]]
+    assert strip["fold"]["angle"] == pytest.approx(45, abs=1e-4)
+    lean = (1 / math.tan(math.radians(56.25)) - 1 / math.tan(math.radians(67.5))) / 2
+    wall = math.degrees(math.atan2(1, lean))
+    assert strip["fold"]["walls"] == pytest.approx([wall, wall], abs=1e-3)
+
+
+@pytest.mark.parametrize("writer", [outlines, routed_outlines])
+def test_outlines_are_cut_each_from_its_own_wood(writer, known, tmp_path):
+    """Each material has its own sheets and cutting values; the pieces that they leave are checked, like all
+    others, by what is swept (sweeps.py) along the programs as rs274.py reads them."""
+    _, job, panel, path = known(writer)
+    folder = make(path, tmp_path / "out")
+    names = {row["material"] for row in job["infill"]}
+    assert len(names) == (2 if writer is outlines else 1)
+    assert sources(folder)["material"]["name"] not in names
+    cut = {}
+    for sheet in sweeps.sheets(folder):
+        if not sheet.setup["file"].startswith("gcode/infill"):
+            continue
+        radius = (sheet.setup["kerf"] or sheet.setup["tool_diameter"]) / 2
+        through = [p for p in sheet.paths if p.height is None or p.height <= 0]
+        left = sheet.sheet.difference(sweeps.swept(through, radius))
+        beam = sheet.material.get("laser") if sheet.setup["kerf"] else None
+        holds = beam["bridges"] if beam else sheet.material["router"]["tabs"]
+        for piece in sheet.pieces:
+            verdict = sweeps.judge(piece, left, radius)
+            assert verdict.sound(), piece.id
+            assert len(verdict.holds) == holds, piece.id
+            cut[piece.id] = cut.get(piece.id, 0) + 1
+            (row,) = [row for row in job["infill"] if row["id"] == piece.id]
+            assert row["material"] == sheet.strip["material"]
+    assert cut == {row["id"]: row["count"] for row in job["infill"]}
+
+
 UNEQUAL = """
 name = "unequal"
 source = "invented for the test"
@@ -506,6 +648,10 @@ def test_rows_count_and_measure_the_pieces(writer, known):
         for piece in cell["pieces"]:
             row = rows[piece["id"]]
             assert row["pattern"] == cell["pattern"]
+            if piece.get("half"):
+                assert row["fold"]
+                counts[piece["id"]] += 1 / 2
+                continue
             counts[piece["id"]] += 1
             (x0, y0), (x1, y1) = piece["start"], piece["end"]
             length = math.hypot(x1 - x0, y1 - y0)
@@ -607,6 +753,26 @@ BAD = [
         "this feature has no cell",
         "feature",
     ),
+    (
+        {"infill.hinged": True, "infill.cut": "outlines", "infill.material": "ply-3"},
+        "outlines are cut as single pieces",
+        "hinged",
+    ),
+    ({"infill.cut": "blanks"}, "sticks to be cut edge up", "cut"),
+    (
+        {
+            "infill.cut": "outlines", "infill.material": "ply-3", "infill.stock": "ply-sheets",
+            "infill.depth": 12,
+        },
+        "outlines are as deep as the stock is thick, 3 mm",
+        "depth",
+    ),
+    (
+        {"infill.cut": "blanks", "infill.material": "vinyl-sheet"},
+        "has no [router] values",
+        "material",
+    ),
+    ({"infill.material": "ply-33"}, "did you mean `ply-3`", "material"),
     ({"infill.depth": 12.1}, "infill is deeper than the ground", "depth"),
     ({"infill.face": 60}, "it is too small for a piece of face 60.00", "pattern"),
     ({"infill.pattern": "hemp-leef"}, "did you mean `hemp-leaf`", "pattern"),

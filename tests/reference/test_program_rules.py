@@ -53,7 +53,7 @@ class Program:
 
     def __init__(self, folder, setup):
         self.setup = setup
-        self.files = sources(folder)
+        self.files = sources(folder, setup["material"])
         self.bytes = (folder / setup["file"]).read_bytes()
         self.text = self.bytes.decode("ascii")
         post = self.files["post_processor"]

@@ -1,13 +1,14 @@
-"""Side views: the shapes that flat cutting must leave, from job.json alone.
+"""The shapes that flat cutting must leave, from job.json alone.
 
-A side view has x along the piece from its first end and y = z of the piece, from the back edge.
+A side view has x along the piece from its first end and y = z of the piece, from the back edge. Outlines
+of infill are seen from the front.
 """
 
 import math
 from collections import namedtuple
 
 from shapely import affinity
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
 
 Piece = namedtuple("Piece", "id shape x y")
@@ -38,16 +39,28 @@ def side_view(member, depth, face):
     return box(0, 0, length, depth).difference(unary_union(notches))
 
 
+def plan_view(row):
+    """A piece of infill as it is cut: its place, and the same shorter by the fit allowance from its last end,
+    have it in common (each end keeps its bevels). Its lower edge lies at y = 0."""
+    place = Polygon(row["outline"])
+    shorter = affinity.translate(place, row["cut_length"] - row["length"], 0)
+    cut = place.intersection(shorter) if row["cut_length"] <= row["length"] else (
+        unary_union([place, shorter]).convex_hull
+    )  # fmt: skip
+    return affinity.translate(cut, -cut.bounds[0], -cut.bounds[1])
+
+
 def cut_pieces(job):
-    """Everything that lies on the sheets, by id: the members, blanks of infill as bars without joints, and the
-    bars of a lapped surround."""
+    """Everything that lies on the sheets, by id: the members, blanks of infill as bars without joints,
+    outlines of infill with their shape, and the bars of a lapped surround."""
     square = {"angle": 90.0, "shape": "square"}
     found = {m["id"]: m for m in job["members"]}
     found |= {side["id"]: side["bar"] for side in job["surround"] if "bar" in side}
     for row in job["infill"]:
         found[row["id"]] = {
             "id": row["id"], "class": row["id"], "length": row["blank"], "from": 0.0, "turn": "none",
-            "ends": [square, square], "joints": [],
+            "ends": [square, square], "joints": [], "depth": row["depth"],
+            "shape": plan_view(row) if row["cut"] == "outlines" else None,
         }  # fmt: skip
     return found
 
@@ -56,7 +69,8 @@ def pieces_of(job, strip, depth, face):
     """Every piece of a strip with its finished outline where it lies on the sheet."""
     members = cut_pieces(job)
     for piece in strip["pieces"]:
-        shape = side_view(members[piece["id"]], depth, face)
+        member = members[piece["id"]]
+        shape = member.get("shape") or side_view(member, member.get("depth", depth), face)
         placed = affinity.translate(shape, piece["x"], piece["y"])
         yield Piece(piece["id"], placed, piece["x"], piece["y"])
 

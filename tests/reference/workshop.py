@@ -146,13 +146,16 @@ def summary(folder):
     return json.loads((folder / "job.json").read_text())
 
 
-def sources(folder):
-    """The files a job was made from, as plain data, by kind; patterns aside, of which the panel names any
-    number."""
+def sources(folder, material=None):
+    """The files a job was made from, as plain data, by kind: the bars' own, or those of the material of this
+    name; patterns aside, of which the panel names any number."""
     found = {}
     for path in (folder / "source").glob("*.toml"):
         found[path.stem.replace("-", "_")] = tomllib.loads(path.read_text())
     found = {kind: data for kind, data in found.items() if not kind.startswith("pattern")}
+    further = {kind: found.pop(kind) for kind in list(found) if kind[-1].isdigit()}
+    if material is not None and material != found["material"]["name"]:
+        (found["material"],) = [data for data in further.values() if data["name"] == material]
     if "post" in found:
         found["post_processor"] = found.pop("post")
     return found

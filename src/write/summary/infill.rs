@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::geom::micron;
-use crate::infill::{Infill, Piece};
+use crate::infill::{FoldAt, Infill, Piece};
 use crate::panel::JobFiles;
 
 #[derive(Debug, Clone, Serialize)]
@@ -11,6 +11,7 @@ pub(super) struct InfillOut {
     id: String,
     pattern: String,
     material: String,
+    cut: &'static str,
     count: u64,
     spares: u64,
     face: f64,
@@ -19,8 +20,27 @@ pub(super) struct InfillOut {
     cut_length: f64,
     blank: f64,
     ends: [[f64; 2]; 2],
+    fold: Option<FoldOut>,
     trimmed: bool,
     outline: Vec<[f64; 2]>,
+}
+
+/// Where a hinged piece is sawn nearly through and folded.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct FoldOut {
+    at: f64,
+    angle: f64,
+    kerf: &'static str,
+    walls: [f64; 2],
+}
+
+fn fold(fold: FoldAt) -> FoldOut {
+    FoldOut {
+        at: micron(fold.at),
+        angle: micron(fold.deg),
+        kerf: fold.side(),
+        walls: fold.walls.map(micron),
+    }
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -39,6 +59,8 @@ pub(super) struct CellOut {
 pub(super) struct InCellOut {
     id: String,
     turn: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    half: Option<u8>,
     start: [f64; 2],
     end: [f64; 2],
     outline: Vec<[f64; 2]>,
@@ -63,7 +85,8 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
             id: c.id.clone(),
             pattern: pattern(files, c.filling.pattern),
             material: files.wood(c.filling.wood).0.name.clone(),
-            count: c.pieces.len() as u64 * u64::from(files.panel.quantity),
+            cut: asked.cut.word(),
+            count: c.count() as u64 * u64::from(files.panel.quantity),
             spares: files.panel.spares_of_each(),
             face: micron(c.face),
             depth: micron(c.filling.depth),
@@ -71,6 +94,7 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
             cut_length: micron(cut_length),
             blank: micron(cut_length + asked.shooting),
             ends: c.ends.map(|end| end.map(micron)),
+            fold: c.fold.map(fold),
             trimmed: c.trimmed,
             outline: points(&c.outline),
         }
@@ -92,6 +116,7 @@ pub(super) fn cells(infill: &Infill, files: &JobFiles) -> Vec<CellOut> {
             .map(|c| c.id.clone())
             .unwrap_or_default(),
         turn: piece.turn.word(),
+        half: piece.half.map(|second| 1 + u8::from(second)),
         start: points(&[piece.start])[0],
         end: points(&[piece.end])[0],
         outline: points(&piece.outline),

@@ -48,6 +48,8 @@ pub struct PanelView {
     pub bars: Vec<BarView>,
     /// Pieces of infill: plan of each, counter-clockwise.
     pub infill: Vec<Vec<Point>>,
+    /// How many pieces of infill are made: two halves of a hinged piece are one.
+    pub infill_pieces: usize,
     /// What is written in the middle of cells.
     pub cells: Vec<(Point, String)>,
     /// Outline of the trimmed ground, convex, counter-clockwise.
@@ -387,7 +389,7 @@ fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, be
     }
     cells.push(("Bars", view.bars.len().to_string()));
     if !view.infill.is_empty() {
-        cells.push(("Infill pieces", view.infill.len().to_string()));
+        cells.push(("Infill pieces", view.infill_pieces.to_string()));
     }
     cells.push(("View", "from the front".into()));
     cells.push(("Scale", format!("1 : {}", Num(paint.scale))));
