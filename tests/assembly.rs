@@ -137,10 +137,10 @@ fn edge_up_tells_of_sticks_and_spare_joints() {
 fn steps_are_groups_and_not_bars() {
     let small = planned("demo", &[]);
     let large = [
-        ("columns = 5", "columns = 40"),
-        ("rows = 7", "rows = 40"),
-        ("pitch_across = 30", "pitch_across = 9"),
-        ("pitch_up = 24", "pitch_up = 9"),
+        ("columns = 5", "columns = 24"),
+        ("rows = 7", "rows = 24"),
+        ("pitch_across = 30", "pitch_across = 10"),
+        ("pitch_up = 24", "pitch_up = 10"),
     ];
     let large = planned("demo", &large);
     assert_eq!(titles(&small), titles(&large));

@@ -66,7 +66,6 @@ fn a_hexagon_is_mitred_at_sixty() {
             "width = 12 #",
         ),
         ("cut = \"laps\"", "cut = \"by-hand\""),
-        ("ear = 5 ", "# ear = 5 "),
     ];
     let plan = planned("hexagon-card", &edits);
     let surround = plan.surround.unwrap();
@@ -90,10 +89,13 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
     assert_eq!(ranks, [1, 2, 1, 2, 1, 2]);
     assert_eq!(ring.order.len(), 2, "two groups");
     let five = [
-        ("  { x = 0, y = 3, rule = \"inner-edge\" },\n", ""),
         (
-            "{ x = 2, y = 4, rule = \"inner-edge\" }",
-            "{ x = 2, y = 4, rule = \"centres\" }",
+            "[[outline.side]]\nx = 0\ny = 3\nrule = \"inner-edge\"\n",
+            "",
+        ),
+        (
+            "x = 2\ny = 4\nrule = \"inner-edge\"",
+            "x = 2\ny = 4\nrule = \"centres\"",
         ),
     ];
     let plan = planned("hexagon-card", &five);
@@ -109,7 +111,7 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
 #[test]
 fn lapped_sides_have_checks_of_their_own() {
     let checks = |ear: &str| {
-        let files = files("hexagon-card", &[("ear = 5 ", ear)]);
+        let files = files("hexagon-card", &[("cut = \"laps\" ", ear)]);
         match plan(files, &mut |_| {}) {
             Ok(plan) => plan.checks,
             Err(lapwright::job::JobError::Checks(checks)) => checks,
@@ -117,7 +119,10 @@ fn lapped_sides_have_checks_of_their_own() {
         }
     };
     // The card keeps at least 1 mm between notches and ends.
-    for (ear, want) in [("ear = 1 ", Status::Pass), ("ear = 0.999 ", Status::Fail)] {
+    for (ear, want) in [
+        ("ear = 1\ncut = \"laps\" ", Status::Pass),
+        ("ear = 0.999\ncut = \"laps\" ", Status::Fail),
+    ] {
         let checks = checks(ear);
         let of_sides =
             |c: &&lapwright::safety::Check| c.id == "web" && c.place.contains("surround");

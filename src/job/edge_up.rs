@@ -4,12 +4,12 @@ use super::error::JobError;
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
 use crate::geom::SAME_PIECE;
-use crate::lattice::{Lattice, Member};
+use crate::lattice::{Edge, Lattice, Member};
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
 use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
 use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
-use crate::stock::{Nest, StickClass, StickPlan};
+use crate::stock::{Nest, StickClass, StickPiece, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
 #[derive(Debug)]
@@ -323,6 +323,7 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings) -> GangRules {
 
 fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
     let point = class.ends[0].angle_deg;
+    let [begun, hidden_to] = first_ends(lattice, sticks, c);
     GangStick {
         id: class.id.clone(),
         face: class.face[1],
@@ -332,48 +333,59 @@ fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClas
         notches: class.notches.clone(),
         kept: class.count,
         spares: class.spares,
-        trimmed: trimmed(lattice, sticks, c),
+        begun,
+        hidden_to,
+        back: back_edge(lattice, sticks, c),
     }
 }
 
-/// Wood beyond the outline at the datum end of the first piece, in all sticks of a class: what is trimmed
-/// away after glue-up over the whole face, along the centre line from the datum end, mm.
-fn trimmed(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<[f64; 2]> {
-    let mut common = [0.0, f64::INFINITY];
-    for stick in sticks.sticks.iter().filter(|s| s.class == class) {
-        let piece = stick.pieces.first()?;
-        let &m = lattice.classes.get(piece.class)?.members.first()?;
-        let member = lattice.members.get(m)?;
+/// Every member that the first piece of a stick of a class becomes, with that piece.
+fn first_members<'a>(
+    lattice: &'a Lattice,
+    sticks: &'a StickPlan,
+    class: usize,
+) -> impl Iterator<Item = (&'a StickPiece, &'a Member)> {
+    let mine = sticks.sticks.iter().filter(move |s| s.class == class);
+    mine.filter_map(|stick| stick.pieces.first())
+        .flat_map(move |piece| {
+            let of = lattice.classes.get(piece.class);
+            let members = of.map_or(&[][..], |c| c.members.as_slice());
+            members.iter().map(move |&m| (piece, &lattice.members[m]))
+        })
+}
+
+/// Where the first pieces of all sticks of a class have begun, and up to where nothing of any is kept when
+/// the panel is trimmed, along the centre line from the datum end, mm.
+fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) -> [f64; 2] {
+    let mut found = [0.0, f64::INFINITY];
+    for (piece, member) in first_members(lattice, sticks, class) {
+        let (lo, hi) = lattice.kept_span(member);
         // From the member to the class's piece and on to the stick.
-        let swapped = member.turn.swaps_ends() != piece.turn.swaps_ends();
-        let beyond = overhang(lattice, member, usize::from(swapped));
-        common = [
-            f64::max(common[0], piece.cut[0]),
-            f64::min(common[1], piece.cut[0] + beyond),
+        let beyond = if member.turn.swaps_ends() == piece.turn.swaps_ends() {
+            lo - member.from
+        } else {
+            member.to - hi
+        };
+        found = [
+            f64::max(found[0], piece.cut[0]),
+            f64::min(found[1], piece.cut[0] + beyond),
         ];
     }
-    (common[0] < common[1]).then_some(common)
+    found
 }
 
-/// How far a member runs past the outline at its start (0) or end (1), over its whole face, mm.
-fn overhang(lattice: &Lattice, member: &Member, end: usize) -> f64 {
-    let axis = lattice.families[member.family].axis();
-    let (at, past) = if end == 0 {
-        (member.start, -member.from)
-    } else {
-        let length = (member.end - member.start).hypot();
-        (member.end, member.to - length)
-    };
-    let half = 0.5 * lattice.faces[member.family][1];
-    let lean = lattice
-        .outline
-        .sides
-        .iter()
-        .filter(|s| (s.normal.dot(at.to_vec2()) - s.offset).abs() < 1e-6)
-        .map(|s| half * (axis.cross(s.normal) / axis.dot(s.normal)).abs())
-        .filter(|lean| lean.is_finite())
-        .fold(0.0, f64::max);
-    past - lean
+/// The edge of the sticks of a class that ends at the back of the panel in every first piece; `None` where
+/// it is not the same in all.
+fn back_edge(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<Edge> {
+    let mut edges = first_members(lattice, sticks, class).map(|(piece, member)| {
+        if member.turn.swaps_edges() == piece.turn.swaps_edges() {
+            Edge::Back
+        } else {
+            Edge::Front
+        }
+    });
+    let first = edges.next()?;
+    edges.all(|e| e == first).then_some(first)
 }
 
 /// The stick in each place of each load: those that are kept in the order of the plan, then spares.
@@ -423,7 +435,7 @@ fn tool_checks(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lattice::{ClassNotch, Edge, JointShape};
+    use crate::lattice::{ClassNotch, JointShape};
 
     /// A class of sticks with a clamping for each direction, in this order.
     fn bench(ways: &[f64]) -> Bench {
@@ -445,7 +457,9 @@ mod tests {
             notches: ways.iter().enumerate().map(notch).collect(),
             kept: 3,
             spares: 0,
-            trimmed: None,
+            begun: 0.0,
+            hidden_to: 36.0,
+            back: None,
         };
         let rules = GangRules {
             most: 10,

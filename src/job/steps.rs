@@ -4,7 +4,7 @@ use super::edge_up::{Bench, EdgePlan, Run, short};
 use super::plan::{ascii, cautions};
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::setup::{Comb, Gang, ROOM, Seat, mark_on_piece};
+use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
 
 /// Steps of one clamping, in order; those of a coupon end with how it is read.
 pub(super) fn gang_steps(
@@ -66,16 +66,25 @@ pub(super) fn gang_steps(
          the sticks. Never zero on top of the sticks."
             .to_owned(),
     );
-    if gang.mark.is_some() {
-        let on = if comb.is_some() {
-            "Notch 1 is next to it."
-        } else if mark_on_piece(&bench.stick, gang) {
-            "It lies on the first piece of every stick, where it is trimmed away after glue-up. Pencil \
-             the same mark on the other pieces before cross-cutting."
-        } else {
-            "It lies before the first piece: pencil the same mark on every piece before cross-cutting."
+    if let (true, Some(room)) = (
+        gang.mark.is_some(),
+        mark_room(&bench.stick, &bench.gangs, radius),
+    ) {
+        let on = match room.on {
+            _ if comb.is_some() => "Notch 1 is next to it.",
+            MarkOn::Trimmed => {
+                "It lies on the first piece of every stick, where it is trimmed away after glue-up. \
+                 Pencil the same mark on the other pieces before cross-cutting."
+            }
+            MarkOn::CutOff => {
+                "It lies where nothing is kept: pencil the same mark on every piece before cross-cutting."
+            }
+            MarkOn::BackEdge => {
+                "It stays on the first piece of every stick, in the edge that goes to the back of the \
+                 panel. Pencil the same mark on the other pieces before cross-cutting."
+            }
         };
-        let shows = if bench.stick.alike_over() {
+        let shows = if room.on != MarkOn::BackEdge && bench.stick.alike_over() {
             "the datum end; both edges are alike".to_owned()
         } else {
             format!("the {} edge and the datum end", gang.edge.word())

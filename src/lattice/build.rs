@@ -460,4 +460,21 @@ impl Lattice {
         let offset = n.dot(member.start.to_vec2());
         self.outline.region.within(n, offset - half, offset + half)
     }
+
+    /// What the outline leaves of a member: from where to where it reaches along the centre line, over its
+    /// whole face, mm from `start`.
+    #[must_use]
+    pub fn kept_span(&self, member: &Member) -> (f64, f64) {
+        let family = &self.families[member.family];
+        let (axis, normal) = (family.axis(), family.normal());
+        let half = 0.5 * self.faces[member.family][1];
+        let start = member.start.to_vec2();
+        let (along, offset) = (axis.dot(start), normal.dot(start));
+        let band = self
+            .outline
+            .region
+            .within(normal, offset - half, offset + half);
+        let (lo, hi) = band.extent(axis);
+        (lo - along, hi - along)
+    }
 }

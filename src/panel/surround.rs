@@ -89,14 +89,20 @@ pub(super) fn read_surround(t: &mut Table<'_>, ground_depth: f64) -> Surround {
     let width = t.number("width", &BAR);
     let depth = t.number_opt("depth", &BAR);
     let ways = [("by-hand", Way::ByHand), ("laps", Way::Laps)];
+    let mark = t.mark();
     let way = t.choice_opt("cut", &ways).unwrap_or(Way::ByHand);
+    let way_read = t.sound_since(mark);
     let cut = match way {
         Way::ByHand => {
-            unfit(
-                t,
-                "ear",
-                "only sides with cut = \"laps\" run past the corners",
-            );
+            if way_read {
+                unfit(
+                    t,
+                    "ear",
+                    "only sides with cut = \"laps\" run past the corners",
+                );
+            } else {
+                t.known("ear");
+            }
             SurroundCut::ByHand(read_mitred(t))
         }
         Way::Laps => {

@@ -71,7 +71,8 @@ pub fn advice(id: &str) -> &'static str {
             "a longer lead and tail in [sticks], or narrower bars (hold_width in the machine file)"
         }
         "mark-room" => {
-            "a longer lead in [sticks]: the orientation mark finds no place beside hold and notches"
+            "a longer lead in [sticks], or an overhang: the orientation mark finds no place beside hold and \
+             notches where it would not show"
         }
         "rail" => "thicker rails (rail in the machine file), or a narrower tool",
         _ => "",

@@ -116,14 +116,10 @@ pub fn gang_checks(
         "times its width",
         format!("sticks {}, with rails", first.id),
     ));
-    let [lo, hi] = mark_room(stick, first, radius);
-    checks.push(Check::at_least(
-        "mark-room",
-        hi - lo,
-        0.0,
-        "mm",
-        place(first),
-    ));
+    if let Some(room) = mark_room(stick, gangs, radius) {
+        let here = gangs.get(room.gang).map_or_else(String::new, place);
+        checks.push(Check::at_least("mark-room", room.room(), 0.0, "mm", here));
+    }
     checks
 }
 

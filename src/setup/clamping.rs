@@ -1,12 +1,11 @@
 //! The clampings of a class of sticks: one for each direction of slots in each edge, how many sticks a gang
 //! has, what lies in each place, and where the orientation mark goes.
 
-use super::gang::{Gang, ROOM, Seat, Slot};
+use super::gang::{Gang, Seat, Slot};
+use super::mark::mark;
 use crate::geom::{SAME_PIECE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
-/// Depth of the orientation mark, mm.
-pub const MARK_DEPTH: f64 = 0.5;
 /// Lengths that differ by less are the same, mm.
 const ROUND_OFF: f64 = 1e-6;
 /// Fewest sticks of a gang: one to keep between two outermost ones.
@@ -31,9 +30,13 @@ pub struct GangStick {
     pub kept: u32,
     /// Sticks beyond those.
     pub spares: u32,
-    /// Wood of the first pieces that is trimmed away after glue-up, along the centre line from the datum
-    /// end, where all sticks of the class have some in common.
-    pub trimmed: Option<[f64; 2]>,
+    /// Where all first pieces have begun, from the datum end.
+    pub begun: f64,
+    /// From the datum end up to here all sticks of the class are cut off or trimmed away after glue-up,
+    /// over the whole face.
+    pub hidden_to: f64,
+    /// The edge that ends at the back of the panel in every first piece, where it is the same.
+    pub back: Option<Edge>,
 }
 
 impl GangStick {
@@ -81,8 +84,7 @@ pub struct GangRules {
 }
 
 /// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
-/// that one fence allows; shallow slots first. The orientation mark is cut in the first; sticks that are
-/// the same turned over get it in both edges, so that both run one program.
+/// that one fence allows; shallow slots first.
 #[must_use]
 pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
     let mut ways: Vec<(Edge, f64)> = Vec::new();
@@ -144,67 +146,8 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
             .then(a.edge.cmp(&b.edge))
             .then(a.fence_deg.total_cmp(&b.fence_deg))
     });
-    if let Some(first) = list.first() {
-        let [lo, hi] = mark_room(stick, first, rules.radius);
-        let mark = Slot {
-            // Without room the checks refuse it.
-            at: lo.max(0.5 * (lo + hi)),
-            width: 2.0 * rules.radius,
-            floor: stick.depth - MARK_DEPTH,
-        };
-        let fence = first.fence_deg;
-        let both = stick.alike_over();
-        for (k, gang) in list.iter_mut().enumerate() {
-            let pair = both && (gang.fence_deg - fence).abs() <= SAME_PIECE;
-            if k == 0 || pair {
-                gang.mark = Some(mark);
-            }
-        }
-    }
+    mark(stick, &mut list, rules.radius);
     list
-}
-
-/// The stretch of the sticks where the middle of an orientation mark may lie in this gang, from the datum
-/// end, mm: in wood that is trimmed away with the first piece's end, else before the first notch. The
-/// first is greater than the second where there is no room.
-#[must_use]
-pub fn mark_room(stick: &GangStick, gang: &Gang, radius: f64) -> [f64; 2] {
-    let half = half_run(2.0 * radius, stick.face, gang.fence_deg);
-    let lo = past_hold(gang.hold, 2.0 * radius, gang.fence_deg) - gang.offset;
-    let first = stick.notches.iter();
-    let first = first.map(|n| n.at - half_run(n.width, stick.face, n.angle_deg));
-    let hi = first.fold(stick.length, f64::min) - ROOM - half;
-    if let Some([from, to]) = stick.trimmed {
-        let (a, b) = (lo.max(from + half), hi.min(to - half));
-        if a <= b {
-            return [a, b];
-        }
-    }
-    [lo, hi]
-}
-
-/// Whether the mark lies in wood that the first piece of every stick keeps until it is trimmed.
-#[must_use]
-pub fn mark_on_piece(stick: &GangStick, gang: &Gang) -> bool {
-    match (&gang.mark, stick.trimmed) {
-        (Some(mark), Some([from, to])) => {
-            let half = half_run(mark.width, stick.face, gang.fence_deg);
-            from <= mark.at - half && mark.at + half <= to
-        }
-        _ => false,
-    }
-}
-
-/// Where the middle of a cut of this width may lie at the nearest, along a stick from the fence's face, so
-/// that it stays clear of the bar that holds the gang down beside the fence, mm.
-pub(super) fn past_hold(hold: f64, width: f64, fence_deg: f64) -> f64 {
-    (2.0 * ROOM + hold + 0.5 * width) / sin_deg(fence_deg)
-}
-
-/// How far a cut of this width across, at this angle to the sticks, reaches along a stick from where it
-/// crosses the centre line, over the whole face, mm.
-pub(super) fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
-    0.5 * width / sin_deg(angle_deg) + 0.5 * face * cot_deg(angle_deg).abs()
 }
 
 /// What the fence's error adds up to along a gang of this many sticks, mm: gang * face * error / sin² t.
@@ -271,7 +214,7 @@ fn loads(stick: &GangStick, most: u32) -> Vec<Vec<Seat>> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::geom::Vec2;
     use crate::lattice::JointShape;
@@ -305,11 +248,13 @@ mod tests {
             notches: notches.collect(),
             kept: 8,
             spares: 1,
-            trimmed: Some([12.0, 36.0]),
+            begun: 12.0,
+            hidden_to: 36.0,
+            back: None,
         }
     }
 
-    const RULES: GangRules = GangRules {
+    pub(in crate::setup) const RULES: GangRules = GangRules {
         most: 100,
         rail: 12.0,
         hold: 12.0,
@@ -328,10 +273,6 @@ mod tests {
         assert!(
             list[0].mark.is_some() && list[1].mark.is_none(),
             "marked once"
-        );
-        assert!(
-            mark_on_piece(&slanting(), &list[0]),
-            "in wood that is trimmed"
         );
         assert_eq!(list[0].loads.len(), 1);
         assert_eq!(list[0].sticks(), 10, "8, a spare and a dummy outermost");

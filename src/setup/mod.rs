@@ -6,6 +6,7 @@ mod clamping;
 mod coupon;
 mod flat;
 mod gang;
+mod mark;
 mod profile;
 
 pub use chain::*;
@@ -16,4 +17,5 @@ pub use coupon::{
 };
 pub use flat::*;
 pub use gang::*;
+pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark_room};
 pub use profile::Step;

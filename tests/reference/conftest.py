@@ -34,7 +34,7 @@ def panel_file(tmp_path_factory):
 
     def once(name):
         if name not in paths:
-            writer = {**odd.FLAT, **odd.EDGE_UP}.get(name)
+            writer = {**odd.FLAT, **odd.EDGE_UP, **odd.MEASURED}.get(name)
             if writer:
                 paths[name] = writer(tmp_path_factory.mktemp(name))
             elif name in DIALECTS:

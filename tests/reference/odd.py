@@ -147,7 +147,7 @@ def odd_diamond(folder, **more):
         "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 9.7}),
         "outline.overhang": 19.3,
         "cut.clearance": 0.07,
-        "sticks": {"lead": 38, "tail": 31, "saw_kerf": 1.7, "limit": 540, "spares": 2},
+        "sticks": {"lead": 48, "tail": 31, "saw_kerf": 1.7, "limit": 540, "spares": 2},
     }  # fmt: skip
     panel.update(more)
     return write_job(folder, "check", panel=panel)
@@ -190,5 +190,6 @@ EDGE_UP = {
     "odd-two-faces": odd_two_faces,
     "odd-diamond": odd_diamond,
     "odd-eight-point": odd_eight_point,
-    "measured-sticks": measured_sticks,
 }
+# ground.py knows sticks as drawn alone.
+MEASURED = {"measured-sticks": measured_sticks}

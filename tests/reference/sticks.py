@@ -132,6 +132,54 @@ class Pattern:
         return True
 
 
+def datum_point(stick):
+    """How far the facets of a datum end run back along the stick."""
+    [end, other] = stick["ends"]
+    assert other == {"angle": 90.0, "shape": "square"}
+    if end["shape"] == "square":
+        assert end["angle"] == 90
+        return 0.0
+    assert end["shape"] == "point"
+    return stick["face"] / 2 / math.tan(math.radians(end["angle"]))
+
+
+def datum_end(stick):
+    """A stick from the front: its datum end pointed from both sides, at its angle, the point at x = 0."""
+    y, x = stick["face"] / 2, datum_point(stick)
+    length = stick["length"]
+    return Polygon([(0, 0), (x, -y), (length, -y), (length, y), (x, y)])
+
+
+def both_turns(*turns):
+    """Whether turns together are over, and end for end."""
+    return tuple(sum(t in names for t in turns) % 2 == 1 for names in (("over", "both"), ("end", "both")))
+
+
+def trimmed(member, ground):
+    """What is left of a member within the outline, in its own frame: x from start, y to its left."""
+    (x0, y0), (x1, y1) = member["start"], member["end"]
+    long = math.dist((x0, y0), (x1, y1))
+    ux, uy = (x1 - x0) / long, (y1 - y0) / long
+    own = [((x - x0) * ux + (y - y0) * uy, (y - y0) * ux - (x - x0) * uy)
+           for x, y in ground.outline.exterior.coords]  # fmt: skip
+    half = member["face"] / 2
+    far = long + 1000
+    band = Polygon([(-far, -half), (far, -half), (far, half), (-far, half)])
+    return Polygon(own).intersection(band)
+
+
+def kept_in_stick(member, piece, ground):
+    """What the panel keeps of a member, where it lies in its stick: x from the datum end."""
+    over, end = both_turns(member["turn"], piece["turn"])
+    corners = []
+    for x, y in trimmed(member, ground).exterior.coords:
+        x -= member["from"]
+        x = member["length"] - x if end else x
+        # Turned over about x, or about z by end and over: the sides change places by one turn alone.
+        corners.append((x + piece["cut"][0], -y if over != end else y))
+    return Polygon(corners)
+
+
 @dataclass(frozen=True)
 class Way:
     """A way for a piece to lie in a stick."""

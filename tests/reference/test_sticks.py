@@ -9,7 +9,6 @@ import math
 from collections import Counter
 
 import pytest
-from shapely.geometry import Polygon
 
 import ground as reference
 import odd
@@ -60,7 +59,7 @@ def untrimmed(folder):
     """No overhang: skew ends, cut on the outline."""
     changes = {
         "ground.pitch": 71.3, "ground.depth": 13.1, "ground.face": 4.37, "ground.columns": 3,
-        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7}),
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7}), "sticks.lead": 66,
     }  # fmt: skip
     return write_job(folder, "check", panel=changes, **LONG)
 
@@ -80,21 +79,15 @@ def uneven(folder):
 
 
 def sharp(folder):
-    """A diamond so steep that the datum end's point reaches past what is trimmed away."""
-    ground = {
-        "layout": "diamond", "depth": 12, "pitch": 71.3, "angle": 75, "columns": 4, "rows": 5, "face": 4,
-        "ranks": {"rising": 2, "falling": 1}, "corner_joint": True,
+    """Sides that run at 20 degrees to the uprights, so that hardly any of an overhang is trimmed away at one
+    of their corners: less than the point of the datum end takes."""
+    corners = [(30, 0), (70, 0), (140, 192.3), (70, 384.6), (30, 384.6), (-40, 192.3)]
+    changes = {
+        "outline": {"side": [{"x": x, "y": y, "clear": 11.3} for x, y in corners]},
+        "outline.overhang": 5.6, "sticks.lead": 74, "sticks.tail": 40, "sticks.ends": {"upright": 20},
+        "sticks.limit": 800, "ground.columns": None, "ground.rows": None,
     }  # fmt: skip
-    panel = roomy({
-        "ground": ground, "quantity": 2,
-        "outline": {
-            **dict.fromkeys(("left", "right"), {"clear": 9}),
-            **dict.fromkeys(("bottom", "top"), {"clear": 4}),
-        },
-        "outline.overhang": 9,
-    })  # fmt: skip
-    panel["panel"]["sticks"].update({"limit": 700, "lead": 20, "tail": 20})
-    return write_job(folder, "check", **panel)
+    return write_job(folder, "check", panel=changes, material={"least_web": 0}, **LONG)
 
 
 JOBS = {
@@ -107,6 +100,7 @@ JOBS = {
     "uneven": uneven,
     "sharp": sharp,
     **odd.EDGE_UP,
+    **odd.MEASURED,
 }
 
 
@@ -268,24 +262,6 @@ def test_no_stick_is_longer_than_its_limit(work):
     assert all(s["length"] <= limit + ROUNDING for s in work.sticks())
 
 
-def datum_point(stick):
-    """How far the facets of a datum end run back along the stick."""
-    [end, other] = stick["ends"]
-    assert other == {"angle": 90.0, "shape": "square"}
-    if end["shape"] == "square":
-        assert end["angle"] == 90
-        return 0.0
-    assert end["shape"] == "point"
-    return stick["face"] / 2 / math.tan(math.radians(end["angle"]))
-
-
-def datum_end(stick):
-    """A stick from the front: its datum end pointed from both sides, at its angle, the point at x = 0."""
-    y, x = stick["face"] / 2, datum_point(stick)
-    length = stick["length"]
-    return Polygon([(0, 0), (x, -y), (length, -y), (length, y), (x, y)])
-
-
 def test_datum_ends_are_pointed_at_the_least_skew_angle(work):
     for stick in work.sticks():
         angles = [min(n["angle"], 180 - n["angle"]) for n in stick["notches"]]
@@ -297,41 +273,11 @@ def test_the_datum_end_takes_nothing_of_a_member(work):
     """What a member keeps after trimming lies clear of the point, by the saw's kerf where it is cut off."""
     ground = reference.Ground(work.panel, work.material)
     for stick in work.sticks():
-        wood = datum_end(stick).buffer(1e-5)
+        wood = rules.datum_end(stick).buffer(1e-5)
         for piece in stick["pieces"]:
             for member in work.members[piece["class"]]:
-                kept = trimmed(member, ground)
-                own = rules.of_member(member)
-                over, end = both_turns(member["turn"], piece["turn"])
-                where = []
-                for x, y in kept.exterior.coords:
-                    x -= member["from"]
-                    where.append((own[0] - x if end else x, -y if over != end else y))
-                shifted = [(x + piece["cut"][0], y) for x, y in where]
-                assert wood.covers(Polygon(shifted)), (stick["id"], member["id"])
-
-
-def both_turns(*turns):
-    """Whether turns together are over, and end for end."""
-    return tuple(sum(t in names for t in turns) % 2 == 1 for names in (("over", "both"), ("end", "both")))
-
-
-def trimmed(member, ground):
-    """What is left of a member within the outline, in its own frame: x from start, y to its left."""
-    (x0, y0), (x1, y1) = member["start"], member["end"]
-    long = math.dist((x0, y0), (x1, y1))
-    ux, uy = (x1 - x0) / long, (y1 - y0) / long
-    own = [((x - x0) * ux + (y - y0) * uy, (y - y0) * ux - (x - x0) * uy)
-           for x, y in ground.outline.exterior.coords]  # fmt: skip
-    half = member["face"] / 2
-    far = long + 1000
-    band = Polygon([(-far, -half), (far, -half), (far, half), (-far, half)])
-    kept = Polygon(own).intersection(band)
-    if ground.overhang:
-        return kept
-    ends = Polygon([(member["from"] - 50, -half), (member["to"] + 50, -half),
-                    (member["to"] + 50, half), (member["from"] - 50, half)])  # fmt: skip
-    return kept.intersection(ends)
+                kept = rules.kept_in_stick(member, piece, ground)
+                assert wood.covers(kept), (stick["id"], member["id"])
 
 
 def kinds_of(work, group, pattern):
@@ -364,7 +310,7 @@ def test_no_count_of_joints_needs_less(work):
             continue
         kinds = kinds_of(work, group, pattern)
         least = sum(rules.lead_and_tail(kinds))
-        point = datum_point(stick) + work.kerf
+        point = rules.datum_point(stick) + work.kerf
         # The point of the datum end may ask for more, where little is trimmed away.
         both = stick["lead"] + stick["tail"]
         assert least - ROUNDING <= both <= least + point + ROUNDING

@@ -9,7 +9,7 @@
 use super::{Comb, MARKED, SHORTEST_BAR};
 use crate::geom::{Contour, micron, sin_deg};
 use crate::lattice::{ClassNotch, JointShape};
-use crate::setup::clamping::{half_run, past_hold};
+use crate::setup::mark::{half_run, past_hold};
 use crate::setup::{Edge, FlatPiece, GangStick, Lies, ROOM, SideNotch, Slot};
 
 /// Sticks of a comb: one that stays, and two that change places.

@@ -158,11 +158,12 @@ impl Group {
         }
     }
 
-    /// How far what is kept of any piece reaches before its first joint, in any way that it may lie, mm.
-    pub(super) fn farthest_front(&self) -> f64 {
+    /// How far what is kept of any piece reaches before its first joint, in any way that it may lie after
+    /// so much wood, mm.
+    pub(super) fn farthest_front(&self, lead: f64) -> f64 {
         let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
-            let fronts = ways.iter().map(|w| piece.kept_front(w.turn));
-            fronts.collect::<Vec<f64>>()
+            let may = ways.iter().filter(|w| w.ends.before <= lead + SAME_PIECE);
+            may.map(|w| piece.kept_front(w.turn)).collect::<Vec<f64>>()
         });
         fronts.fold(0.0, f64::max)
     }

@@ -223,23 +223,11 @@ impl Piece {
 /// How far what the outline leaves of a member reaches before its first joint and past its last, in the
 /// order of its class's ends, mm.
 fn kept_beyond(lattice: &Lattice, member: &Member) -> [f64; 2] {
-    let (Some(family), Some(face)) = (
-        lattice.families.get(member.family),
-        lattice.faces.get(member.family),
-    ) else {
-        return [0.0; 2];
-    };
-    let (axis, normal, half) = (family.axis(), family.normal(), 0.5 * face[1]);
-    let start = member.start.to_vec2();
-    let (along, offset) = (axis.dot(start), normal.dot(start));
-    let outline = &lattice.outline.region;
-    let (lo, hi) = outline
-        .within(normal, offset - half, offset + half)
-        .extent(axis);
+    let (lo, hi) = lattice.kept_span(member);
     let at = |j: Option<&Joint>| j.map_or(0.0, |j| j.at);
     let mut beyond = [
-        at(member.joints.first()) - (lo - along),
-        hi - along - at(member.joints.last()),
+        at(member.joints.first()) - lo,
+        hi - at(member.joints.last()),
     ];
     if member.turn.swaps_ends() {
         beyond.reverse();

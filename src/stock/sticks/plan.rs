@@ -154,7 +154,7 @@ impl Planner<'_> {
         let Some(batch) = Batch::of(&group, self.panel.quantity) else {
             return Ok(());
         };
-        let lead = batch.lead.max(self.point_clear(&group));
+        let lead = batch.lead.max(self.point_clear(&group, batch.lead));
         let task = Task {
             pattern: &group.pattern,
             kinds: &batch.kinds,
@@ -248,8 +248,9 @@ impl Planner<'_> {
     }
 
     /// The point of the datum end must lie outside of what members keep after trimming: so much wood before
-    /// the first joint, mm. Members that are not trimmed are sawn off behind it.
-    fn point_clear(&self, group: &Group) -> f64 {
+    /// the first joint, mm. Members that are not trimmed are sawn off behind it. `lead` is what their pieces
+    /// ask for.
+    fn point_clear(&self, group: &Group, lead: f64) -> f64 {
         let point = group.point_length();
         if point == 0.0 {
             return 0.0;
@@ -258,6 +259,6 @@ impl Planner<'_> {
             o if o > 0.0 => 0.0,
             _ => self.panel.sticks.saw_kerf,
         };
-        group.farthest_front() + point + sawn
+        group.farthest_front(lead) + point + sawn
     }
 }

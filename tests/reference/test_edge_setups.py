@@ -1,0 +1,400 @@
+"""Setups of edge-up jobs: the way from the bench to every stick by gangs.py, against `to_setup`; and what the
+programs cut, swept with shapely, against the notches of the sticks.
+
+Source of the rules: the project's design, section 3, edge-up.
+"""
+
+import copy
+import math
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from shapely.geometry import LineString, Polygon
+from shapely.ops import unary_union
+
+import gangs as bench
+import ground as reference
+import odd
+import rs274
+import sticks as rules
+from sweeps import REPLAY, SPECK, paths, swept
+from workshop import call, make, said, sizes, summary, write_job
+
+JOBS = ["check", *odd.EDGE_UP, *odd.MEASURED]
+# Programs step by 0.001 in x, y and z.
+STEP = 5.1e-4
+ROUNDING = 2e-6
+
+
+class Work:
+    def __init__(self, path, folder):
+        self.panel, self.material = sizes(path)
+        self.job = summary(folder)
+        self.folder = folder
+        self.gangs = bench.gangs(folder)
+        self.members = {}
+        for m in self.job["members"]:
+            self.members.setdefault(m["class"], []).append(m)
+
+    def sticks(self, name):
+        """The sticks of a class."""
+        return [s for s in self.job["sticks"] if s["class"] == name]
+
+
+@pytest.fixture(scope="module", params=JOBS)
+def work(request, panel_file, made):
+    path = panel_file(request.param)
+    return Work(path, made(path))
+
+
+def seat_of(gang, matrix):
+    """The place in the gang of what to_setup puts there."""
+    seat = matrix[1][3] / gang.face - 0.5
+    assert abs(seat - round(seat)) < 1e-5
+    return round(seat)
+
+
+def determinant(m):
+    return (
+        m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[2][1])
+        - m[0][1] * (m[1][0] * m[2][2] - m[1][2] * m[2][0])
+        + m[0][2] * (m[1][0] * m[2][1] - m[1][1] * m[2][0])
+    )
+
+
+def misplaced(gang):
+    """Places whose to_setup is not the way that gangs.py works out."""
+    found = []
+    for place in gang.setup["placements"]:
+        matrix = place["to_setup"]
+        assert len(matrix) == 3 and all(len(row) == 4 for row in matrix)
+        seat = seat_of(gang, matrix)
+        for point in [(0, 0, 0), (100.3, 0, 0), (0, 1.7, 0), (0, 0, 9.1), (57.1, -1.3, 4.9)]:
+            told = [sum(a * b for a, b in zip(row, (*point, 1))) for row in matrix]
+            if math.dist(told, gang.carried(seat, point)) > 1e-4:
+                found.append((place["id"], seat, point))
+                break
+    return found
+
+
+def test_to_setup_is_the_way_of_the_bench(work):
+    for gang in work.gangs:
+        assert gang.setup["placements"]
+        for place in gang.setup["placements"]:
+            # A rotation: rows of length 1, square to each other, right-handed.
+            m = place["to_setup"]
+            assert determinant(m) == pytest.approx(1, abs=1e-9)
+            for i in range(3):
+                for j in range(3):
+                    dot = sum(a * b for a, b in zip(m[i][:3], m[j][:3]))
+                    assert dot == pytest.approx(1.0 if i == j else 0.0, abs=1e-9)
+        assert misplaced(gang) == []
+
+
+def test_a_wrong_stagger_is_not_the_way_of_the_bench(work):
+    """The comparison above can fail."""
+    askew = 0
+    for gang in bench.gangs(work.folder, sign=-1):
+        if abs(gang.fence - 90) > 1:
+            assert len(misplaced(gang)) == len(gang.setup["placements"])
+            askew += 1
+        elif gang.stick["ends"][0]["shape"] == "square":
+            assert misplaced(gang) == []
+    assert askew or work.panel["name"] == "odd two faces"
+
+
+def test_every_stick_lies_in_every_clamping_once(work):
+    """Each with its spares; the outermost two places of a load hold spares or dummies."""
+    for gang in work.gangs:
+        wanted = Counter()
+        for stick in work.sticks(gang.stick["class"]):
+            wanted[stick["id"]] += stick["count"] + stick["spares"]
+        assert Counter(p["id"] for p in gang.setup["placements"]) == wanted
+        places = [(p["load"], seat_of(gang, p["to_setup"])) for p in gang.setup["placements"]]
+        assert len(set(places)) == len(places), "one stick in a place"
+        outer = [(load, seat) for load, seat in places if seat in (0, gang.seats - 1)]
+        spares = sum(s["spares"] for s in work.sticks(gang.stick["class"]))
+        assert len(outer) <= spares
+        assert {load for load, _ in places} == set(range(1, gang.setup["loads"] + 1))
+        assert all(0 <= seat < gang.seats for _, seat in places)
+
+
+def test_datum_ends_touch_the_fence(work):
+    """The fence stands at its direction through x = y = 0; a point lies on it, and of a square end the
+    corner that comes first, so that nothing of a stick lies behind it."""
+    for gang in work.gangs:
+        t = math.radians(gang.fence)
+        end = rules.datum_end(gang.stick)
+        for i in range(gang.seats):
+            x, y = gang.datum(i)
+            # Away from the fence is to its right.
+            away = [(x + a) * math.sin(t) - (y + b) * math.cos(t) for a, b in end.exterior.coords]
+            assert min(away) == pytest.approx(0, abs=1e-9)
+
+
+def test_one_clamping_for_each_direction_in_each_edge(work):
+    """The fewest that a fence in one direction allows; deeper slots never before shallower ones."""
+    for name in {s["class"] for s in work.job["sticks"]}:
+        mine = [g for g in work.gangs if g.stick["class"] == name]
+        ways = [(g.edge, round(g.fence, 4)) for g in mine]
+        needed = {(n[1], round(n[2], 4)) for n in rules.rows(mine[0].stick["notches"])}
+        assert len(ways) == len(set(ways)) and set(ways) == needed
+        deepest = [max(n[4] for n in bench.own_notches(g)) for g in mine]
+        assert deepest == sorted(deepest)
+
+
+def test_shallow_slots_come_first(work):
+    for gang in work.gangs:
+        floors = []
+        for stretch in paths(gang.program):
+            # A slot's passes go down; each slot ends at its floor.
+            if floors and stretch.height < floors[-1]:
+                floors[-1] = stretch.height
+            elif not floors or stretch.height > floors[-1]:
+                floors.append(stretch.height)
+        assert floors and floors == sorted(floors, reverse=True)
+
+
+def marks(gang, removed):
+    """What is cut besides the notches: regions as seen from the edge that is up."""
+    notches = unary_union([bench.slot(n[0], n[3], n[2], gang.face) for n in bench.own_notches(gang)])
+    return [p for _, _, region in removed for p in bench.polygons(region.difference(notches.buffer(REPLAY)))]
+
+
+def faults(gang, levels, i):
+    """What is wrong with stick i of a gang: its notches of this edge and direction at every height, at their
+    place and width within 0.005, with both walls at their angle; and nothing else but the mark."""
+    face, found = gang.face, []
+    band = gang.strip(i)
+    x, y = gang.datum(i)
+    whole = Polygon([(a - x, b - y) for a, b in band.exterior.coords])
+    removed = gang.removed(i, levels)
+    if any(bottom < -STEP for bottom, _, _ in removed):
+        found.append("below the bed")
+    mark = [p for p in marks(gang, removed[-1:])]
+    if len(mark) > 1:
+        found.append(f"{len(mark)} marks")
+    marked = Polygon()
+    if mark:
+        at = mark[0].centroid.x
+        marked = bench.slot(at, 2 * gang.radius, gang.fence, face)
+        if abs(removed[-1][0] - (gang.depth - bench.MARK)) > STEP:
+            found.append("a mark that is too deep or too shallow")
+    bottoms = [bottom for bottom, _, _ in removed]
+    for notch in bench.own_notches(gang):
+        if min(abs(b - (gang.depth - notch[4])) for b in bottoms) > STEP:
+            found.append(f"no floor for {notch}")
+    for bottom, top, region in removed:
+        here = [n for n in bench.own_notches(gang) if gang.depth - n[4] < bottom + 2 * STEP]
+        expected = [bench.slot(n[0], n[3], n[2], face) for n in here]
+        if bottom > gang.depth - bench.MARK - 2 * STEP and mark:
+            expected.append(marked)
+        for shape in expected:
+            if not whole.buffer(1e-9).covers(shape):
+                found.append("a slot that leaves the stick's end")
+        intended = unary_union(expected).intersection(whole)
+        if region.difference(intended.buffer(REPLAY)).area > SPECK:
+            found.append(f"too much is cut above {bottom}")
+        standing = intended.difference(region.buffer(REPLAY))
+        if standing.area > SPECK:
+            found.append(f"too little is cut above {bottom}")
+        for n in here:
+            found += off_walls(region, n, face)
+    return found
+
+
+def off_walls(region, notch, face):
+    """How a cut differs from a notch: its middle on the centre line, its width across, and each wall's way
+    along the stick from face to face, as its angle has it."""
+    at, _, angle, width, _ = notch
+    t = math.radians(angle)
+    walls = []
+    heights = [-0.499 * face, 0.0, 0.499 * face]
+    reach = width / math.sin(t)
+    for y in heights:
+        middle = at + y / math.tan(t)
+        across = LineString([(middle - reach, y), (middle + reach, y)])
+        cut = across.intersection(region)
+        if cut.geom_type != "LineString" or cut.is_empty:
+            return [f"no one cut at {at}, {y} off the centre line"]
+        xs = [p[0] for p in cut.coords]
+        walls.append((min(xs), max(xs)))
+    found = []
+    low, mid, high = walls
+    if abs((mid[0] + mid[1]) / 2 - at) * math.sin(t) > REPLAY:
+        found.append(f"a cut at {(mid[0] + mid[1]) / 2} for {at}")
+    for lo, hi in walls:
+        if abs((hi - lo) * math.sin(t) - width) > REPLAY:
+            found.append(f"a cut {(hi - lo) * math.sin(t)} wide for {width}")
+    for side in (0, 1):
+        lean = (high[side] - low[side]) / (heights[2] - heights[0])
+        if abs(lean - 1 / math.tan(t)) * face * math.sin(t) > REPLAY:
+            found.append(f"a wall at {math.degrees(math.atan2(1, lean))} for {angle}")
+    return found
+
+
+def test_programs_cut_the_notches_of_every_stick(work):
+    for gang in work.gangs:
+        levels = gang.levels()
+        for i in range(gang.seats):
+            assert faults(gang, levels, i) == [], (gang.setup["file"], gang.edge, i)
+
+
+def test_all_clampings_together_cut_all_notches(work):
+    """Every notch of a stick belongs to one clamping."""
+    for name in {s["class"] for s in work.job["sticks"]}:
+        mine = [g for g in work.gangs if g.stick["class"] == name]
+        cut = [n for g in mine for n in bench.own_notches(g)]
+        assert sorted(cut) == sorted(rules.rows(mine[0].stick["notches"]))
+
+
+def test_sticks_are_marked_where_it_does_not_show(work):
+    """Each stick has a mark: in wood that is cut off or trimmed away, or in the edge that ends at the back of
+    every member that its first piece becomes."""
+    for name in {s["class"] for s in work.job["sticks"]}:
+        assert_hidden(work, [g for g in work.gangs if g.stick["class"] == name])
+
+
+def assert_hidden(work, mine):
+    ground = reference.Ground(work.panel, work.material)
+    marked = 0
+    for gang in mine:
+        levels = gang.levels()
+        for mark in marks(gang, gang.removed(1, levels)[-1:]):
+            marked += 1
+            from_front = [(x, y if gang.edge == "front" else -y) for x, y in mark.exterior.coords]
+            for stick in work.sticks(gang.stick["class"]):
+                for piece in stick["pieces"]:
+                    for member in work.members[piece["class"]]:
+                        kept = rules.kept_in_stick(member, piece, ground)
+                        over, _ = rules.both_turns(member["turn"], piece["turn"])
+                        at_back = (gang.edge == "back") != over
+                        touched = Polygon(from_front).intersection(kept).area > SPECK
+                        assert at_back or not touched, (stick["id"], member["id"])
+    notches = rules.rows(mine[0].stick["notches"])
+    swap = {"front": "back", "back": "front"}
+    over = sorted((n[0], swap[n[1]], *n[2:]) for n in notches)
+    alike = over == sorted(notches)
+    assert marked == (2 if alike and marked == 2 else 1)
+
+
+def test_a_mark_on_a_kept_edge_is_seen(panel_file, made):
+    """The check above can fail: members that reached further back would show it."""
+    path = panel_file("check")
+    work = Work(path, made(path))
+    mine = [g for g in work.gangs if g.stick["class"] == "stick-1"]
+    assert_hidden(work, mine)
+    for stick in work.job["sticks"]:
+        for piece in stick["pieces"]:
+            piece["cut"] = [c - 20 for c in piece["cut"]]
+    with pytest.raises(AssertionError):
+        assert_hidden(work, mine)
+
+
+def test_without_overhang_marks_do_not_show_either(tmp_path):
+    """Before the slanting bars there is wood that is cut off. Hardly any is before the uprights, middle
+    members that are notched from both edges: the mark goes into the edge that ends at the back."""
+    sides = dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7})
+    ends = {"sticks.lead": 66, "sticks.tail": 30, "sticks.ends": {"upright": 48}}
+    panel = {"outline": sides, "ground.columns": 3, **ends}
+    path = write_job(tmp_path / "a", "check", panel=panel)
+    work = Work(path, make(path, tmp_path / "out"))
+    for name in {s["class"] for s in work.job["sticks"]}:
+        assert_hidden(work, [g for g in work.gangs if g.stick["class"] == name])
+    upright = [g for g in work.gangs if g.stick["families"] == ["upright"]]
+    for gang in upright:
+        removed = gang.removed(1, gang.levels())
+        assert len(marks(gang, removed[-1:])) == (1 if gang.edge == "back" else 0)
+
+
+def test_nowhere_to_put_a_mark_is_refused(tmp_path):
+    """Slanting bars turn either edge to the front: with nothing cut off before them there is no place."""
+    sides = dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 14.7})
+    panel = {"outline": sides, "ground.columns": 3, "ground.rows": 2, "sticks.ends": None}
+    done = call("check", write_job(tmp_path / "a", "check", panel=panel))
+    assert done.returncode == 1, said(done)
+    assert "mark-room" in done.stderr and "a longer lead" in done.stderr, said(done)
+
+
+def test_fences_are_milled_along_their_direction(work):
+    """The cutter runs along the line through x = y = 0, never behind it, and cuts all of the height over the
+    widest gang that the fence serves."""
+    fences = [s for s in work.job["setups"] if s["kind"] == "fence"]
+    assert {f["fence"] for f in fences} == {g.fence for g in work.gangs}
+    for fence in fences:
+        program = rs274.read((work.folder / fence["file"]).read_text())
+        radius, t = fence["tool_diameter"] / 2, math.radians(fence["fence"])
+        stretches = paths(program)
+        width = max(g.setup["stock"]["max"][1] for g in work.gangs if g.fence == fence["fence"])
+        through = [p for p in stretches if p.height <= STEP]
+        assert min(p.height for p in through) < 0
+        region = swept(through, radius)
+        behind = [x * math.sin(t) - y * math.cos(t) for x, y in region.exterior.coords]
+        assert min(behind) == pytest.approx(0, abs=1.5e-3)
+        line = [(s * math.cos(t) + d * math.sin(t), s * math.sin(t) - d * math.cos(t))
+                for s, d in [(0, REPLAY), (width / math.sin(t), REPLAY)]]  # fmt: skip
+        assert region.covers(LineString(line))
+
+
+def skew(gangs):
+    return [g for g in gangs if abs(g.fence - 90) > 1]
+
+
+def test_a_wrong_sign_of_the_stagger_is_seen(panel_file, made):
+    """In the test's own way to the sticks: no stick of a skew gang comes out right."""
+    for name in ("check", "odd-diamond"):
+        gangs = skew(bench.gangs(made(panel_file(name)), sign=-1))
+        assert gangs
+        for gang in gangs:
+            levels = gang.levels()
+            assert all(faults(gang, levels, i) for i in range(gang.seats)), gang.setup["file"]
+
+
+def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
+    """Cut with its other hand: programs with y and the stagger the other way round, as of a gang that was
+    turned over whole, and notches of the other hand."""
+    for name in ("check", "odd-diamond"):
+        for gang in skew(bench.gangs(made(panel_file(name)))):
+            hand = copy.deepcopy(gang.stick)
+            for n in hand["notches"]:
+                n["angle"] = 180 - n["angle"]
+            levels = gang.levels()
+            other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence})
+            assert all(faults(other, levels, i) for i in range(gang.seats))
+            # Sticks in the opposite order along the fence.
+            swapped = gang.seats - 1
+            x, y = gang.datum(0)
+            _, high = gang.datum(swapped)
+            block = replace(gang)
+            block.datum = lambda i, x=x, y=y: (gang.datum(swapped - i)[0], gang.datum(i)[1])
+            middle = swapped / 2
+            assert high > y
+            assert all(faults(block, levels, i) for i in range(gang.seats) if i != middle)
+
+
+@pytest.mark.parametrize("change", ["at", "width", "depth", "angle", "extra", "missing"])
+def test_a_notch_that_is_off_is_seen(panel_file, made, change):
+    """By 0.006 or 0.1 degrees, and a notch more or less."""
+    for gang in bench.gangs(made(panel_file("odd-edge-up")))[:3]:
+        levels = gang.levels()
+        assert faults(gang, levels, 1) == []
+        stick = copy.deepcopy(gang.stick)
+        notches = stick["notches"]
+        mine = [n for n in notches if n["edge"] == gang.edge and n["angle"] == gang.fence]
+        if change == "missing":
+            notches.remove(mine[2])
+        elif change == "extra":
+            notches.append({**mine[2], "at": mine[2]["at"] + 17.1})
+        elif change == "angle":
+            mine[2]["angle"] += 0.13
+            stick["notches"] = notches
+            wrong = replace(gang, stick=stick)
+            region = gang.removed(1, levels)[-1][2]
+            assert off_walls(region, rules.rows([mine[2]])[0], gang.face)
+            assert faults(wrong, levels, 1)
+            continue
+        else:
+            # Half of a width is added at each wall.
+            mine[2][change] += {"at": 0.0075, "width": 0.012, "depth": 0.006}[change]
+        assert faults(replace(gang, stick=stick), levels, 1)
