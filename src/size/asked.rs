@@ -65,8 +65,8 @@ impl Range {
     }
 
     pub(super) fn is_empty(self) -> bool {
-        // Not `least > greatest`: what is no number is empty too.
-        !(self.least <= self.greatest)
+        // What is no number is empty too.
+        self.least.is_nan() || self.greatest.is_nan() || self.least > self.greatest
     }
 
     /// The value of the range nearest to `value`.

@@ -43,7 +43,7 @@ pub fn fits(
     let measured = measured.into();
     let search = Search::new(panel, &measured, asked)?;
     let mut found = search.all()?;
-    found.sort_by(|a, b| a.1.cmp(&b.1));
+    found.sort_by_key(|(_, key)| *key);
     let count = |closes| {
         found
             .iter()

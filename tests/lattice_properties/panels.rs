@@ -122,6 +122,7 @@ fn case(random: &mut Random, index: usize) -> Case {
     let panel = Panel {
         name: format!("odd {index}"),
         quantity: 1,
+        kits: None,
         ground: Ground {
             layout,
             depth: random.length(6.0, 19.0),
