@@ -222,6 +222,12 @@ impl EdgePlan {
         }
     }
 
+    /// All clampings in order: (bench, clamping).
+    pub fn clampings(&self) -> impl Iterator<Item = (usize, usize)> {
+        let benches = self.benches.iter().enumerate();
+        benches.flat_map(|(b, bench)| (0..bench.gangs.len()).map(move |g| (b, g)))
+    }
+
     /// The clamping that stands for a program: its first, which of a fence is the widest gang.
     #[must_use]
     pub fn gang_of(&self, run: &Run) -> Option<&Gang> {

@@ -8,6 +8,7 @@ use super::cut_file::{CutFile, Holds};
 use super::edge_up::Work;
 use super::error::JobError;
 use super::plan::{Cutting, Plan, flared};
+use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, dry_fit};
@@ -27,6 +28,8 @@ pub struct Made {
     pub fit: DryFit,
     /// All checks, the passed ones too.
     pub checks: Vec<Check>,
+    /// What the maker should know: the plan's own warnings, and those of its files.
+    pub warnings: Vec<String>,
 }
 
 /// The summary's place in the folder.
@@ -45,6 +48,15 @@ impl Made {
     /// # Errors
     /// Checks or proofs that fail.
     pub fn of(plan: &Plan, progress: &mut dyn FnMut(&str)) -> Result<Self, JobError> {
+        Self::with_sheet(plan, progress, &sheet::document)
+    }
+
+    /// [`Made::of`] with another way to tell of the job on the workshop sheet.
+    fn with_sheet(
+        plan: &Plan,
+        progress: &mut dyn FnMut(&str),
+        tell: &sheet::TellJob,
+    ) -> Result<Self, JobError> {
         let mut files = BTreeMap::new();
         for source in &plan.files.sources {
             files.insert(format!("source/{}", source.name), source.bytes.clone());
@@ -89,6 +101,9 @@ impl Made {
         }
         files.extend(cut);
         super::pictures::add(plan, &mut files);
+        progress("sheet");
+        let mut warnings = plan.warnings.clone();
+        warnings.extend(sheet::add(|files| tell(plan, &fit, &checks, files), &mut files));
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -101,13 +116,18 @@ impl Made {
             fit: &fit,
             cut: told_cut(plan),
             checks: &checks,
-            warnings: &plan.warnings,
+            warnings: &warnings,
         };
         let summary = Summary::of(told, &digests)
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
         files.insert(SUMMARY.to_owned(), summary);
-        Ok(Self { files, fit, checks })
+        Ok(Self {
+            files,
+            fit,
+            checks,
+            warnings,
+        })
     }
 }
 

@@ -19,6 +19,7 @@ mod plan;
 mod prove;
 mod reading;
 mod replay;
+mod sheet;
 mod steps;
 mod stick_stock;
 mod write_down;

@@ -68,37 +68,42 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each clamping.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let of: usize = edge.benches.iter().map(|b| b.gangs.len()).sum();
-    let mut number = 0;
-    for (b, bench) in edge.benches.iter().enumerate() {
-        for (g, gang) in bench.gangs.iter().enumerate() {
-            number += 1;
-            let Some(run) = bench.slots.get(g).and_then(|&r| edge.runs.get(r)) else {
-                continue;
-            };
-            let title = [
-                format!("{}: clamping {number} of {of}", plan.files.panel.name),
-                format!(
-                    "sticks {}, {} edge up, fence at {} degrees; {}; {}",
-                    gang.id,
-                    gang.edge.word(),
-                    short(gang.fence_deg),
-                    plan.files.material.name,
-                    plan.files.machine.name
-                ),
-            ];
-            let view = GangView {
-                gang,
-                radius: run.program.head.radius(),
-                title: &title,
-                steps: &gang_steps(edge, b, g, &plan.files),
-            };
-            files.insert(
-                format!("pictures/clamping-{number:02}.svg"),
-                gang_svg(&view),
-            );
+    for (number, (b, g)) in (1..).zip(edge.clampings()) {
+        let steps = gang_steps(edge, b, g, &plan.files);
+        if let Some(svg) = clamping(plan, edge, number, &steps) {
+            files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }
     }
+}
+
+/// The picture of a clamping by its number from 1, with these steps below.
+pub(super) fn clamping(
+    plan: &Plan,
+    edge: &EdgePlan,
+    number: usize,
+    steps: &[String],
+) -> Option<Vec<u8>> {
+    let of = edge.clampings().count();
+    let (b, g) = edge.clampings().nth(number.checked_sub(1)?)?;
+    let bench = edge.benches.get(b)?;
+    let (gang, run) = (bench.gangs.get(g)?, edge.runs.get(*bench.slots.get(g)?)?);
+    let title = [
+        format!("{}: clamping {number} of {of}", plan.files.panel.name),
+        format!(
+            "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+            gang.id,
+            gang.edge.word(),
+            short(gang.fence_deg),
+            plan.files.material.name,
+            plan.files.machine.name
+        ),
+    ];
+    Some(gang_svg(&GangView {
+        gang,
+        radius: run.program.head.radius(),
+        title: &title,
+        steps,
+    }))
 }
 
 fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
@@ -128,7 +133,7 @@ fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
     })
 }
 
-fn panel_view(plan: &Plan) -> PanelView {
+pub(super) fn panel_view(plan: &Plan) -> PanelView {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
     let layout = match &panel.ground.layout {

@@ -2,7 +2,7 @@
 //! piece a line.
 
 use crate::geom::micron;
-use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
+use crate::lattice::{End, EndShape, Lattice, trim_remark, turned_ends};
 use crate::stock::StickPlan;
 
 /// The cut list of one panel. Lengths are mm as cut.
@@ -48,14 +48,10 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
             let Some(of) = lattice.classes.get(piece.class) else {
                 continue;
             };
-            let mut ends = of.ends.map(|e| turned_end(e, piece.turn));
-            if piece.turn.swaps_ends() {
-                ends.reverse();
-            }
-            let angle = |i: usize| match ends.get(i) {
-                Some(end) if end.shape == EndShape::Point => "point".to_owned(),
-                Some(end) => micron(end.angle_deg).to_string(),
-                None => String::new(),
+            let ends = turned_ends(of.ends, piece.turn);
+            let angle = |end: End| match end.shape {
+                EndShape::Point => "point".to_owned(),
+                _ => micron(end.angle_deg).to_string(),
             };
             out.push_str(&format!(
                 "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{}\r\n",
@@ -71,8 +67,8 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
                 piece.joints,
                 micron(piece.cut[0]),
                 micron(piece.cut[1]),
-                angle(0),
-                angle(1),
+                angle(ends[0]),
+                angle(ends[1]),
             ));
         }
     }

@@ -4,6 +4,8 @@ pub mod csv;
 pub mod dxf;
 pub mod dxf_notes;
 pub mod gcode;
+pub mod html;
 pub mod infill_csv;
+pub mod pdf;
 pub mod summary;
 pub mod svg;

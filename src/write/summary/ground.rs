@@ -63,13 +63,13 @@ pub(super) struct ClassJointOut {
 }
 
 #[derive(Debug, Clone, Serialize)]
-pub(super) struct SurroundOut {
-    id: String,
-    side: String,
-    long: f64,
-    short: f64,
-    face: f64,
-    mitres: [f64; 2],
+pub(crate) struct SurroundOut {
+    pub(crate) id: String,
+    pub(crate) side: String,
+    pub(crate) long: f64,
+    pub(crate) short: f64,
+    pub(crate) face: f64,
+    pub(crate) mitres: [f64; 2],
 }
 
 fn shape(s: JointShape) -> &'static str {
@@ -161,7 +161,7 @@ pub(super) fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
 
 /// The mitred pieces round the ground: each side's length inside, and outside with the face's share of
 /// both mitres, face / tan(mitre); the mitre halves the corner.
-pub(super) fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
+pub(crate) fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
     let Some(face) = face else { return Vec::new() };
     let corners = lattice.outline.region.corners();
     let n = corners.len();
