@@ -1,6 +1,6 @@
 //! Numbers as a maker reads them.
 
-use crate::geom::tidy;
+use crate::geom::{micron, tidy};
 use crate::panel::Units;
 
 /// Millimetres in an inch.
@@ -29,8 +29,8 @@ impl Numbers {
     #[must_use]
     pub fn len(self, mm: f64) -> String {
         match self.units {
-            Units::Mm => format!("{:.1}", tidy((mm * 10.0).round() / 10.0)),
-            Units::Inch => fraction(mm / INCH),
+            Units::Mm => format!("{:.1}", to(mm, 10.0)),
+            Units::Inch => fraction(micron(mm) / INCH),
         }
     }
 
@@ -39,8 +39,8 @@ impl Numbers {
     #[must_use]
     pub fn fine(self, mm: f64) -> String {
         match self.units {
-            Units::Mm => format!("{:.2}", tidy((mm * 100.0).round() / 100.0)),
-            Units::Inch => format!("{:.3}", tidy((mm / INCH * 1000.0).round() / 1000.0)),
+            Units::Mm => format!("{:.2}", to(mm, 100.0)),
+            Units::Inch => format!("{:.3}", to(mm / INCH, 1000.0)),
         }
     }
 
@@ -77,7 +77,7 @@ impl Numbers {
     /// An angle in degrees, with at most two decimals.
     #[must_use]
     pub fn angle(self, deg: f64) -> String {
-        let text = format!("{:.2}", tidy((deg * 100.0).round() / 100.0));
+        let text = format!("{:.2}", to(deg, 100.0));
         format!("{}°", text.trim_end_matches('0').trim_end_matches('.'))
     }
 
@@ -92,6 +92,11 @@ impl Numbers {
             format!("{hours:.0} h {:.0} min", whole - 60.0 * hours)
         }
     }
+}
+
+/// Rounded to a part of one, half a part away from nought whatever round-off has done to it.
+fn to(v: f64, parts: f64) -> f64 {
+    tidy((micron(v) * parts).round() / parts)
 }
 
 /// Inches as whole ones and a reduced fraction: `13 9/64`.
@@ -141,7 +146,7 @@ mod tests {
     fn millimetres_have_one_decimal_and_no_minus_nought() {
         let mm = Numbers { units: Units::Mm };
         assert_eq!(
-            [mm.len(333.75), mm.len(-0.01), mm.fine(4.05), mm.angle(22.5)],
+            [mm.len(333.75 - 1e-13), mm.len(-0.01), mm.fine(4.05), mm.angle(22.5)],
             ["333.8", "0.0", "4.05", "22.5°"]
         );
         assert_eq!([mm.minutes(0.2), mm.minutes(125.0)], ["1 min", "2 h 5 min"]);

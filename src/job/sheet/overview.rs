@@ -20,6 +20,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             size: Size::True,
         }),
     ];
+    let (path, alt) = match &sheet.plan.coupon {
+        Some(_) => ("coupon.svg", "The coupon with its notches by number"),
+        None => ("panel.svg", "The panel from the front, every bar with the letter of its class"),
+    };
+    blocks.extend(sheet.picture(path, alt.into()).map(Block::Figure));
     if sheet.plan.coupon.is_none() {
         blocks.push(Block::Table(sizes(sheet)));
         blocks.push(Block::Table(bars(sheet)));
@@ -34,11 +39,6 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         made.row([what.to_owned(), name.clone()]);
     }
     blocks.push(Block::Table(made));
-    let (path, alt) = match &sheet.plan.coupon {
-        Some(_) => ("coupon.svg", "The coupon with its notches by number"),
-        None => ("panel.svg", "The panel from the front, every bar with the letter of its class"),
-    };
-    blocks.extend(sheet.picture(path, alt.into()).map(Block::Figure));
     let title = match &sheet.plan.coupon {
         Some(_) => "The coupon",
         None => "The panel",
@@ -112,7 +112,7 @@ fn bars(sheet: &Sheet<'_>) -> Table {
             family.name.clone(),
             own.to_string(),
             family.rank.to_string(),
-            n.angle(family.direction_deg),
+            n.angle(family.direction_deg.rem_euclid(180.0)),
             n.fine(family.face),
             measured,
         ]);

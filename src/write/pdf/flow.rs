@@ -22,6 +22,13 @@ const SECTION_GAP: f64 = 5.0;
 const INDENT: f64 = 6.0;
 /// A figure drawn smaller than this share of itself says so.
 const AS_IT_IS: f64 = 0.995;
+/// A picture becomes no smaller than this share of itself to stay on a leaf, or with its steps.
+const SHRINK: f64 = 0.75;
+/// Steps that take less than this share of a leaf stay with their picture.
+const STEPS: f64 = 0.4;
+/// Below a title or heading, and between steps, mm.
+const HEADED: f64 = 1.2;
+const BETWEEN_STEPS: f64 = 0.6;
 /// Round-off of picture sizes, mm.
 const ROUND_OFF: f64 = 0.01;
 
@@ -108,11 +115,11 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
         if !flow.at_top() {
             flow.y += SECTION_GAP;
         }
-        flow.headed(&section.title, TITLE, section.blocks.first())?;
-        let mut blocks = section.blocks.iter().peekable();
-        while let Some(block) = blocks.next() {
+        flow.headed(&section.title, TITLE, &section.blocks)?;
+        for (k, block) in section.blocks.iter().enumerate() {
+            let rest = section.blocks.get(k + 1..).unwrap_or(&[]);
             match block {
-                Block::Heading(text) => flow.headed(text, HEADING, blocks.peek().copied())?,
+                Block::Heading(text) => flow.headed(text, HEADING, rest)?,
                 Block::Text(text) => flow.paragraph(text, BODY, INK, 0.0),
                 Block::Caution(text) => flow.caution(text),
                 Block::Steps(steps) => {
@@ -122,7 +129,7 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
                 }
                 Block::List(points) => points.iter().for_each(|point| flow.listed("•", point)),
                 Block::Table(t) => table::table(&mut flow, t),
-                Block::Figure(figure) => flow.figure(figure)?,
+                Block::Figure(figure) => flow.figure(figure, rest)?,
             }
             flow.y += GAP;
         }
@@ -196,21 +203,22 @@ impl Flow<'_> {
     }
 
     /// A title or heading, on the leaf on which what follows begins.
-    fn headed(&mut self, text: &str, look: Look, next: Option<&Block>) -> Result<(), PdfError> {
+    fn headed(&mut self, text: &str, look: Look, next: &[Block]) -> Result<(), PdfError> {
         let [width, height] = self.room();
-        let own = self.fonts.lines(text, look, width).len() as f64 * look.line() + 1.2;
+        let own = self.fonts.lines(text, look, width).len() as f64 * look.line() + HEADED;
         let least = match next {
-            Some(Block::Heading(text)) => {
+            [Block::Heading(text), ..] => {
                 let lines = self.fonts.lines(text, HEADING, width).len() as f64;
                 lines * HEADING.line() + 4.0 * BODY.line()
             }
-            Some(Block::Table(t)) => table::least_height(t, self.fonts, width),
-            Some(Block::Figure(figure)) => {
+            [Block::Table(t), ..] => table::least_height(t, self.fonts, width),
+            [Block::Figure(figure), rest @ ..] => {
                 let picture = Picture::read(figure, self.fonts)?;
-                self.drawn(figure, &picture, height - own)?.1 + self.below(figure, 1.0)
+                let drawn = self.drawn(figure, &picture, height - own, self.steps(rest))?;
+                drawn[1] + self.below(figure, &picture, drawn) + self.steps(rest)
             }
-            Some(_) => 2.0 * BODY.line(),
-            None => 0.0,
+            [_, ..] => 2.0 * BODY.line(),
+            [] => 0.0,
         };
         self.need((own + least).min(height));
         if look == TITLE {
@@ -218,8 +226,22 @@ impl Flow<'_> {
             self.done.marks.push((text.to_owned(), leaf, self.y));
         }
         self.paragraph(text, look, INK, 0.0);
-        self.y += 1.2;
+        self.y += HEADED;
         Ok(())
+    }
+
+    /// Height of the steps that a picture goes with: those right after it, where a page has room for both.
+    fn steps(&self, next: &[Block]) -> f64 {
+        let [Block::Steps(steps), ..] = next else {
+            return 0.0;
+        };
+        let [width, height] = self.room();
+        let one = |step: &String| {
+            let lines = self.fonts.lines(step, BODY, width - INDENT).len();
+            lines as f64 * BODY.line() + BETWEEN_STEPS
+        };
+        let all = GAP + steps.iter().map(one).sum::<f64>();
+        if all < STEPS * height { all } else { 0.0 }
     }
 
     /// A text, broken between lines where the leaf ends.
@@ -237,7 +259,7 @@ impl Flow<'_> {
         let at = [self.left() + 1.0, self.y + BODY.ascent()];
         self.text(at, BODY.bold(), INK, mark.to_owned());
         self.paragraph(text, BODY, INK, INDENT);
-        self.y += 0.6;
+        self.y += BETWEEN_STEPS;
     }
 
     fn caution(&mut self, text: &str) {
@@ -251,68 +273,71 @@ impl Flow<'_> {
         }
     }
 
-    /// How a picture is drawn where so much height is free: its width and height, mm.
+    /// How a picture is drawn where so much height is free for it, what stands below it, and, if it need
+    /// not become much smaller for that, what comes `after`: its width and height, mm.
     fn drawn(
         &self,
         figure: &Figure,
         picture: &Picture,
-        height: f64,
-    ) -> Result<(f64, f64), PdfError> {
-        let [w, h] = picture.size;
-        let room = self.room();
-        let most = height - self.below(figure, 1.0);
+        free: f64,
+        after: f64,
+    ) -> Result<[f64; 2], PdfError> {
+        let size @ [w, h] = picture.size;
+        let width = self.room()[0];
         if figure.size == Size::True {
-            if w > room[0] + ROUND_OFF || h > most + ROUND_OFF {
+            let most = free - self.below(figure, picture, size);
+            if w > width + ROUND_OFF || h > most + ROUND_OFF {
                 return Err(PdfError::TooLarge {
                     what: figure.alt.clone(),
-                    size: picture.size,
-                    room: [room[0], most],
+                    size,
+                    room: [width, most],
                 });
             }
-            return Ok((w, h));
+            return Ok(size);
         }
-        let scale = (room[0] / w).min(most / h).min(1.0);
-        Ok((scale * w, scale * h))
+        let across = (width / w).min(1.0);
+        // What is drawn smaller says so below, in a line more at most.
+        let below = self.below(figure, picture, [0.0, 0.0]);
+        let high = |free: f64| ((free - below) / h).min(across);
+        let both = high(free - after);
+        let scale = if both >= SHRINK * across {
+            both
+        } else {
+            high(free)
+        };
+        Ok([scale * w, scale * h])
     }
 
-    /// Height of what stands below a picture, mm.
-    fn below(&self, figure: &Figure, scale: f64) -> f64 {
-        let text = under(figure, scale);
+    /// Height of what stands below a picture that is drawn at a size, mm.
+    fn below(&self, figure: &Figure, picture: &Picture, size: [f64; 2]) -> f64 {
+        let text = under(figure, size[0] / picture.size[0]);
         if text.is_empty() {
             return 0.0;
         }
-        self.fonts.lines(&text, SMALL, self.room()[0]).len() as f64 * SMALL.line() + 0.8
+        let lines = self.fonts.lines(&text, SMALL, self.room()[0]).len();
+        lines as f64 * SMALL.line() + 0.8
     }
 
-    fn figure(&mut self, figure: &Figure) -> Result<(), PdfError> {
+    fn figure(&mut self, figure: &Figure, next: &[Block]) -> Result<(), PdfError> {
         let picture = Picture::read(figure, self.fonts)?;
-        let room = self.room();
-        // What a smaller picture says below it takes a line more at most.
-        let most = room[1] - SMALL.line();
-        let most = if figure.size == Size::True { room[1] } else { most };
-        let mut size = self.drawn(figure, &picture, most)?;
-        let scale = size.0 / picture.size[0];
-        let below = self.below(figure, scale);
-        // A title above has made room on this leaf, a little less than a whole one.
-        if size.1 + below > self.free() {
-            let less = (self.free() - below) / size.1;
-            if figure.size == Size::Fit && less > SHRINK {
-                size = (size.0 * less, size.1 * less);
-            } else {
-                self.leaf();
+        let after = self.steps(next);
+        let whole = self.drawn(figure, &picture, self.room()[1], after)?;
+        let below = self.below(figure, &picture, whole);
+        let mut size = whole;
+        if whole[1] + below + after > self.free() {
+            // On this leaf, if it need not become much smaller for that.
+            let here = self.drawn(figure, &picture, self.free(), after);
+            match here {
+                Ok(here) if here[1] >= SHRINK * whole[1] => size = here,
+                _ => self.leaf(),
             }
         }
-        let scale = size.0 / picture.size[0];
-        let at = [self.left() + 0.5 * (room[0] - size.0), self.y];
+        let at = [self.left() + 0.5 * (self.room()[0] - size[0]), self.y];
+        let text = under(figure, size[0] / picture.size[0]);
         let index = self.done.pictures.len();
         self.done.pictures.push(picture);
-        self.item(Item::Picture {
-            index,
-            at,
-            size: [size.0, size.1],
-        });
-        self.y += size.1;
-        let text = under(figure, scale);
+        self.item(Item::Picture { index, at, size });
+        self.y += size[1];
         if !text.is_empty() {
             self.y += 0.8;
             self.paragraph(&text, SMALL, FAINT, 0.0);
@@ -320,9 +345,6 @@ impl Flow<'_> {
         Ok(())
     }
 }
-
-/// A picture is drawn smaller by no more than this to stay on its leaf.
-const SHRINK: f64 = 0.75;
 
 /// What stands below a picture.
 fn under(figure: &Figure, scale: f64) -> String {

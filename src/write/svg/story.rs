@@ -72,7 +72,7 @@ const BETWEEN: f64 = 1.6;
 /// Deeper bars are drawn without their side, mm.
 const DEEPEST: f64 = 45.0;
 /// Title and note, mm.
-const HEAD: f64 = 10.0;
+const HEAD: f64 = 13.0;
 /// Room of a row of figures that stand upright, and of one that lie, mm.
 const UPRIGHT: f64 = 10.5;
 const LEVEL: f64 = 4.2;
