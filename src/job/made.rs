@@ -52,7 +52,7 @@ impl Made {
     }
 
     /// [`Made::of`] with another way to tell of the job on the workshop sheet.
-    fn with_sheet(
+    pub(super) fn with_sheet(
         plan: &Plan,
         progress: &mut dyn FnMut(&str),
         tell: &sheet::TellJob,

@@ -11,12 +11,16 @@ mod cut_list;
 mod infill;
 mod nest;
 mod overview;
+mod settings;
 mod setups;
 mod sticks;
 mod stock;
 mod story;
 mod surround;
 mod times;
+
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -60,6 +64,7 @@ const SECTIONS: &[Tell] = &[
     cut_list::section,
     sticks::section,
     nest::section,
+    settings::section,
     setups::section,
     story::section,
     infill::section,

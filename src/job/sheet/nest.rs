@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Sheet, counted, in_unit};
+use super::{Sheet, in_unit};
 use crate::setup::FlatSheet;
 use crate::sheet::{Block, Page, Section, Table};
 
@@ -27,7 +27,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             n.len(*offcut),
         ]);
     }
-    let used = counted(nest.used, "strip or sheet").replace("sheets", "sheets in all");
+    let used = match nest.used {
+        1 => "One strip or sheet".to_owned(),
+        n => format!("{n} strips or sheets"),
+    };
     let bound = if nest.optimal {
         "no fewer will do: proven".to_owned()
     } else {

@@ -29,8 +29,8 @@ const STEPS: f64 = 0.4;
 /// Below a title or heading, and between steps, mm.
 const HEADED: f64 = 1.2;
 const BETWEEN_STEPS: f64 = 0.6;
-/// Round-off of picture sizes, mm.
-const ROUND_OFF: f64 = 0.01;
+/// Round-off of sizes, mm.
+pub(super) const ROUND_OFF: f64 = 0.01;
 
 /// Something on a leaf. Lengths are mm from the leaf's upper left corner, y down.
 #[derive(Debug, Clone, PartialEq)]
@@ -167,7 +167,7 @@ impl Flow<'_> {
 
     /// Goes to a new leaf where this one has not so much height left.
     pub(super) fn need(&mut self, height: f64) {
-        if height > self.free() && !self.at_top() {
+        if height > self.free() + ROUND_OFF && !self.at_top() {
             self.leaf();
         }
     }
@@ -324,7 +324,7 @@ impl Flow<'_> {
         let whole = self.drawn(figure, &picture, self.room()[1], after)?;
         let below = self.below(figure, &picture, whole);
         let mut size = whole;
-        if whole[1] + below + after > self.free() {
+        if whole[1] + below + after > self.free() + ROUND_OFF {
             // On this leaf, if it need not become much smaller for that.
             let here = self.drawn(figure, &picture, self.free(), after);
             match here {

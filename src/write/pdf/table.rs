@@ -1,6 +1,6 @@
 //! Tables: widths of columns, and rows that break over pages under a head that is repeated.
 
-use super::flow::{FAINT, Flow, INK, SHADE};
+use super::flow::{FAINT, Flow, INK, ROUND_OFF, SHADE};
 use super::fonts::{Fonts, Look};
 use crate::sheet::Table;
 
@@ -128,13 +128,15 @@ impl Laid<'_> {
     }
 }
 
-/// What a table needs at least where it begins: caption, heads and its first row.
+/// What a table needs at least where it begins: caption, heads and its first rows.
 pub(super) fn least_height(table: &Table, fonts: &Fonts, room: f64) -> f64 {
     let widths = widths(table, fonts, room);
     let head = heads_of(table, &widths, fonts).height();
-    let first = table.rows.first();
-    let first = first.map(|row| Row::new(row.iter().map(String::as_str), &widths, fonts, CELL));
-    let first = first.map_or(0.0, |row| row.height().min(height(3)));
+    let row = |row: &Vec<String>| {
+        let row = Row::new(row.iter().map(String::as_str), &widths, fonts, CELL);
+        row.height().min(height(3))
+    };
+    let first: f64 = table.rows.iter().take(3).map(row).sum();
     caption_height(table, fonts, room) + head + first
 }
 
@@ -173,7 +175,7 @@ pub(super) fn table(flow: &mut Flow<'_>, table: &Table) {
         let texts = cells.iter().map(String::as_str);
         let mut row = Row::new(texts, &laid.widths, flow.fonts, CELL);
         loop {
-            let free = flow.free();
+            let free = flow.free() + ROUND_OFF;
             if row.height() <= free {
                 laid.row(flow, &row, CELL, INK);
                 break;
