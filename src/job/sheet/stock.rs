@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::{Sheet, in_unit};
+use crate::job::edge_up::Bench;
 use crate::panel::InfillCut;
+use crate::setup::Seat;
 use crate::sheet::{Block, Page, Section, Table};
 use crate::write::summary::surround;
 
@@ -13,20 +15,29 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     if let Some(edge) = plan.edge_up() {
         let length = format!("#{}", in_unit("Length", n));
         let size = in_unit("Face × depth", n);
-        let heads = ["Sticks", "#To keep", "#Spares", &length, &size, "#Together"];
+        let heads = [
+            "Sticks", "#To keep", "#Spares", "#Dummies", &length, &size, "#Together",
+        ];
         let mut table = Table::new("Milled to size, all sides, before notching", &heads);
-        for class in &edge.sticks.classes {
-            let all = class.count + class.spares;
+        for (class, bench) in edge.sticks.classes.iter().zip(&edge.benches) {
+            let dummies = dummies(bench);
+            let all = (class.count + class.spares) as usize + dummies;
             table.row([
                 class.id.clone(),
                 class.count.to_string(),
                 class.spares.to_string(),
+                dummies.to_string(),
                 n.len(class.length),
                 sheet.section_of(class.face[1], plan.lattice.depth),
-                n.long(class.length * f64::from(all)),
+                n.long(class.length * all as f64),
             ]);
         }
         blocks.push(Block::Table(table));
+        blocks.push(Block::Text(
+            "A dummy is any stick of this face and depth, and is not in the nest: it fills an outermost place \
+             of a gang, and serves again."
+                .into(),
+        ));
     }
     let more = others(sheet);
     if !more.rows.is_empty() {
@@ -37,6 +48,13 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         page: Page::Upright,
         blocks,
     })
+}
+
+/// How many dummies lie in a gang at one time.
+fn dummies(bench: &Bench) -> usize {
+    let loads = bench.gangs.iter().flat_map(|gang| &gang.loads);
+    let dummies = loads.map(|load| load.iter().filter(|&&s| s == Seat::Dummy).count());
+    dummies.max().unwrap_or(0)
 }
 
 /// Strips and sheets of the nest, alike ones together.
@@ -78,7 +96,7 @@ fn others(sheet: &Sheet<'_>) -> Table {
     if let Some(face) = face {
         table.row([
             "surround".to_owned(),
-            format!("{} × as you like", n.fine(face)),
+            format!("{} × any", n.fine(face)),
             n.long(long * quantity),
         ]);
     }

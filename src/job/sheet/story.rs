@@ -93,7 +93,7 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
             }
             let made = counted(stick.count as usize + stick.spares as usize, "stick");
             bars.push(Bar {
-                title: format!("Stick {}: {made}", stick.id),
+                title: format!("{}: {made}", stick.id),
                 length: class.length,
                 face: class.face[1],
                 ends: class.ends,

@@ -3,7 +3,7 @@
 use super::fonts::{Fonts, Look};
 use super::picture::Picture;
 use super::{HEAD, MARGIN, PdfError, room, table};
-use crate::sheet::{Block, Document, Figure, Page, Size};
+use crate::sheet::{Block, Document, Figure, Page, Size, Table};
 
 /// Inks, as red, green and blue.
 pub(super) const INK: &str = "2e2218";
@@ -120,7 +120,12 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
             let rest = section.blocks.get(k + 1..).unwrap_or(&[]);
             match block {
                 Block::Heading(text) => flow.headed(text, HEADING, rest)?,
-                Block::Text(text) => flow.paragraph(text, BODY, INK, 0.0),
+                Block::Text(text) => {
+                    if let [Block::Table(next), ..] = rest {
+                        flow.with_table(text, next);
+                    }
+                    flow.paragraph(text, BODY, INK, 0.0);
+                }
                 Block::Caution(text) => flow.caution(text),
                 Block::Steps(steps) => {
                     for (n, step) in (1..).zip(steps) {
@@ -228,6 +233,14 @@ impl Flow<'_> {
         self.paragraph(text, look, INK, 0.0);
         self.y += HEADED;
         Ok(())
+    }
+
+    /// Keeps a text on the leaf on which the table that it leads to begins.
+    fn with_table(&mut self, text: &str, next: &Table) {
+        let [width, height] = self.room();
+        let own = self.fonts.lines(text, BODY, width).len() as f64 * BODY.line() + GAP;
+        let both = own + table::least_height(next, self.fonts, width);
+        self.need(both.min(0.5 * height));
     }
 
     /// Height of the steps that a picture goes with: those right after it, where a page has room for both.

@@ -259,14 +259,21 @@ fn edge(paint: &mut Paint, view: &StoryView<'_>, edge: Edge, x0: f64, top: f64) 
     paint.open_style(INK, THIN, WOOD, "");
     paint.polygon(&outline, "");
     paint.close();
-    let word = edge.word();
-    paint.open_style(INK, THIN, AWAY, &format!("class=\"notches-{word}\""));
-    for notch in view.notches.iter().filter(|n| n.edge == edge) {
+    let own = view.notches.iter().filter(|n| n.edge == edge);
+    let shapes = own.map(|notch| {
         let lean = slant(notch.walls_deg);
         let wall = |x: f64, y: f64| place(notch.at + x + y * lean, y);
         let r = 0.5 * notch.run;
-        paint.polygon(&[wall(-r, half), wall(-r, -half), wall(r, -half), wall(r, half)], "");
-    }
+        [wall(-r, half), wall(-r, -half), wall(r, -half), wall(r, half)]
+    });
+    let shapes: Vec<_> = shapes.collect();
+    // The lines last: notches of one place lie across each other.
+    paint.open(&format!("fill=\"{AWAY}\""));
+    shapes.iter().for_each(|shape| paint.polygon(shape, ""));
+    paint.close();
+    let class = format!("class=\"notches-{}\"", edge.word());
+    paint.open_style(INK, THIN, "none", &class);
+    shapes.iter().for_each(|shape| paint.polygon(shape, ""));
     paint.close();
 }
 
