@@ -219,9 +219,7 @@ fn coupon(files: JobFiles, kind: CouponKind, out: &Path, json: bool) -> Result<V
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
     deliver(out, &made.files)?;
-    Ok(result(&made, json, || {
-        report::coupon(&plan, &made, out)
-    }))
+    Ok(result(&made, json, || report::coupon(&plan, &made, out)))
 }
 
 fn read_coupon(

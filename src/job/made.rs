@@ -103,7 +103,10 @@ impl Made {
         super::pictures::add(plan, &mut files);
         progress("sheet");
         let mut warnings = plan.warnings.clone();
-        warnings.extend(sheet::add(|files| tell(plan, &fit, &checks, files), &mut files));
+        warnings.extend(sheet::add(
+            |files| tell(plan, &fit, &checks, files),
+            &mut files,
+        ));
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))

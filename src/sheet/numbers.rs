@@ -146,7 +146,12 @@ mod tests {
     fn millimetres_have_one_decimal_and_no_minus_nought() {
         let mm = Numbers { units: Units::Mm };
         assert_eq!(
-            [mm.len(333.75 - 1e-13), mm.len(-0.01), mm.fine(4.05), mm.angle(22.5)],
+            [
+                mm.len(333.75 - 1e-13),
+                mm.len(-0.01),
+                mm.fine(4.05),
+                mm.angle(22.5)
+            ],
             ["333.8", "0.0", "4.05", "22.5°"]
         );
         assert_eq!([mm.minutes(0.2), mm.minutes(125.0)], ["1 min", "2 h 5 min"]);

@@ -12,7 +12,8 @@ const STYLE: &str = include_str!("html.css");
 #[must_use]
 pub fn html(document: &Document) -> Vec<u8> {
     let title = escaped(&document.title);
-    let mut out = String::from("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n");
+    let mut out =
+        String::from("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n");
     // Whatever a text may hold, nothing is fetched and nothing runs.
     out.push_str(
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src \
@@ -93,7 +94,11 @@ fn one(out: &mut String, block: &Block, figures: &mut usize) {
             let _ = writeln!(out, "<p>{}</p>", escaped(text));
         }
         Block::Caution(text) => {
-            let _ = writeln!(out, "<p class=\"caution\" role=\"note\">{}</p>", escaped(text));
+            let _ = writeln!(
+                out,
+                "<p class=\"caution\" role=\"note\">{}</p>",
+                escaped(text)
+            );
         }
         Block::Steps(steps) => list(out, "ol", steps),
         Block::List(points) => list(out, "ul", points),
@@ -176,7 +181,10 @@ fn inline(svg: &[u8], alt: &str, number: usize, size: Size) -> String {
     let mut style = String::new();
     if size == Size::Fit {
         // As wide as it is, and no wider.
-        let width = root.split("width=\"").nth(1).and_then(|w| w.split('"').next());
+        let width = root
+            .split("width=\"")
+            .nth(1)
+            .and_then(|w| w.split('"').next());
         style = format!(" style=\"max-width:{}\"", width.unwrap_or("100%"));
     }
     let told = format!("<svg role=\"img\" aria-label=\"{}\"{style}", escaped(alt));

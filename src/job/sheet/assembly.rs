@@ -9,7 +9,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         return None;
     }
     let lattice = &plan.lattice;
-    let mut steps = vec!["Put all bars together dry, without glue, before any joint is glued.".to_owned()];
+    let mut steps =
+        vec!["Put all bars together dry, without glue, before any joint is glued.".to_owned()];
     for (k, group) in lattice.order.iter().enumerate() {
         let ids: Vec<&str> = group
             .iter()

@@ -31,12 +31,21 @@ fn classes(sheet: &Sheet<'_>) -> Table {
     let length = format!("#{}", in_unit("Length", n));
     let size = in_unit("Face × depth", n);
     let heads = [
-        "Class", "#To make", &length, &size, "First end", "Last end", "#Notches", "Members",
+        "Class",
+        "#To make",
+        &length,
+        &size,
+        "First end",
+        "Last end",
+        "#Notches",
+        "Members",
     ];
     let mut table = Table::new("Bars by class", &heads);
     for class in &lattice.classes {
         let family = class.members.first().and_then(|&m| lattice.members.get(m));
-        let face = family.and_then(|m| lattice.families.get(m.family)).map_or(0.0, |f| f.face);
+        let face = family
+            .and_then(|m| lattice.families.get(m.family))
+            .map_or(0.0, |f| f.face);
         let [first, last] = class.ends.map(|e| sheet.end(e));
         table.row([
             class.id.clone(),
@@ -58,7 +67,10 @@ fn members(sheet: &Sheet<'_>, class: &Class) -> String {
     let mut told: Vec<String> = Vec::new();
     for turn in Turn::ALL {
         let own = class.members.iter().filter_map(|&m| lattice.members.get(m));
-        let ids: Vec<&str> = own.filter(|m| m.turn == turn).map(|m| m.id.as_str()).collect();
+        let ids: Vec<&str> = own
+            .filter(|m| m.turn == turn)
+            .map(|m| m.id.as_str())
+            .collect();
         if ids.is_empty() {
             continue;
         }
@@ -81,7 +93,9 @@ fn notches(sheet: &Sheet<'_>) -> Table {
     let n = sheet.numbers;
     let [at, across, along, deep] =
         ["At", "Across", "Along the bar", "Depth"].map(|what| format!("#{}", in_unit(what, n)));
-    let heads = ["Class", "#Notch", &at, "Edge", "#Angle", &across, &along, &deep];
+    let heads = [
+        "Class", "#Notch", &at, "Edge", "#Angle", &across, &along, &deep,
+    ];
     let mut table = Table::new("Notches", &heads);
     for class in &sheet.plan.lattice.classes {
         for (k, notch) in (1..).zip(&class.notches) {

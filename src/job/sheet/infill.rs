@@ -8,11 +8,19 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, files) = (sheet.numbers, &sheet.plan.files);
     let (infill, asked) = (sheet.plan.infill.as_ref()?, files.panel.infill.as_ref()?);
     let size = in_unit("Face × depth", n);
-    let [length, blank] =
-        ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
+    let [length, blank] = ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
     let heads = [
-        "Piece", "Pattern", "#To make", &size, &length, &blank, "#First left", "#First right",
-        "#Last left", "#Last right", "Remark",
+        "Piece",
+        "Pattern",
+        "#To make",
+        &size,
+        &length,
+        &blank,
+        "#First left",
+        "#First right",
+        "#Last left",
+        "#Last right",
+        "Remark",
     ];
     let mut table = Table::new("Table for the shooting jig", &heads);
     for class in &infill.classes {
@@ -27,7 +35,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             n.len(cut + asked.shooting),
         ];
         row.extend(class.ends.iter().flatten().map(|&deg| n.angle(deg)));
-        let remark = if class.trimmed { "cut by the outline" } else { "" };
+        let remark = if class.trimmed {
+            "cut by the outline"
+        } else {
+            ""
+        };
         row.push(remark.to_owned());
         table.row(row);
     }
@@ -45,7 +57,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             .to_owned(),
     ];
     let mut blocks = vec![Block::Steps(steps.to_vec()), Block::Table(table)];
-    let picture = sheet.picture("pictures/cells.svg", "The cells of the panel by number".into());
+    let picture = sheet.picture(
+        "pictures/cells.svg",
+        "The cells of the panel by number".into(),
+    );
     blocks.extend(picture.map(Block::Figure));
     Some(Section {
         title: "Infill".into(),

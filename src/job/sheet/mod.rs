@@ -111,12 +111,7 @@ impl Sheet<'_> {
 }
 
 /// The document of a job.
-pub(super) fn document(
-    plan: &Plan,
-    fit: &DryFit,
-    checks: &[Check],
-    files: &Files,
-) -> Document {
+pub(super) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
     let spec = plan.files.panel.sheet;
     let sheet = Sheet {
         plan,
@@ -134,13 +129,13 @@ pub(super) fn document(
 
 /// The files of the sheet, and what went wrong with them in words: a sheet that cannot be made must not
 /// lose the cut files.
-pub(super) fn add(
-    tell: impl FnOnce(&Files) -> Document,
-    files: &mut Files,
-) -> Vec<String> {
+pub(super) fn add(tell: impl FnOnce(&Files) -> Document, files: &mut Files) -> Vec<String> {
     let mut warnings = Vec::new();
     let Some(document) = guarded(|| tell(files)) else {
-        warnings.push(lost("sheet.html and sheet.pdf", "of a fault of the program"));
+        warnings.push(lost(
+            "sheet.html and sheet.pdf",
+            "of a fault of the program",
+        ));
         return warnings;
     };
     match guarded(|| html(&document)) {

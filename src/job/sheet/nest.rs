@@ -16,7 +16,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     };
     let offcut = format!("#{}", in_unit("Offcut", n));
     let heads = ["No.", "Blank", "Pieces", "#Joined chains", &offcut];
-    let caption = "What comes from each strip or sheet; the offcut goes back to the stock, square across";
+    let caption =
+        "What comes from each strip or sheet; the offcut goes back to the stock, square across";
     let mut table = Table::new(caption, &heads);
     for (s, offcut) in sheets.iter().zip(&nest.offcuts) {
         table.row([
@@ -52,11 +53,17 @@ fn pieces(sheet: &Sheet<'_>, s: &FlatSheet) -> String {
     let mut counts: BTreeMap<(usize, &str), usize> = BTreeMap::new();
     for place in &s.placements {
         let name = match plan.flat() {
-            Some(flat) => flat.layout.pieces.get(place.piece).map(|p| p.class.as_str()),
+            Some(flat) => flat
+                .layout
+                .pieces
+                .get(place.piece)
+                .map(|p| p.class.as_str()),
             None => Some(place.id.as_str()),
         };
         *counts.entry((place.piece, name.unwrap_or(""))).or_default() += 1;
     }
-    let told = counts.iter().map(|((_, name), count)| format!("{count} × {name}"));
+    let told = counts
+        .iter()
+        .map(|((_, name), count)| format!("{count} × {name}"));
     told.collect::<Vec<_>>().join(", ")
 }

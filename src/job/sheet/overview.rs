@@ -22,7 +22,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     ];
     let (path, alt) = match &sheet.plan.coupon {
         Some(_) => ("coupon.svg", "The coupon with its notches by number"),
-        None => ("panel.svg", "The panel from the front, every bar with the letter of its class"),
+        None => (
+            "panel.svg",
+            "The panel from the front, every bar with the letter of its class",
+        ),
     };
     blocks.extend(sheet.picture(path, alt.into()).map(Block::Figure));
     if sheet.plan.coupon.is_none() {
@@ -61,7 +64,10 @@ fn sizes(sheet: &Sheet<'_>) -> Table {
     row("panels to make", panel.quantity.to_string());
     if let Some(face) = panel.surround {
         let framed = lattice.outline.framed(face);
-        row("over all, with the surround", by(framed.width(), framed.height()));
+        row(
+            "over all, with the surround",
+            by(framed.width(), framed.height()),
+        );
     }
     row("ground, trimmed", by(bounds.width(), bounds.height()));
     row("depth, front to back", n.with_unit(lattice.depth));
@@ -85,9 +91,15 @@ fn sizes(sheet: &Sheet<'_>) -> Table {
         | Layout::EightPoint { pitch } => row("pitch", n.with_unit(*pitch)),
         Layout::Free(_) => {}
     }
-    row("clearance in the joints", n.fine_with_unit(lattice.clearance));
+    row(
+        "clearance in the joints",
+        n.fine_with_unit(lattice.clearance),
+    );
     if panel.outline.overhang > 0.0 {
-        row("bars run past the outline by", n.with_unit(panel.outline.overhang));
+        row(
+            "bars run past the outline by",
+            n.with_unit(panel.outline.overhang),
+        );
     }
     table
 }
@@ -95,10 +107,18 @@ fn sizes(sheet: &Sheet<'_>) -> Table {
 /// The families of bars.
 fn bars(sheet: &Sheet<'_>) -> Table {
     let (n, lattice) = (sheet.numbers, &sheet.plan.lattice);
-    let heads = ["Bars", "#Bars each panel", "#Place, 1 at the back", "#Direction"];
+    let heads = [
+        "Bars",
+        "#Bars each panel",
+        "#Place, 1 at the back",
+        "#Direction",
+    ];
     let face = format!("#{}", in_unit("Face", n));
     let measured = format!("#{}", in_unit("Face measured", n));
-    let heads: Vec<&str> = heads.into_iter().chain([face.as_str(), measured.as_str()]).collect();
+    let heads: Vec<&str> = heads
+        .into_iter()
+        .chain([face.as_str(), measured.as_str()])
+        .collect();
     let mut table = Table::new("Bars by family", &heads);
     for (f, family) in lattice.families.iter().enumerate() {
         let own = lattice.members.iter().filter(|m| m.family == f).count();

@@ -35,10 +35,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 counted(edge.runs.len() - fences, "program")
             );
             let programs = edge.runs.iter().map(|r| &r.program);
-            vec![
-                Block::Text(text),
-                Block::Table(settings(sheet, programs)),
-            ]
+            vec![Block::Text(text), Block::Table(settings(sheet, programs))]
         }
     };
     Some(Section {
@@ -52,7 +49,14 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) -> Table {
     let n = sheet.numbers;
     let passes = in_unit("Heights of the passes above the bed", n);
-    let heads = ["Program", "Tool", "Feed", "Speed or power", "Plunge", &passes];
+    let heads = [
+        "Program",
+        "Tool",
+        "Feed",
+        "Speed or power",
+        "Plunge",
+        &passes,
+    ];
     let mut table = Table::new("Tool, feed and speed", &heads);
     for program in programs {
         let (tool, speed, plunge) = match &program.head {
@@ -73,7 +77,10 @@ fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) 
                 tool_name,
                 ..
             } => (
-                format!("T{tool_number} {tool_name}, cuts {}", n.fine_with_unit(*diameter)),
+                format!(
+                    "T{tool_number} {tool_name}, cuts {}",
+                    n.fine_with_unit(*diameter)
+                ),
                 format!("{speed_rpm:.0} rev/min"),
                 n.feed(*plunge_feed),
             ),
@@ -90,4 +97,3 @@ fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) 
     }
     table
 }
-

@@ -10,7 +10,14 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let [length, lead, tail] =
         ["Length", "Lead", "Tail"].map(|what| format!("#{}", in_unit(what, n)));
     let heads = [
-        "Stick class", "#To keep", "#Spares", "#Joints", &length, &lead, &tail, "Datum end",
+        "Stick class",
+        "#To keep",
+        "#Spares",
+        "#Joints",
+        &length,
+        &lead,
+        &tail,
+        "Datum end",
     ];
     let mut classes = Table::new("Sticks", &heads);
     for class in &edge.sticks.classes {
@@ -27,10 +34,22 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     }
     let [from, to] = ["From", "To"].map(|what| format!("#{}", in_unit(what, n)));
     let heads = [
-        "Stick", "#How many", "#Piece", "Class", "Turned", "#First joint", "#Joints", &from, "Cut",
-        &to, "Cut",
+        "Stick",
+        "#How many",
+        "#Piece",
+        "Class",
+        "Turned",
+        "#First joint",
+        "#Joints",
+        &from,
+        "Cut",
+        &to,
+        "Cut",
     ];
-    let mut cuts = Table::new("Cross-cuts, from the datum end along the centre line", &heads);
+    let mut cuts = Table::new(
+        "Cross-cuts, from the datum end along the centre line",
+        &heads,
+    );
     for stick in &edge.sticks.sticks {
         for (number, piece) in (1..).zip(&stick.pieces) {
             let Some(class) = sheet.plan.lattice.classes.get(piece.class) else {

@@ -16,7 +16,13 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         let length = format!("#{}", in_unit("Length", n));
         let size = in_unit("Face × depth", n);
         let heads = [
-            "Sticks", "#To keep", "#Spares", "#Dummies", &length, &size, "#Together",
+            "Sticks",
+            "#To keep",
+            "#Spares",
+            "#Dummies",
+            &length,
+            &size,
+            "#Together",
         ];
         let mut table = Table::new("Milled to size, all sides, before notching", &heads);
         for (class, bench) in edge.sticks.classes.iter().zip(&edge.benches) {

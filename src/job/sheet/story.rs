@@ -83,7 +83,11 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
             };
             let mut cuts: Vec<StoryCut> = Vec::new();
             for piece in &stick.pieces {
-                let id = plan.lattice.classes.get(piece.class).map_or("", |c| c.id.as_str());
+                let id = plan
+                    .lattice
+                    .classes
+                    .get(piece.class)
+                    .map_or("", |c| c.id.as_str());
                 for (at, side) in piece.cut.iter().zip(["from", "to"]) {
                     cuts.push(StoryCut {
                         at: *at,
@@ -103,7 +107,10 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
         }
     }
     for class in &plan.lattice.classes {
-        let member = class.members.first().and_then(|&m| plan.lattice.members.get(m));
+        let member = class
+            .members
+            .first()
+            .and_then(|&m| plan.lattice.members.get(m));
         let face = member.and_then(|m| plan.lattice.faces.get(m.family));
         bars.push(Bar {
             title: format!("Class {}", class.id),
@@ -140,7 +147,11 @@ fn figures<'a>(
     width: f64,
 ) -> impl Iterator<Item = Figure> + 'a {
     let n = sheet.numbers;
-    let joins: Vec<f64> = parts.iter().skip(1).map(|[from, _]| from + 0.5 * OVERLAP).collect();
+    let joins: Vec<f64> = parts
+        .iter()
+        .skip(1)
+        .map(|[from, _]| from + 0.5 * OVERLAP)
+        .collect();
     let depth = sheet.plan.lattice.depth;
     parts.iter().enumerate().map(move |(k, part)| {
         let page = match parts.len() {

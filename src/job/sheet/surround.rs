@@ -6,10 +6,22 @@ use crate::write::summary::surround;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let face = plan.files.panel.surround.filter(|_| plan.coupon.is_none())?;
-    let [long, short, width] = ["Outside, point to point", "Inside", "Face"]
-        .map(|what| format!("#{}", in_unit(what, n)));
-    let heads = ["Piece", "#To make", &long, &short, &width, "#Mitre at the start", "#Mitre at the end"];
+    let face = plan
+        .files
+        .panel
+        .surround
+        .filter(|_| plan.coupon.is_none())?;
+    let [long, short, width] =
+        ["Outside, point to point", "Inside", "Face"].map(|what| format!("#{}", in_unit(what, n)));
+    let heads = [
+        "Piece",
+        "#To make",
+        &long,
+        &short,
+        &width,
+        "#Mitre at the start",
+        "#Mitre at the end",
+    ];
     let mut table = Table::new("Pieces of the surround", &heads);
     for piece in surround(&plan.lattice, Some(face)) {
         table.row([

@@ -19,7 +19,9 @@ fn warnings_in(made: &Made) -> Vec<String> {
 /// Everything but the sheet, and the summary that lists it.
 fn others(made: &Made) -> BTreeSet<&str> {
     let names = made.files.keys().map(String::as_str);
-    names.filter(|n| !n.starts_with("sheet.") && *n != "job.json").collect()
+    names
+        .filter(|n| !n.starts_with("sheet.") && *n != "job.json")
+        .collect()
 }
 
 #[test]
@@ -27,7 +29,11 @@ fn a_sheet_that_breaks_down_loses_nothing_else() {
     let plan = demo();
     let whole = Made::of(&plan, &mut |_| {}).unwrap();
     assert!(whole.files.contains_key("sheet.html") && whole.files.contains_key("sheet.pdf"));
-    assert_eq!(warnings_in(&whole), plan.warnings, "a sound sheet warns of nothing");
+    assert_eq!(
+        warnings_in(&whole),
+        plan.warnings,
+        "a sound sheet warns of nothing"
+    );
 
     let broken = Made::with_sheet(&plan, &mut |_| {}, &|_, _, _, _| panic!("injected fault"));
     let broken = broken.unwrap();
@@ -81,5 +87,8 @@ fn a_letter_that_the_fonts_lack_is_told() {
     let made = Made::of(&plan(files, &mut |_| {}).unwrap(), &mut |_| {}).unwrap();
     assert!(made.files.contains_key("sheet.pdf"));
     let told = made.warnings.last().unwrap();
-    assert!(told.contains('組') && told.contains("question mark"), "{told}");
+    assert!(
+        told.contains('組') && told.contains("question mark"),
+        "{told}"
+    );
 }

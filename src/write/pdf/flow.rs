@@ -362,7 +362,10 @@ impl Flow<'_> {
 /// What stands below a picture.
 fn under(figure: &Figure, scale: f64) -> String {
     let smaller = if scale < AS_IT_IS {
-        format!("Drawn at {:.0} %: a scale named in it does not hold here.", 100.0 * scale)
+        format!(
+            "Drawn at {:.0} %: a scale named in it does not hold here.",
+            100.0 * scale
+        )
     } else {
         String::new()
     };

@@ -86,8 +86,5 @@ const HEAD: f64 = 7.0;
 /// The room that a leaf has for blocks, mm: what a picture at true size may take.
 #[must_use]
 pub fn room(leaf: [f64; 2]) -> [f64; 2] {
-    [
-        leaf[0] - 2.0 * MARGIN[0],
-        leaf[1] - 2.0 * MARGIN[1] - HEAD,
-    ]
+    [leaf[0] - 2.0 * MARGIN[0], leaf[1] - 2.0 * MARGIN[1] - HEAD]
 }

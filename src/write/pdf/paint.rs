@@ -126,7 +126,9 @@ fn one(
             let mut line = PathBuilder::new();
             line.move_to(pt(from[0]), pt(from[1]));
             line.line_to(pt(to[0]), pt(to[1]));
-            let line = line.finish().ok_or_else(|| refused("a line without length"))?;
+            let line = line
+                .finish()
+                .ok_or_else(|| refused("a line without length"))?;
             surface.set_fill(None);
             surface.set_stroke(Some(Stroke {
                 paint: colour(ink).into(),

@@ -3,7 +3,9 @@
 use crate::geom::{Point, cot_deg, micron};
 use crate::lattice::{Edge, End, EndShape};
 
-use super::paint::{FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, shortened, text_width};
+use super::paint::{
+    FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, shortened, text_width,
+};
 
 /// Length of the bar that shows whether a page was printed at true size, mm.
 const CHECK_BAR: f64 = 100.0;
@@ -91,7 +93,10 @@ impl StoryView<'_> {
     fn marks(&self, edge: Edge) -> Vec<(f64, &str)> {
         let mut marks: Vec<(f64, &str)> = Vec::new();
         for notch in self.notches.iter().filter(|n| n.edge == edge) {
-            if marks.last().is_none_or(|(at, _)| micron(notch.at - at) > 0.0) {
+            if marks
+                .last()
+                .is_none_or(|(at, _)| micron(notch.at - at) > 0.0)
+            {
                 marks.push((notch.at, &notch.label));
             }
         }
@@ -120,7 +125,12 @@ impl StoryView<'_> {
             false => side,
         };
         let cuts = if self.cuts.is_empty() { 0.0 } else { LEVEL };
-        [front, side, back, back + self.face + self.figures(Edge::Back) + cuts + 1.0]
+        [
+            front,
+            side,
+            back,
+            back + self.face + self.figures(Edge::Back) + cuts + 1.0,
+        ]
     }
 
     fn shows(&self, at: f64) -> bool {
@@ -170,7 +180,11 @@ pub fn story_svg(view: &StoryView<'_>) -> Vec<u8> {
     paint.open_style(INK, THICK, "none", &dash);
     for cut in view.cuts.iter().filter(|c| view.shows(c.at)) {
         let x = x0 + cut.at;
-        paint.line(Point::new(x, front - 0.8), Point::new(x, below + 0.8), "class=\"cut\"");
+        paint.line(
+            Point::new(x, front - 0.8),
+            Point::new(x, below + 0.8),
+            "class=\"cut\"",
+        );
     }
     paint.close();
     for cut in view.cuts.iter().filter(|c| view.shows(c.at)) {
@@ -184,7 +198,11 @@ pub fn story_svg(view: &StoryView<'_>) -> Vec<u8> {
         }
         let x = x0 + at;
         paint.open_style(INK, THICK, "none", &dots);
-        paint.line(Point::new(x, HEAD - 0.6), Point::new(x, bottom), "class=\"join\"");
+        paint.line(
+            Point::new(x, HEAD - 0.6),
+            Point::new(x, bottom),
+            "class=\"join\"",
+        );
         paint.close();
         paint.polygon(
             &[
@@ -213,7 +231,12 @@ fn head(paint: &mut Paint, view: &StoryView<'_>) {
     let kind = Type::new(3.4).bold();
     paint.text(0.0, 3.2, kind, &shortened(view.title, kind, from - 3.0));
     let kind = Type::new(2.4).faint();
-    paint.text(0.0, 6.6, kind, &shortened(view.note, kind, view.width - RIGHT));
+    paint.text(
+        0.0,
+        6.6,
+        kind,
+        &shortened(view.note, kind, view.width - RIGHT),
+    );
     bar(paint, Point::new(from, 2.2));
 }
 
@@ -246,7 +269,9 @@ fn edge(paint: &mut Paint, view: &StoryView<'_>, edge: Edge, x0: f64, top: f64) 
         let lean = slant(end.angle_deg);
         match end.shape {
             EndShape::Square => vec![place(x, half), place(x, -half)],
-            EndShape::Skew => [half, -half].map(|y| place(x + seen * y * lean, y)).to_vec(),
+            EndShape::Skew => [half, -half]
+                .map(|y| place(x + seen * y * lean, y))
+                .to_vec(),
             EndShape::Point => [half, 0.0, -half]
                 .map(|y| place(x + inward * y.abs() * lean.abs(), y))
                 .to_vec(),
@@ -264,7 +289,12 @@ fn edge(paint: &mut Paint, view: &StoryView<'_>, edge: Edge, x0: f64, top: f64) 
         let lean = slant(notch.walls_deg);
         let wall = |x: f64, y: f64| place(notch.at + x + y * lean, y);
         let r = 0.5 * notch.run;
-        [wall(-r, half), wall(-r, -half), wall(r, -half), wall(r, half)]
+        [
+            wall(-r, half),
+            wall(-r, -half),
+            wall(r, -half),
+            wall(r, half),
+        ]
     });
     let shapes: Vec<_> = shapes.collect();
     // The lines last: notches of one place lie across each other.
