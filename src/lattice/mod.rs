@@ -20,7 +20,7 @@ mod outline;
 mod void;
 mod web;
 
-pub use class::turned_ends;
+pub use class::{turned_end, turned_ends};
 pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;
 pub use family::{Family, Spacing};
