@@ -13,6 +13,8 @@
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
+//! | [`surround`] | the frame round the ground: sides, mitres, pins, laps, stock for it |
+//! | [`assembly`] | numbered steps from loose pieces to the panel |
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
@@ -29,6 +31,7 @@
 //! along from its first end, y across the face from the centre line to the left as seen from the front,
 //! z from the back edge. Closed outlines run counter-clockwise; the waste lies to the right of travel.
 
+pub mod assembly;
 pub mod geom;
 pub mod infill;
 pub mod job;
@@ -40,4 +43,5 @@ pub mod safety;
 pub mod setup;
 pub mod sheet;
 pub mod stock;
+pub mod surround;
 pub mod write;

@@ -411,24 +411,161 @@ fn a_panel_that_names_built_in_files_is_told_how_to_get_its_own() {
 }
 
 #[test]
-fn a_fit_coupon_is_cut_as_the_joints_are() {
+fn a_coupon_is_cut_as_the_joints_are() {
     let dir = TempDir::new().expect("a folder");
     let at = dir.path();
     copy(at, "check", "panel.toml", &[]);
+    let files = |out: &str| -> Vec<String> {
+        let job = fs::read_to_string(at.join(out).join("job.json")).expect("there");
+        let job: serde_json::Value = serde_json::from_str(&job).expect("JSON");
+        let list = job["setups"].as_array().expect("setups");
+        list.iter()
+            .map(|s| format!("{} {}", s["kind"], s["fence"]))
+            .collect()
+    };
     run(&["coupon", "panel.toml", "--out", "c"], at, 0);
-    let said = run(
-        &["coupon", "panel.toml", "--kind", "fit", "--out", "f"],
-        at,
-        2,
-    );
-    assert!(said.contains("edge-up coupons are not there yet"), "{said}");
-    assert!(!at.join("f").exists());
+    assert_eq!(files("c"), ["\"fence\" 90.0", "\"edge-up\" 90.0"]);
+    let fit = ["coupon", "panel.toml", "--kind", "fit", "--out", "f"];
+    run(&fit, at, 0);
+    assert_eq!(files("f"), ["\"fence\" 120.0", "\"edge-up\" 120.0"]);
+    for folder in ["c", "f"] {
+        run(&["prove", folder], at, 0);
+        assert!(at.join(folder).join("pictures/clamping-01.svg").exists());
+        assert!(!at.join(folder).join("sticks.csv").exists());
+    }
     let said = run(
         &["coupon", "panel.toml", "--kind", "fitt", "--out", "f"],
         at,
         2,
     );
     assert!(said.contains("kerf"), "{said}");
+}
+
+#[test]
+fn a_gang_tells_the_cutter_and_the_clearance() {
+    let dir = TempDir::new().expect("a folder");
+    let at = dir.path();
+    let own = ("\"small-router\"", "\"machine.toml\"");
+    let panel = copy(at, "check", "panel.toml", &[own]);
+    let machine = copy(at, "small-router", "machine.toml", &[]);
+    run(&["coupon", "panel.toml", "--out", "c"], at, 0);
+    // Beyond the comb nothing is written.
+    for notch in ["0", "14"] {
+        let words = ["read-coupon", "c", "--notch", notch];
+        let said = run(&[&words[..], &["--into", "machine.toml"]].concat(), at, 2);
+        assert!(said.contains("notches 1 to 13"), "{said}");
+    }
+    let now = |file: &str| fs::read_to_string(at.join(file)).expect("there");
+    assert_eq!(now("machine.toml"), machine);
+    // Notch 6 is drawn 3.95 for a bar of 4.0: 3.0 + 0.05, by hand.
+    let words = ["read-coupon", "c", "--notch", "6", "--into", "machine.toml"];
+    run(&words, at, 0);
+    let meant = machine.replacen("diameter = 3.0 ", "diameter = 3.05 ", 1);
+    assert_eq!(now("machine.toml"), meant);
+    // The fit coupon is made with the cutter as measured.
+    let fit = ["coupon", "panel.toml", "--kind", "fit", "--out", "f"];
+    run(&fit, at, 0);
+    let into = |notch, binds| {
+        let words = ["read-coupon", "f", "--notch", notch, "--binds", binds];
+        [&words[..], &["--into", "panel.toml"]].concat()
+    };
+    for (notch, binds) in [("14", "7"), ("8", "0"), ("7", "8")] {
+        run(&into(notch, binds), at, 2);
+    }
+    // 4.2 is 0.2 wide of the bar, and the material bears 0.15.
+    let said = run(&into("10", "9"), at, 1);
+    assert!(said.contains("play: 0.2"), "{said}");
+    assert_eq!(now("panel.toml"), panel);
+    // 3.75 is notch 1, so that notch 8 is drawn 4.1 for a bar of 4.0, by hand.
+    run(&into("8", "7"), at, 0);
+    let meant = panel.replacen("clearance = 0.05 ", "clearance = 0.1 ", 1);
+    assert_eq!(now("panel.toml"), meant);
+    run(&["check", "panel.toml"], at, 0);
+}
+
+#[test]
+fn a_clearance_goes_with_the_way_of_cutting() {
+    let dir = TempDir::new().expect("a folder");
+    let at = dir.path();
+    copy(at, "router-square", "flat.toml", &[]);
+    let edge_up = [
+        ("method = \"flat\" ", "method = \"edge-up\" "),
+        ("trim_kerf = 1.5", "trim_kerf = 1.5 "),
+    ];
+    copy(at, "router-square", "edge-up.toml", &edge_up);
+    for (panel, other, says) in [
+        ("flat.toml", "edge-up.toml", "was cut flat"),
+        ("edge-up.toml", "flat.toml", "was cut edge up"),
+    ] {
+        run(&["coupon", panel, "--kind", "fit", "--out", "f"], at, 0);
+        let before = fs::read_to_string(at.join(other)).expect("there");
+        let words = ["read-coupon", "f", "--notch", "7", "--binds", "6"];
+        let said = run(&[&words[..], &["--into", other]].concat(), at, 2);
+        assert!(said.contains(says), "{said}");
+        assert_eq!(fs::read_to_string(at.join(other)).expect("there"), before);
+        run(&[&words[..], &["--into", panel]].concat(), at, 0);
+    }
+}
+
+#[test]
+fn a_fence_that_cannot_stand_square_cuts_the_kerf_coupon_askew() {
+    let dir = TempDir::new().expect("a folder");
+    let at = dir.path();
+    let own = ("\"small-router\"", "\"machine.toml\"");
+    copy(at, "check", "panel.toml", &[own]);
+    for (range, status, says) in [
+        ("[60, 120]", 0, "\"fence\": 90.0"),
+        ("[100, 160]", 0, "\"fence\": 100.0"),
+        ("[20, 80]", 0, "\"fence\": 80.0"),
+    ] {
+        let edit = format!("fence_deg = {range}");
+        copy(
+            at,
+            "small-router",
+            "machine.toml",
+            &[("fence_deg = [20, 160]", &edit)],
+        );
+        let words = ["coupon", "panel.toml", "--out", "c", "--json"];
+        let said = run(&words, at, status);
+        assert!(said.contains(says), "{range}: {said}");
+    }
+    // The fit is measured at an angle of the panel's own, or not at all.
+    let words = ["coupon", "panel.toml", "--kind", "fit", "--out", "f"];
+    let said = run(&words, at, 1);
+    assert!(said.contains("fence-angle: 120"), "{said}");
+    assert!(!at.join("f").exists());
+}
+
+#[test]
+fn a_gang_too_long_or_too_wide_for_the_bench_is_refused() {
+    let dir = TempDir::new().expect("a folder");
+    let at = dir.path();
+    let own = ("\"small-router\"", "\"machine.toml\"");
+    copy(at, "check", "panel.toml", &[own]);
+    for (old, new, says) in [
+        ("travel = [600, ", "travel = [200, ", "bench-length"),
+        (
+            "clamp_height = 8 ",
+            "clamp_width = 35\nclamp_height = 8 ",
+            "gang-width",
+        ),
+        (
+            "clamp_height = 8 ",
+            "rail = 4\nclamp_height = 8 ",
+            "rail: 4",
+        ),
+    ] {
+        copy(at, "small-router", "machine.toml", &[(old, new)]);
+        for kind in ["kerf", "fit"] {
+            let words = ["coupon", "panel.toml", "--kind", kind, "--out", "c"];
+            if kind == "kerf" && says == "rail: 4" {
+                continue;
+            }
+            let said = run(&words, at, 1);
+            assert!(said.contains(says), "{said}");
+            assert!(!at.join("c").exists());
+        }
+    }
 }
 
 #[test]

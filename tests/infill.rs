@@ -86,7 +86,8 @@ fn the_check_panel_has_its_figures() {
     let mut files = JobFiles::builtin_panel("check").unwrap();
     let model = JobFiles::builtin_panel("hemp-leaf-card").unwrap();
     let mut asked = model.panel.infill.unwrap();
-    (asked.face, asked.depth, asked.features) = (3.0, 12.0, Vec::new());
+    (asked.filling.face, asked.filling.depth) = (3.0, 12.0);
+    asked.features = Vec::new();
     asked.cut = InfillCut::ByHand;
     files.panel.infill = Some(asked);
     files.patterns = model.patterns;
@@ -428,7 +429,7 @@ fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
             ("scale_model = true", "loose_joints = true"),
         ],
         None,
-        "blanks are as thick as the stock",
+        "blanks are as wide as the stock is thick",
         "cut = \"by-hand\"",
     );
     let shallow = (
@@ -439,12 +440,14 @@ fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
         "depth = 9                             # mm from front to back\npattern",
         "pattern",
     );
-    tells(
-        &[gone, shallow],
-        None,
-        "blanks lie in rows with the bars, which are 9 mm deep",
-        "by-hand",
-    );
+    // Of another depth they have sheets of their own, of the same stock.
+    let made = planned(&[gone, shallow], None);
+    assert_eq!(made.flat().unwrap().layout.pieces.len(), bars);
+    assert_eq!(made.beside.len(), 1);
+    assert_eq!(made.beside[0].wood, 0);
+    let layout = &made.beside[0].layout;
+    assert_eq!(layout.pieces.len(), infill.classes.len());
+    assert!(layout.pieces.iter().all(|blank| blank.depth == 8.5));
     let by_hand = ("cut = \"blanks\"", "cut = \"by-hand\"");
     let made = planned(&[gone, shallow, by_hand], None);
     assert_eq!(made.flat().unwrap().layout.pieces.len(), bars);

@@ -140,7 +140,11 @@ fn the_check_panel_is_read_as_written() {
         (25.0, 0.0)
     );
     assert_eq!(
-        (panel.quantity, panel.surround, panel.joint_limit),
+        (
+            panel.quantity,
+            panel.surround.as_ref().map(|s| s.width),
+            panel.joint_limit
+        ),
         (1, Some(8.0), 200_000)
     );
     assert_eq!(

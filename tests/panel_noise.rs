@@ -28,6 +28,7 @@ const KINDS: [(&str, SourceKind); 7] = [
     ("demo", SourceKind::Stock),
     ("demo", SourceKind::Post),
     ("hemp-leaf-card", SourceKind::Panel),
+    ("hemp-leaf-outlines", SourceKind::Panel),
     ("hemp-leaf-card", SourceKind::Pattern),
 ];
 

@@ -10,7 +10,7 @@ use lapwright::geom::{Contour, Vertex};
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, SideNotch};
+use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Lies, SideNotch};
 use lapwright::stock::{NestItem, StockLimit, nest};
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
@@ -23,6 +23,23 @@ fn rectangle(x0: f64, y0: f64, x1: f64, y1: f64) -> Vec<Point> {
     [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
         .map(|(x, y)| Point::new(x, y))
         .to_vec()
+}
+
+/// The sides of a mitred frame of this face: corners lie where the edges meet, moved out by it.
+fn mitred(outline: &[Point], face: f64) -> Vec<Vec<Point>> {
+    let n = outline.len();
+    let along = |i: usize| {
+        let d = outline[(i + 1) % n] - outline[i % n];
+        d / d.hypot()
+    };
+    let corner = |i: usize| {
+        let (u, v) = (along(i + n - 1), along(i));
+        let out = Vec2::new(u.y + v.y, -u.x - v.x);
+        outline[i % n] + out * (face / (1.0 + u.dot(v)))
+    };
+    (0..n)
+        .map(|i| vec![corner(i), corner(i + 1), outline[(i + 1) % n], outline[i]])
+        .collect()
 }
 
 /// Bars along these lines, cut to a rectangle with an overhang; joints where centre lines cross.
@@ -76,7 +93,10 @@ fn panel(
         notes: vec!["three-way, pitch 65, made twice".into()],
         width: size.0,
         height: size.1,
-        surround,
+        surround: surround.map_or_else(Vec::new, |face| {
+            mitred(&rectangle(0.0, 0.0, size.0, size.1), face)
+        }),
+        surround_word: "surround, mitred".into(),
         bars,
         infill: Vec::new(),
         cells: Vec::new(),
@@ -160,6 +180,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
     corners.push(Point::new(0.0, depth));
     let drawn = Contour::polygon(corners);
     FlatPiece {
+        lies: Lies::OnSide,
         class: class.into(),
         length,
         depth,
@@ -274,7 +295,7 @@ fn sheet(
         reliefs: vec![],
         contours,
     };
-    let name = "sheet";
+    let name = "sheet".to_owned();
     (
         FlatLayout {
             name,
@@ -654,7 +675,7 @@ fn a_hexagon_gets_six_mitres() {
     let mut view = square(6, 40.0, 5.0);
     view.outline.clone_from(&outline);
     (view.width, view.height) = (2.0 * r, 2.0 * r * 0.75_f64.sqrt());
-    view.surround = Some(9.0);
+    view.surround = mitred(&outline, 9.0);
     view.name =
         "A name that is so long that no page of any size would ever have the room to hold it"
             .into();

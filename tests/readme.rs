@@ -191,8 +191,15 @@ fn first_cells(text: &str, heading: &str) -> Vec<String> {
 #[test]
 fn it_tells_every_file_of_a_folder() {
     let told = first_cells(&readme(), "## What a job folder holds");
-    let jobs = ["check", "demo", "hemp-leaf-card", "router-square"]
-        .map(|p| made(JobFiles::builtin_panel(p).unwrap()));
+    let jobs = [
+        "check",
+        "demo",
+        "hemp-leaf-card",
+        "hemp-leaf-outlines",
+        "hexagon-card",
+        "router-square",
+    ]
+    .map(|p| made(JobFiles::builtin_panel(p).unwrap()));
     let coupons = CouponKind::ALL.map(|kind| {
         let demo = JobFiles::builtin_panel("demo").unwrap();
         coupon(demo, kind)

@@ -51,8 +51,8 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
-    let surround = panel.surround.map_or_else(String::new, |face| {
-        let framed = lattice.outline.framed(face);
+    let surround = plan.surround.as_ref().map_or_else(String::new, |surround| {
+        let framed = surround.bounds();
         format!(
             ", {:.2} x {:.2} with surround",
             framed.width(),
@@ -68,7 +68,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     );
     let _ = writeln!(
         out,
-        "lattice    {} members in {} classes, {} notches, {} steps of assembly",
+        "lattice    {} members in {} classes, {} notches, put together in {} groups",
         lattice.members.len(),
         lattice.classes.len(),
         lattice.joint_count(),
@@ -104,8 +104,18 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     if let Some(edge) = plan.edge_up() {
         out += &sticks(&edge.sticks);
     }
-    let nest = plan.flat().map(|flat| &flat.nest);
-    if let Some(nest) = nest.or(plan.edge_up().map(|edge| &edge.nest)) {
+    let bars = plan.edge_up().map(|edge| &edge.nest);
+    let bars = bars.or(plan.flat().map(|flat| &flat.nest));
+    let bars = bars.map(|nest| (nest, &plan.files.stock, String::new()));
+    let beside = plan.beside.iter().map(|flat| {
+        let (material, stock) = plan.files.wood(flat.wood);
+        (
+            &flat.nest,
+            stock,
+            format!(", {}, for infill", material.name),
+        )
+    });
+    for (nest, stock, what) in bars.into_iter().chain(beside) {
         let bound = if nest.optimal {
             "no fewer will do".to_owned()
         } else {
@@ -113,8 +123,8 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         };
         let _ = writeln!(
             out,
-            "stock      {} of {}: {bound}",
-            nest.used, plan.files.stock.name
+            "stock      {} of {}{what}: {bound}",
+            nest.used, stock.name
         );
     }
     let _ = writeln!(

@@ -8,7 +8,7 @@ use super::lay::{Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::{Convex, SAME_PIECE};
 use crate::lattice::{Lattice, Turn};
-use crate::panel::{self, Chosen, Pattern};
+use crate::panel::{self, Chosen, Filling, Pattern};
 
 /// The narrowest strip that the outline may leave of a piece, mm (common practice, no source).
 const LEAST_WIDTH: f64 = 0.5;
@@ -24,14 +24,12 @@ pub struct Infill {
     pub pieces: Vec<Piece>,
     /// Same pieces.
     pub classes: Vec<PieceClass>,
-    /// From front to back, mm.
-    pub depth: f64,
 }
 
-/// What a cell is given: a pattern, and the key that says so.
+/// What a cell is given, and the key that says so.
 #[derive(Debug, Clone)]
 struct Given {
-    pattern: usize,
+    filling: Filling,
     key: String,
     feature: Option<usize>,
 }
@@ -51,15 +49,15 @@ impl Infill {
             return Err(vec![InfillError::NoWholeCell]);
         }
         let given = choose(&cells, asked)?;
-        let mut all: Vec<(usize, usize, Laid, bool)> = Vec::new();
+        let mut all: Vec<(usize, Filling, Laid, bool)> = Vec::new();
         let mut faults: Vec<InfillError> = Vec::new();
         for (c, (cell, given)) in cells.iter().zip(&given).enumerate() {
             let Some(given) = given else { continue };
-            let Some(pattern) = patterns.get(given.pattern) else {
+            let Some(pattern) = patterns.get(given.filling.pattern) else {
                 continue;
             };
-            match fill(lattice, cell, given, pattern, asked.face) {
-                Ok(laid) => all.extend(laid.into_iter().map(|(l, t)| (c, given.pattern, l, t))),
+            match fill(lattice, cell, given, pattern) {
+                Ok(laid) => all.extend(laid.into_iter().map(|(l, t)| (c, given.filling, l, t))),
                 Err(fault) => {
                     // One of a kind is enough.
                     if !faults.iter().any(|f| f.key() == fault.key()) {
@@ -74,10 +72,10 @@ impl Infill {
         let mut pieces = Vec::with_capacity(all.len());
         let mut classes: Vec<PieceClass> = Vec::new();
         let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
-        for (cell, pattern, laid, trimmed) in all {
+        for (cell, filling, laid, trimmed) in all {
             let shape = Shape::of(&laid.region, laid.from, laid.to);
             let found = classes.iter().enumerate().find_map(|(k, class)| {
-                let alike = class.pattern == pattern
+                let alike = class.filling == filling
                     && class.trimmed == trimmed
                     && (class.length - shape.length).abs() <= 2.0 * SAME_PIECE;
                 let same = |t: &usize| same_ring(&turns[k][*t], &shape.outline);
@@ -88,7 +86,7 @@ impl Infill {
                 turns.push(Turn::ALL.map(|t| shape.turned(t)));
                 classes.push(PieceClass {
                     id: class_id(classes.len()),
-                    pattern,
+                    filling,
                     pieces: Vec::new(),
                     face: shape.face,
                     length: shape.length,
@@ -109,11 +107,12 @@ impl Infill {
             });
         }
         let infill = Self {
-            patterns: given.iter().map(|g| Some(g.as_ref()?.pattern)).collect(),
+            patterns: (given.iter())
+                .map(|g| Some(g.as_ref()?.filling.pattern))
+                .collect(),
             cells,
             pieces,
             classes,
-            depth: asked.depth,
         };
         infill.can_be_made(asked)?;
         Ok(infill)
@@ -131,7 +130,6 @@ impl Infill {
             .classes
             .iter()
             .min_by(|a, b| length(a).total_cmp(&length(b)));
-        let narrowest = self.classes.iter().min_by(|a, b| a.face.total_cmp(&b.face));
         let mut faults = Vec::new();
         if let Some(c) = shortest.filter(|c| length(c) < asked.least_length - SAME_PIECE) {
             faults.push(InfillError::TooShort {
@@ -142,8 +140,9 @@ impl Infill {
                 trimmed: c.trimmed,
             });
         }
-        let narrow = |c: &&PieceClass| c.face < LEAST_WIDTH.min(asked.face) - SAME_PIECE;
-        if let Some(c) = narrowest.filter(narrow) {
+        let narrow = |c: &&PieceClass| c.face < LEAST_WIDTH.min(c.filling.face) - SAME_PIECE;
+        let narrow = self.classes.iter().filter(narrow);
+        if let Some(c) = narrow.min_by(|a, b| a.face.total_cmp(&b.face)) {
             faults.push(InfillError::TooNarrow {
                 class: c.id.clone(),
                 cell: cell(c),
@@ -165,7 +164,7 @@ fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, V
         .iter()
         .map(|cell| {
             (!(asked.leave_cut_cells && cell.cut)).then(|| Given {
-                pattern: asked.pattern,
+                filling: asked.filling,
                 key: "infill.pattern".into(),
                 feature: None,
             })
@@ -214,7 +213,7 @@ fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, V
             }
             if listed || !(asked.leave_cut_cells && cells[c].cut) {
                 *place = Some(Given {
-                    pattern: feature.pattern,
+                    filling: feature.filling,
                     key: format!("{table}.pattern"),
                     feature: Some(number),
                 });
@@ -253,7 +252,6 @@ fn fill(
     cell: &Cell,
     given: &Given,
     pattern: &Pattern,
-    face: f64,
 ) -> Result<Vec<(Laid, bool)>, InfillError> {
     let key = || given.key.clone();
     let Some(rule) = pattern.rules.iter().find(|r| r.shape.takes(cell.shape)) else {
@@ -281,7 +279,7 @@ fn fill(
         cell: cell.id.clone(),
         why,
     };
-    let laid = lay(cell, rule, face).map_err(unsound)?;
+    let laid = lay(cell, rule, given.filling.face).map_err(unsound)?;
     let sides = &lattice.outline.sides;
     let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
     for mut piece in laid {

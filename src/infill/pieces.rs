@@ -3,8 +3,9 @@
 use kurbo::{Point, Vec2};
 
 use super::lay::tidied;
-use crate::geom::{Convex, SAME_PIECE, atan2_deg, tidy};
+use crate::geom::{Convex, SAME_PIECE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
+use crate::panel::Filling;
 
 /// Corners of two pieces nearer than this are the same, mm: twice what two lengths may differ by.
 const SAME_CORNER: f64 = 2.0 * SAME_PIECE;
@@ -31,8 +32,8 @@ pub struct Piece {
 pub struct PieceClass {
     /// `i1` and on.
     pub id: String,
-    /// Index of its pattern.
-    pub pattern: usize,
+    /// Its pattern, and what it is made of.
+    pub filling: Filling,
     /// Indices of the pieces of one panel.
     pub pieces: Vec<usize>,
     /// Its width across the axis, mm.
@@ -141,6 +142,24 @@ impl PieceClass {
     #[must_use]
     pub fn cut_length(&self, allowance: f64) -> f64 {
         self.length - allowance
+    }
+
+    /// Its plan as cut: shorter by the fit allowance, with the bevels that it has. What faces the last end
+    /// moves along the axis as a whole; what runs along the axis stays.
+    #[must_use]
+    pub fn cut_outline(&self, allowance: f64) -> Vec<Point> {
+        let whole = bounds(&self.outline);
+        let length = self.cut_length(allowance);
+        let (y0, y1) = (whole.y0, whole.y1);
+        let box_corners = [(0.0, y0), (length, y0), (length, y1), (0.0, y1)].map(Point::from);
+        let mut left = Convex::from_corners(box_corners.to_vec());
+        for (i, &p) in self.outline.iter().enumerate() {
+            let side = self.outline[(i + 1) % self.outline.len()] - p;
+            let outward = Vec2::new(side.y, -side.x) / side.hypot();
+            let moved = allowance * outward.x.max(0.0);
+            left = left.below(outward, outward.dot(p.to_vec2()) - moved);
+        }
+        tidied(left.corners())
     }
 }
 

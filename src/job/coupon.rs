@@ -1,85 +1,108 @@
 //! The plan of a coupon: a comb and bars, cut as the panel would be.
 
+mod gang;
+
 use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
-use super::plan::{Cutting, Plan, lattice};
-use crate::lattice::{Lattice, dry_fit};
+use super::plan::{Cutting, Plan, lattice, meant};
+use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
 
-/// Plans a coupon for the machine, material, stock and post-processor of a panel. It is cut flat, as deep
-/// as the panel. `progress` is told what is being done.
+/// Plans a coupon for the machine, material, stock and post-processor of a panel. It is as deep as the panel,
+/// and cut as the panel is: flat, or edge up in a small gang. `progress` is told what is being done.
 ///
 /// # Errors
-/// Files that make no panel, a fit coupon for a panel that is cut edge up, and checks that fail: nothing
-/// can be written from any of them.
+/// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn coupon_plan(
     mut files: JobFiles,
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),
 ) -> Result<Plan, JobError> {
     try_dialect(&files)?;
-    if kind == CouponKind::Fit && files.panel.cut.method == Method::EdgeUp {
-        let message =
-            "a fit coupon is cut as the joints are, and edge-up coupons are not there yet";
-        let hint = "a kerf coupon tells what the cutter cuts; method = \"flat\" has a fit coupon";
-        let fault = files
-            .panel_text
-            .fault("cut.method", message, Some(hint.into()));
-        return Err(fault.into());
-    }
-    let lattice = without_members(lattice(&files)?);
-    let meant = dry_fit(&lattice, &[], 0.0);
+    let whole = lattice(&files)?;
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
     files.panel.quantity = 1;
     files.panel.outline.overhang = 0.0;
-    files.panel.cut.method = Method::Flat;
-    // Other reliefs would leave narrow notches no floor to seat on.
-    if files.panel.cut.relief != Relief::None {
-        files.panel.cut.relief = Relief::Floor;
-    }
-
-    let head = HeadSettings::of(&files)?;
-    let comb = comb(&files, kind, 2.0 * head.radius())?;
-    let bites = head.bites(&files);
-    let batch = batch(&comb, size(&files, &lattice, bites));
-    let mut checks = wood_checks(&files, &batch, bites);
+    let head = HeadSettings::of(&files, &files.material)?;
+    let mut checks = Vec::new();
     if kind == CouponKind::Fit {
         let clearance = files.panel.cut.clearance;
         let place = "clearance in the panel file";
         checks.extend(clearance_checks(clearance, &files.material, place));
+    }
+    let (comb, cutting, lattice) = match files.panel.cut.method {
+        Method::Flat => {
+            let lattice = without_members(whole);
+            let (comb, flat) = flat(&mut files, kind, &head, &lattice, &mut checks, progress)?;
+            (comb, Cutting::Flat(Box::new(flat)), lattice)
+        }
+        Method::EdgeUp => {
+            let crossing = gang::Crossing::of(&files, &whole, kind)?;
+            let lattice = without_members(whole);
+            let (comb, edge) =
+                crossing.plan(&files, kind, &head, &lattice, &mut checks, progress)?;
+            (comb, Cutting::EdgeUp(Box::new(edge)), lattice)
+        }
+    };
+    if failed(&checks) {
+        return Err(JobError::Checks(checks));
+    }
+    let warnings = shortened(&comb).into_iter().collect();
+    let meant = meant(&files, &lattice);
+    Ok(Plan {
+        files,
+        lattice,
+        meant,
+        infill: None,
+        surround: None,
+        assembly: None,
+        coupon: Some(comb),
+        cutting,
+        beside: Vec::new(),
+        checks,
+        warnings,
+    })
+}
+
+/// The comb on its side, cut out of the stock.
+fn flat(
+    files: &mut JobFiles,
+    kind: CouponKind,
+    head: &HeadSettings,
+    lattice: &Lattice,
+    checks: &mut Vec<Check>,
+    progress: &mut dyn FnMut(&str),
+) -> Result<(Comb, FlatPlan), JobError> {
+    // Other reliefs would leave narrow notches no floor to seat on.
+    if files.panel.cut.relief != Relief::None {
+        files.panel.cut.relief = Relief::Floor;
+    }
+    let spec = spec(files, kind, files.material.thickness, 2.0 * head.radius());
+    let comb = comb(spec)?;
+    let bites = head.bites(files);
+    let batch = batch(&comb, size(files, lattice, bites));
+    checks.extend(wood_checks(files, &batch, bites));
+    if kind == CouponKind::Fit {
         let corners = Corners {
             radius: head.radius(),
             relief: files.panel.cut.relief,
             crush: files.material.crush,
         };
-        checks.push(fillet_check(corners, clearance));
+        checks.push(fillet_check(corners, files.panel.cut.clearance));
     }
-    let mut flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
+    let mut flat = FlatPlan::of(files, batch, None, checks, progress)?;
     for program in &mut flat.programs {
         let after = program.notes.len().min(1);
         let words = comb.how_to_read().into_iter().map(str::to_owned);
         let notes = std::iter::once(comb.notches_in_words()).chain(words);
         program.notes.splice(after..after, notes);
     }
-    if failed(&checks) {
-        return Err(JobError::Checks(checks));
-    }
-    let warnings = shortened(&comb).into_iter().collect();
-    Ok(Plan {
-        files,
-        lattice,
-        meant,
-        infill: None,
-        coupon: Some(comb),
-        cutting: Cutting::Flat(Box::new(flat)),
-        checks,
-        warnings,
-    })
+    Ok((comb, flat))
 }
 
 /// The ground's size alone: a coupon has none of its bars.
@@ -92,16 +115,22 @@ fn without_members(mut lattice: Lattice) -> Lattice {
     lattice
 }
 
-fn comb(files: &JobFiles, kind: CouponKind, cut: f64) -> Result<Comb, JobError> {
+/// What a comb for bars of this thickness is made for.
+fn spec(files: &JobFiles, kind: CouponKind, bar: [f64; 2], cut: f64) -> CombSpec {
     let material = &files.material;
-    let spec = CombSpec {
+    CombSpec {
         kind,
-        bar: material.thickness,
+        bar,
         cut,
         beam: matches!(files.machine.head, HeadKind::Laser(_)),
+        crossing_deg: None,
         clearance: files.panel.cut.clearance,
         limits: [-material.press, material.play],
-    };
+    }
+}
+
+fn comb(spec: CombSpec) -> Result<Comb, JobError> {
+    let cut = spec.cut;
     Comb::new(spec).map_err(|widest| {
         let place = "the three widest notches of the coupon";
         let check = Check::at_least("slot-width", widest, cut, "mm", place);
@@ -109,11 +138,16 @@ fn comb(files: &JobFiles, kind: CouponKind, cut: f64) -> Result<Comb, JobError> 
     })
 }
 
-/// Sizes that leave the material the wood that it needs, where the depth has it.
-fn size(files: &JobFiles, lattice: &Lattice, bites: Bites) -> CombSize {
+/// Wood to keep between two notches, mm: `least` is what the material needs.
+fn land(bar: [f64; 2], least: f64) -> f64 {
     /// Narrowest land, mm, and in bars: what fingers can hold (common practice, no source).
     const LAND: f64 = 4.0;
     const LAND_BARS: f64 = 2.0;
+    (LAND_BARS * bar[1]).max(LAND).max(least)
+}
+
+/// Sizes that leave the material the wood that it needs, where the depth has it.
+fn size(files: &JobFiles, lattice: &Lattice, bites: Bites) -> CombSize {
     /// Depth of a mark, mm, and of the depth: seen and felt, and no deeper (common practice, no source).
     const MARKS: [f64; 2] = [0.5, 2.0];
     const MARK_PART: f64 = 6.0;
@@ -126,9 +160,7 @@ fn size(files: &JobFiles, lattice: &Lattice, bites: Bites) -> CombSize {
             HeadKind::Laser(_) => 0.0,
             HeadKind::Router(router) => router.hold_length,
         },
-        land: (LAND_BARS * material.thickness[1])
-            .max(LAND)
-            .max(material.least_web + 2.0 * bites.wall),
+        land: land(material.thickness, material.least_web + 2.0 * bites.wall),
         mark: mark.min(spare.max(MARKS[0])),
     }
 }
@@ -144,8 +176,8 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         })
         .collect();
     Batch {
-        name: comb.spec.kind.name(),
-        depth: size.depth,
+        name: comb.spec.kind.name().into(),
+        wood: 0,
         pieces,
         items,
         longest: "stock that varies less in thickness, which makes a shorter comb,",

@@ -6,7 +6,7 @@ use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, piece_notes};
 use crate::geom::bounds;
-use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles};
+use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
 use crate::path::{Head, Program};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
@@ -23,6 +23,10 @@ pub struct CutFile<'a> {
     pub path: String,
     /// What it holds.
     pub holds: Holds<'a>,
+    /// Whether it is for infill that is cut by itself, and has no part in the dry fit.
+    pub beside: bool,
+    /// The wood that it is for.
+    wood: usize,
     files: &'a JobFiles,
 }
 
@@ -72,15 +76,19 @@ pub enum Proven {
 }
 
 impl Plan {
-    /// All files that a machine reads, in the order in which they are proven: cut flat, program and
-    /// drawings of each sheet, then the drawings of the pieces; cut edge up, fences, then slots.
+    /// All files that a machine reads, in the order in which they are proven: those of the members, then
+    /// of infill that is cut by itself. Cut flat, program and drawings of each sheet, then the drawings of
+    /// the pieces; cut edge up, fences, then slots.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
         let files = &self.files;
-        match &self.cutting {
-            Cutting::Flat(flat) => flat_files(files, flat),
+        let mut list = match &self.cutting {
+            Cutting::Flat(flat) => flat_files(files, flat, false),
             Cutting::EdgeUp(plan) => edge_files(files, plan),
-        }
+        };
+        let beside = self.beside.iter();
+        list.extend(beside.flat_map(|flat| flat_files(files, flat, true)));
+        list
     }
 }
 
@@ -94,16 +102,30 @@ fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
             program: &of.program,
         };
         let path = format!("gcode/{}.nc", of.program.stem);
-        Some(CutFile { path, holds, files })
+        Some(CutFile {
+            path,
+            holds,
+            beside: false,
+            wood: 0,
+            files,
+        })
     };
     plan.runs.iter().enumerate().filter_map(file).collect()
 }
 
-fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan) -> Vec<CutFile<'a>> {
+fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<CutFile<'a>> {
     let layout = &flat.layout;
     let cut = &files.panel.cut;
     let mut list = Vec::new();
-    let mut add = |path, holds| list.push(CutFile { path, holds, files });
+    let mut add = |path, holds| {
+        list.push(CutFile {
+            path,
+            holds,
+            beside,
+            wood: flat.wood,
+            files,
+        });
+    };
     let drawings = |subject, program| {
         cut.dxf.iter().flat_map(move |size| {
             let content = match size {
@@ -160,6 +182,12 @@ fn dxf_path(file: &DxfFile<'_>) -> String {
 }
 
 impl CutFile<'_> {
+    /// The material of what it cuts.
+    #[must_use]
+    pub fn material(&self) -> &Material {
+        self.files.wood(self.wood).0
+    }
+
     /// The bytes of the file.
     ///
     /// # Errors
@@ -178,7 +206,7 @@ impl CutFile<'_> {
                         let zero = |note: &&String| !note.starts_with("zero");
                         program.notes.iter().filter(zero).cloned().collect()
                     }
-                    DxfSubject::Piece { .. } => piece_notes(self.files),
+                    DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
                 };
                 write_dxf(file, &notes)
                     .map_err(|e| JobError::Internal(format!("{}: {e}", self.path)))

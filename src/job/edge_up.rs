@@ -3,13 +3,12 @@
 use super::error::JobError;
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
-use super::stick_stock::stick_stock;
 use crate::geom::SAME_PIECE;
 use crate::lattice::{Lattice, Member};
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
 use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
-use crate::setup::{Gang, GangRules, GangStick, Seat, gangs};
+use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
 use crate::stock::{Nest, StickClass, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
@@ -21,6 +20,8 @@ pub struct EdgePlan {
     pub nest: Nest,
     /// One a class of sticks, in their order.
     pub benches: Vec<Bench>,
+    /// The clampings in the order of work: (bench, clamping).
+    pub order: Vec<(usize, usize)>,
     /// The programs: fences first, then slots, in the order of their first use.
     pub runs: Vec<Run>,
 }
@@ -61,25 +62,24 @@ pub enum Work {
 }
 
 impl EdgePlan {
-    /// Plans the cutting of a ground's members; the checks of edge-up cutting are added to `checks`.
+    /// Plans the cutting of sticks that come from strips as `nest` tells: those of a ground's members, or of
+    /// a coupon's comb. The checks of edge-up cutting are added to `checks`.
     ///
     /// # Errors
-    /// Checks that fail, and sticks that cannot be.
+    /// Checks that fail.
     pub(super) fn of(
         files: &JobFiles,
         head: &HeadSettings,
         lattice: &Lattice,
+        comb: Option<&Comb>,
+        (sticks, nest): (StickPlan, Nest),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
         let (HeadSettings::Router(set), HeadKind::Router(router)) = (head, &files.machine.head)
         else {
-            return Err(JobError::Internal(
-                "edge-up cutting without a router".into(),
-            ));
+            return Err(no_router());
         };
-        progress("sticks");
-        let (sticks, nest) = stick_stock(files, lattice)?;
         let rules = rules(files, router, set);
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
@@ -109,13 +109,14 @@ impl EdgePlan {
         let mut plan = Self {
             sticks,
             nest,
+            order: order(&benches),
             benches,
             runs: Vec::new(),
         };
         plan.fences(set);
-        plan.slots(files, set)?;
+        plan.slots(files, set, comb.map_or("slots", |c| c.spec.kind.name()))?;
         plan.number();
-        plan.tell(files);
+        plan.tell(files, comb);
         Ok(plan)
     }
 
@@ -124,7 +125,7 @@ impl EdgePlan {
         let mut ways: Vec<(f64, Vec<(usize, usize)>)> = Vec::new();
         for (b, bench) in self.benches.iter().enumerate() {
             for (g, gang) in bench.gangs.iter().enumerate() {
-                let same = |w: &&mut (f64, Vec<_>)| (w.0 - gang.fence_deg).abs() <= SAME_PIECE;
+                let same = |w: &&mut (f64, Vec<_>)| same_fence(w.0, gang.fence_deg);
                 match ways.iter_mut().find(same) {
                     Some(way) => way.1.push((b, g)),
                     None => ways.push((gang.fence_deg, vec![(b, g)])),
@@ -161,30 +162,36 @@ impl EdgePlan {
     }
 
     /// The programs of the slots; clampings that need the same moves share one.
-    fn slots(&mut self, files: &JobFiles, set: &RouterSettings) -> Result<(), JobError> {
+    fn slots(
+        &mut self,
+        files: &JobFiles,
+        set: &RouterSettings,
+        name: &str,
+    ) -> Result<(), JobError> {
         let mut count = 0;
-        for (b, bench) in self.benches.iter().enumerate() {
-            for (g, gang) in bench.gangs.iter().enumerate() {
-                let stem = format!("slots-{:02}", count + 1);
-                let program = slot_program(gang, set, stem, Vec::new()).map_err(|e| {
-                    let hint = Some("a narrower tool".into());
-                    JobError::from(files.panel_text.fault("cut.clearance", e.to_string(), hint))
-                })?;
-                let same = self.runs.iter_mut().find(|r| {
-                    r.work == Work::Slots
-                        && r.program.moves == program.moves
-                        && r.program.head == program.head
+        for &(b, g) in &self.order {
+            let Some(gang) = self.benches.get(b).and_then(|b| b.gangs.get(g)) else {
+                continue;
+            };
+            let stem = format!("{name}-{:02}", count + 1);
+            let program = slot_program(gang, set, stem, Vec::new()).map_err(|e| {
+                let hint = Some("a narrower tool".into());
+                JobError::from(files.panel_text.fault("cut.clearance", e.to_string(), hint))
+            })?;
+            let same = self.runs.iter_mut().find(|r| {
+                r.work == Work::Slots
+                    && r.program.moves == program.moves
+                    && r.program.head == program.head
+            });
+            if let Some(run) = same {
+                run.uses.push((b, g));
+            } else {
+                count += 1;
+                self.runs.push(Run {
+                    program,
+                    work: Work::Slots,
+                    uses: vec![(b, g)],
                 });
-                if let Some(run) = same {
-                    run.uses.push((b, g));
-                } else {
-                    count += 1;
-                    self.runs.push(Run {
-                        program,
-                        work: Work::Slots,
-                        uses: vec![(b, g)],
-                    });
-                }
             }
         }
         Ok(())
@@ -208,12 +215,12 @@ impl EdgePlan {
     }
 
     /// Writes into each program what its operator reads.
-    fn tell(&mut self, files: &JobFiles) {
+    fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
         let notes: Vec<Vec<String>> = self
             .runs
             .iter()
             .map(|run| match run.work {
-                Work::Slots => slot_notes(files, self, run),
+                Work::Slots => slot_notes(files, self, run, comb),
                 Work::Fence => fence_notes(files, self, run),
             })
             .collect();
@@ -222,10 +229,20 @@ impl EdgePlan {
         }
     }
 
-    /// All clampings in order: (bench, clamping).
-    pub fn clampings(&self) -> impl Iterator<Item = (usize, usize)> {
-        let benches = self.benches.iter().enumerate();
-        benches.flat_map(|(b, bench)| (0..bench.gangs.len()).map(move |g| (b, g)))
+    /// The number of a clamping in the order of work, from 1.
+    #[must_use]
+    pub fn number_of(&self, clamping: (usize, usize)) -> usize {
+        let place = self.order.iter().position(|c| *c == clamping);
+        place.map_or(0, |place| place + 1)
+    }
+
+    /// Whether the fence of a clamping stands already, from the one before it in the order of work.
+    #[must_use]
+    pub fn fence_stands(&self, (b, g): (usize, usize)) -> bool {
+        let fence = |&(b, g): &(usize, usize)| self.benches.get(b)?.fences.get(g);
+        let before = self.number_of((b, g)).checked_sub(2);
+        let before = before.and_then(|place| self.order.get(place));
+        before.is_some_and(|before| fence(before) == fence(&(b, g)))
     }
 
     /// The clamping that stands for a program: its first, which of a fence is the widest gang.
@@ -234,6 +251,55 @@ impl EdgePlan {
         let &(b, g) = run.uses.first()?;
         self.benches.get(b)?.gangs.get(g)
     }
+}
+
+/// The order of work. Each class keeps the order of its clampings. All that can be cut against a fence is cut
+/// before another is milled: one that no class comes back to, where there is one, so that each is milled once
+/// where the classes allow it; then one that most classes wait for.
+fn order(benches: &[Bench]) -> Vec<(usize, usize)> {
+    let mut next = vec![0; benches.len()];
+    let mut order = Vec::new();
+    loop {
+        let left: Vec<&[Gang]> = benches
+            .iter()
+            .zip(&next)
+            .filter_map(|(bench, &g)| bench.gangs.get(g..).filter(|left| !left.is_empty()))
+            .collect();
+        let rank = |deg: f64| {
+            let against = |gang: &&Gang| same_fence(gang.fence_deg, deg);
+            let comes_back = |left: &&&[Gang]| left.iter().skip_while(against).any(|g| against(&g));
+            let waits = |left: &&&[Gang]| left.first().filter(against).is_some();
+            (
+                !left.iter().any(|left| comes_back(&left)),
+                left.iter().filter(waits).count(),
+            )
+        };
+        let mut best: Option<f64> = None;
+        for deg in left.iter().filter_map(|left| Some(left.first()?.fence_deg)) {
+            if best.is_none_or(|best| rank(deg) > rank(best)) {
+                best = Some(deg);
+            }
+        }
+        let Some(fence) = best else {
+            return order;
+        };
+        for (b, (bench, g)) in benches.iter().zip(&mut next).enumerate() {
+            let against = |gang: &&Gang| same_fence(gang.fence_deg, fence);
+            while bench.gangs.get(*g).filter(against).is_some() {
+                order.push((b, *g));
+                *g += 1;
+            }
+        }
+    }
+}
+
+fn same_fence(a: f64, b: f64) -> bool {
+    (a - b).abs() <= SAME_PIECE
+}
+
+/// What only a fault of this program brings about: files for edge-up cutting name a router.
+pub(super) fn no_router() -> JobError {
+    JobError::Internal("edge-up cutting without a router".into())
 }
 
 /// An angle with at most two decimals.
@@ -352,4 +418,81 @@ fn tool_checks(
         lattice.depth - floor,
         None,
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lattice::{ClassNotch, Edge, JointShape};
+
+    /// A class of sticks with a clamping for each direction, in this order.
+    fn bench(ways: &[f64]) -> Bench {
+        let notch = |(k, &angle_deg): (usize, &f64)| ClassNotch {
+            at: 60.0 + 40.0 * k as f64,
+            edge: Edge::Front,
+            angle_deg,
+            width: 4.0,
+            depth: 3.0 + k as f64,
+            shape: JointShape::Skew,
+            run: 4.0,
+        };
+        let stick = GangStick {
+            id: "stick".into(),
+            face: 4.0,
+            depth: 12.0,
+            length: 300.0,
+            point_deg: 45.0,
+            notches: ways.iter().enumerate().map(notch).collect(),
+            kept: 3,
+            spares: 0,
+            trimmed: None,
+        };
+        let rules = GangRules {
+            most: 10,
+            rail: 12.0,
+            hold: 12.0,
+            radius: 1.5,
+            fence_error_deg: 0.0,
+            fence_limit: 0.03,
+            travel: [600.0, 400.0],
+            clamp: 150.0,
+        };
+        let gangs = gangs(&stick, &rules);
+        let found: Vec<f64> = gangs.iter().map(|g| g.fence_deg).collect();
+        assert_eq!(found, ways, "shallow slots first");
+        Bench {
+            stick,
+            gangs,
+            slots: Vec::new(),
+            fences: Vec::new(),
+            ids: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn all_that_a_fence_serves_is_cut_before_another_is_milled() {
+        // By hand: 45 for the first and third, 90 for the first, then 135 for all: three fences.
+        let benches = [
+            bench(&[45.0, 90.0, 135.0]),
+            bench(&[135.0]),
+            bench(&[45.0, 135.0]),
+        ];
+        let found = order(&benches);
+        assert_eq!(found, [(0, 0), (2, 0), (0, 1), (0, 2), (1, 0), (2, 1)]);
+    }
+
+    #[test]
+    fn every_clamping_comes_once_and_a_class_keeps_its_order() {
+        let benches = [
+            bench(&[60.0, 120.0, 90.0]),
+            bench(&[120.0, 60.0]),
+            bench(&[]),
+            bench(&[90.0, 60.0, 120.0]),
+        ];
+        let found = order(&benches);
+        for (b, bench) in benches.iter().enumerate() {
+            let mine = found.iter().filter(|c| c.0 == b).map(|c| c.1);
+            assert!(mine.eq(0..bench.gangs.len()), "{found:?}");
+        }
+    }
 }

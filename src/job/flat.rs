@@ -4,7 +4,7 @@ use super::error::JobError;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
-use crate::panel::{HeadKind, JobFiles, Stock};
+use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Stock};
 use crate::path::{
     CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
 };
@@ -12,12 +12,14 @@ use crate::safety::{
     Bites, Check, failed, hold_checks, laser_checks, parting_check, router_checks, seat_check,
     slot_check, strip_check,
 };
-use crate::setup::{FlatLayout, FlatPiece, parting_gap};
+use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
 use crate::stock::{Nest, NestError, NestItem, StockLimit};
 
-/// Flat cutting: pieces on sheets, and a program for each.
+/// Flat cutting of one wood: pieces on sheets, and a program for each.
 #[derive(Debug)]
 pub struct FlatPlan {
+    /// The wood, for [`JobFiles::wood`].
+    pub wood: usize,
     /// Shapes and sheets.
     pub layout: FlatLayout,
     /// How the sheets came about; its own list of sheets has moved into the layout.
@@ -38,11 +40,11 @@ pub(super) enum HeadSettings {
 }
 
 impl HeadSettings {
-    /// The settings of a job: the reader has seen to it that the material knows the machine's head.
-    pub(super) fn of(files: &JobFiles) -> Result<Self, JobError> {
+    /// The settings for a material: the reader has seen to it that it knows the machine's head.
+    pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, JobError> {
         let cut = &files.panel.cut;
         let overhang = files.panel.outline.overhang;
-        match (&files.machine.head, &files.material) {
+        match (&files.machine.head, material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
                 let power_percent = laser.percent_for(set);
@@ -112,27 +114,31 @@ impl HeadSettings {
 
     /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a
     /// tool's beside it, but for the way that its notches reach into it.
-    fn strip(&self, files: &JobFiles) -> f64 {
+    fn strip(&self, machine: &Machine, material: &Material) -> f64 {
         match self {
-            Self::Laser(set) => set.gap - 2.0 * (set.kerf + flare(files)),
+            Self::Laser(set) => set.gap - 2.0 * (set.kerf + flare(machine, material)),
             Self::Router(set) => set.gap - CLEAR,
         }
     }
 
     /// How pieces that are too short to be held stay joined; a beam cuts pieces of any length.
-    fn joining(&self, files: &JobFiles) -> Option<Joining> {
-        match (self, &files.machine.head) {
+    fn joining(&self, machine: &Machine, material: &Material) -> Option<Joining> {
+        match (self, &machine.head) {
             (Self::Router(set), HeadKind::Router(router)) => Some(Joining {
                 hold: router.hold_length,
                 gap: set.parting_gap,
-                least_bridge: files.material.least_section,
+                least_bridge: material.least_section,
             }),
             _ => None,
         }
     }
 
-    fn checks(&self, files: &JobFiles, shortest: Option<(f64, String)>) -> Vec<Check> {
-        let (machine, material) = (&files.machine, &files.material);
+    fn checks(
+        &self,
+        machine: &Machine,
+        material: &Material,
+        shortest: Option<(f64, String)>,
+    ) -> Vec<Check> {
         match (self, &machine.head) {
             (Self::Laser(_), HeadKind::Laser(laser)) => {
                 let cut = material.laser.as_ref();
@@ -142,7 +148,7 @@ impl HeadSettings {
                 let Some(cut) = &material.router else {
                     return Vec::new();
                 };
-                let thickness = thickness(files);
+                let thickness = material.thickness[1];
                 let passes = set.passes(thickness);
                 let deepest = thickness - passes.last().copied().unwrap_or(0.0);
                 router_checks(machine, router, cut, thickness, deepest, shortest)
@@ -153,8 +159,8 @@ impl HeadSettings {
 }
 
 /// How much wider the cut is at one face of the stock than at the other, mm.
-pub(super) fn flare(files: &JobFiles) -> f64 {
-    match (&files.machine.head, &files.material.laser) {
+pub(super) fn flare(machine: &Machine, material: &Material) -> f64 {
+    match (&machine.head, &material.laser) {
         (HeadKind::Laser(_), Some(laser)) => laser.flare,
         _ => 0.0,
     }
@@ -164,16 +170,12 @@ fn unknown_head() -> JobError {
     JobError::Internal("no head for this material".into())
 }
 
-fn thickness(files: &JobFiles) -> f64 {
-    files.material.thickness[1]
-}
-
-/// What is cut in one go: shapes of one depth, and every copy of them.
+/// What is cut flat from one wood: shapes, and every copy of them.
 pub(super) struct Batch {
     /// What the files of its sheets are called, before their number.
-    pub(super) name: &'static str,
-    /// From back edge to front edge, mm.
-    pub(super) depth: f64,
+    pub(super) name: String,
+    /// The wood, for [`JobFiles::wood`].
+    pub(super) wood: usize,
     /// The shapes.
     pub(super) pieces: Vec<FlatPiece>,
     /// The copies.
@@ -183,78 +185,135 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// All members of so many panels, and blanks, each with how many a panel takes.
-    pub(super) fn of(lattice: &Lattice, blanks: &[(FlatPiece, usize)], quantity: u32) -> Self {
-        let items = || {
-            let members = lattice.members.iter().map(|member| NestItem {
-                piece: member.class,
+    /// All members of so many panels, the bars of a lapped surround, and what lies among them, each with how
+    /// many a panel takes.
+    pub(super) fn of(
+        lattice: &Lattice,
+        ring: Option<&Lattice>,
+        among: &[(FlatPiece, usize)],
+        quantity: u32,
+    ) -> Self {
+        let mut pieces = Vec::new();
+        let mut one = Vec::new();
+        for ground in std::iter::once(lattice).chain(ring) {
+            let first = pieces.len();
+            pieces.extend(ground.classes.iter().map(|c| FlatPiece::of(ground, c)));
+            one.extend(ground.members.iter().map(|member| NestItem {
+                piece: first + member.class,
                 id: member.id.clone(),
                 length: member.length(),
-            });
-            let blanks = (lattice.classes.len()..).zip(blanks);
-            members.chain(blanks.flat_map(|(piece, (blank, count))| {
-                (0..*count).map(move |_| NestItem {
-                    piece,
-                    id: blank.class.clone(),
-                    length: blank.length,
-                })
-            }))
-        };
+            }));
+        }
+        one.extend(copies(among, pieces.len()));
+        pieces.extend(among.iter().map(|(piece, _)| piece.clone()));
         Self {
-            name: "sheet",
-            depth: lattice.depth,
-            pieces: (lattice.classes.iter())
-                .map(|c| FlatPiece::of(lattice, c))
-                .chain(blanks.iter().map(|(piece, _)| piece.clone()))
-                .collect(),
-            items: (0..quantity).flat_map(|_| items()).collect(),
+            name: "sheet".into(),
+            wood: 0,
+            pieces,
+            items: (0..quantity).flat_map(|_| one.clone()).collect(),
             longest: "members",
         }
     }
+
+    /// Pieces of infill for so many panels, each with how many a panel takes.
+    pub(super) fn infill(
+        name: String,
+        wood: usize,
+        pieces: &[(FlatPiece, usize)],
+        quantity: u32,
+    ) -> Self {
+        Self {
+            name,
+            wood,
+            pieces: pieces.iter().map(|(piece, _)| piece.clone()).collect(),
+            items: (0..quantity).flat_map(|_| copies(pieces, 0)).collect(),
+            longest: "pieces",
+        }
+    }
+
+    /// Across the row of the piece that is widest there, and of the one that is narrowest, mm.
+    fn depths(&self) -> [f64; 2] {
+        let depths = self.pieces.iter().map(|p| p.depth);
+        let (least, most) = depths.fold((f64::INFINITY, 0.0), |(lo, hi): (f64, f64), d| {
+            (lo.min(d), hi.max(d))
+        });
+        [most, least.min(most)]
+    }
+}
+
+/// Every copy of pieces for one panel; `first` is the index of the first of them.
+fn copies(pieces: &[(FlatPiece, usize)], first: usize) -> impl Iterator<Item = NestItem> + '_ {
+    (first..).zip(pieces).flat_map(|(piece, (shape, count))| {
+        std::iter::repeat_n(shape, *count).map(move |shape| NestItem {
+            piece,
+            id: shape.class.clone(),
+            length: shape.length,
+        })
+    })
 }
 
 impl FlatPlan {
-    /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`.
+    /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`. What
+    /// `earlier` takes of the same wood is no longer there.
     ///
     /// # Errors
     /// Checks that fail, and stock that does not hold the pieces.
     pub(super) fn of(
         files: &JobFiles,
-        head: &HeadSettings,
         mut batch: Batch,
+        earlier: Option<&Self>,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, JobError> {
         let items = std::mem::take(&mut batch.items);
+        let machine = &files.machine;
+        let (material, stock) = files.wood(batch.wood);
+        let thickness = material.thickness[1];
+        let head = &HeadSettings::of(files, material)?;
         let pieces = &batch.pieces;
         let relief = files.panel.cut.relief;
-        checks.extend(slot_check(pieces, 2.0 * head.radius()));
-        checks.extend(seat_check(
+        let mut own = Vec::new();
+        own.extend(slot_check(pieces, 2.0 * head.radius()));
+        own.extend(seat_check(
             pieces,
             2.0 * head.radius() * relief.floor_lost(),
         ));
         // The head's centre runs this far outside a piece and must stay over the stock.
         let beyond = 2.0 * head.radius() + 1.0;
-        let stock = Stock {
-            trim: files.stock.trim.max(beyond),
-            ..files.stock.clone()
+        let mut stock = Stock {
+            trim: stock.trim.max(beyond),
+            ..stock.clone()
         };
+        if let Some(earlier) = earlier.filter(|e| e.wood == batch.wood) {
+            earlier.take_from(&mut stock);
+        }
+        let [depth, least_depth] = batch.depths();
         let bench = Bench {
-            depth: batch.depth,
+            depth,
+            least_depth,
             stock: &stock,
             spacing: head.spacing(),
             limit: StockLimit {
-                max_x: files.machine.travel[0] - beyond,
-                max_y: files.machine.travel[1] - beyond,
+                max_x: machine.travel[0] - beyond,
+                max_y: machine.travel[1] - beyond,
             },
         };
-        let copies = Copies::new(items, pieces, head.joining(files), bench);
-        checks.extend(head.checks(files, copies.shortest(pieces)));
+        let copies = Copies::new(items, pieces, head.joining(machine, material), bench);
+        own.extend(head.checks(machine, material, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {
-            checks.push(parting_check(thickness(files)));
+            own.push(parting_check(thickness));
         }
-        checks.push(strip_check(head.strip(files)));
+        own.push(strip_check(head.strip(machine, material)));
+        let told = |check: Check| Check {
+            place: if batch.name.starts_with(INFILL) {
+                format!("{}, {}: {}", batch.name, material.name, check.place)
+            } else {
+                check.place
+            },
+            ..check
+        };
+        checks.extend(own.into_iter().map(told));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
@@ -271,6 +330,17 @@ impl FlatPlan {
         }
         Ok(flat)
     }
+
+    /// Takes the strips or sheets of this plan off the stock, where it counts them.
+    fn take_from(&self, stock: &mut Stock) {
+        for sheet in &self.layout.sheets {
+            let of = |blank: &&mut Blank| blank.name == sheet.stock;
+            let blank = stock.blanks.iter_mut().find(of);
+            if let Some(count) = blank.and_then(|blank| blank.count.as_mut()) {
+                *count = count.saturating_sub(1);
+            }
+        }
+    }
 }
 
 fn flat_plan(
@@ -281,9 +351,10 @@ fn flat_plan(
     bench: Bench<'_>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, JobError> {
+    let (material, _) = files.wood(batch.wood);
     let mut nest = copies
-        .nest(batch.pieces.len(), bench, thickness(files))
-        .map_err(|e| nest_fault(files, batch.longest, &e))?;
+        .nest(batch.pieces.len(), bench, material.thickness[1])
+        .map_err(|e| nest_fault(files, &batch, &e))?;
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,
@@ -293,7 +364,7 @@ fn flat_plan(
     for sheet in &layout.sheets {
         progress("paths");
         let stem = layout.stem(sheet);
-        let mut notes = notes(files, sheet.number, layout.sheets.len(), &sheet.stock);
+        let mut notes = notes(files, batch.wood, &layout, sheet);
         if let (HeadSettings::Router(set), false) = (head, sheet.chains.is_empty()) {
             notes.push(saw_note(set.parting_gap));
         }
@@ -311,6 +382,7 @@ fn flat_plan(
         })?);
     }
     Ok(FlatPlan {
+        wood: batch.wood,
         layout,
         nest,
         programs,
@@ -318,17 +390,24 @@ fn flat_plan(
     })
 }
 
-fn nest_fault(files: &JobFiles, what: &str, e: &NestError) -> JobError {
+fn nest_fault(files: &JobFiles, batch: &Batch, e: &NestError) -> JobError {
     let hint = match e {
         NestError::TooLong { longest, .. } => {
-            format!("longer stock, or {what} of at most {longest:.1} mm")
+            format!(
+                "longer stock, or {} of at most {longest:.1} mm",
+                batch.longest
+            )
         }
         NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
         NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
         _ => "mend the stock file".into(),
     };
+    let key = match batch.wood {
+        0 => "stock",
+        _ => "infill.stock",
+    };
     files
         .panel_text
-        .fault("stock", e.to_string(), Some(hint))
+        .fault(key, e.to_string(), Some(hint))
         .into()
 }

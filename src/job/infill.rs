@@ -1,11 +1,12 @@
-//! The infill of a panel as it is really cut, and the blanks for it.
+//! The infill of a panel as it is really cut, and the pieces that are cut for it.
 
 use super::error::JobError;
+use super::flat::Batch;
 use crate::geom::{FACE_OFF, SAME_PIECE};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
-use crate::panel::{self, InfillCut, JobFiles, Method};
-use crate::setup::FlatPiece;
+use crate::panel::{self, Filling, InfillCut, JobFiles, Method};
+use crate::setup::{FlatPiece, INFILL};
 
 /// The infill that the panel asks for.
 pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infill>, JobError> {
@@ -22,62 +23,139 @@ pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infil
     Ok(Some(built))
 }
 
-/// The infill with the face that it really gets: blanks are as thick as the stock, like the bars that they
-/// are cut with.
+/// The infill with the size that it really gets: blanks are as thick as their stock, outlines as deep.
 fn as_cut(files: &JobFiles, asked: &panel::Infill) -> Result<panel::Infill, JobError> {
     let mut asked = asked.clone();
     if asked.cut == InfillCut::ByHand {
         return Ok(asked);
     }
-    let cut = &files.panel.cut;
-    let ground = files.panel.ground.depth;
-    let thick = files.material.thickness;
-    let fault = |key: &str, message: String, hint: &str| {
-        let hint = Some(format!("{hint}; or cut = \"by-hand\""));
-        Err(JobError::from(files.panel_text.fault(key, message, hint)))
+    let mut faults = Vec::new();
+    let mut size = |filling: &mut Filling, table: &str| {
+        if let Err((key, message, hint)) = measured(files, asked.cut, filling) {
+            let hint = format!("{hint}; or cut = \"by-hand\"");
+            faults.push((format!("{table}.{key}"), message, Some(hint)));
+        }
     };
-    if cut.method == Method::EdgeUp {
-        let message = "blanks lie among bars that are cut flat, but these are cut edge up";
-        return fault("infill.cut", message.into(), "method = \"flat\"");
+    size(&mut asked.filling, "infill");
+    for (number, feature) in asked.features.iter_mut().enumerate() {
+        size(&mut feature.filling, &format!("infill.feature[{number}]"));
     }
-    if asked.depth != ground {
-        let message = format!("blanks lie in rows with the bars, which are {ground} mm deep");
-        return fault("infill.depth", message, "leave `depth` out");
+    // What a feature takes from the table above is told there, once.
+    let mut told: Vec<String> = Vec::new();
+    faults.retain(|(_, message, _)| {
+        let new = !told.contains(message);
+        told.push(message.clone());
+        new
+    });
+    if faults.is_empty() {
+        Ok(asked)
+    } else {
+        Err(files.panel_text.faults(faults).into())
     }
-    let off = (asked.face - thick[0]).max(thick[1] - asked.face);
-    if off > FACE_OFF && !cut.scale_model {
-        let message = format!(
-            "blanks are as thick as the stock, {} mm, which is more than {FACE_OFF} off the drawn {}",
-            thick[1], asked.face
-        );
-        return fault(
-            "infill.face",
-            message,
-            "draw the face that the stock has measured",
-        );
-    }
-    asked.face = thick[1];
-    Ok(asked)
 }
 
-/// The blanks of a panel's infill: each with how many a panel takes.
-pub(super) fn blanks(files: &JobFiles, infill: Option<&Infill>) -> Vec<(FlatPiece, usize)> {
-    let (Some(infill), Some(asked)) = (infill, &files.panel.infill) else {
-        return Vec::new();
-    };
-    if asked.cut == InfillCut::ByHand {
-        return Vec::new();
+/// Gives pieces the thickness of their stock: key, message and hint where it is not what is drawn.
+fn measured(
+    files: &JobFiles,
+    cut: InfillCut,
+    filling: &mut Filling,
+) -> Result<(), (&'static str, String, &'static str)> {
+    if filling.wood == 0 && files.panel.cut.method == Method::EdgeUp {
+        let message = "infill is cut flat, but the bars' own stock is sticks to be cut edge up";
+        let hint = "name `material` and `stock` of its own";
+        return Err(("cut", message.into(), hint));
     }
-    let face = files.material.thickness[1];
-    let one = |c: &PieceClass| {
-        let remark = if c.face < face - SAME_PIECE {
-            format!("plane to {:.2} wide", c.face)
-        } else {
-            String::new()
-        };
-        let length = c.cut_length(asked.allowance) + asked.shooting;
-        let blank = FlatPiece::blank(&c.id, length, infill.depth, remark);
-        (blank, c.pieces.len())
+    let (material, _) = files.wood(filling.wood);
+    let [least, most] = material.thickness;
+    let (key, drawn, what) = match cut {
+        InfillCut::Outlines => ("depth", &mut filling.depth, "outlines are as deep"),
+        _ => ("face", &mut filling.face, "blanks are as wide"),
     };
-    infill.classes.iter().map(one).collect()
+    let off = (*drawn - least).max(most - *drawn);
+    if off > FACE_OFF && !files.panel.cut.scale_model {
+        let message = format!(
+            "{what} as the stock is thick, {most} mm ({}), which is more than {FACE_OFF} off the drawn {}",
+            material.name, *drawn
+        );
+        let hint = "draw what the stock has measured, or name `material` and `stock` for it";
+        return Err((key, message, hint));
+    }
+    *drawn = most;
+    let ground = files.panel.ground.depth;
+    if cut == InfillCut::Outlines && most > ground + FACE_OFF {
+        let message = format!(
+            "outlines are as deep as the stock is thick, {most} mm ({}), and the ground is {ground} deep",
+            material.name
+        );
+        return Err((key, message, "thinner stock"));
+    }
+    Ok(())
+}
+
+/// What is cut of a class: a blank, or its outline; nothing by hand.
+fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
+    let asked = files.panel.infill.as_ref()?;
+    match asked.cut {
+        InfillCut::ByHand => None,
+        InfillCut::Blanks => {
+            let narrow = class.face < class.filling.face - SAME_PIECE;
+            let remark = if narrow {
+                format!("plane to {:.2} wide", class.face)
+            } else {
+                String::new()
+            };
+            let length = class.cut_length(asked.allowance) + asked.shooting;
+            let depth = class.filling.depth;
+            Some(FlatPiece::blank(&class.id, length, depth, remark))
+        }
+        InfillCut::Outlines => {
+            let plan = class.cut_outline(asked.allowance);
+            Some(FlatPiece::on_its_back(&class.id, &plan, String::new()))
+        }
+    }
+}
+
+/// Whether pieces of a class lie among the bars: of their wood and depth, on their side like them.
+fn lies_among(files: &JobFiles, class: &PieceClass) -> bool {
+    let asked = files.panel.infill.as_ref();
+    files.panel.cut.method == Method::Flat
+        && asked.is_some_and(|asked| asked.cut == InfillCut::Blanks)
+        && class.filling.wood == 0
+        && class.filling.depth == files.panel.ground.depth
+}
+
+/// The pieces of infill that lie among the bars: each with how many a panel takes.
+pub(super) fn pieces_among(files: &JobFiles, infill: Option<&Infill>) -> Vec<(FlatPiece, usize)> {
+    let classes = infill.iter().flat_map(|infill| &infill.classes);
+    classes
+        .filter(|class| lies_among(files, class))
+        .filter_map(|class| Some((piece(files, class)?, class.pieces.len())))
+        .collect()
+}
+
+/// All other pieces of infill that are cut, a batch for each wood.
+pub(super) fn infill_batches(files: &JobFiles, infill: Option<&Infill>) -> Vec<Batch> {
+    let classes = infill.iter().flat_map(|infill| &infill.classes);
+    let mut woods: Vec<(usize, Vec<(FlatPiece, usize)>)> = Vec::new();
+    for class in classes.filter(|class| !lies_among(files, class)) {
+        let Some(piece) = piece(files, class) else {
+            continue;
+        };
+        let (wood, copies) = (class.filling.wood, (piece, class.pieces.len()));
+        match woods.iter_mut().find(|(w, _)| *w == wood) {
+            Some((_, pieces)) => pieces.push(copies),
+            None => woods.push((wood, vec![copies])),
+        }
+    }
+    woods.sort_by_key(|(wood, _)| *wood);
+    let several = woods.len() > 1;
+    let batch = |(k, (wood, pieces)): (usize, (usize, Vec<(FlatPiece, usize)>))| {
+        let name = if several {
+            format!("{INFILL}-{}", k + 1)
+        } else {
+            INFILL.to_owned()
+        };
+        Batch::infill(name, wood, &pieces, files.panel.quantity)
+    };
+    woods.into_iter().enumerate().map(batch).collect()
 }

@@ -19,8 +19,10 @@ pub(super) struct Copies {
 /// Where the copies are to lie.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Bench<'a> {
-    /// From the back edge to the front edge of every piece, mm.
+    /// Across the row of the widest piece, mm.
     pub(super) depth: f64,
+    /// Across the row of the narrowest piece, mm.
+    pub(super) least_depth: f64,
     /// The stock, its trim wide enough for the head.
     pub(super) stock: &'a Stock,
     /// Between neighbours that are not joined, mm.
@@ -122,25 +124,30 @@ impl Copies {
                 length: self.length(chain),
             });
         }
-        let on = |items: &[NestItem]| {
+        let on = |items: &[NestItem], depth: f64| {
             let Bench {
-                depth,
                 stock,
                 spacing,
                 limit,
+                ..
             } = bench;
             nest(items, depth, stock, spacing, thickness, limit)
         };
-        let mut found = on(&items)?;
-        if self.chains.is_empty() {
+        let mut found = on(&items, bench.depth)?;
+        if self.chains.is_empty() && bench.least_depth == bench.depth {
             return Ok(found);
         }
         for sheet in &mut found.sheets {
             self.take_apart(sheet, pieces);
         }
         // Pieces may be joined otherwise, with no less than the gap between neighbours: each takes its
-        // length and that gap of a row. What no nest of those can do, no nest of chains can.
-        let less = (bench.spacing - self.gap).max(0.0);
+        // length and that gap of a row. Rows may be as narrow as the narrowest piece. What no nest of those
+        // can do, no nest of chains and mixed rows can.
+        let less = if self.chains.is_empty() {
+            0.0
+        } else {
+            (bench.spacing - self.gap).max(0.0)
+        };
         let bare: Vec<NestItem> = self
             .items
             .iter()
@@ -149,7 +156,7 @@ impl Copies {
                 ..item.clone()
             })
             .collect();
-        match on(&bare) {
+        match on(&bare, bench.least_depth) {
             Ok(least) => {
                 found.lower_bound = least.lower_bound.min(found.used);
                 found.proof = least.proof;

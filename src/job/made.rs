@@ -7,7 +7,8 @@ use sha2::{Digest, Sha256};
 use super::cut_file::{CutFile, Holds};
 use super::edge_up::Work;
 use super::error::JobError;
-use super::plan::{Cutting, Plan, flared};
+use super::flat::FlatPlan;
+use super::plan::{Cutting, Plan, flared, meant};
 use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
@@ -17,7 +18,8 @@ use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
-use crate::write::summary::{GangRun, Summary, Told, ToldCut};
+use crate::write::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
+use crate::write::surround_csv::surround_csv;
 
 /// A job as bytes.
 #[derive(Debug)]
@@ -68,7 +70,11 @@ impl Made {
         if let Some(infill) = &plan.infill {
             files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
         }
-        if let Some(edge) = plan.edge_up() {
+        if let Some(surround) = &plan.surround {
+            let list = surround_csv(surround, plan.files.panel.quantity);
+            files.insert("surround.csv".to_owned(), list);
+        }
+        if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
             let list = sticks_csv(&plan.lattice, &edge.sticks);
             files.insert("sticks.csv".to_owned(), list);
         }
@@ -88,9 +94,23 @@ impl Made {
         // A coupon's pieces make no lattice.
         if plan.coupon.is_none() {
             progress("dry fit");
-            fit = dry_fit(&plan.lattice, &flared(&plan.files, found.shapes), REPLAY);
+            let shapes = flared(&plan.files, found.shapes);
+            let (ground, others) = shapes.split_at(plan.lattice.classes.len().min(shapes.len()));
             let corners = corners(plan);
+            fit = dry_fit(&plan.lattice, ground, REPLAY);
             checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+            if let Some(ring) = plan.surround.as_ref().and_then(|s| s.ring.as_ref()) {
+                // The surround's pieces are the last on the sheets.
+                let first = others.len().saturating_sub(ring.classes.len());
+                let lapped = dry_fit(ring, others.get(first..).unwrap_or_default(), REPLAY);
+                checks.extend(fit_checks(
+                    ring,
+                    &lapped,
+                    &meant(&plan.files, ring),
+                    corners,
+                ));
+                fit = fit.with(&lapped);
+            }
         }
         if failed(&checks) {
             return Err(JobError::Checks(checks));
@@ -101,6 +121,13 @@ impl Made {
         }
         files.extend(cut);
         super::pictures::add(plan, &mut files);
+        if let Some(assembly) = &plan.assembly {
+            super::step_pictures::add(plan, assembly, &mut files);
+        }
+        if let Some(surround) = &plan.surround {
+            let picture = super::surround_picture::picture(plan, surround);
+            files.insert("pictures/surround.svg".to_owned(), picture);
+        }
         progress("sheet");
         let mut warnings = plan.warnings.clone();
         warnings.extend(sheet::add(
@@ -116,8 +143,15 @@ impl Made {
             lattice: &plan.lattice,
             coupon: plan.coupon.as_ref(),
             infill: plan.infill.as_ref(),
+            surround: plan.surround.as_ref(),
+            assembly: plan.assembly.as_ref(),
             fit: &fit,
             cut: told_cut(plan),
+            beside: plan
+                .beside
+                .iter()
+                .map(|flat| told_flat(plan, flat))
+                .collect(),
             checks: &checks,
             warnings: &warnings,
         };
@@ -137,29 +171,21 @@ impl Made {
 /// How it is cut, for the summary.
 fn told_cut(plan: &Plan) -> ToldCut<'_> {
     match &plan.cutting {
-        Cutting::Flat(flat) => ToldCut::Flat {
-            layout: &flat.layout,
-            nest: &flat.nest,
-            programs: &flat.programs,
-        },
+        Cutting::Flat(flat) => ToldCut::Flat(told_flat(plan, flat)),
         Cutting::EdgeUp(edge) => {
             let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
             let clamp_height = clamp_height(&plan.files);
-            let gangs = edge.benches.iter().flat_map(|bench| {
-                bench
-                    .gangs
-                    .iter()
-                    .zip(&bench.slots)
-                    .filter_map(move |(gang, &run)| {
-                        Some(GangRun {
-                            gang,
-                            program: &edge.runs.get(run)?.program,
-                            clamp_height,
-                            ids: &bench.ids,
-                        })
-                    })
+            let gangs = edge.order.iter().filter_map(|&(b, g)| {
+                let bench = edge.benches.get(b)?;
+                Some(GangRun {
+                    gang: bench.gangs.get(g)?,
+                    program: &edge.runs.get(*bench.slots.get(g)?)?.program,
+                    clamp_height,
+                    ids: &bench.ids,
+                })
             });
             ToldCut::EdgeUp {
+                material: &plan.files.material.name,
                 sticks: &edge.sticks,
                 nest: &edge.nest,
                 fences: fences
@@ -168,6 +194,16 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
                 gangs: gangs.collect(),
             }
         }
+    }
+}
+
+fn told_flat<'a>(plan: &'a Plan, flat: &'a FlatPlan) -> ToldFlat<'a> {
+    ToldFlat {
+        material: &plan.files.wood(flat.wood).0.name,
+        wood: flat.wood,
+        layout: &flat.layout,
+        nest: &flat.nest,
+        programs: &flat.programs,
     }
 }
 
@@ -188,6 +224,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
         .filter_map(|(file, proof)| match &file.holds {
             Holds::Drawing(drawing, _) => Some(Drawing {
                 path: &file.path,
+                material: file.material(),
                 file: drawing,
                 contours: proof.contours,
                 cut_length: proof.cut_length,

@@ -20,8 +20,11 @@ mod prove;
 mod reading;
 mod replay;
 mod sheet;
+mod step_pictures;
 mod steps;
 mod stick_stock;
+mod surround;
+mod surround_picture;
 mod write_down;
 
 pub use coupon::coupon_plan;

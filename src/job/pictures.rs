@@ -8,22 +8,25 @@ use super::plan::{Cutting, Plan};
 use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::setup::{Comb, CouponKind};
+use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
 
 /// Adds the panel's picture, or the coupon's, and one for each sheet.
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    match (&plan.coupon, plan.flat()) {
-        (Some(comb), Some(flat)) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb, flat));
+    match &plan.coupon {
+        Some(comb) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb));
         }
-        _ => panel(plan, files),
+        None => panel(plan, files),
     }
     match &plan.cutting {
         Cutting::Flat(flat) => sheets(plan, flat, files),
         Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    }
+    for flat in &plan.beside {
+        sheets(plan, flat, files);
     }
 }
 
@@ -45,20 +48,17 @@ fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each sheet.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let count = flat.layout.sheets.len();
+    let (material, stock) = plan.files.wood(flat.wood);
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
-            format!(
-                "{}: sheet {} of {count}",
-                plan.files.panel.name, sheet.number
-            ),
-            format!("{}, {}", plan.files.material.name, sheet.stock),
+            format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
+            format!("{}, {}", material.name, sheet.stock),
             plan.files.machine.name.clone(),
         ];
         let view = SheetView {
             layout: &flat.layout,
             sheet,
-            trim: plan.files.stock.trim,
+            trim: stock.trim,
             program: Some(program),
             title: &title,
         };
@@ -66,25 +66,25 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     }
 }
 
-/// One for each clamping.
+/// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    for (number, (b, g)) in (1..).zip(edge.clampings()) {
-        let steps = gang_steps(edge, b, g, &plan.files);
+    for (number, &at) in (1..).zip(&edge.order) {
+        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref());
         if let Some(svg) = clamping(plan, edge, number, &steps) {
             files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }
     }
 }
 
-/// The picture of a clamping by its number from 1, with these steps below.
+/// The picture of a clamping by its number in the order of work, from 1, with these steps below.
 pub(super) fn clamping(
     plan: &Plan,
     edge: &EdgePlan,
     number: usize,
     steps: &[String],
 ) -> Option<Vec<u8>> {
-    let of = edge.clampings().count();
-    let (b, g) = edge.clampings().nth(number.checked_sub(1)?)?;
+    let of = edge.order.len();
+    let &(b, g) = edge.order.get(number.checked_sub(1)?)?;
     let bench = edge.benches.get(b)?;
     let (gang, run) = (bench.gangs.get(g)?, edge.runs.get(*bench.slots.get(g)?)?);
     let title = [
@@ -106,8 +106,8 @@ pub(super) fn clamping(
     }))
 }
 
-fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
-    let [least, most] = plan.files.material.thickness;
+fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
+    let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
     } else {
@@ -117,23 +117,44 @@ fn coupon(plan: &Plan, comb: &Comb, flat: &FlatPlan) -> Vec<u8> {
         CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
         CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
     };
+    let crossing = comb.spec.crossing_deg.map_or_else(String::new, |deg| {
+        format!("; edge up, notches at {} degrees to the sticks", short(deg))
+    });
     let title = [
         plan.files.panel.name.clone(),
         format!(
             "{}, {thick}; {}",
             plan.files.material.name, plan.files.machine.name
         ),
-        made,
+        format!("{made}{crossing}"),
     ];
+    let (pieces, middles) = match &plan.cutting {
+        Cutting::Flat(flat) => {
+            let pieces = flat.layout.pieces.clone();
+            let middles = pieces.first().map(|piece| comb.middles(piece));
+            (pieces, middles.unwrap_or_default())
+        }
+        Cutting::EdgeUp(edge) => comb_pieces(edge),
+    };
     coupon_svg(&CouponView {
         comb,
-        pieces: &flat.layout.pieces,
-        bars: flat.layout.copies(1),
+        pieces: &pieces,
+        middles: &middles,
         title: &title,
     })
 }
 
-pub(super) fn panel_view(plan: &Plan) -> PanelView {
+/// A stick of a comb that is cut edge up and a bar, from the side; and where its notches lie.
+fn comb_pieces(edge: &EdgePlan) -> (Vec<FlatPiece>, Vec<f64>) {
+    let Some(bench) = edge.benches.first() else {
+        return (Vec::new(), Vec::new());
+    };
+    let mark = bench.gangs.first().and_then(|g| g.mark.as_ref());
+    let middles = bench.stick.notches.iter().map(|n| n.at).collect();
+    (comb_views(&bench.stick, mark), middles)
+}
+
+fn panel_view(plan: &Plan) -> PanelView {
     let (lattice, panel) = (&plan.lattice, &plan.files.panel);
     let bounds = lattice.bounds();
     let layout = match &panel.ground.layout {
@@ -170,6 +191,7 @@ pub(super) fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
+    let surround = plan.surround.as_ref();
     let infill = plan.infill.as_ref();
     let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
@@ -185,7 +207,11 @@ pub(super) fn panel_view(plan: &Plan) -> PanelView {
         ],
         width: bounds.width(),
         height: bounds.height(),
-        surround: panel.surround,
+        surround: surround.map_or_else(Vec::new, |s| s.plans()),
+        surround_word: match surround.map(|s| &s.ring) {
+            Some(Some(_)) => "surround, half-lapped".into(),
+            _ => "surround, mitred".into(),
+        },
         bars: bars.collect(),
         cells: Vec::new(),
         infill: infill.into_iter().flatten().collect(),

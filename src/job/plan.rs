@@ -4,13 +4,17 @@ use super::dialect::try_dialect;
 use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
-use super::infill::{blanks, infill};
+use super::infill::{infill, infill_batches, pieces_among};
+use super::stick_stock::stick_stock;
+use super::surround::{surround, without_pins};
+use crate::assembly::Assembly;
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
-use crate::panel::{HeadKind, JobFiles, Method};
+use crate::panel::{HeadKind, JobFiles, Machine, Material, Method};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
-use crate::setup::Comb;
+use crate::setup::{Comb, FlatLayout, FlatSheet};
+use crate::surround::Surround;
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -21,19 +25,25 @@ pub struct Plan {
     pub lattice: Lattice,
     /// The pieces in its cells, if the panel has any.
     pub infill: Option<Infill>,
+    /// The frame round it, if the panel has one.
+    pub surround: Option<Surround>,
+    /// How it is put together; `None` for a coupon.
+    pub assembly: Option<Assembly>,
     /// How the intended shapes fit.
     pub meant: DryFit,
     /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
     pub coupon: Option<Comb>,
-    /// How it is cut.
+    /// How the members are cut, and what infill lies among them.
     pub cutting: Cutting,
+    /// Infill that is cut flat by itself: of another wood, of another depth, or beside bars cut edge up.
+    pub beside: Vec<FlatPlan>,
     /// The checks so far; those of the files come when the bytes are there.
     pub checks: Vec<Check>,
     /// What the maker should know.
     pub warnings: Vec<String>,
 }
 
-/// How a panel is cut.
+/// How the members of a panel are cut.
 #[derive(Debug)]
 pub enum Cutting {
     /// On its side.
@@ -43,7 +53,12 @@ pub enum Cutting {
 }
 
 impl Plan {
-    /// How it is cut flat; `None` for a panel that is cut edge up.
+    /// All that is cut flat: the members, unless they are cut edge up, then infill.
+    pub fn flats(&self) -> impl Iterator<Item = &FlatPlan> {
+        self.flat().into_iter().chain(&self.beside)
+    }
+
+    /// How the members are cut flat; `None` for a panel that is cut edge up.
     #[must_use]
     pub fn flat(&self) -> Option<&FlatPlan> {
         match &self.cutting {
@@ -72,19 +87,28 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let lattice = lattice(&files)?;
     progress("infill");
     let infill = infill(&files, &lattice)?;
-    let meant = dry_fit(&lattice, &flared(&files, intended_shapes(&lattice)), 0.0);
+    let surround = surround(&files, &lattice)?;
+    let ring = surround.as_ref().and_then(|s| s.ring.as_ref());
+    let meant = meant(&files, &lattice);
 
     let cut = &files.panel.cut;
     let flat = cut.method == Method::Flat;
-    let head = HeadSettings::of(&files)?;
+    let head = HeadSettings::of(&files, &files.material)?;
     let bites = if flat {
         head.bites(&files)
     } else {
         Bites::default()
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
+    checks.extend(ring.map_or_else(Vec::new, |ring| ring_checks(ring, &files, bites)));
     let mut warnings = Vec::new();
-    warnings.extend(watts_unknown(&files));
+    warnings.extend(without_pins(&files, surround.as_ref()));
+    let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
+    for text in materials.filter_map(|material| watts_unknown(&files.machine, material)) {
+        if !warnings.contains(&text) {
+            warnings.push(text);
+        }
+    }
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
         let off = (spec.face - thick[0])
@@ -99,35 +123,65 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     }
     let cutting = match cut.method {
         Method::Flat => {
-            let blanks = blanks(&files, infill.as_ref());
-            let batch = Batch::of(&lattice, &blanks, files.panel.quantity);
-            let flat = FlatPlan::of(&files, &head, batch, &mut checks, progress)?;
+            let among = pieces_among(&files, infill.as_ref());
+            let batch = Batch::of(&lattice, ring, &among, files.panel.quantity);
+            let flat = FlatPlan::of(&files, batch, None, &mut checks, progress)?;
             warnings.extend(flat.warnings.iter().cloned());
             Cutting::Flat(Box::new(flat))
         }
         Method::EdgeUp => {
-            let edge = EdgePlan::of(&files, &head, &lattice, &mut checks, progress)?;
+            progress("sticks");
+            let sticks = stick_stock(&files, &lattice)?;
+            let edge = EdgePlan::of(&files, &head, &lattice, None, sticks, &mut checks, progress)?;
             Cutting::EdgeUp(Box::new(edge))
         }
     };
+    let earlier = match &cutting {
+        Cutting::Flat(flat) => Some(flat.as_ref()),
+        Cutting::EdgeUp(_) => None,
+    };
+    let mut beside = Vec::new();
+    for batch in infill_batches(&files, infill.as_ref()) {
+        let flat = FlatPlan::of(&files, batch, earlier, &mut checks, progress)?;
+        warnings.extend(flat.warnings.iter().cloned());
+        beside.push(flat);
+    }
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
+    let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
+    let assembly = Assembly::of(&files.panel, &lattice, filled, surround.as_ref());
     Ok(Plan {
         files,
         lattice,
         infill,
+        surround,
+        assembly: Some(assembly),
         meant,
         coupon: None,
         cutting,
+        beside,
         checks,
         warnings,
     })
 }
 
+/// How the intended shapes of a lattice fit.
+pub(super) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
+    dry_fit(lattice, &flared(files, intended_shapes(lattice)), 0.0)
+}
+
+/// The checks of a lapped surround: its sides are bars like others. What is said of the clearance and of the
+/// stock is said once.
+fn ring_checks(ring: &Lattice, files: &JobFiles, bites: Bites) -> Vec<Check> {
+    let mut checks = joint_checks(ring, &files.panel, &files.material, bites);
+    checks.retain(|c| !["press", "play", "spread"].contains(&c.id));
+    checks
+}
+
 /// A percentage of a laser's power says nothing for another laser: both files must tell their watts.
-fn watts_unknown(files: &JobFiles) -> Option<String> {
-    let (HeadKind::Laser(laser), Some(cut)) = (&files.machine.head, &files.material.laser) else {
+fn watts_unknown(machine: &Machine, material: &Material) -> Option<String> {
+    let (HeadKind::Laser(laser), Some(cut)) = (&machine.head, &material.laser) else {
         return None;
     };
     let silent = match (laser.watts, cut.watts) {
@@ -144,7 +198,7 @@ fn watts_unknown(files: &JobFiles) -> Option<String> {
 /// The shapes with walls that lean as the cut flares.
 pub(super) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
     for shape in &mut shapes {
-        shape.flare = flare(files);
+        shape.flare = flare(&files.machine, &files.material);
     }
     shapes
 }
@@ -160,10 +214,16 @@ pub(super) fn lattice(files: &JobFiles) -> Result<Lattice, JobError> {
 }
 
 /// What the operator reads at the head of a program; plain ASCII.
-pub(super) fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> Vec<String> {
+pub(super) fn notes(
+    files: &JobFiles,
+    wood: usize,
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+) -> Vec<String> {
+    let (material, _) = files.wood(wood);
     let mut notes = vec![
-        format!("{}: sheet {number} of {of}", ascii(&files.panel.name)),
-        format!("stock: {}, {}", ascii(&files.material.name), ascii(stock)),
+        format!("{}: {}", ascii(&files.panel.name), layout.title(sheet)),
+        format!("stock: {}, {}", ascii(&material.name), ascii(&sheet.stock)),
         format!("machine: {}", ascii(&files.machine.name)),
         "zero: x and y at the lower left corner of the stock".into(),
     ];
@@ -176,14 +236,15 @@ pub(super) fn notes(files: &JobFiles, number: usize, of: usize, stock: &str) -> 
 }
 
 /// What the operator reads in the drawing of one piece; plain ASCII.
-pub(super) fn piece_notes(files: &JobFiles) -> Vec<String> {
+pub(super) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<String> {
+    let (material, _) = files.wood(wood);
     let mut notes = vec![
         format!(
             "{}: {} to make",
             ascii(&files.panel.name),
             files.panel.quantity
         ),
-        format!("stock: {}", ascii(&files.material.name)),
+        format!("stock: {}", ascii(&material.name)),
         format!("machine: {}", ascii(&files.machine.name)),
     ];
     notes.extend(cautions(files));

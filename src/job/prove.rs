@@ -61,14 +61,20 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         sources.push(SourceFile { kind, name, bytes });
         Ok(None)
     };
-    for kind in SourceKind::ONE_EACH {
+    for kind in SourceKind::EVERY_JOB {
         if let Some(path) = source(kind, 1)? {
             wrong.push(format!("{path} is missing"));
         }
     }
-    for number in 1.. {
-        if source(SourceKind::Pattern, number)?.is_some() {
-            break;
+    for (kind, from) in [
+        (SourceKind::Material, 2),
+        (SourceKind::Stock, 2),
+        (SourceKind::Pattern, 1),
+    ] {
+        for number in from.. {
+            if source(kind, number)?.is_some() {
+                break;
+            }
         }
     }
     if !wrong.is_empty() {

@@ -15,7 +15,7 @@ use crate::safety::{Check, replay_check};
 /// What the replay of a job found.
 #[derive(Debug, Default)]
 pub struct Replayed<'a> {
-    /// The shape that the files cut, for each class.
+    /// The shape that the files cut, for each class, and for each further piece of the sheets.
     pub shapes: Vec<FitShape>,
     /// The DXF files and what they hold.
     pub drawings: Vec<(CutFile<'a>, DxfProof)>,
@@ -32,11 +32,15 @@ impl Plan {
         bytes: impl Fn(&str) -> Option<&'b [u8]>,
         progress: &mut dyn FnMut(&str),
     ) -> Replayed<'_> {
+        let shapes = match &self.cutting {
+            Cutting::Flat(flat) => flat.layout.pieces.len(),
+            Cutting::EdgeUp(_) => self.lattice.classes.len(),
+        };
         let mut found = Replayed {
-            shapes: vec![FitShape::default(); self.lattice.classes.len()],
+            shapes: vec![FitShape::default(); shapes],
             ..Replayed::default()
         };
-        let mut seen = vec![false; self.lattice.classes.len()];
+        let mut seen = vec![false; shapes];
         let mut slots: BTreeMap<usize, Vec<SweptMove>> = BTreeMap::new();
         for file in self.cut_files() {
             let Some(bytes) = bytes(&file.path) else {
@@ -45,6 +49,7 @@ impl Plan {
             progress("files and their replay");
             let path = file.path.clone();
             let faults = match file.prove(bytes) {
+                Ok(Proven::Program(_)) if file.beside => Vec::new(),
                 Ok(Proven::Program(proof)) => {
                     for (piece, shape) in proof.shapes {
                         if let Some(first @ false) = seen.get_mut(piece) {

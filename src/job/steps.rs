@@ -4,10 +4,15 @@ use super::edge_up::{Bench, EdgePlan, Run, short};
 use super::plan::{ascii, cautions};
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::setup::{Gang, ROOM, Seat, mark_on_piece};
+use crate::setup::{Comb, Gang, ROOM, Seat, mark_on_piece};
 
-/// Steps of one clamping, in order.
-pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) -> Vec<String> {
+/// Steps of one clamping, in order; those of a coupon end with how it is read.
+pub(super) fn gang_steps(
+    plan: &EdgePlan,
+    (b, g): (usize, usize),
+    files: &JobFiles,
+    comb: Option<&Comb>,
+) -> Vec<String> {
     let Some(bench) = plan.benches.get(b) else {
         return Vec::new();
     };
@@ -23,15 +28,20 @@ pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) 
         .runs
         .first()
         .map_or(0.0, |run| run.program.head.radius());
-    let mut steps = vec![
+    let fence = if plan.fence_stands((b, g)) {
+        format!(
+            "Fence: the one at {} degrees stays as it is from the clamping before.",
+            short(gang.fence_deg)
+        )
+    } else {
         format!(
             "Fence: clamp a batten {} mm high so that its edge stands 1 mm past the line at {} degrees, \
-             and mill its face with gcode/{fence}.nc. Do not move it until this clamping is cut.",
+             and mill its face with gcode/{fence}.nc. Do not move it until all is cut against it.",
             mm(gang.depth),
             short(gang.fence_deg)
-        ),
-        placing(bench, gang, g),
-    ];
+        )
+    };
+    let mut steps = vec![fence, placing(bench, gang, g)];
     steps.push(format!(
         "Rails: one on each side, {} mm thick, as high as the sticks, {} mm, fresh or shifted so that \
          the cuts meet whole wood. They begin {} and {} mm from the zero along x.",
@@ -57,7 +67,9 @@ pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) 
             .to_owned(),
     );
     if gang.mark.is_some() {
-        let on = if mark_on_piece(&bench.stick, gang) {
+        let on = if comb.is_some() {
+            "Notch 1 is next to it."
+        } else if mark_on_piece(&bench.stick, gang) {
             "It lies on the first piece of every stick, where it is trimmed away after glue-up. Pencil \
              the same mark on the other pieces before cross-cutting."
         } else {
@@ -85,6 +97,11 @@ pub(super) fn gang_steps(plan: &EdgePlan, b: usize, g: usize, files: &JobFiles) 
             .map(|s| s.floor)
             .fold(gang.depth, f64::min))
     ));
+    if let Some(comb) = comb {
+        steps.push(format!("Read {}.", comb.notches_in_words()));
+        let lines = comb.how_to_read().into_iter();
+        steps.extend(lines.map(|line| format!("Read: {line}.")));
+    }
     steps
 }
 
@@ -121,7 +138,12 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
 }
 
 /// What the operator reads at the head of a program of slots; plain ASCII.
-pub(super) fn slot_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<String> {
+pub(super) fn slot_notes(
+    files: &JobFiles,
+    plan: &EdgePlan,
+    run: &Run,
+    comb: Option<&Comb>,
+) -> Vec<String> {
     let mut notes = head(files);
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
@@ -134,12 +156,16 @@ pub(super) fn slot_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<St
         notes.push(format!(
             "sticks {}, clamping {}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
-            g + 1,
+            plan.number_of((b, g)),
             short(gang.fence_deg),
             gang.sticks(),
             gang.loads.len()
         ));
-        notes.extend(gang_steps(plan, b, g, files).iter().map(|s| ascii(s)));
+        notes.extend(
+            gang_steps(plan, (b, g), files, comb)
+                .iter()
+                .map(|s| ascii(s)),
+        );
     }
     notes.extend(cautions(files));
     notes

@@ -3,8 +3,8 @@
 use super::error::JobError;
 use crate::geom::SAME_PIECE;
 use crate::lattice::Lattice;
-use crate::panel::{Blank, JobFiles, Stock};
-use crate::setup::FlatSheet;
+use crate::panel::{Blank, HeadKind, JobFiles, Stock};
+use crate::setup::{FlatSheet, LEAST_GANG, beside_stick};
 use crate::stock::{
     Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
 };
@@ -18,25 +18,36 @@ pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
 ) -> Result<(StickPlan, Nest), JobError> {
-    let limit = stick_limit(files, lattice.depth);
+    let limit = stick_limit(files, lattice);
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
         JobError::from(files.panel_text.faults(list))
     })?;
-    let nest = nest_sticks(files, lattice.depth, &sticks)
-        .map_err(|e| nest_fault(files, lattice.depth, &e))?;
+    let nest = nest_of(files, lattice.depth, &items(&sticks))?;
     Ok((sticks, nest))
 }
 
+/// A stick that comes from a strip, and the face that the strip is milled to, mm.
+pub(super) type Milled = (f64, NestItem);
+
+/// Which strip each stick comes from.
+///
+/// # Errors
+/// Stock that does not do.
+pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, JobError> {
+    nest_sticks(files, depth, items).map_err(|e| nest_fault(files, depth, &e))
+}
+
 /// How long a stick may be on this machine and from these strips.
-fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
+fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let stock = &files.stock;
-    let wide = stock.blanks.iter().filter(|b| b.width >= depth);
+    let wide = stock.blanks.iter().filter(|b| b.width >= lattice.depth);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
         travel: files.machine.travel[0],
+        beside: beside(files, lattice),
         stock: if longest > 0.0 {
             longest - 2.0 * stock.trim
         } else {
@@ -46,10 +57,25 @@ fn stick_limit(files: &JobFiles, depth: f64) -> StickLimit {
     }
 }
 
+/// What the least gang takes of the travel beside its sticks, at the sharpest of all crossings, mm.
+fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
+    let HeadKind::Router(router) = &files.machine.head else {
+        return 0.0;
+    };
+    let radius = 0.5 * router.tool.diameter;
+    let joints = lattice.members.iter().flat_map(|m| {
+        let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
+        m.joints.iter().map(move |j| (face, j.angle_deg))
+    });
+    joints
+        .map(|(face, deg)| beside_stick(LEAST_GANG, face, deg, radius))
+        .fold(0.0, f64::max)
+}
+
 /// Nests sticks on lengths of milled strip. Strips have milled edges: trim is left at their ends alone.
 /// One wider than the bars are deep is ripped into as many rows as it holds, a saw kerf apart. Sticks of
 /// different faces come from different strips, milled to each.
-fn nest_sticks(files: &JobFiles, depth: f64, plan: &StickPlan) -> Result<Nest, NestError> {
+fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, NestError> {
     let trim = files.stock.trim;
     let mut stock = Stock {
         trim: 0.0,
@@ -64,9 +90,10 @@ fn nest_sticks(files: &JobFiles, depth: f64, plan: &StickPlan) -> Result<Nest, N
     };
     let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
     let mut whole: Option<Nest> = None;
-    for face in faces(plan) {
-        let items = items(plan, face);
-        let mut nest = nest(&items, depth, &stock, gap, face, limit)?;
+    for face in faces(items) {
+        let alike = items.iter().filter(|i| same_face(i.0, face));
+        let alike: Vec<NestItem> = alike.map(|i| i.1.clone()).collect();
+        let mut nest = nest(&alike, depth, &stock, gap, face, limit)?;
         for sheet in &mut nest.sheets {
             let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
             let blank = stock.blanks.iter_mut().filter(of);
@@ -95,27 +122,31 @@ const LONGEST: f64 = 100_000.0;
 const LEAST_GAP: f64 = 0.001;
 
 /// The faces of the sticks, ascending.
-fn faces(plan: &StickPlan) -> Vec<f64> {
-    let mut faces: Vec<f64> = plan.classes.iter().map(|c| c.face[1]).collect();
+fn faces(items: &[Milled]) -> Vec<f64> {
+    let mut faces: Vec<f64> = items.iter().map(|i| i.0).collect();
     faces.sort_by(f64::total_cmp);
-    faces.dedup_by(|a, b| (*a - *b).abs() <= SAME_PIECE);
+    faces.dedup_by(|a, b| same_face(*a, *b));
     faces
 }
 
-/// All sticks of one face.
-fn items(plan: &StickPlan, face: f64) -> Vec<NestItem> {
+fn same_face(a: f64, b: f64) -> bool {
+    (a - b).abs() <= SAME_PIECE
+}
+
+/// All sticks of a plan, spares included.
+pub(super) fn items(plan: &StickPlan) -> Vec<Milled> {
     let mut items = Vec::new();
     for stick in &plan.sticks {
-        let class = plan.classes.get(stick.class);
-        let Some(class) = class.filter(|c| (c.face[1] - face).abs() <= SAME_PIECE) else {
+        let Some(class) = plan.classes.get(stick.class) else {
             continue;
         };
         for _ in 0..u64::from(stick.count) + u64::from(stick.spares) {
-            items.push(NestItem {
+            let item = NestItem {
                 piece: stick.class,
                 id: stick.id.clone(),
                 length: class.length,
-            });
+            };
+            items.push((class.face[1], item));
         }
     }
     items

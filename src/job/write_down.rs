@@ -8,7 +8,7 @@ use super::deliver::DeliverError;
 use super::error::JobError;
 use super::reading::Reading;
 use crate::panel::{
-    BUILTIN, HeadKind, JobFiles, LoadError, Material, SourceKind, builtin, with_clearance,
+    BUILTIN, HeadKind, JobFiles, LoadError, Material, Method, SourceKind, builtin, with_clearance,
     with_diameter, with_kerf,
 };
 
@@ -134,9 +134,13 @@ impl Reading {
             }
         }
         if own.panel.cut.method != files.panel.cut.method {
+            let (own, coupon) = match own.panel.cut.method {
+                Method::Flat => ("flat", "edge up"),
+                Method::EdgeUp => ("edge up", "flat"),
+            };
             return Err(JobError::Call(format!(
-                "{name} is cut edge up, and the coupon was cut flat: a clearance goes with the way of \
-                 cutting"
+                "{name} is cut {own}, and the coupon was cut {coupon}: a clearance goes with the way of \
+                 cutting: cut a new coupon"
             )));
         }
         let (panel, text) = with_clearance(name, bytes, self.measured)?;
@@ -156,7 +160,7 @@ impl Reading {
             SourceKind::Panel => with_clearance(name, bytes, 0.0).is_ok(),
             _ => false,
         };
-        let other = SourceKind::ONE_EACH
+        let other = SourceKind::EVERY_JOB
             .into_iter()
             .filter(|kind| *kind != wanted);
         match other.into_iter().find(is) {

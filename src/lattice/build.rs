@@ -1,7 +1,7 @@
 //! From the panel as asked for to members with joints.
 
 use super::bars::{Bar, bars};
-use super::class::classify;
+use super::class::{BarSize, classify};
 use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
@@ -108,7 +108,10 @@ impl Lattice {
                 joints,
             });
         }
-        let classes = classify(&mut members);
+        let sizes: Vec<BarSize> = (faces.iter().zip(&depths))
+            .map(|(&face, &depth)| BarSize { face, depth })
+            .collect();
+        let classes = classify(&mut members, &sizes);
         let order = order(&members, &nodes, &bar_of_line);
         let (line_names, line_families) = names(&families, &lines);
         let mut lattice = Self {

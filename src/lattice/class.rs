@@ -32,10 +32,27 @@ struct Piece {
     ends: [End; 2],
     trimmed: [bool; 2],
     notches: Vec<ClassNotch>,
+    /// What its stock has measured.
+    size: BarSize,
+}
+
+/// Least and greatest face and depth of a bar's stock, mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BarSize {
+    pub(super) face: [f64; 2],
+    pub(super) depth: [f64; 2],
+}
+
+impl BarSize {
+    fn same(&self, other: &Self) -> bool {
+        let all = |s: &Self| [s.face[0], s.face[1], s.depth[0], s.depth[1]];
+        let mut pairs = all(self).into_iter().zip(all(other));
+        pairs.all(|(a, b)| (a - b).abs() <= SAME_PIECE)
+    }
 }
 
 impl Piece {
-    fn of(member: &Member) -> Self {
+    fn of(member: &Member, size: BarSize) -> Self {
         let notches = member
             .joints
             .iter()
@@ -54,6 +71,7 @@ impl Piece {
             ends: member.ends,
             trimmed: member.trimmed_by_hand,
             notches,
+            size,
         };
         piece.sort();
         piece
@@ -102,6 +120,7 @@ impl Piece {
     fn same(&self, other: &Self) -> bool {
         let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
         close(self.length, other.length)
+            && self.size.same(&other.size)
             && self.notches.len() == other.notches.len()
             && self.trimmed == other.trimmed
             && self
@@ -120,13 +139,15 @@ impl Piece {
     }
 }
 
-/// Sorts members into classes; each member is told its class and turn.
-pub(super) fn classify(members: &mut [Member]) -> Vec<Class> {
+/// Sorts members into classes; each member is told its class and turn. `sizes` tells what the stock of
+/// each family has measured: bars of different stock are different pieces, however alike their notches.
+pub(super) fn classify(members: &mut [Member], sizes: &[BarSize]) -> Vec<Class> {
     let mut classes: Vec<Class> = Vec::new();
     let mut turns: Vec<[Piece; 4]> = Vec::new();
     let mut by_count: std::collections::BTreeMap<usize, Vec<usize>> = Default::default();
     for (m, member) in members.iter_mut().enumerate() {
-        let piece = Piece::of(member);
+        // Every member belongs to a family.
+        let piece = Piece::of(member, sizes[member.family]);
         let alike = by_count.entry(piece.notches.len()).or_default();
         let found = alike.iter().find_map(|&c| {
             let turn = (0..4).find(|&t| turns[c][t].same(&piece))?;
@@ -140,6 +161,7 @@ pub(super) fn classify(members: &mut [Member]) -> Vec<Class> {
                 ends,
                 trimmed,
                 notches,
+                ..
             } = piece;
             classes.push(Class {
                 id: letters(classes.len()),

@@ -41,6 +41,19 @@ pub struct DryFit {
     pub loosest: Option<usize>,
 }
 
+impl DryFit {
+    /// This fit and that of bars which meet none of these; places are those of this one.
+    #[must_use]
+    pub fn with(self, other: &Self) -> Self {
+        Self {
+            interference_mm3: self.interference_mm3 + other.interference_mm3,
+            crush_mm3: self.crush_mm3 + other.crush_mm3,
+            largest_gap_mm: self.largest_gap_mm.max(other.largest_gap_mm),
+            ..self
+        }
+    }
+}
+
 /// The shapes as intended, class by class: what a cutter without radius or error would make.
 #[must_use]
 pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {

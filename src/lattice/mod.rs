@@ -2,6 +2,7 @@
 //!
 //! [`Lattice::build`] goes from the panel as asked for to every member with its joints. A new layout
 //! is one arm in `layout.rs`; nothing after it knows which layout the families came from.
+//! [`Lattice::ring`] is a surround that holds by itself, as a lattice of its own.
 
 mod bars;
 mod build;
@@ -17,6 +18,7 @@ mod model;
 mod nodes;
 mod order;
 mod outline;
+mod ring;
 mod void;
 mod web;
 
@@ -31,6 +33,7 @@ pub use model::{
 };
 pub(crate) use nodes::{Crossing, Lines, cluster, cross};
 pub use outline::{Outline, SideOf};
+pub use ring::RingBars;
 pub use void::{Void, turned_void};
 
 #[cfg(test)]

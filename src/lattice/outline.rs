@@ -145,20 +145,20 @@ impl Outline {
         bounds(self.region.corners())
     }
 
-    /// Bounding box of a mitred frame round the trimmed ground, its bars `face` mm wide. At a corner of
-    /// sides with the outward normals a and b the frame's corner lies face (a + b) / (1 + a · b) outside.
+    /// Corners of the outline with every side moved `by` mm outwards: the first lies between the first side
+    /// and the second, and so on. Sides with the outward normals a and b, at distances p and q from the
+    /// origin, meet at (a (p - q a·b) + b (q - p a·b)) / (1 - (a·b)²).
     #[must_use]
-    pub fn framed(&self, face: f64) -> Rect {
-        let corners = self.region.corners();
-        let n = corners.len();
-        let outward = |i: usize| {
-            let along = corners[(i + 1) % n] - corners[i % n];
-            Vec2::new(along.y, -along.x) / along.hypot()
-        };
-        (0..n).fold(self.bounds(), |r, i| {
-            let (a, b) = (outward(i + n - 1), outward(i));
-            r.union_pt(corners[i] + (a + b) * (face / (1.0 + a.dot(b))))
-        })
+    pub fn corners_outside(&self, by: f64) -> Vec<Point> {
+        let next = self.sides.iter().cycle().skip(1);
+        let pairs = self.sides.iter().zip(next);
+        pairs
+            .map(|(a, b)| {
+                let c = a.normal.dot(b.normal);
+                let (p, q) = (a.offset + by, b.offset + by);
+                ((a.normal * (p - q * c) + b.normal * (q - p * c)) / (1.0 - c * c)).to_point()
+            })
+            .collect()
     }
 }
 

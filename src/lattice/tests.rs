@@ -1,11 +1,12 @@
 //! The check panel's figures (common practice, no source: see the panel's own file), and what the joint
 //! rule promises, at the panel's values and at odd ones.
 
+use super::class::{BarSize, classify};
 use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
-    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, OutlineShape, Panel,
-    Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
+    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
+    OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
 };
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
@@ -46,7 +47,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             overhang: 25.0,
             trim_kerf: 1.5,
         },
-        surround: Some(8.0),
+        surround: None,
         infill: None,
         cut: Cut {
             method,
@@ -336,4 +337,91 @@ fn a_hundred_thousand_joints_are_within_the_limit_and_a_million_are_not() {
         1,
         "uprights are level bars turned over and end for end"
     );
+}
+
+/// Two families of one direction, 4 and 6 wide, lie over the same uprights: their notches are the same,
+/// their bars are not.
+#[test]
+fn bars_of_different_stock_are_different_pieces() {
+    let families = [
+        (
+            90.0,
+            FreeLines::Even {
+                first: 20.0,
+                pitch: 40.0,
+            },
+        ),
+        (0.0, FreeLines::Listed(vec![20.0, 100.0])),
+        (0.0, FreeLines::Listed(vec![60.0, 140.0])),
+    ];
+    let free = |(direction_deg, lines)| FreeFamily {
+        direction_deg,
+        lines,
+    };
+    let layout = Layout::Free(families.map(free).to_vec());
+    let mut p = panel(layout, 4.0, 12.0, Method::EdgeUp);
+    let names = ["upright", "narrow", "wide"].iter().zip(1..);
+    p.ground.families = names.map(|(n, rank)| spec(n, 4.0, rank)).collect();
+    match &mut p.outline.shape {
+        OutlineShape::Rectangle { size, .. } => {
+            *size = Size::Millimetres {
+                width: 200.0,
+                height: 160.0,
+            }
+        }
+        OutlineShape::Polygon { .. } => panic!("a rectangle"),
+    }
+    *sides(&mut p) = Sides {
+        left: SideRule::Centres,
+        right: SideRule::Centres,
+        bottom: SideRule::Centres,
+        top: SideRule::Centres,
+    };
+    let classes = |l: &Lattice| -> Vec<usize> {
+        let level = l.members.iter().filter(|m| m.family > 0);
+        level.map(|m| m.class).collect()
+    };
+    let alike = Lattice::build(&p, [4.0, 4.0]).expect("a sound panel");
+    let [one, rest @ ..] = &classes(&alike)[..] else {
+        panic!("four level bars");
+    };
+    assert!(
+        rest.len() == 3 && rest.iter().all(|c| c == one),
+        "equal faces"
+    );
+
+    // The depth of their stock tells bars apart as well.
+    let size = |face: f64, depth: f64| BarSize {
+        face: [face; 2],
+        depth: [depth; 2],
+    };
+    for (other, parts) in [
+        (size(4.0, 12.0), 1),
+        (size(4.0, 12.04), 2),
+        (size(4.1, 12.0), 2),
+    ] {
+        let sizes = [size(4.0, 12.0), size(4.0, 12.0), other];
+        let mut members = alike.members.clone();
+        members.retain(|m| m.family > 0);
+        assert_eq!(classify(&mut members, &sizes).len(), parts, "{other:?}");
+    }
+
+    p.ground.families[2].face = 6.0;
+    let unlike = Lattice::build(&p, [4.0, 4.0]).expect("a sound panel");
+    for class in &unlike.classes {
+        let faces: Vec<f64> = class
+            .members
+            .iter()
+            .map(|&m| unlike.faces[unlike.members[m].family][1])
+            .collect();
+        assert!(
+            faces.windows(2).all(|f| f[0] == f[1]),
+            "{}: {faces:?}",
+            class.id
+        );
+    }
+    let [a, b, c, d] = classes(&unlike)[..] else {
+        panic!("four level bars");
+    };
+    assert!(a == b && c == d && a != c, "{:?}", classes(&unlike));
 }

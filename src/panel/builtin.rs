@@ -28,6 +28,8 @@ pub const BUILTIN: &[Builtin] = builtins! {
     Panel "check" "fixtures/panels";
     Panel "demo" "fixtures/panels";
     Panel "hemp-leaf-card" "fixtures/panels";
+    Panel "hemp-leaf-outlines" "fixtures/panels";
+    Panel "hexagon-card" "fixtures/panels";
     Panel "router-square" "fixtures/panels";
     Panel "three-way-card" "fixtures/panels";
     Machine "bench-laser" "fixtures/machines";

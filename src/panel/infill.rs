@@ -7,10 +7,8 @@ use super::values::{BAR, Limits};
 /// Infill as asked for. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Infill {
-    /// Width of the pieces as seen from the front.
-    pub face: f64,
-    /// Size of the pieces from front to back; the ground's where the file does not say.
-    pub depth: f64,
+    /// What fills all cells that no feature takes.
+    pub filling: Filling,
     /// How much shorter than the place that it fills a piece is cut.
     pub allowance: f64,
     /// How much longer than the piece its blank is cut, to be planed off on the shooting jig.
@@ -21,10 +19,21 @@ pub struct Infill {
     pub cut: InfillCut,
     /// Whether cells that the outline cuts stay empty.
     pub leave_cut_cells: bool,
-    /// The pattern of all cells that no feature takes: an index into [`super::JobFiles::patterns`].
-    pub pattern: usize,
     /// Other patterns in chosen cells.
     pub features: Vec<Feature>,
+}
+
+/// What fills a cell: a pattern, and what its pieces are made of. Lengths are mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Filling {
+    /// An index into [`super::JobFiles::patterns`].
+    pub pattern: usize,
+    /// An index for [`super::JobFiles::wood`].
+    pub wood: usize,
+    /// Width of the pieces as seen from the front.
+    pub face: f64,
+    /// Size of the pieces from front to back; the ground's where the file does not say.
+    pub depth: f64,
 }
 
 /// How the pieces of infill are cut.
@@ -32,15 +41,18 @@ pub struct Infill {
 pub enum InfillCut {
     /// By hand, from the table.
     ByHand,
-    /// As square-ended blanks, on their side among the bars, for the shooting jig.
+    /// As square-ended blanks, on their side, for the shooting jig: among the bars where they are of the
+    /// bars' wood and depth.
     Blanks,
+    /// As they are seen from the front, bevels and all, from stock as thick as they are deep.
+    Outlines,
 }
 
 /// A pattern in chosen cells.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Feature {
-    /// An index into [`super::JobFiles::patterns`].
-    pub pattern: usize,
+    /// What fills them.
+    pub filling: Filling,
     /// The cells.
     pub cells: Chosen,
 }
@@ -56,12 +68,38 @@ pub enum Chosen {
     Shape(RuleShape),
 }
 
-/// Infill as read, with the patterns that it names.
+/// Infill as read, with the files that it names.
 pub(super) struct InfillDraft {
     /// The infill.
     pub(super) infill: Infill,
-    /// Key and name of each pattern, in the order of the indices.
-    pub(super) patterns: Vec<(String, String)>,
+    /// The patterns, in the order of the indices.
+    pub(super) patterns: Named,
+    /// The materials, that of the bars first.
+    pub(super) materials: Named,
+    /// The stock, that of the bars first.
+    pub(super) stocks: Named,
+    /// Indices of material and stock of each wood, those of the bars first.
+    pub(super) woods: Vec<[usize; 2]>,
+}
+
+/// Key and name of each file of a kind, no name twice.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Named(pub(super) Vec<(String, String)>);
+
+impl Named {
+    /// A single file, named at `key`.
+    pub(super) fn one(key: &str, name: &str) -> Self {
+        Self(vec![(key.to_owned(), name.to_owned())])
+    }
+
+    /// The index of a file by its name, which stands at `key` where it is new.
+    pub(super) fn index(&mut self, key: String, name: String) -> usize {
+        let known = self.0.iter().position(|(_, n)| *n == name && !n.is_empty());
+        known.unwrap_or_else(|| {
+            self.0.push((key, name));
+            self.0.len() - 1
+        })
+    }
 }
 
 const PLACE: Limits = Limits::within(-10_000.0, 10_000.0, "mm");
@@ -69,63 +107,126 @@ const PLACE: Limits = Limits::within(-10_000.0, 10_000.0, "mm");
 /// Shortest piece where the file does not say, mm (common practice, no source).
 const LEAST_LENGTH: f64 = 8.0;
 
-/// Takes the keys of the infill. `ground_read`: whether the ground's depth is what its file says.
-pub(super) fn read_infill(t: &mut Table<'_>, ground_depth: f64, ground_read: bool) -> InfillDraft {
-    let mut patterns: Vec<(String, String)> = Vec::new();
-    let mut number = |key: String, name: String| -> usize {
-        let known = patterns
-            .iter()
-            .position(|(_, n)| *n == name && !n.is_empty());
-        known.unwrap_or_else(|| {
-            patterns.push((key, name));
-            patterns.len() - 1
-        })
-    };
-    let face = t.number("face", &BAR);
-    let depth = t.number_opt("depth", &BAR);
-    if let Some(depth) = depth
-        && ground_read
-        && depth > ground_depth
-    {
-        let hint = format!("the ground is {ground_depth} deep");
-        t.fault("depth", "infill is deeper than the ground", hint);
+/// What the bars are: what infill is of, where its tables do not say.
+pub(super) struct Bars<'a> {
+    /// Name of their material.
+    pub(super) material: &'a str,
+    /// Name of their stock.
+    pub(super) stock: &'a str,
+    /// From front to back, mm.
+    pub(super) depth: f64,
+    /// Whether that depth is what the file says.
+    pub(super) depth_read: bool,
+}
+
+/// What one table says of the pieces of its cells; a feature takes the rest from the infill's own table.
+#[derive(Debug, Clone, Default)]
+struct Said {
+    face: Option<f64>,
+    depth: Option<f64>,
+    /// Key and name.
+    material: Option<(String, String)>,
+    /// Key and name.
+    stock: Option<(String, String)>,
+}
+
+impl Said {
+    fn read(t: &mut Table<'_>, path: &str, bars: &Bars<'_>) -> Self {
+        let depth = t.number_opt("depth", &BAR);
+        if depth.is_some_and(|depth| bars.depth_read && depth > bars.depth) {
+            let hint = format!("the ground is {} deep", bars.depth);
+            t.fault("depth", "infill is deeper than the ground", hint);
+        }
+        let mut named = |key: &'static str| {
+            let name = t.line_opt(key)?;
+            Some((format!("{path}.{key}"), name))
+        };
+        Self {
+            material: named("material"),
+            stock: named("stock"),
+            face: None,
+            depth,
+        }
     }
-    let pattern = number("infill.pattern".into(), t.line("pattern"));
+
+    fn or(self, other: &Self) -> Self {
+        Self {
+            face: self.face.or(other.face),
+            depth: self.depth.or(other.depth),
+            material: self.material.or_else(|| other.material.clone()),
+            stock: self.stock.or_else(|| other.stock.clone()),
+        }
+    }
+}
+
+/// Takes the keys of the infill.
+pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
+    let mut patterns = Named::default();
+    let mut materials = Named::one("material", bars.material);
+    let mut stocks = Named::one("stock", bars.stock);
+    let mut woods = vec![[0, 0]];
+    let mut filling = |pattern: (String, String), said: &Said| {
+        let index = |of: &mut Named, named: &Option<(String, String)>| {
+            named
+                .as_ref()
+                .map_or(0, |(key, name)| of.index(key.clone(), name.clone()))
+        };
+        let wood = [
+            index(&mut materials, &said.material),
+            index(&mut stocks, &said.stock),
+        ];
+        Filling {
+            pattern: patterns.index(pattern.0, pattern.1),
+            wood: woods.iter().position(|w| *w == wood).unwrap_or_else(|| {
+                woods.push(wood);
+                woods.len() - 1
+            }),
+            face: said.face.unwrap_or(1.0),
+            depth: said.depth.unwrap_or(bars.depth),
+        }
+    };
+    let mut said = Said::read(t, "infill", bars);
+    said.face = Some(t.number("face", &BAR));
+    let pattern = ("infill.pattern".to_owned(), t.line("pattern"));
+    let all = filling(pattern, &said);
     let allowance = t.number_or("allowance", 0.0, &Limits::within(-1.0, 2.0, "mm"));
     let shooting = t.number_or("shooting", 0.0, &Limits::size_or_none(20.0));
     let least_length = t.number_or("least_length", LEAST_LENGTH, &Limits::size_or_none(1000.0));
     let cuts = [
         ("by-hand", InfillCut::ByHand),
         ("blanks", InfillCut::Blanks),
+        ("outlines", InfillCut::Outlines),
     ];
     let cut = t.choice_opt("cut", &cuts).unwrap_or(InfillCut::ByHand);
     let leave_cut_cells = t.flag_or("leave_cut_cells", false);
     let mut at = 0;
-    let features = if t.has("feature") {
-        t.tables("feature", |f| {
-            let key = format!("infill.feature[{at}].pattern");
-            at += 1;
-            Feature {
-                pattern: number(key, f.line("pattern")),
-                cells: read_cells(f),
-            }
-        })
-    } else {
-        t.known("feature");
-        Vec::new()
-    };
+    let features = t.tables_opt("feature", |f| {
+        let path = format!("infill.feature[{at}]");
+        at += 1;
+        let mut own = Said::read(f, &path, bars);
+        own.face = f.number_opt("face", &BAR);
+        let pattern = (format!("{path}.pattern"), f.line("pattern"));
+        Feature {
+            filling: filling(pattern, &own.or(&said)),
+            cells: read_cells(f),
+        }
+    });
     let infill = Infill {
-        face,
-        depth: depth.unwrap_or(ground_depth),
+        filling: all,
         allowance,
         shooting,
         least_length,
         cut,
         leave_cut_cells,
-        pattern,
         features,
     };
-    InfillDraft { infill, patterns }
+    InfillDraft {
+        infill,
+        patterns,
+        materials,
+        stocks,
+        woods,
+    }
 }
 
 /// The cells of a feature: a list of ids, a shape, or a region.

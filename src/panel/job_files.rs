@@ -21,9 +21,13 @@ pub struct JobFiles {
     pub stock: Stock,
     /// The post-processor.
     pub post: Post,
+    /// The woods that the panel's infill names and that are not the bars', in the order in which it first
+    /// names them: see [`Self::wood`].
+    pub woods: Vec<Wood>,
     /// The patterns that the panel's infill names, in the order in which it first names them.
     pub patterns: Vec<Pattern>,
-    /// The bytes of all of them, panel first, then in the order of the fields above.
+    /// The bytes of all of them, panel first, then in the order of the fields above: each once, however
+    /// many woods are of it.
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
     pub panel_text: FileText,
@@ -33,6 +37,26 @@ pub struct JobFiles {
     pub pattern_texts: Vec<FileText>,
 }
 
+/// What pieces are made of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wood {
+    /// The material.
+    pub material: Material,
+    /// The stock that it comes in.
+    pub stock: Stock,
+}
+
+impl JobFiles {
+    /// Material and stock of a wood by its index: 0 is the bars', those of the infill follow.
+    #[must_use]
+    pub fn wood(&self, index: usize) -> (&Material, &Stock) {
+        let further = index.checked_sub(1).and_then(|k| self.woods.get(k));
+        further.map_or((&self.material, &self.stock), |wood| {
+            (&wood.material, &wood.stock)
+        })
+    }
+}
+
 /// What kind of file a source is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SourceKind {
@@ -40,9 +64,9 @@ pub enum SourceKind {
     Panel,
     /// The machine file.
     Machine,
-    /// The material file.
+    /// A material file; a job has as many as it has materials.
     Material,
-    /// The stock file.
+    /// A stock file, likewise.
     Stock,
     /// The post-processor file.
     Post,
@@ -51,8 +75,8 @@ pub enum SourceKind {
 }
 
 impl SourceKind {
-    /// The kinds of which every job has one file, in the order of [`JobFiles::sources`].
-    pub const ONE_EACH: [Self; 5] = [
+    /// The kinds of which every job has a file, in the order of [`JobFiles::sources`].
+    pub const EVERY_JOB: [Self; 5] = [
         Self::Panel,
         Self::Machine,
         Self::Material,
@@ -60,7 +84,7 @@ impl SourceKind {
         Self::Post,
     ];
 
-    /// Name of a source of this kind in DIR/source; of a pattern, which are numbered, the first one's.
+    /// Name of a source of this kind in DIR/source; of those that are numbered, the first one's.
     #[must_use]
     pub fn file_name(self) -> &'static str {
         match self {
@@ -86,11 +110,18 @@ impl SourceKind {
         }
     }
 
-    /// Name in DIR/source of the source of this kind with this number, from 1: only patterns are numbered.
+    /// Whether a job may have more than one file of this kind.
+    #[must_use]
+    pub fn is_numbered(self) -> bool {
+        matches!(self, Self::Material | Self::Stock | Self::Pattern)
+    }
+
+    /// Name in DIR/source of the source of this kind with this number, from 1.
     #[must_use]
     pub fn numbered(self, number: usize) -> String {
         match self {
             Self::Pattern => format!("pattern-{number}.toml"),
+            Self::Material | Self::Stock if number > 1 => format!("{}-{number}.toml", self.word()),
             _ => self.file_name().to_owned(),
         }
     }

@@ -5,6 +5,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 use super::builtin::{builtin, names};
+use super::infill::Named;
 use super::machine::read_machine;
 use super::material::read_material;
 use super::pattern::read_pattern;
@@ -14,7 +15,7 @@ use super::reader::{LARGEST, Reading, Table, nearest, read, text_of};
 use super::stock::read_stock;
 use super::{
     Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Post,
-    Relief, SourceFile, SourceKind,
+    Relief, SourceFile, SourceKind, Wood,
 };
 
 /// A file before its text is looked at.
@@ -125,17 +126,14 @@ impl JobFiles {
     /// [`LoadError::Faults`] with all faults of all the files; a kind that is not there once is one.
     pub fn from_sources(files: Vec<SourceFile>) -> Result<Self, LoadError> {
         let mut faults = Vec::new();
-        for kind in SourceKind::ONE_EACH {
-            let count = files.iter().filter(|file| file.kind == kind).count();
-            if count != 1 {
-                let message = format!(
-                    "there must be one {} file, but there are {count}",
-                    kind.word()
-                );
-                let fault = Fault::new(kind.file_name(), 0..0, message);
-                faults.push(Faults::new(kind.file_name(), "", vec![fault]));
+        let count = |kind| files.iter().filter(|file| file.kind == kind).count();
+        for kind in SourceKind::EVERY_JOB {
+            let there = count(kind);
+            if there == 0 || (there > 1 && !kind.is_numbered()) {
+                faults.push(wrong_count(kind, 1, there));
             }
         }
+        let counts = SourceKind::EVERY_JOB.map(|kind| (kind, count(kind)));
         let mut raws: Vec<Raw> = files
             .into_iter()
             .map(|file| Raw {
@@ -149,17 +147,43 @@ impl JobFiles {
             return Err(LoadError::Faults(faults));
         };
         let panel = raws.remove(panel);
-        let mut patterns = 0;
-        assemble(&panel, |kind, _| {
-            // Each kind was counted above and is asked for once; patterns are asked for in their order.
+        let there = |raws: &[Raw], kind| raws.iter().filter(|raw| raw.kind == kind).count();
+        let mut asked: Vec<SourceKind> = Vec::new();
+        let files = assemble(&panel, |kind, _| {
+            // Those of one kind are asked for in their order.
+            asked.push(kind);
             let at = raws.iter().position(|raw| raw.kind == kind);
-            patterns += usize::from(kind == SourceKind::Pattern);
             at.map(|at| raws.remove(at)).ok_or_else(|| {
-                let name = kind.numbered(patterns);
+                let number = asked.iter().filter(|k| **k == kind).count();
+                let name = kind.numbered(number);
                 Miss::Name(format!("source/{name} is missing"), String::new())
             })
-        })
+        })?;
+        for (kind, count) in counts {
+            let left = there(&raws, kind);
+            if left > 0 {
+                faults.push(wrong_count(kind, count - left, count));
+            }
+        }
+        if faults.is_empty() {
+            Ok(files)
+        } else {
+            Err(LoadError::Faults(faults))
+        }
     }
+}
+
+/// A job with more or fewer files of a kind than its panel names.
+fn wrong_count(kind: SourceKind, want: usize, there: usize) -> Faults {
+    let want = match want {
+        0 => "no".to_owned(),
+        1 => "one".to_owned(),
+        n => n.to_string(),
+    };
+    let word = kind.word();
+    let message = format!("there must be {want} {word} file, but there are {there}");
+    let fault = Fault::new(kind.file_name(), 0..0, message);
+    Faults::new(kind.file_name(), "", vec![fault])
 }
 
 /// Finds the file that a panel names.
@@ -199,7 +223,7 @@ fn known_names(kind: SourceKind, name: &str) -> String {
     format!("{near}built in: {}{path}", list.join(", "))
 }
 
-/// Reads all five files and gathers what is wrong with any of them.
+/// Reads all files and gathers what is wrong with any of them.
 fn assemble(
     panel: &Raw,
     mut find: impl FnMut(SourceKind, &str) -> Found,
@@ -242,68 +266,89 @@ fn assemble(
     };
     let Names {
         machine,
-        material,
-        stock,
         post,
+        materials,
+        stocks,
+        woods,
         patterns,
     } = &draft.names;
     let machine_raw = fetch("machine", SourceKind::Machine, machine)?;
-    let material_raw = fetch("material", SourceKind::Material, material)?;
-    let stock_raw = fetch("stock", SourceKind::Stock, stock)?;
+    let mut all = |kind: SourceKind, names: &Named| -> Result<Vec<Option<Raw>>, LoadError> {
+        names
+            .0
+            .iter()
+            .map(|(key, name)| fetch(key, kind, name))
+            .collect()
+    };
+    let material_raws = all(SourceKind::Material, materials)?;
+    let stock_raws = all(SourceKind::Stock, stocks)?;
+    let pattern_raws = all(SourceKind::Pattern, patterns)?;
     let post_raw = fetch("post_processor", SourceKind::Post, post)?;
-    let mut pattern_raws = Vec::with_capacity(patterns.len());
-    for (key, name) in patterns {
-        pattern_raws.push(fetch(key, SourceKind::Pattern, name)?);
-    }
 
     let mut others = Vec::new();
     let machine = parsed(&machine_raw, read_machine, &mut others).map(|(value, _)| value);
-    let material = parsed(&material_raw, read_material, &mut others).map(|(value, _)| value);
-    let stock = parsed(&stock_raw, read_stock, &mut others).map(|(value, _)| value);
+    let read_materials = all_parsed(&material_raws, read_material, &mut others);
+    let read_stocks = all_parsed(&stock_raws, read_stock, &mut others);
     let (post, post_text) = parsed(&post_raw, read_post, &mut others).unzip();
-    let read: Vec<_> = pattern_raws
-        .iter()
-        .filter_map(|raw| parsed(raw, read_pattern, &mut others))
-        .collect();
-    let whole = read.len() == pattern_raws.len();
-    let (patterns, pattern_texts) = read.into_iter().unzip();
+    let read_patterns = all_parsed(&pattern_raws, read_pattern, &mut others);
 
     if let Some(machine) = &machine {
-        agree(&draft, machine, material.as_ref(), post.as_ref(), &mut more);
+        agree(&draft, machine, post.as_ref(), &mut more);
+        for ((key, _), read) in materials.0.iter().zip(&read_materials) {
+            if let Some((material, _)) = read {
+                clears(key, material, machine, &mut more);
+            }
+        }
     }
+    let wood = |&[material, stock]: &[usize; 2]| {
+        let (material, _) = read_materials.get(material)?.as_ref()?;
+        let (stock, _) = read_stocks.get(stock)?.as_ref()?;
+        Some(Wood {
+            material: material.clone(),
+            stock: stock.clone(),
+        })
+    };
+    let woods: Option<Vec<Wood>> = woods.iter().map(wood).collect();
+    let patterns: Option<Vec<_>> = read_patterns.into_iter().collect();
     let report = Faults::new(panel.file.as_str(), text, faults);
     if !report.list().is_empty() {
         others.insert(0, report);
     }
-    match (machine, material, stock, post, post_text) {
-        (Some(machine), Some(material), Some(stock), Some(post), Some(post_text))
-            if others.is_empty() && whole =>
+    match (machine, woods, post, post_text, patterns) {
+        (Some(machine), Some(mut woods), Some(post), Some(post_text), Some(patterns))
+            if others.is_empty() && !woods.is_empty() =>
         {
+            let Wood { material, stock } = woods.remove(0);
+            let (patterns, pattern_texts) = patterns.into_iter().unzip();
             let mut panel_data = draft.panel;
             panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
                 HeadKind::Laser(_) => Relief::None,
                 HeadKind::Router(_) => Relief::Floor,
             });
-            let others = [&machine_raw, &material_raw, &stock_raw, &post_raw];
-            let sources = std::iter::once(panel)
-                .chain(others.into_iter().flatten())
-                .map(|raw| (raw, raw.kind.file_name().to_owned()));
-            let numbered = pattern_raws.iter().flatten().zip(1..);
-            let numbered = numbered.map(|(raw, k)| (raw, raw.kind.numbered(k)));
-            let sources = sources
-                .chain(numbered)
-                .map(|(raw, name)| SourceFile {
-                    kind: raw.kind,
-                    name,
-                    bytes: raw.bytes.clone(),
-                })
-                .collect();
+            let lists = [
+                std::slice::from_ref(&machine_raw),
+                &material_raws,
+                &stock_raws,
+                std::slice::from_ref(&post_raw),
+                &pattern_raws,
+            ];
+            let source = |raw: &Raw, number| SourceFile {
+                kind: raw.kind,
+                name: raw.kind.numbered(number),
+                bytes: raw.bytes.clone(),
+            };
+            let named = lists.into_iter().flat_map(|raws| {
+                let raws = raws.iter().flatten().zip(1..);
+                raws.map(|(raw, number)| source(raw, number))
+            });
+            let sources = std::iter::once(source(panel, 1)).chain(named).collect();
             Ok(JobFiles {
                 panel: panel_data,
                 machine,
                 material,
                 stock,
                 post,
+                woods,
                 patterns,
                 sources,
                 panel_text,
@@ -313,6 +358,15 @@ fn assemble(
         }
         _ => Err(LoadError::Faults(others)),
     }
+}
+
+fn all_parsed<T>(
+    raws: &[Option<Raw>],
+    take: impl Fn(&mut Table<'_>) -> T,
+    others: &mut Vec<Faults>,
+) -> Vec<Option<(T, FileText)>> {
+    let one = |raw| parsed(raw, &take, others);
+    raws.iter().map(one).collect()
 }
 
 fn parsed<T>(
@@ -329,11 +383,10 @@ fn parsed<T>(
     }
 }
 
-/// What must agree between the files: one head throughout, and a material that may go under it.
+/// What must agree between the files: one head throughout.
 fn agree(
     draft: &PanelDraft,
     machine: &Machine,
-    material: Option<&Material>,
     post: Option<&Post>,
     fault: &mut impl FnMut(&str, String, String),
 ) {
@@ -354,26 +407,6 @@ fn agree(
             format!("name a post-processor that drives a {}", head(laser)),
         );
     }
-    if let Some(material) = material {
-        match (&material.laser_refused, laser) {
-            (Some(reason), true) => fault(
-                "material",
-                format!("\"{}\" must not be lasered: {reason}", material.name),
-                "cut it by other means, or choose a material that is cleared".to_owned(),
-            ),
-            (None, true) if material.laser.is_none() => fault(
-                "material",
-                format!("\"{}\" is not cleared for a laser", material.name),
-                "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
-            ),
-            (_, false) if material.router.is_none() => fault(
-                "material",
-                format!("\"{}\" has no [router] values", material.name),
-                "choose a material whose file has [router], or add them".to_owned(),
-            ),
-            _ => {}
-        }
-    }
     if laser && draft.panel.cut.method == Method::EdgeUp {
         let message = format!(
             "edge-up cutting needs a router, but \"{}\" is a laser",
@@ -384,5 +417,33 @@ fn agree(
             message,
             "write method = \"flat\", or name a router".to_owned(),
         );
+    }
+}
+
+/// Whether a material may go under the machine's head, told at the key that names it.
+fn clears(
+    key: &str,
+    material: &Material,
+    machine: &Machine,
+    fault: &mut impl FnMut(&str, String, String),
+) {
+    let laser = matches!(machine.head, HeadKind::Laser(_));
+    match (&material.laser_refused, laser) {
+        (Some(reason), true) => fault(
+            key,
+            format!("\"{}\" must not be lasered: {reason}", material.name),
+            "cut it by other means, or choose a material that is cleared".to_owned(),
+        ),
+        (None, true) if material.laser.is_none() => fault(
+            key,
+            format!("\"{}\" is not cleared for a laser", material.name),
+            "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
+        ),
+        (_, false) if material.router.is_none() => fault(
+            key,
+            format!("\"{}\" has no [router] values", material.name),
+            "choose a material whose file has [router], or add them".to_owned(),
+        ),
+        _ => {}
     }
 }

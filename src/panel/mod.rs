@@ -22,12 +22,13 @@ mod read_panel;
 mod reader;
 mod readings;
 mod stock;
+mod surround;
 mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
-pub use infill::{Chosen, Feature, Infill, InfillCut};
-pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind};
+pub use infill::{Chosen, Feature, Filling, Infill, InfillCut};
+pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood};
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, Milling, RouterCut};
@@ -47,3 +48,4 @@ pub use post::{
 };
 pub use readings::{Measured, Milled};
 pub use stock::{Blank, Stock};
+pub use surround::{Mitred, Pins, Surround, SurroundCut};

@@ -11,8 +11,8 @@ pub struct Panel {
     pub ground: Ground,
     /// Where the lattice is cut off.
     pub outline: Outline,
-    /// Face of the mitred surround, if there is one.
-    pub surround: Option<f64>,
+    /// The frame round the ground, if there is one.
+    pub surround: Option<super::Surround>,
     /// The pieces that fill the cells, if there are any.
     pub infill: Option<super::Infill>,
     /// How the members are cut.

@@ -1,13 +1,14 @@
 //! Reading of the panel file.
 
-use super::infill::read_infill;
+use super::infill::{Bars, Named, read_infill};
 use super::panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Paper,
     Relief, SheetSpec, Sticks, Units,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
-use super::values::{BAR, KERF, Limits};
+use super::surround::read_surround;
+use super::values::{KERF, Limits};
 
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 const LEAST_GANG: u32 = 3;
@@ -25,11 +26,14 @@ pub(super) struct PanelDraft {
 /// Names or paths of the other files; empty after a fault.
 pub(super) struct Names {
     pub(super) machine: String,
-    pub(super) material: String,
-    pub(super) stock: String,
     pub(super) post: String,
-    /// Key and name of each pattern of the infill.
-    pub(super) patterns: Vec<(String, String)>,
+    /// The bars' first.
+    pub(super) materials: Named,
+    /// The bars' first.
+    pub(super) stocks: Named,
+    /// Indices of material and stock of each wood, the bars' first.
+    pub(super) woods: Vec<[usize; 2]>,
+    pub(super) patterns: Named,
 }
 
 /// Most joints before the program asks, where the file does not say.
@@ -41,13 +45,9 @@ const END: Limits = Limits::size_or_none(10_000.0);
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.line("name");
     let quantity = t.count_opt("quantity", 1..=10_000).unwrap_or(1);
-    let mut names = Names {
-        machine: t.line("machine"),
-        material: t.line("material"),
-        stock: t.line("stock"),
-        post: t.line("post_processor"),
-        patterns: Vec::new(),
-    };
+    let machine = t.line("machine");
+    let (material, stock) = (t.line("material"), t.line("stock"));
+    let post = t.line("post_processor");
     let joint_limit = t
         .count_opt("joint_limit", 1..=100_000_000)
         .unwrap_or(JOINT_LIMIT);
@@ -66,9 +66,26 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         overhang: outline.overhang,
         trim_kerf: outline.trim_kerf,
     };
-    let surround = t.table_opt("surround", |s| s.number("width", &BAR));
-    let infill = t.table_opt("infill", |i| read_infill(i, ground.depth, ground_read));
-    let infill = infill.map(|draft| {
+    let surround = t.table_opt("surround", |s| read_surround(s, ground.depth));
+    let bars = Bars {
+        material: &material,
+        stock: &stock,
+        depth: ground.depth,
+        depth_read: ground_read,
+    };
+    let draft = t.table_opt("infill", |i| read_infill(i, &bars));
+    let mut names = Names {
+        machine,
+        post,
+        materials: Named::one("material", &material),
+        stocks: Named::one("stock", &stock),
+        woods: vec![[0, 0]],
+        patterns: Named::default(),
+    };
+    let infill = draft.map(|draft| {
+        names.materials = draft.materials;
+        names.stocks = draft.stocks;
+        names.woods = draft.woods;
         names.patterns = draft.patterns;
         draft.infill
     });

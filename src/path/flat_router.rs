@@ -315,19 +315,12 @@ fn piece_path(
 fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
     let r = 0.5 * set.diameter;
     let body = run.body(r);
-    let (length, depth) = (body.length, body.depth);
-    let rect = Contour::polygon([
-        Point::new(0.0, 0.0),
-        Point::new(length, 0.0),
-        Point::new(length, depth),
-        Point::new(0.0, depth),
-    ]);
     let too_small = || PathError::NarrowNotch {
         class: body.class.clone(),
-        run: length,
+        run: body.length,
         width: set.diameter,
     };
-    let outline = grow(&rect, r).ok_or_else(too_small)?;
+    let outline = grow(&body.body(), r).ok_or_else(too_small)?;
     let wood = set.tab_width + set.diameter;
     let places = body.hold_places(set.tabs, set.tab_width, set.overhang);
     let (places, parts) = parted(&outline, -r, places, 0.5 * wood);

@@ -12,7 +12,7 @@ use super::voids::voids_of;
 use crate::geom::REPLAY;
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Lies, groove_floor};
 
 /// What the replay of a sheet showed.
 #[derive(Debug, Clone, PartialEq)]
@@ -416,8 +416,14 @@ fn bridges(piece: &FlatPiece, ends: [bool; 2], r: f64) -> Vec<Vec<Point>> {
         .collect()
 }
 
-/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches.
+/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches; of a
+/// piece on its back, which is convex, the mean of its corners.
 fn heart(piece: &FlatPiece) -> Point {
+    if piece.lies == Lies::OnBack {
+        let corners = &piece.drawn.vertices;
+        let sum: Vec2 = corners.iter().map(|v| v.at.to_vec2()).sum();
+        return (sum / corners.len().max(1) as f64).to_point();
+    }
     let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut best = (0.0, 0.5 * piece.length);

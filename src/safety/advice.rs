@@ -50,7 +50,7 @@ pub fn advice(id: &str) -> &'static str {
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
-        "bench-length" => "a shorter `sticks.limit`, or a machine with more travel",
+        "bench-length" => "a shorter `sticks.limit`, thinner rails, or a machine with more travel",
         "bench-width" => "a smaller `sticks.gang`, thinner rails, or a machine with more travel",
         "datum" => {
             "a truer datum end: apex_error or square_error_deg in the machine file, as measured"

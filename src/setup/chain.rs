@@ -7,7 +7,7 @@
 
 use kurbo::{Point, Rect};
 
-use super::flat::{Edge, FlatPiece, FlatSheet, SideNotch};
+use super::flat::{Edge, FlatPiece, FlatSheet, Lies, SideNotch};
 use crate::geom::{Contour, SAME_PIECE};
 
 /// Room for the saw within a groove, both sides together, mm (from memory).
@@ -164,6 +164,7 @@ impl FlatPiece {
         let names: Vec<&str> = parts.iter().map(|p| p.class.as_str()).collect();
         Self {
             class: names.join("+"),
+            lies: Lies::OnSide,
             length: (from - gap).max(0.0),
             depth: parts.first().map_or(0.0, |p| p.depth),
             notches,
@@ -190,7 +191,7 @@ pub struct ChainRules {
 /// Joins short pieces to chains that are long enough to be held. `copies` names the piece of every copy
 /// that is to be cut; what comes out are indices into it, chain by chain from left to right.
 ///
-/// Copies of one piece lie together, longest first. A chain is closed as soon as it can be held, and what is
+/// Only pieces on their side are joined, to others of their depth. Copies of one piece lie together, longest first. A chain is closed as soon as it can be held, and what is
 /// left over at the end goes to the chains that have room. Short pieces that find no place are in no chain:
 /// the check of the length to hold refuses them.
 #[must_use]
@@ -201,6 +202,9 @@ pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<
         let (Some(a), Some(b)) = (piece(a), piece(b)) else {
             return false;
         };
+        if [a, b].iter().any(|p| p.lies == Lies::OnBack) || a.depth != b.depth {
+            return false;
+        }
         let [z0, z1] = bridge(a, b);
         z1 - z0 >= rules.least_bridge - SAME_PIECE
     };
@@ -263,6 +267,7 @@ mod tests {
 
     fn piece(class: &str, length: f64, notches: Vec<SideNotch>) -> FlatPiece {
         FlatPiece {
+            lies: Lies::OnSide,
             class: class.into(),
             length,
             depth: 12.0,

@@ -2,11 +2,13 @@
 //! has, what lies in each place, and where the orientation mark goes.
 
 use super::gang::{Gang, ROOM, Seat, Slot};
-use crate::geom::{SAME_PIECE, cot_deg, sin_deg};
+use crate::geom::{SAME_PIECE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
 /// Depth of the orientation mark, mm.
 pub const MARK_DEPTH: f64 = 0.5;
+/// Lengths that differ by less are the same, mm.
+const ROUND_OFF: f64 = 1e-6;
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 pub const LEAST_GANG: u32 = 3;
 
@@ -168,7 +170,7 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
 #[must_use]
 pub fn mark_room(stick: &GangStick, gang: &Gang, radius: f64) -> [f64; 2] {
     let half = half_run(2.0 * radius, stick.face, gang.fence_deg);
-    let lo = (2.0 * ROOM + gang.hold + radius) / sin_deg(gang.fence_deg) - gang.offset;
+    let lo = past_hold(gang.hold, 2.0 * radius, gang.fence_deg) - gang.offset;
     let first = stick.notches.iter();
     let first = first.map(|n| n.at - half_run(n.width, stick.face, n.angle_deg));
     let hi = first.fold(stick.length, f64::min) - ROOM - half;
@@ -193,9 +195,15 @@ pub fn mark_on_piece(stick: &GangStick, gang: &Gang) -> bool {
     }
 }
 
+/// Where the middle of a cut of this width may lie at the nearest, along a stick from the fence's face, so
+/// that it stays clear of the bar that holds the gang down beside the fence, mm.
+pub(super) fn past_hold(hold: f64, width: f64, fence_deg: f64) -> f64 {
+    (2.0 * ROOM + hold + 0.5 * width) / sin_deg(fence_deg)
+}
+
 /// How far a cut of this width across, at this angle to the sticks, reaches along a stick from where it
 /// crosses the centre line, over the whole face, mm.
-fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
+pub(super) fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
     0.5 * width / sin_deg(angle_deg) + 0.5 * face * cot_deg(angle_deg).abs()
 }
 
@@ -206,6 +214,16 @@ pub fn fence_drift(sticks: usize, face: f64, error_deg: f64, fence_deg: f64) -> 
     sticks as f64 * face * error_deg.to_radians() / (s * s)
 }
 
+/// How far the machine must reach along x beside the length of a stick, for a gang of so many sticks of this
+/// face against its fence, mm: the stagger from the zero to the last datum end, and what the path of the
+/// fence, past the gang by the tool's diameter, stands out beyond it.
+#[must_use]
+pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, radius: f64) -> f64 {
+    let stagger = (f64::from(sticks) - 0.5) * face * cot_deg(fence_deg).abs();
+    let fence = 2.0 * radius * cos_deg(fence_deg).abs() - radius * sin_deg(fence_deg);
+    stagger + fence.max(0.0)
+}
+
 /// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
 /// may refuse.
 fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32 {
@@ -214,8 +232,8 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
         let deep = width + 2.0 * rules.rail;
         deep <= rules.clamp.min(rules.travel[1])
             && ways.iter().all(|&(_, t)| {
-                let stagger = width * cot_deg(t).abs();
-                stick.length + stagger <= rules.travel[0]
+                let beside = beside_stick(g, stick.face, t, rules.radius);
+                stick.length + beside <= rules.travel[0] + ROUND_OFF
                     && fence_drift(g as usize, stick.face, rules.fence_error_deg, t)
                         <= rules.fence_limit
             })

@@ -5,11 +5,19 @@
 //! **kerf coupon** tells. Once the cut is known a notch comes out as drawn, and the one that a bar slides
 //! into with hand pressure has the clearance w - b that joints should have: that is what a **fit coupon**
 //! tells.
+//!
+//! Cut flat, a comb is one piece (`coupon/flat.rs`). Cut edge up, its notches are slots across the sticks of
+//! a gang (`coupon/gang.rs`).
+
+mod flat;
+mod gang;
 
 use std::fmt::Write;
 
-use super::flat::{Edge, FlatPiece, SideNotch};
-use crate::geom::{Contour, micron};
+use crate::geom::micron;
+
+pub use flat::{CombSize, least_height, least_land};
+pub use gang::{COMB_STICKS, CombStick, StickSize, bar_length, comb_views};
 
 /// From notch to notch, mm: a beam's cut is finer than a cutter's (common practice, no source).
 const BEAM_STEP: f64 = 0.02;
@@ -19,7 +27,8 @@ const BEAM_STEPS: i32 = 10;
 const CUTTER_STEPS: i32 = 6;
 /// Fewer notches make no comb.
 const FEWEST: usize = 3;
-/// Every so many notches, and the first, have a mark in the opposite edge.
+/// Every so many notches, and the first, can be told from the others: cut flat by a mark in the opposite
+/// edge, cut edge up by the mark before the first and more wood past every fifth.
 const MARKED: usize = 5;
 /// Bars to try: a pressed one is worn.
 const BARS: usize = 2;
@@ -69,6 +78,8 @@ pub struct CombSpec {
     pub cut: f64,
     /// Whether a beam cuts.
     pub beam: bool,
+    /// Cut edge up: the angle from a stick to the bar that crosses it, degrees; `None` where it is cut flat.
+    pub crossing_deg: Option<f64>,
     /// Clearance that the panel asks for: the middle of a fit coupon.
     pub clearance: f64,
     /// Least and greatest clearance that the material bears.
@@ -86,19 +97,6 @@ pub struct Comb {
     pub widths: Vec<f64>,
     /// Whether narrower notches were left out because beam or tool would not fit into them.
     pub shortened: bool,
-}
-
-/// Sizes of the pieces of a coupon, mm.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CombSize {
-    /// From back edge to front edge; the notches reach half of it.
-    pub depth: f64,
-    /// No piece is shorter.
-    pub shortest: f64,
-    /// Between two notches, at least.
-    pub land: f64,
-    /// Depth of the marks in the back edge.
-    pub mark: f64,
 }
 
 impl Comb {
@@ -178,67 +176,6 @@ impl Comb {
         }
     }
 
-    /// The comb, then the bar, as side views.
-    #[must_use]
-    pub fn pieces(&self, size: CombSize) -> Vec<FlatPiece> {
-        let CombSize { depth, .. } = size;
-        let [narrowest, widest] = self.range();
-        let pitch = micron(widest + size.land);
-        let count = self.widths.len() as f64;
-        let length = (count * pitch + 2.0 * size.land).max(size.shortest);
-        let first = 0.5 * (length - (count - 1.0) * pitch);
-        let mut notches = Vec::new();
-        for (i, w) in self.widths.iter().enumerate() {
-            let at = micron(first + i as f64 * pitch);
-            let mut cut = |w: f64, edge: Edge, depth: f64| {
-                notches.push(SideNotch {
-                    x0: at - 0.5 * w,
-                    x1: at + 0.5 * w,
-                    edge,
-                    depth,
-                });
-            };
-            cut(*w, Edge::Front, 0.5 * depth);
-            if is_marked(i + 1) {
-                cut(widest, Edge::Back, size.mark);
-            }
-        }
-        let piece = |class: &str, length: f64, notches, remark: String| {
-            let mut piece = FlatPiece {
-                class: class.into(),
-                length,
-                depth,
-                notches,
-                drawn: Contour::polygon([]),
-                remark,
-            };
-            piece.drawn = piece.outline();
-            piece
-        };
-        let remark = format!("notches 1 to {count}: {narrowest} to {widest} mm");
-        let bar = SHORTEST_BAR.max(size.shortest);
-        vec![
-            piece("comb", length, notches, remark),
-            piece("bar", bar, Vec::new(), String::new()),
-        ]
-    }
-
-    /// Where each notch lies along the comb, from its first end, mm.
-    #[must_use]
-    pub fn middles(&self, comb: &FlatPiece) -> Vec<f64> {
-        let front = comb.notches.iter().filter(|n| n.edge == Edge::Front);
-        front.map(|n| 0.5 * (n.x0 + n.x1)).collect()
-    }
-
-    /// Which of [`Self::pieces`] is cut how often: its index and the id of each copy.
-    #[must_use]
-    pub fn copies(&self) -> Vec<(usize, String)> {
-        let bars = (1..=BARS).map(|i| (1, format!("bar-{i}")));
-        std::iter::once((0, "comb-1".to_owned()))
-            .chain(bars)
-            .collect()
-    }
-
     /// The notches in words.
     #[must_use]
     pub fn notches_in_words(&self) -> String {
@@ -247,29 +184,47 @@ impl Comb {
         format!("notches 1 to {count}, drawn {low:.3} to {high:.3} mm in steps of {step} mm")
     }
 
+    /// How many bars there are to try.
+    #[must_use]
+    pub fn bars(&self) -> usize {
+        BARS
+    }
+
     /// How it is read, in words, one step a line.
     #[must_use]
     pub fn how_to_read(&self) -> Vec<&'static str> {
-        let mut lines = vec!["notch 1 is the narrowest; marks in the back edge: 1 and every fifth"];
-        lines.extend(
-            match (self.spec.kind, self.spec.beam) {
-                (CouponKind::Kerf, beam) => {
-                    let first =
-                        "from notch 1 on, the first that a bar presses into by hand: --notch";
-                    let both =
-                        "a cut that flares: --notch is for the top face, --underside for the other";
-                    [Some(first), beam.then_some(both)]
+        let edge_up = self.spec.crossing_deg.is_some();
+        let mut lines = vec![if edge_up {
+            "notch 1 is the narrowest, next to the mark; more wood stands past every fifth"
+        } else {
+            "notch 1 is the narrowest; marks in the back edge: 1 and every fifth"
+        }];
+        match self.spec.kind {
+            CouponKind::Kerf => {
+                if edge_up {
+                    lines.push("leave the gang clamped, and lay a bar across it on its edge");
                 }
-                (CouponKind::Fit, _) => {
-                    let slides =
-                        "from the widest on, the last that a bar slides into with hand pressure: --notch";
-                    let binds = "narrower still, the first that it binds in: --binds";
-                    [Some(slides), Some(binds)]
+                lines.push("from notch 1 on, the first that a bar presses into by hand: --notch");
+                if self.spec.beam {
+                    lines.push(
+                        "a cut that flares: --notch is for the top face, --underside for the other",
+                    );
                 }
             }
-            .into_iter()
-            .flatten(),
-        );
+            CouponKind::Fit => {
+                if edge_up {
+                    lines.extend([
+                        "loosen the gang: the first and the last comb change places, so that the fence's error \
+                         shows",
+                        "combs side by side, datum ends against the fence, clamp, and lay a bar across on its edge",
+                    ]);
+                }
+                lines.extend([
+                    "from the widest on, the last that a bar slides into with hand pressure: --notch",
+                    "narrower still, the first that it binds in: --binds",
+                ]);
+            }
+        }
         lines
     }
 
@@ -333,37 +288,8 @@ pub fn is_marked(number: usize) -> bool {
     number == 1 || number.is_multiple_of(MARKED)
 }
 
-/// Least wood that a piece keeps along its length between notches, over both edges; `None` without two
-/// that stand apart. Lengths are mm.
-#[must_use]
-pub fn least_land(piece: &FlatPiece) -> Option<f64> {
-    let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
-    cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut least: Option<f64> = None;
-    let mut reached = cuts.first()?.1;
-    for (x0, x1) in cuts {
-        if x0 > reached {
-            let land = x0 - reached;
-            least = Some(least.map_or(land, |l| l.min(land)));
-        }
-        reached = reached.max(x1);
-    }
-    least
-}
-
-/// Least height that a piece keeps over its length, mm.
-#[must_use]
-pub fn least_height(piece: &FlatPiece) -> f64 {
-    let lost = |a: &SideNotch| {
-        let meets = |b: &&SideNotch| b.edge != a.edge && b.x0 < a.x1 && a.x0 < b.x1;
-        let other = piece.notches.iter().filter(meets);
-        a.depth + other.map(|b| b.depth).fold(0.0, f64::max)
-    };
-    piece.depth - piece.notches.iter().map(lost).fold(0.0, f64::max)
-}
-
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     fn comb(kind: CouponKind, bar: [f64; 2], cut: f64, beam: bool) -> Result<Comb, f64> {
@@ -372,21 +298,15 @@ mod tests {
             bar,
             cut,
             beam,
+            crossing_deg: None,
             clearance: 0.07,
             limits: [-0.05, 0.2],
         })
     }
 
-    fn kerf(bar: [f64; 2], cut: f64, beam: bool) -> Comb {
+    pub(super) fn kerf(bar: [f64; 2], cut: f64, beam: bool) -> Comb {
         comb(CouponKind::Kerf, bar, cut, beam).expect("a comb")
     }
-
-    const SIZE: CombSize = CombSize {
-        depth: 12.0,
-        shortest: 0.0,
-        land: 4.0,
-        mark: 2.0,
-    };
 
     #[test]
     fn notches_run_from_thinnest_to_thickest_and_beyond() {
@@ -447,42 +367,5 @@ mod tests {
         assert_eq!(comb.tells(9, 3.0), Some(0.24));
         // A thicker bar in the same notch: the cut is wider.
         assert_eq!(comb.tells(11, 3.05), Some(0.25));
-    }
-
-    #[test]
-    fn marks_tell_one_end_from_the_other() {
-        let comb = kerf([1.5; 2], 0.15, true);
-        let pieces = comb.pieces(SIZE);
-        let at = |edge: Edge| -> Vec<f64> {
-            let on = pieces[0].notches.iter().filter(|n| n.edge == edge);
-            on.map(|n| 0.5 * (n.x0 + n.x1)).collect()
-        };
-        let (front, back) = (at(Edge::Front), at(Edge::Back));
-        assert_eq!((front.len(), back.len()), (21, 5));
-        for (mark, number) in back.iter().zip([1, 5, 10, 15, 20]) {
-            assert!(
-                (mark - front[number - 1]).abs() < 1e-9,
-                "under notch {number}"
-            );
-        }
-        assert!(pieces[1].notches.is_empty());
-        let long = CombSize {
-            shortest: 500.0,
-            ..SIZE
-        };
-        assert_eq!(comb.pieces(long)[0].length, 500.0);
-    }
-
-    #[test]
-    fn wood_left_is_what_lies_between_notches_of_either_edge() {
-        let comb = kerf([1.5; 2], 0.15, true);
-        let pieces = comb.pieces(SIZE);
-        // Between the marked notches 20 and 21, both as wide as the mark or nearly: 1.7 and a land of 4.
-        let land = least_land(&pieces[0]).expect("notches");
-        assert!((land - 4.0).abs() < 1e-9, "{land}");
-        // Half of 12 less a mark of 2.
-        assert!((least_height(&pieces[0]) - 4.0).abs() < 1e-9);
-        assert_eq!(least_land(&pieces[1]), None);
-        assert_eq!(least_height(&pieces[1]), 12.0);
     }
 }

@@ -17,18 +17,31 @@ pub struct SideNotch {
     pub depth: f64,
 }
 
-/// The side view of a piece: length by depth, with its notches. All copies of a class share one.
+/// How a piece lies on the stock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lies {
+    /// On its side: its back edge along the lower edge of its row, the stock as thick as its face.
+    OnSide,
+    /// On its back, front up: its right side, as seen from the front from its first end, along the lower
+    /// edge of its row, the stock as thick as the piece is deep.
+    OnBack,
+}
+
+/// A piece as it lies on the stock: length by depth, with its notches, or its plan. All copies of a class
+/// share one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatPiece {
     /// Class letter, which is also the label.
     pub class: String,
+    /// How it lies.
+    pub lies: Lies,
     /// Along the bar.
     pub length: f64,
-    /// From the back edge (0) to the front edge.
+    /// Across the row: on its side from the back edge (0) to the front edge, on its back its face.
     pub depth: f64,
     /// Notches, in order of x.
     pub notches: Vec<SideNotch>,
-    /// Finished outline as drawn, sharp corners, counter-clockwise: x along, y = z of the piece.
+    /// Finished outline as drawn, sharp corners, counter-clockwise: x along, y across the row.
     pub drawn: Contour,
     /// A second line for the label, such as a hand-trimmed skew end; empty if there is none.
     pub remark: String,
@@ -43,14 +56,14 @@ pub struct Placement {
     pub id: String,
     /// Where the piece's first end lies, from the sheet's left end.
     pub x: f64,
-    /// Where the piece's back edge lies, from the sheet's lower edge.
+    /// Where the lower edge of its row lies, from the sheet's lower edge.
     pub y: f64,
 }
 
 /// One strip or sheet with the pieces that are cut from it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatSheet {
-    /// Number from 1, over the whole job.
+    /// Number from 1, over all sheets of its layout.
     pub number: usize,
     /// Name of the blank in the stock file.
     pub stock: String,
@@ -58,7 +71,7 @@ pub struct FlatSheet {
     pub length: f64,
     /// Across the grain, mm.
     pub width: f64,
-    /// Thickness, mm: the face of the bars.
+    /// Thickness, mm: the face of pieces on their side, the depth of those on their back.
     pub thickness: f64,
     /// The pieces, in rows.
     pub placements: Vec<Placement>,
@@ -67,11 +80,14 @@ pub struct FlatSheet {
     pub chains: Vec<Vec<usize>>,
 }
 
-/// All sheets of a job that is cut flat.
+/// How the name of a layout begins that has infill alone.
+pub const INFILL: &str = "infill";
+
+/// All sheets of what is cut flat from one wood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
     /// What the files of the sheets are called, before their number.
-    pub name: &'static str,
+    pub name: String,
     /// One shape a class.
     pub pieces: Vec<FlatPiece>,
     /// The sheets in order.
@@ -83,6 +99,17 @@ impl FlatLayout {
     #[must_use]
     pub fn stem(&self, sheet: &FlatSheet) -> String {
         format!("{}-{:02}", self.name, sheet.number)
+    }
+
+    /// Which of its sheets one is, in words: `sheet 1 of 3`.
+    #[must_use]
+    pub fn title(&self, sheet: &FlatSheet) -> String {
+        let infill = if self.name.starts_with(INFILL) {
+            "infill "
+        } else {
+            ""
+        };
+        format!("{infill}sheet {} of {}", sheet.number, self.sheets.len())
     }
 
     /// How many copies of a piece lie on all sheets.

@@ -10,7 +10,10 @@ mod profile;
 
 pub use chain::*;
 pub use clamping::*;
-pub use coupon::{Comb, CombSize, CombSpec, CouponKind, is_marked, least_height, least_land};
+pub use coupon::{
+    COMB_STICKS, Comb, CombSize, CombSpec, CombStick, CouponKind, StickSize, bar_length,
+    comb_views, is_marked, least_height, least_land,
+};
 pub use flat::*;
 pub use gang::*;
 pub use profile::Step;

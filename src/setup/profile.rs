@@ -2,8 +2,8 @@
 
 use kurbo::Point;
 
-use super::flat::{Edge, FlatPiece, SideNotch};
-use crate::geom::{Contour, SAME_PIECE};
+use super::flat::{Edge, FlatPiece, Lies, SideNotch};
+use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
 
 /// A stretch of one edge that is cut to one depth.
@@ -34,6 +34,7 @@ impl FlatPiece {
         let remark = trim_remark(class.trimmed_by_hand);
         Self {
             class: class.id.clone(),
+            lies: Lies::OnSide,
             length: class.length,
             depth: lattice.depth,
             notches,
@@ -55,6 +56,7 @@ impl FlatPiece {
     pub fn blank(class: &str, length: f64, depth: f64, remark: String) -> Self {
         let mut piece = Self {
             class: class.to_owned(),
+            lies: Lies::OnSide,
             length,
             depth,
             notches: Vec::new(),
@@ -63,6 +65,64 @@ impl FlatPiece {
         };
         piece.drawn = piece.outline();
         piece
+    }
+
+    /// A piece on its back, by its convex plan: x along, y to the left of its axis, counter-clockwise.
+    #[must_use]
+    pub fn on_its_back(class: &str, plan: &[Point], remark: String) -> Self {
+        let b = bounds(plan);
+        let corner = |p: &Point| Point::new(tidy(p.x - b.x0), tidy(p.y - b.y0));
+        Self {
+            class: class.to_owned(),
+            lies: Lies::OnBack,
+            length: b.width(),
+            depth: b.height(),
+            notches: Vec::new(),
+            drawn: Contour::polygon(plan.iter().map(corner)),
+            remark,
+        }
+    }
+
+    /// What is cut round once notches are open: on its side the bar without them, on its back the plan.
+    #[must_use]
+    pub fn body(&self) -> Contour {
+        match self.lies {
+            Lies::OnBack => self.drawn.clone(),
+            Lies::OnSide => {
+                let (length, depth) = (self.length, self.depth);
+                let corners = [(0.0, 0.0), (length, 0.0), (length, depth), (0.0, depth)];
+                Contour::polygon(corners.map(Point::from))
+            }
+        }
+    }
+
+    /// From where to where its lower edge runs (false) or its upper one (true), notches aside: all along
+    /// on its side, between the ends on its back. Without length where it has none.
+    #[must_use]
+    pub fn edge_span(&self, upper: bool) -> [f64; 2] {
+        if self.lies == Lies::OnSide {
+            return [0.0, self.length];
+        }
+        let y = if upper { self.depth } else { 0.0 };
+        let on = |p: &&Vertex| (p.at.y - y).abs() <= SAME_PIECE;
+        let places = self.drawn.vertices.iter().filter(on).map(|v| v.at.x);
+        let (lo, hi) = places.fold((self.length, 0.0), |(lo, hi): (f64, f64), x| {
+            (lo.min(x), hi.max(x))
+        });
+        [lo, hi.max(lo)]
+    }
+
+    /// From where to where it is as deep as it is at all, notches aside: between the ends of a piece on its
+    /// back, where both its edges run; where none does, about its middle.
+    #[must_use]
+    pub fn full_span(&self) -> [f64; 2] {
+        let [lower, upper] = [false, true].map(|upper| self.edge_span(upper));
+        let (x0, x1) = (lower[0].max(upper[0]), lower[1].min(upper[1]));
+        if x0 < x1 {
+            [x0, x1]
+        } else {
+            [0.4 * self.length, 0.6 * self.length]
+        }
     }
 
     /// What is written on a copy: its class and its own id, where it has one.
@@ -189,19 +249,19 @@ impl FlatPiece {
             .collect()
     }
 
-    /// Places along the back edge for `count` holds of `width` mm, each on wood between notches: in the
+    /// Places along the lower edge for `count` holds of `width` mm, each on wood between notches: in the
     /// overhang near both ends where there is one, else evenly spread. Fewer where there is no room.
     #[must_use]
     pub fn hold_places(&self, count: u32, width: f64, overhang: f64) -> Vec<f64> {
         /// Wood that stays clear on either side of a hold, mm.
         const MARGIN: f64 = 0.5;
         let mut lands = Vec::new();
-        let mut from = 0.0;
+        let [mut from, to] = self.edge_span(false);
         for s in self.steps(Edge::Back) {
             lands.push((from, s.x0));
             from = s.x1;
         }
-        lands.push((from, self.length));
+        lands.push((from, to));
         let room = 0.5 * width + MARGIN;
         let lands: Vec<(f64, f64)> = lands
             .into_iter()
@@ -247,6 +307,7 @@ mod tests {
     fn piece(notches: Vec<SideNotch>) -> FlatPiece {
         let mut p = FlatPiece {
             class: "A".into(),
+            lies: Lies::OnSide,
             length: 100.0,
             depth: 12.0,
             notches,

@@ -109,6 +109,8 @@ pub struct StickPiece {
 pub struct StickLimit {
     /// What the machine reaches.
     pub travel: f64,
+    /// How much of that the fence and the stagger of the least gang take beside the stick.
+    pub beside: f64,
     /// The longest strip on hand that is wide enough, trimmed.
     pub stock: f64,
 }

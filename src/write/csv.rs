@@ -1,24 +1,38 @@
 //! Cut lists as comma-separated values (RFC 4180): members, one a line; and the cross-cuts of sticks, one
 //! piece a line.
 
+use crate::assembly::end_angles;
 use crate::geom::micron;
 use crate::lattice::{End, EndShape, Lattice, trim_remark, turned_ends};
 use crate::stock::StickPlan;
 
-/// The cut list of one panel. Lengths are mm as cut.
+/// The cut list of one panel. Lengths are mm as cut. Ends that are trimmed by hand have the angle from the bar to
+/// the cut, counter-clockwise as the bar lies in the panel seen from the front; one that is trimmed to a point has
+/// two, with a plus between them.
 #[must_use]
 pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
-    let mut out =
-        String::from("member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,remark\r\n");
+    let mut out = String::from(
+        "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,start_trim_deg,end_trim_deg,\
+         remark\r\n",
+    );
     for member in &lattice.members {
         let family = &lattice.families[member.family];
         let remark = trim_remark(member.trimmed_by_hand);
+        let angles = end_angles(lattice, member);
+        let trim = |end: usize| {
+            let by_hand = member.trimmed_by_hand.get(end) == Some(&true);
+            let angles = angles.get(end).filter(|_| by_hand);
+            let each: Vec<String> = (angles.into_iter().flatten())
+                .map(|a| micron(*a).to_string())
+                .collect();
+            each.join("+")
+        };
         let class = lattice
             .classes
             .get(member.class)
             .map_or("", |c| c.id.as_str());
         out.push_str(&format!(
-            "{},{class},{},{},{},{},{},{},{},{remark}\r\n",
+            "{},{class},{},{},{},{},{},{},{},{},{},{remark}\r\n",
             member.id,
             member.turn.word(),
             family.name,
@@ -27,6 +41,8 @@ pub fn members_csv(lattice: &Lattice) -> Vec<u8> {
             micron(family.face),
             micron(lattice.depth),
             member.joints.len(),
+            trim(0),
+            trim(1),
         ));
     }
     out.into_bytes()

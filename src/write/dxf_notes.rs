@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, grooves, size};
 use crate::geom::micron;
-use crate::panel::{DxfScope, DxfSize, DxfVersion, JobFiles};
+use crate::panel::{DxfScope, DxfSize, DxfVersion, JobFiles, Material};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 
 /// A DXF file and what was found in it when it was read back.
@@ -12,6 +12,8 @@ use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 pub struct Drawing<'a> {
     /// Where it lies in the folder.
     pub path: &'a str,
+    /// What it is cut from.
+    pub material: &'a Material,
     /// What it holds.
     pub file: &'a DxfFile<'a>,
     /// Contours on the layers that are cut.
@@ -24,7 +26,7 @@ pub struct Drawing<'a> {
 #[must_use]
 pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
     let mut out = String::new();
-    job(&mut out, files);
+    job(&mut out, files, drawings);
     layers(&mut out, files);
     groove_layer(&mut out, files, drawings);
     choices(&mut out, files);
@@ -59,19 +61,26 @@ fn told(out: &mut String, what: &str, value: &str) {
     let _ = writeln!(out, "  {what:<12}{value}");
 }
 
-fn job(out: &mut String, files: &JobFiles) {
+fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     let panel = &files.panel;
     let _ = writeln!(out, "Notes to the DXF files of this folder\n");
     told(out, "job", &panel.name);
     told(out, "panels", &format!("{} to make", panel.quantity));
-    told(out, "material", &files.material.name);
-    let [least, most] = files.material.thickness.map(micron);
-    let measured = if least < most {
-        format!("{most} mm, measured from {least} to {most} mm")
-    } else {
-        format!("{most} mm")
-    };
-    told(out, "thickness", &measured);
+    let mut seen: Vec<&Material> = Vec::new();
+    for material in drawings.iter().map(|drawing| drawing.material) {
+        if seen.contains(&material) {
+            continue;
+        }
+        seen.push(material);
+        told(out, "material", &material.name);
+        let [least, most] = material.thickness.map(micron);
+        let measured = if least < most {
+            format!("{most} mm, measured from {least} to {most} mm")
+        } else {
+            format!("{most} mm")
+        };
+        told(out, "thickness", &measured);
+    }
     told(out, "machine", &files.machine.name);
     told(out, "unit", "mm, in every file");
 }
@@ -125,6 +134,7 @@ fn choices(out: &mut String, files: &JobFiles) {
 fn one(out: &mut String, drawing: &Drawing<'_>) {
     let Drawing {
         path,
+        material,
         file,
         contours,
         cut_length,
@@ -139,12 +149,8 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
             (what, format!("{} in all", file.count()))
         }
         _ => {
-            let what = format!(
-                "sheet {} of {}, {} pieces",
-                sheet.number,
-                file.layout.sheets.len(),
-                sheet.placements.len()
-            );
+            let title = file.layout.title(sheet);
+            let what = format!("{title}, {} pieces", sheet.placements.len());
             (what, "once".to_owned())
         }
     };
@@ -157,6 +163,7 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         let (length, width) = (micron(sheet.length), micron(sheet.width));
         let stock = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
         told(out, "  stock", &stock);
+        told(out, "  material", &material.name);
     }
     let said = size(file.content);
     told(out, "  size", said.strip_prefix("Size: ").unwrap_or(&said));

@@ -9,14 +9,14 @@ use crate::panel::JobFiles;
 #[must_use]
 pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
     let mut out = String::from(
-        "piece,pattern,count,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
+        "piece,pattern,material,count,face_mm,depth_mm,length_mm,cut_length_mm,blank_mm,start_left_deg,\
          start_right_deg,end_left_deg,end_right_deg,remark\r\n",
     );
     let Some(asked) = &files.panel.infill else {
         return out.into_bytes();
     };
     for class in &infill.classes {
-        let pattern = files.patterns.get(class.pattern);
+        let pattern = files.patterns.get(class.filling.pattern);
         let cut = class.cut_length(asked.allowance);
         let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
         let remark = if class.trimmed {
@@ -25,12 +25,13 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
             ""
         };
         out.push_str(&format!(
-            "{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
+            "{},{},{},{},{},{},{},{},{},{a},{b},{c},{d},{remark}\r\n",
             class.id,
             quoted(pattern.map_or("", |p| p.name.as_str())),
+            quoted(&files.wood(class.filling.wood).0.name),
             class.pieces.len() as u64 * u64::from(files.panel.quantity),
             micron(class.face),
-            micron(infill.depth),
+            micron(class.filling.depth),
             micron(class.length),
             micron(cut),
             micron(cut + asked.shooting),

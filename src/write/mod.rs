@@ -8,4 +8,5 @@ pub mod html;
 pub mod infill_csv;
 pub mod pdf;
 pub mod summary;
+pub mod surround_csv;
 pub mod svg;

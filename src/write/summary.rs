@@ -1,15 +1,18 @@
 //! `job.json`, schema 1: the summary that other programs rely on. Lengths are mm, angles degrees,
 //! rounded to six decimals. Keys may be added; those here stay.
 
+mod assembly;
 mod edge_up;
 mod flat;
 mod ground;
 mod infill;
 mod setups;
 mod sticks;
+mod surround;
 
 use serde::Serialize;
 
+use crate::assembly::Assembly;
 use crate::geom::{micron, tidy};
 use crate::infill::Infill;
 use crate::lattice::{DryFit, Lattice};
@@ -18,14 +21,16 @@ use crate::path::Program;
 use crate::safety::Check;
 use crate::setup::{Comb, FlatLayout, Gang};
 use crate::stock::{Nest, StickPlan};
+use crate::surround::Surround;
+use assembly::{StepOut, steps};
 pub use edge_up::GangRun;
 use edge_up::{fence_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
-pub(crate) use ground::surround;
-use ground::{ClassOut, MemberOut, SurroundOut, classes, members};
+use ground::{ClassOut, MemberOut, classes, members};
 use infill::{CellOut, InfillOut, cells, infill_rows};
 use setups::SetupOut;
 use sticks::{StickOut, sticks};
+use surround::{SurroundOut, SurroundStockOut, surround_rows, surround_stock};
 
 /// The summary of a job.
 #[derive(Debug, Clone, Serialize)]
@@ -40,7 +45,9 @@ pub struct Summary {
     infill: Vec<InfillOut>,
     cells: Vec<CellOut>,
     surround: Vec<SurroundOut>,
+    surround_stock: Option<SurroundStockOut>,
     order: Vec<Vec<String>>,
+    assembly: Vec<StepOut>,
     stock_measured: Vec<MeasuredOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
@@ -78,6 +85,8 @@ struct CouponOut {
     bar: [f64; 2],
     cut: f64,
     clearance: f64,
+    /// Edge up: from a stick to the bar that crosses it, degrees; null where it is cut flat.
+    angle: Option<f64>,
     step: f64,
     notches: Vec<f64>,
 }
@@ -126,30 +135,64 @@ pub struct Told<'a> {
     pub coupon: Option<&'a Comb>,
     /// The pieces in its cells, if the panel has any.
     pub infill: Option<&'a Infill>,
+    /// The frame round it, if the panel has one.
+    pub surround: Option<&'a Surround>,
+    /// How it is put together; nothing for a coupon.
+    pub assembly: Option<&'a Assembly>,
     /// The dry fit of the shapes as cut.
     pub fit: &'a DryFit,
-    /// How it is cut.
+    /// How the members are cut, and what lies among them.
     pub cut: ToldCut<'a>,
+    /// Infill that is cut by itself.
+    pub beside: Vec<ToldFlat<'a>>,
     /// All checks, the passed ones too.
     pub checks: &'a [Check],
     /// What the maker should know.
     pub warnings: &'a [String],
 }
 
-/// What the summary tells of the cutting.
+/// What the summary tells of flat cutting from one wood.
+#[derive(Debug, Clone)]
+pub struct ToldFlat<'a> {
+    /// Name of the material.
+    pub material: &'a str,
+    /// The wood, for [`JobFiles::wood`].
+    pub wood: usize,
+    /// Shapes and sheets.
+    pub layout: &'a FlatLayout,
+    /// How the sheets came about.
+    pub nest: &'a Nest,
+    /// One program a sheet.
+    pub programs: &'a [Program],
+}
+
+impl ToldFlat<'_> {
+    fn setups(&self, machine: &Machine) -> Vec<SetupOut> {
+        let sheets = self.layout.sheets.iter().zip(self.programs);
+        sheets
+            .map(|(sheet, program)| setup(machine, self, sheet, program))
+            .collect()
+    }
+
+    fn nest(&self) -> NestOut {
+        nest_out(
+            self.material,
+            &self.layout.sheets,
+            &self.layout.pieces,
+            self.nest,
+        )
+    }
+}
+
+/// What the summary tells of the cutting of the members.
 #[derive(Debug, Clone)]
 pub enum ToldCut<'a> {
     /// Sheets, how they came about, and their programs.
-    Flat {
-        /// Shapes and sheets.
-        layout: &'a FlatLayout,
-        /// How the sheets came about.
-        nest: &'a Nest,
-        /// One program a sheet.
-        programs: &'a [Program],
-    },
+    Flat(ToldFlat<'a>),
     /// Gangs of sticks.
     EdgeUp {
+        /// Name of what they are made of.
+        material: &'a str,
         /// The sticks.
         sticks: &'a StickPlan,
         /// Which stick comes from which strip.
@@ -163,33 +206,34 @@ pub enum ToldCut<'a> {
 
 impl ToldCut<'_> {
     fn setups(&self, machine: &Machine, coupon: bool) -> Vec<SetupOut> {
-        match self {
-            Self::Flat {
-                layout, programs, ..
+        let setups: Vec<SetupOut> = match self {
+            Self::Flat(flat) => flat.setups(machine),
+            Self::EdgeUp {
+                material,
+                fences,
+                gangs,
+                ..
             } => {
-                let pairs = layout.sheets.iter().zip(*programs);
-                pairs.map(|(s, p)| setup(machine, s, p, coupon)).collect()
-            }
-            Self::EdgeUp { fences, gangs, .. } => {
                 let fences = fences.iter().map(|(g, p)| fence_setup(machine, g, p));
-                fences
-                    .chain(gangs.iter().map(|run| gang_setup(machine, run)))
-                    .collect()
+                let gangs = gangs.iter().map(|run| gang_setup(machine, material, run));
+                fences.chain(gangs).collect()
             }
-        }
+        };
+        let told = setups.into_iter().map(|s| s.of_coupon(coupon));
+        told.collect()
     }
 
     fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
         match self {
-            Self::Flat { .. } => Vec::new(),
+            Self::Flat(_) => Vec::new(),
             Self::EdgeUp { sticks: plan, .. } => sticks(lattice, plan),
         }
     }
 
     fn nest(&self) -> NestOut {
         match self {
-            Self::Flat { layout, nest, .. } => nest_out(&layout.sheets, &layout.pieces, nest),
-            Self::EdgeUp { nest, .. } => nest_out(&nest.sheets, &[], nest),
+            Self::Flat(flat) => flat.nest(),
+            Self::EdgeUp { material, nest, .. } => nest_out(material, &nest.sheets, &[], nest),
         }
     }
 }
@@ -203,13 +247,23 @@ impl Summary {
             lattice,
             coupon,
             infill,
+            surround,
+            assembly,
             fit,
             cut,
+            beside,
             checks,
             warnings,
         } = told;
+        let mut nest = cut.nest();
+        let mut setups = cut.setups(&files.machine, coupon.is_some());
+        let of_bars = |flat: &ToldFlat<'_>| flat.wood == 0 && matches!(cut, ToldCut::Flat(_));
+        for flat in &beside {
+            nest.add(flat.nest(), of_bars(flat));
+            setups.extend(flat.setups(&files.machine));
+        }
         let bounds = lattice.bounds();
-        let framed = lattice.outline.framed(files.panel.surround.unwrap_or(0.0));
+        let framed = surround.map_or(bounds, Surround::bounds);
         let quantity = files.panel.quantity;
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
@@ -238,8 +292,10 @@ impl Summary {
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
             cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
-            surround: surround(lattice, files.panel.surround.filter(|_| coupon.is_none())),
+            surround: surround.map_or_else(Vec::new, surround_rows),
+            surround_stock: surround.and_then(surround_stock),
             order: lattice.order.iter().map(ids).collect(),
+            assembly: assembly.map_or_else(Vec::new, |a| steps(a, lattice, infill, surround)),
             stock_measured: stock_measured(lattice),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
@@ -247,8 +303,8 @@ impl Summary {
                 largest_gap_mm: micron(fit.largest_gap_mm),
                 press_mm: micron(fit.press_mm),
             },
-            nest: cut.nest(),
-            setups: cut.setups(&files.machine, coupon.is_some()),
+            nest,
+            setups,
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
             coupon: coupon.map(|comb| CouponOut {
@@ -257,6 +313,7 @@ impl Summary {
                 bar: comb.spec.bar.map(micron),
                 cut: micron(comb.spec.cut),
                 clearance: micron(comb.spec.clearance),
+                angle: comb.spec.crossing_deg.map(micron),
                 step: comb.step,
                 notches: comb.widths.clone(),
             }),

@@ -266,12 +266,14 @@ def piece_of(bar):
     return bar.length, bar.ends, notches
 
 
-def same_pieces(pieces, within=1e-6):
-    """Groups of indices that a rotation carries into each other."""
+def same_pieces(pieces, faces, within=1e-6):
+    """Groups of indices that a rotation carries into each other; bars of different faces never."""
     groups = []
     for i, piece in enumerate(pieces):
         turns = [turned(piece, turn) for turn in TURNS]
         for group in groups:
+            if abs(faces[i] - faces[group[0]]) > within:
+                continue
             if any(alike(t, pieces[group[0]], within) for t in turns):
                 group.append(i)
                 break

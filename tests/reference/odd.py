@@ -1,6 +1,6 @@
 """Panels at odd values, so that no figure comes out right by being round."""
 
-from workshop import write_job
+from workshop import roomy, write_job
 
 # A bed and a sheet that hold the longest bars below, so that size decides nothing.
 BED = {"travel": [1200, 800]}
@@ -107,10 +107,88 @@ def odd_edge_up(folder, **more):
     return write_job(folder, "check", panel=panel)
 
 
+def odd_two_faces(folder, **more):
+    """Hardwood, edge up: bars of 4.1 and 5.3 lie in turn over the same uprights, so that their notches are
+    the same and their sticks are not."""
+    rows = {"direction": 0, "pitch": 95.4}
+    panel = {
+        "name": "odd two faces",
+        "quantity": 2,
+        "ground": {
+            "layout": "free",
+            "depth": 13.1,
+            "width": 214.2,
+            "height": 190.8,
+            "family": [
+                {"name": "upright", "direction": 90, "first": 35.7, "pitch": 71.4, "face": 4.37, "rank": 1},
+                {"name": "narrow", "first": 21.2, "face": 4.1, "rank": 2, **rows},
+                {"name": "wide", "first": 68.9, "face": 5.3, "rank": 3, **rows},
+            ],
+        },
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), "centres"),
+        "outline.overhang": 27.3,
+        "outline.trim_kerf": 1.5,
+        "cut.clearance": 0.11,
+        "sticks": {"lead": 66, "tail": 62, "saw_kerf": 1.5, "spares": 1},
+    }
+    panel.update(more)
+    return write_job(folder, "check", panel=panel)
+
+
+def odd_diamond(folder, **more):
+    """Hardwood, edge up: bars that rise at 57 degrees, in faces of 4.37 and 3.9; both ends of a stick lie
+    near its joints."""
+    panel = {
+        "name": "odd diamond",
+        "ground": {
+            "layout": "diamond", "depth": 13.1, "pitch": 71.3, "angle": 57, "columns": 5, "rows": 3,
+            "faces": {"rising": 4.37, "falling": 3.9}, "ranks": {"rising": 2, "falling": 1},
+        },
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 9.7}),
+        "outline.overhang": 19.3,
+        "cut.clearance": 0.07,
+        "sticks": {"lead": 38, "tail": 31, "saw_kerf": 1.7, "limit": 540, "spares": 2},
+    }  # fmt: skip
+    panel.update(more)
+    return write_job(folder, "check", panel=panel)
+
+
+def odd_eight_point(folder, **more):
+    """Hardwood, edge up: four faces, four bars to a joint, on a bench with room for it."""
+    panel = {
+        "name": "odd eight-point",
+        "ground": {
+            "layout": "eight-point", "depth": 17.3, "pitch": 61.7, "columns": 2, "rows": 2,
+            "faces": {"upright": 3.7, "level": 4.37, "rising": 5.1, "falling": 3.9},
+            "ranks": {"upright": 3, "level": 1, "rising": 2, "falling": 4},
+        },
+        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 11.3}),
+        "outline.overhang": 27.3,
+        "cut.clearance": 0.06,
+        **more,
+    }  # fmt: skip
+    job = roomy(panel, material={"least_section": 0.5, "least_web": 0, "router.pass_depth": 1.5})
+    job["machine"].update({"router.tool.diameter": 3.0, "router.hold_width": 12})
+    job["panel"]["sticks"]["limit"] = 640
+    return write_job(folder, "check", **job)
+
+
+def measured_sticks(folder, **more):
+    """The check panel from sticks that have measured unevenly."""
+    milled = [{"face": [4.02, 3.97, 4.03, 4.0], "depth": [12.0, 11.98, 12.02]}]
+    return write_job(folder, "check", panel={"name": "measured sticks", **more}, material={"milled": milled})
+
+
 FLAT = {
     "odd-square": odd_square,
     "odd-three-way": odd_three_way,
     "odd-trimmed": odd_trimmed,
     "odd-router": odd_router,
 }
-EDGE_UP = {"odd-edge-up": odd_edge_up}
+EDGE_UP = {
+    "odd-edge-up": odd_edge_up,
+    "odd-two-faces": odd_two_faces,
+    "odd-diamond": odd_diamond,
+    "odd-eight-point": odd_eight_point,
+    "measured-sticks": measured_sticks,
+}

@@ -1,5 +1,7 @@
 """Wrong input, end to end: the message, the place it points at, the exit status, nothing written."""
 
+import json
+
 import pytest
 
 from refusals import refused, snapshot, write_edited
@@ -119,6 +121,63 @@ IN_FILES = {
         ["opening"]),
     "fillet-beyond-crush": (
         "demo", {MATERIAL: [("crush = 0.1", "crush = 0.001")]}, 1, ["corner-fillet"]),
+    # Edge up: fence, gang, sticks, rails, holds.
+    "fence-angle-below-the-bed's": (
+        "check", {MACHINE: [("fence_deg = [20, 160]", "fence_deg = [60.01, 160]")]}, 1,
+        ["fence-angle", "60.01", "fence_deg in the machine file"]),
+    "fence-angle-beyond-the-bed's": (
+        "check", {MACHINE: [("fence_deg = [20, 160]", "fence_deg = [20, 119.99]")]}, 1,
+        ["fence-angle", "119.99", "fence_deg in the machine file"]),
+    "fence-range-turned-about": (
+        "check", {MACHINE: [("fence_deg = [20, 160]", "fence_deg = [160, 20]")]}, 2, ["fence_deg"]),
+    "gang-of-zero": ("check", {PANEL: [("[sticks]", "[sticks]\ngang = 0")]}, 2, ["gang", "3 to 200"]),
+    "gang-of-two": ("check", {PANEL: [("[sticks]", "[sticks]\ngang = 2")]}, 2, ["gang", "3 to 200"]),
+    "sticks-too-shallow-to-keep-a-section": (
+        "check", {PANEL: [("depth = 12", "depth = 8.99")]}, 1, ["section", "a greater depth"]),
+    "sticks-too-shallow-as-measured": (
+        "check", {MATERIAL: [("tight_joints", "milled = [{ face = 4, depth = [11.94, 12] }]\ntight_joints")]},
+        1, ["stick-depth", "0.06", "upright", "plane the sticks"]),
+    "strips-too-narrow-for-the-depth": (
+        "check", {STOCK: [("width = 60", "width = 11.9"), ("trim = 8", "trim = 0")]}, 2,
+        ["stock", "at least 12 mm wide"]),
+    "measured-face-off-the-drawn": (
+        "check",
+        {PANEL: [("face = 4 ", "face = 4.31 ")],
+         MATERIAL: [("tight_joints", "milled = [{ face = 4, depth = 12 }]\ntight_joints")]}, 2,
+        ["4.310", "measured 4.000", "[[milled]]"]),
+    "measured-face-wider-than-the-slot": (
+        "check", {PANEL: [("clearance = 0.05", "clearance = -0.021")]}, 1,
+        ["press", "-0.02", "no harder"]),
+    "slot-narrower-than-the-tool": (
+        "check", {MACHINE: [("diameter = 3.0", "diameter = 4.06")]}, 1,
+        ["slot-width", "4.05", "narrower tool"]),
+    "lead-shorter-than-the-notch-reaches": (
+        "check", {PANEL: [("lead = 40", "lead = 3"), ("overhang = 25", "overhang = 0")]}, 2,
+        ["lead = 3.5 or more", "member R1", "reaches 3.5"]),
+    "ends-shorter-than-the-notch-reaches": (
+        "check", {PANEL: [("upright = 57.5", "upright = 3.4"), ("overhang = 25", "overhang = 0")]}, 2,
+        ["upright = 3.5 or more", "reaches 3.5"]),
+    "nowhere-to-put-a-mark": (
+        "check", {PANEL: [("lead = 40", "lead = 20")]}, 1, ["mark-room", "longer lead in [sticks]"]),
+    "rails-too-thin": (
+        "check", {MACHINE: [("clamp_height = 8 ", "rail = 4.2\nclamp_height = 8 ")]}, 1,
+        ["rail: 4.2", "4.208", "rail in the machine file"]),
+    "hold-that-meets-the-path": (
+        "check", {MACHINE: [("clamp_height = 8 ", "hold_width = 16.7\nclamp_height = 8 ")]}, 1,
+        ["hold-room", "18.7", "hold_width in the machine file"]),
+    "gang-wider-than-the-clamps": (
+        "check", {MACHINE: [("clamp_height = 8 ", "clamp_width = 35.9\nclamp_height = 8 ")]}, 1,
+        ["gang-width", "clamp_width in the machine file"]),
+    "fence-too-far-off": (
+        "check", {MACHINE: [("fence_error_deg = 0.02", "fence_error_deg = 0.2")]}, 1,
+        ["fence: ", "0.03", "fence_error_deg in the machine file"]),
+    "sticks-longer-than-the-travel": (
+        "check", {MACHINE: [("[600, 400", "[300, 400")]}, 2,
+        ["travel", "R3", "6 joints", "390 mm", "294.02 mm", "4 joints", "395.98 mm at least"]),
+    "sticks-longer-than-the-limit": (
+        "check", {PANEL: [("limit = 500", "limit = 389")]}, 2, ["limit", "389 mm", "390 mm at least"]),
+    "sticks-longer-than-the-strips": (
+        "check", {STOCK: [("length = 560", "length = 400")]}, 2, ["stock", "384 mm", "390 mm at least"]),
     # Material, machine and dialect that do not go together.
     "not-cleared-for-a-laser": (
         "demo", {MATERIAL: [("[laser]", "[router]\nspeed_rpm = 16000\nplunge_feed = 300\n"
@@ -196,7 +255,9 @@ POINTED = [
     "not-a-number", "infinite", "negative-kerf", "nan-kerf", "nan-feed", "nan-travel",
     "negative-stock", "text-for-a-number", "side-along-a-bar", "short-overhang",
     "face-off-the-stock", "pitch-below-the-skew-notch", "decimals", "layer-twice",
-    "template-not-closed", "template-with-an-unknown-value",
+    "template-not-closed", "template-with-an-unknown-value", "fence-range-turned-about",
+    "measured-face-off-the-drawn", "lead-shorter-than-the-notch-reaches",
+    "ends-shorter-than-the-notch-reaches", "sticks-longer-than-the-limit",
 ]  # fmt: skip
 
 
@@ -207,6 +268,22 @@ def test_the_message_points_at_the_line(case, tmp_path):
     panel, place = write_edited(tmp_path / "in", base, edits)
     done = refused(tmp_path, "check", panel, status=status, says=[f"{place}:", "^"])
     assert "error" in done.stderr, said(done)
+
+
+@pytest.mark.parametrize("travel, joints", [(396, 6), (395.9, None), (460, 6), (461, 7)])
+def test_sticks_are_as_long_as_gang_and_fence_leave_of_the_travel(travel, joints, tmp_path):
+    """By hand, three sticks of 4 at 60 degrees: 2.5 * 4 / tan 60 of stagger, and 3 cos 60 - 1.5 sin 60 where
+    the fence's path stands out: 5.974. Sticks of 6 joints are 390 long, of 7 joints 455."""
+    edits = {MACHINE: [("[600, 400", f"[{travel}, 400")]}
+    panel, _ = write_edited(tmp_path / "in", "check", edits)
+    done = call("check", panel, "--json")
+    if joints is None:
+        assert done.returncode == 2 and "travel" in done.stderr, said(done)
+        return
+    assert done.returncode == 0, said(done)
+    slanting = json.loads(done.stdout)["sticks"][0]
+    assert slanting["joints"] == joints
+    assert slanting["length"] == pytest.approx(joints * 65)
 
 
 def test_all_faults_of_all_files_in_one_report(tmp_path):

@@ -281,6 +281,7 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
     right = {m["id"]: quantity for m in job["members"]}
     if files["panel"].get("infill", {}).get("cut") == "blanks":
         right |= {row["id"]: row["count"] for row in job["infill"]}
+    right |= {side["id"]: quantity for side in job["surround"] if "bar" in side}
     assert counted == right
 
 

@@ -151,13 +151,25 @@ def sheets(all_drawings):
     return found
 
 
+def lapped_classes(job):
+    """The classes of a lapped surround's sides."""
+    sides = [s for s in job["surround"] if "bar" in s]
+    return [
+        {
+            "id": name, "length": next(s["bar"]["length"] for s in sides if s["class"] == name),
+            "count": job["panel"]["quantity"] * sum(s["class"] == name for s in sides),
+        }
+        for name in sorted({s["class"] for s in sides})
+    ]  # fmt: skip
+
+
 def test_the_files_are_those_that_were_asked_for(all_drawings):
     """Both sizes and both releases of every sheet and of every class, listed in job.json, and proven."""
     job = summary(all_drawings)
     flat = [s for s in job["setups"] if s["kind"].startswith("flat")]
     path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
     stems = [f"sheet-{n:02}" for n in range(1, len(job["nest"]["strips"]) + 1)]
-    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
+    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"], *lapped_classes(job)]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems
@@ -324,7 +336,8 @@ def test_open_contours_are_cut_outside_of_the_outline_layer(sheets):
 def test_a_piece_alone_stands_at_the_origin_and_tells_its_count(sheets):
     for sheet in (s for s in sheets if s.alone is not None):
         blanks = [{**row, "length": row["blank"]} for row in sheet.job["infill"]]
-        one = next(c for c in [*sheet.job["classes"], *blanks] if c["id"] == sheet.alone)
+        flat = [*sheet.job["classes"], *blanks, *lapped_classes(sheet.job)]
+        one = next(c for c in flat if c["id"] == sheet.alone)
         # Counts are for the whole quantity.
         assert sheet.count == one["count"]
         assert sheet.measures == [

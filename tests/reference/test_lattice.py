@@ -8,6 +8,7 @@ import math
 
 import pytest
 from shapely.geometry import LineString, polygon
+from shapely.ops import unary_union
 
 import ground as reference
 from workshop import check, millimetres, write_job
@@ -51,12 +52,25 @@ def close(value, right):
     return pytest.approx(right, abs=2 * ROUNDING, rel=0) == value
 
 
+def plan_of(bar):
+    """Plan of a bar with square ends, from its row alone."""
+    (x0, y0), (x1, y1) = bar["start"], bar["end"]
+    length = math.dist(bar["start"], bar["end"])
+    u = ((x1 - x0) / length, (y1 - y0) / length)
+    ends = [(x0 + u[0] * at, y0 + u[1] * at) for at in (bar["from"], bar["to"])]
+    return LineString(ends).buffer(bar["face"] / 2, cap_style="flat")
+
+
 def test_sizes(any_panel, both):
-    """With the surround: the outline grown by its face, corners kept sharp (shapely's mitred buffer)."""
+    """With the surround: the outline grown by its face, corners kept sharp (shapely's mitred buffer). One that
+    is lapped reaches as far as its bars."""
     ground, job, _ = both
     _, panel, _, _ = any_panel
     surround = millimetres(panel.get("surround", {}).get("width", 0))
     framed = ground.outline.buffer(surround, join_style="mitre", mitre_limit=100).bounds
+    sides = [side["bar"] for side in job["surround"] if "bar" in side]
+    if sides:
+        framed = unary_union([plan_of(bar) for bar in sides]).bounds
     size = job["panel"]
     assert close(size["inner_width"], ground.width)
     assert close(size["inner_height"], ground.height)
@@ -172,7 +186,8 @@ def test_members_fill_every_node(both):
 def test_classes_are_the_same_pieces_under_rotation(both):
     ground, job, pairs = both
     ids = list(pairs)
-    groups = reference.same_pieces([reference.piece_of(pairs[i][0]) for i in ids])
+    bars = [pairs[i][0] for i in ids]
+    groups = reference.same_pieces([reference.piece_of(b) for b in bars], [b.line.face for b in bars])
     expected = {frozenset(ids[i] for i in group) for group in groups}
     found = {}
     for member in job["members"]:
@@ -204,9 +219,10 @@ def test_a_mirrored_piece_is_another_piece():
     ends = [(90.0, "square")] * 2
     piece = (100.0, ends, [(30.0, "front", 57.0, 4.37, 6.5), (70.0, "back", 57.0, 4.37, 6.5)])
     mirrored = (100.0, ends, [(at, e, 180 - t, w, d) for at, e, t, w, d in piece[2]])
-    assert reference.same_pieces([piece, mirrored]) == [[0], [1]]
+    assert reference.same_pieces([piece, mirrored], [4.0, 4.0]) == [[0], [1]]
     turns = [reference.turned(piece, turn) for turn in reference.TURNS]
-    assert reference.same_pieces([piece, *turns]) == [[0, 1, 2, 3, 4]]
+    assert reference.same_pieces([piece, *turns], [4.0] * 5) == [[0, 1, 2, 3, 4]]
+    assert reference.same_pieces([piece, *turns], [4.0, 4.0, 6.0, 4.0, 6.0]) == [[0, 1, 3], [2, 4]]
 
 
 def test_order_runs_from_back_to_front(both):

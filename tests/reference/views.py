@@ -39,9 +39,11 @@ def side_view(member, depth, face):
 
 
 def cut_pieces(job):
-    """Everything that lies on the sheets, by id: the members, and blanks of infill as bars without joints."""
+    """Everything that lies on the sheets, by id: the members, blanks of infill as bars without joints, and the
+    bars of a lapped surround."""
     square = {"angle": 90.0, "shape": "square"}
     found = {m["id"]: m for m in job["members"]}
+    found |= {side["id"]: side["bar"] for side in job["surround"] if "bar" in side}
     for row in job["infill"]:
         found[row["id"]] = {
             "id": row["id"], "class": row["id"], "length": row["blank"], "from": 0.0, "turn": "none",

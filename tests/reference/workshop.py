@@ -25,7 +25,9 @@ DIALECTS = {
     for path in sorted(FOLDERS["post_processor"].glob("*.toml"))
 }
 # Panels that are cut, as they come with the program.
-FLAT_PANELS = ["demo", "three-way-card", "hemp-leaf-card", "router-square"]
+FLAT_PANELS = [
+    "demo", "three-way-card", "hemp-leaf-card", "hemp-leaf-outlines", "hexagon-card", "router-square",
+]
 # Panel files to start from, one for each layout.
 NEW_PANELS = [
     "new-square", "new-diamond", "new-three-way", "new-open-three-way", "new-eight-point", "new-free",

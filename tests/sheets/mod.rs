@@ -5,7 +5,7 @@ use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
 use lapwright::geom::{Contour, Point, Vertex};
 use lapwright::panel::{DxfLayer, DxfStyle};
 use lapwright::path::{CutContour, CutKind, Head, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Placement, SideNotch};
+use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Lies, Placement, SideNotch};
 
 /// Layers of an invented post-processor.
 pub fn style() -> DxfStyle {
@@ -37,6 +37,7 @@ pub fn piece(class: &str, length: f64, depth: f64, notches: Vec<SideNotch>) -> F
     points.push((0.0, depth));
     let drawn = Contour::polygon(points.into_iter().map(Point::from));
     FlatPiece {
+        lies: Lies::OnSide,
         class: class.to_owned(),
         length,
         depth,
@@ -68,7 +69,7 @@ pub fn layout() -> FlatLayout {
         y,
     };
     FlatLayout {
-        name: "sheet",
+        name: "sheet".to_owned(),
         pieces: vec![piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b],
         sheets: vec![FlatSheet {
             number: 1,

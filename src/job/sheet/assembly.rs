@@ -1,42 +1,30 @@
-//! In which order the panel goes together.
+//! How the panel is put together, step by step.
 
 use super::Sheet;
+use crate::assembly::Assembly;
 use crate::sheet::{Block, Page, Section};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let plan = sheet.plan;
-    if plan.coupon.is_some() {
-        return None;
-    }
-    let lattice = &plan.lattice;
-    let mut steps =
-        vec!["Put all bars together dry, without glue, before any joint is glued.".to_owned()];
-    for (k, group) in lattice.order.iter().enumerate() {
-        let ids: Vec<&str> = group
-            .iter()
-            .filter_map(|&m| lattice.members.get(m))
-            .map(|m| m.id.as_str())
-            .collect();
-        let how = match k {
-            0 => "Lay down, back edge down",
-            _ => "Lower straight in from the front, the middle ones first",
-        };
-        steps.push(format!("{how}: {}.", ids.join(", ")));
-    }
-    if plan.files.panel.outline.overhang > 0.0 {
-        steps.push(
-            "When the glue is dry, trim the bars to the outline, with the waste held while the saw runs."
-                .to_owned(),
+    let assembly = sheet.plan.assembly.as_ref()?;
+    let mut blocks = Vec::new();
+    let members = sheet.picture(
+        "pictures/members.svg",
+        "Every bar of the panel by its id, the letter of its piece, and how that is turned".into(),
+    );
+    blocks.extend(members.map(Block::Figure));
+    for (number, step) in (1..).zip(&assembly.steps) {
+        blocks.push(Block::Heading(format!("Step {number}: {}", step.title)));
+        blocks.push(Block::List(step.text.clone()));
+        let alt = format!(
+            "Step {number}, {}: what is in already, and what goes in",
+            step.title
         );
+        let picture = sheet.picture(&Assembly::picture(number), alt);
+        blocks.extend(picture.map(Block::Figure));
     }
     Some(Section {
-        title: "Assembly, back to front".into(),
+        title: "Assembly".into(),
         page: Page::Upright,
-        blocks: vec![
-            Block::Text(
-                "Bars by their ids, as in the cut list: a family's letter and a number.".into(),
-            ),
-            Block::Steps(steps),
-        ],
+        blocks,
     })
 }

@@ -25,12 +25,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut table = Table::new("Table for the shooting jig", &heads);
     for class in &infill.classes {
         let cut = class.cut_length(asked.allowance);
-        let pattern = files.patterns.get(class.pattern);
+        let pattern = files.patterns.get(class.filling.pattern);
         let mut row = vec![
             class.id.clone(),
             pattern.map_or(String::new(), |p| p.name.clone()),
             (class.pieces.len() as u64 * sheet.quantity()).to_string(),
-            sheet.section_of(class.face, infill.depth),
+            sheet.section_of(class.face, class.filling.depth),
             n.len(cut),
             n.len(cut + asked.shooting),
         ];
@@ -45,9 +45,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     }
     let cut = match asked.cut {
         InfillCut::ByHand => "Saw the blanks by hand",
-        InfillCut::Blanks => "The blanks are cut with the bars",
+        InfillCut::Blanks => "The blanks are cut by the machine",
+        InfillCut::Outlines => "",
     };
-    let steps = [
+    let steps = vec![
         format!("{cut}, square-ended, as long as the column \"Blank\" says."),
         "Set the jig to the bevel of an end: the angle between the piece's axis and the cut, on the left and \
          on the right as seen from the front, looking from the first end to the last. 90° is square."
@@ -56,7 +57,15 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
          before the jig's stop is fixed."
             .to_owned(),
     ];
-    let mut blocks = vec![Block::Steps(steps.to_vec()), Block::Table(table)];
+    let told = match asked.cut {
+        InfillCut::Outlines => Block::Text(
+            "The machine cuts the pieces as they are seen from the front, bevels and all; the table is for \
+             those that are made again by hand."
+                .into(),
+        ),
+        InfillCut::ByHand | InfillCut::Blanks => Block::Steps(steps),
+    };
+    let mut blocks = vec![told, Block::Table(table)];
     let picture = sheet.picture(
         "pictures/cells.svg",
         "The cells of the panel by number".into(),

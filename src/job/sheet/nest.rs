@@ -3,27 +3,67 @@
 use std::collections::BTreeMap;
 
 use super::{Sheet, in_unit};
-use crate::setup::FlatSheet;
+use crate::setup::{FlatSheet, Placement};
 use crate::sheet::{Block, Page, Section, Table};
+use crate::stock::Nest;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let plan = sheet.plan;
+    let mut blocks = Vec::new();
+    if let Some(edge) = plan.edge_up() {
+        let stick = |place: &Placement| place.id.clone();
+        one(
+            sheet,
+            &mut blocks,
+            0,
+            (&edge.nest, edge.nest.sheets.as_slice()),
+            &stick,
+        );
+    }
+    for flat in plan.flats() {
+        let class = |place: &Placement| {
+            let piece = flat.layout.pieces.get(place.piece);
+            piece.map_or_else(String::new, |p| p.class.clone())
+        };
+        let nest = (&flat.nest, flat.layout.sheets.as_slice());
+        one(sheet, &mut blocks, flat.wood, nest, &class);
+    }
+    Some(Section {
+        title: "Nest and offcuts".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// The strips or sheets of one wood; `name` tells what a placement is of.
+fn one(
+    sheet: &Sheet<'_>,
+    blocks: &mut Vec<Block>,
+    wood: usize,
+    (nest, sheets): (&Nest, &[FlatSheet]),
+    name: &dyn Fn(&Placement) -> String,
+) {
     let n = sheet.numbers;
-    let (nest, sheets) = match (plan.flat(), plan.edge_up()) {
-        (Some(flat), _) => (&flat.nest, &flat.layout.sheets),
-        (_, Some(edge)) => (&edge.nest, &edge.nest.sheets),
-        _ => return None,
-    };
+    let (material, _) = sheet.plan.files.wood(wood);
     let offcut = format!("#{}", in_unit("Offcut", n));
     let heads = ["No.", "Blank", "Pieces", "#Joined chains", &offcut];
-    let caption =
-        "What comes from each strip or sheet; the offcut goes back to the stock, square across";
+    let caption = format!(
+        "What comes from each strip or sheet of {}; the offcut goes back to the stock, square across",
+        material.name
+    );
     let mut table = Table::new(caption, &heads);
     for (s, offcut) in sheets.iter().zip(&nest.offcuts) {
+        let mut counts: BTreeMap<(usize, String), usize> = BTreeMap::new();
+        for place in &s.placements {
+            *counts.entry((place.piece, name(place))).or_default() += 1;
+        }
+        let told = counts
+            .iter()
+            .map(|((_, name), count)| format!("{count} × {name}"));
         table.row([
             s.number.to_string(),
             s.stock.clone(),
-            pieces(sheet, s),
+            told.collect::<Vec<_>>().join(", "),
             s.chains.len().to_string(),
             n.len(*offcut),
         ]);
@@ -37,33 +77,6 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     } else {
         format!("at least {} are proven needed", nest.lower_bound)
     };
-    Some(Section {
-        title: "Nest and offcuts".into(),
-        page: Page::Upright,
-        blocks: vec![
-            Block::Text(format!("{used}; {bound}.")),
-            Block::Table(table),
-        ],
-    })
-}
-
-/// How many pieces of which class or stick lie on it.
-fn pieces(sheet: &Sheet<'_>, s: &FlatSheet) -> String {
-    let plan = sheet.plan;
-    let mut counts: BTreeMap<(usize, &str), usize> = BTreeMap::new();
-    for place in &s.placements {
-        let name = match plan.flat() {
-            Some(flat) => flat
-                .layout
-                .pieces
-                .get(place.piece)
-                .map(|p| p.class.as_str()),
-            None => Some(place.id.as_str()),
-        };
-        *counts.entry((place.piece, name.unwrap_or(""))).or_default() += 1;
-    }
-    let told = counts
-        .iter()
-        .map(|((_, name), count)| format!("{count} × {name}"));
-    told.collect::<Vec<_>>().join(", ")
+    blocks.push(Block::Text(format!("{used}; {bound}.")));
+    blocks.push(Block::Table(table));
 }

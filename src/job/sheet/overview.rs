@@ -62,8 +62,8 @@ fn sizes(sheet: &Sheet<'_>) -> Table {
     let mut table = Table::new("Sizes", &["What", "Size"]);
     let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
     row("panels to make", panel.quantity.to_string());
-    if let Some(face) = panel.surround {
-        let framed = lattice.outline.framed(face);
+    if let Some(surround) = &sheet.plan.surround {
+        let framed = surround.bounds();
         row(
             "over all, with the surround",
             by(framed.width(), framed.height()),

@@ -22,7 +22,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 "Write its class on every piece before it is broken out.".to_owned(),
             ];
             vec![
-                Block::Table(settings(sheet, flat.programs.iter())),
+                Block::Table(settings(
+                    sheet,
+                    sheet.plan.flats().flat_map(|f| &f.programs),
+                )),
                 Block::Steps(steps.to_vec()),
             ]
         }
@@ -34,7 +37,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 counted(fences, "program"),
                 counted(edge.runs.len() - fences, "program")
             );
-            let programs = edge.runs.iter().map(|r| &r.program);
+            let beside = sheet.plan.beside.iter().flat_map(|f| &f.programs);
+            let programs = edge.runs.iter().map(|r| &r.program).chain(beside);
             vec![Block::Text(text), Block::Table(settings(sheet, programs))]
         }
     };

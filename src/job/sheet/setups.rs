@@ -9,10 +9,12 @@ use crate::job::steps::gang_steps;
 use crate::sheet::{Block, Figure, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let blocks = match &sheet.plan.cutting {
+    let mut blocks = match &sheet.plan.cutting {
         Cutting::Flat(flat) => sheets(sheet, flat),
         Cutting::EdgeUp(edge) => clampings(sheet, edge),
     };
+    let beside = sheet.plan.beside.iter();
+    blocks.extend(beside.flat_map(|flat| sheets(sheet, flat)));
     Some(Section {
         title: "Setups".into(),
         page: Page::Broad,
@@ -21,10 +23,13 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 }
 
 fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
-    let of = flat.layout.sheets.len();
     let mut blocks = Vec::new();
     for (s, program) in flat.layout.sheets.iter().zip(&flat.programs) {
-        let what = format!("Sheet {} of {of}: gcode/{}.nc", s.number, program.stem);
+        let what = format!(
+            "{}: gcode/{}.nc",
+            upper(&flat.layout.title(s)),
+            program.stem
+        );
         blocks.push(Block::Heading(what));
         let alt = format!(
             "{} of {} mm with {} and the path of the head",
@@ -41,8 +46,8 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
 fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
-    let of = edge.clampings().count();
-    for (number, (b, g)) in (1..).zip(edge.clampings()) {
+    let of = edge.order.len();
+    for (number, &at) in (1..).zip(&edge.order) {
         blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
         let picture = clamping(plan, edge, number, &[]).map(|svg| Figure {
             svg,
@@ -54,7 +59,19 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             size: Size::Fit,
         });
         blocks.extend(picture.map(Block::Figure));
-        blocks.push(Block::Steps(gang_steps(edge, b, g, &plan.files)));
+        blocks.push(Block::Steps(gang_steps(
+            edge,
+            at,
+            &plan.files,
+            plan.coupon.as_ref(),
+        )));
     }
     blocks
+}
+
+/// With a capital letter.
+fn upper(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(chars).collect()
 }

@@ -6,6 +6,9 @@ use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let edge = sheet.plan.edge_up()?;
+    if sheet.plan.coupon.is_some() {
+        return None;
+    }
     let n = sheet.numbers;
     let [length, lead, tail] =
         ["Length", "Lead", "Tail"].map(|what| format!("#{}", in_unit(what, n)));

@@ -2,12 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use super::{Sheet, in_unit};
+use super::{Sheet, counted, in_unit};
 use crate::job::edge_up::Bench;
 use crate::panel::InfillCut;
 use crate::setup::Seat;
 use crate::sheet::{Block, Page, Section, Table};
-use crate::write::summary::surround;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
@@ -66,23 +65,25 @@ fn dummies(bench: &Bench) -> usize {
 /// Strips and sheets of the nest, alike ones together.
 fn blanks(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let sheets = match (plan.flat(), plan.edge_up()) {
-        (Some(flat), _) => flat.layout.sheets.as_slice(),
-        (_, Some(edge)) => edge.nest.sheets.as_slice(),
-        _ => &[],
-    };
-    let mut counts: BTreeMap<(String, [u64; 3]), (usize, [f64; 3])> = BTreeMap::new();
-    for s in sheets {
-        let size = [s.length, s.width, s.thickness];
-        let key = (s.stock.clone(), size.map(f64::to_bits));
-        counts.entry(key).or_insert((0, size)).0 += 1;
+    let strips = plan.edge_up().map(|edge| (0, edge.nest.sheets.as_slice()));
+    let flats = plan
+        .flats()
+        .map(|flat| (flat.wood, flat.layout.sheets.as_slice()));
+    let mut counts: BTreeMap<(usize, &str, [u64; 3]), (usize, [f64; 3])> = BTreeMap::new();
+    for (wood, sheets) in strips.into_iter().chain(flats) {
+        for s in sheets {
+            let size = [s.length, s.width, s.thickness];
+            let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
+            counts.entry(key).or_insert((0, size)).0 += 1;
+        }
     }
     let size = in_unit("Length × width × thickness", n);
-    let caption = format!("Strips and sheets of {}", plan.files.material.name);
-    let mut table = Table::new(caption, &["Blank", "#How many", &size]);
-    for ((name, _), (count, [l, w, t])) in counts {
+    let heads = ["Blank", "Material", "#How many", &size];
+    let mut table = Table::new("Strips and sheets", &heads);
+    for ((wood, name, _), (count, [l, w, t])) in counts {
         table.row([
-            name,
+            name.to_owned(),
+            plan.files.wood(wood).0.name.clone(),
             count.to_string(),
             format!("{} × {} × {}", n.len(l), n.len(w), n.fine(t)),
         ]);
@@ -95,32 +96,39 @@ fn others(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
     let quantity = sheet.quantity() as f64;
     let size = in_unit("Face × depth", n);
-    let heads = ["For", size.as_str(), "#Length without waste"];
+    let heads = ["For", size.as_str(), "#Length"];
     let mut table = Table::new("By hand", &heads);
-    let face = plan.files.panel.surround.filter(|_| plan.coupon.is_none());
-    let long: f64 = surround(&plan.lattice, face).iter().map(|s| s.long).sum();
-    if let Some(face) = face {
+    if let Some(surround) = &plan.surround
+        && let Some(stock) = &surround.stock
+    {
+        let lengths = stock.lengths.as_ref().map_or_else(String::new, |l| {
+            format!(
+                ", as {} of {}",
+                counted(l.cut.len(), "length"),
+                n.with_unit(l.length)
+            )
+        });
         table.row([
             "surround".to_owned(),
-            format!("{} × any", n.fine(face)),
-            n.long(long * quantity),
+            sheet.section_of(surround.face, surround.depth),
+            format!("{}{lengths}", n.long(stock.total)),
         ]);
     }
     let asked = plan.files.panel.infill.as_ref();
     let by_hand = asked.filter(|i| i.cut == InfillCut::ByHand);
     if let (Some(asked), Some(infill)) = (by_hand, &plan.infill) {
-        let mut lengths: BTreeMap<u64, (f64, f64)> = BTreeMap::new();
+        let mut lengths: BTreeMap<[u64; 2], ([f64; 2], f64)> = BTreeMap::new();
         for class in &infill.classes {
             let one = class.cut_length(asked.allowance) + asked.shooting;
-            let all = one * class.pieces.len() as f64;
-            let entry = lengths.entry(class.face.to_bits());
-            entry.or_insert((class.face, 0.0)).1 += all;
+            let size = [class.face, class.filling.depth];
+            let entry = lengths.entry(size.map(f64::to_bits)).or_insert((size, 0.0));
+            entry.1 += one * class.pieces.len() as f64;
         }
-        for (face, length) in lengths.into_values() {
+        for ([face, depth], length) in lengths.into_values() {
             table.row([
                 "infill".to_owned(),
-                sheet.section_of(face, infill.depth),
-                n.long(length * quantity),
+                sheet.section_of(face, depth),
+                format!("{} without waste", n.long(length * quantity)),
             ]);
         }
     }

@@ -36,7 +36,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 /// Every program, and how often it is run.
 fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
     match (sheet.plan.flat(), sheet.plan.edge_up()) {
-        (Some(flat), _) => flat.programs.iter().map(|p| (p, 1)).collect(),
+        (Some(_), _) => flats(sheet).collect(),
         (_, Some(edge)) => {
             let loads = |&(b, g): &(usize, usize)| {
                 let gang = edge.benches.get(b).and_then(|bench| bench.gangs.get(g));
@@ -46,8 +46,15 @@ fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
                 Work::Slots => run.uses.iter().map(loads).sum(),
                 Work::Fence => 1,
             };
-            edge.runs.iter().map(|r| (&r.program, runs(r))).collect()
+            let runs = edge.runs.iter().map(|r| (&r.program, runs(r)));
+            runs.chain(flats(sheet)).collect()
         }
         _ => Vec::new(),
     }
+}
+
+/// Programs of sheets: each is run once.
+fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a Program, usize)> {
+    let programs = sheet.plan.flats().flat_map(|flat| &flat.programs);
+    programs.map(|p| (p, 1))
 }

@@ -32,6 +32,8 @@ pub enum SticksError {
         longest_joints: usize,
         /// What sets the limit.
         of: LimitOf,
+        /// What the machine must reach beside the stick.
+        beside: f64,
     },
     /// The wood before the first or past the last joint ends in the notch.
     ShortEnd {
@@ -75,15 +77,17 @@ impl SticksError {
     #[must_use]
     pub fn hint(&self) -> String {
         match self {
-            Self::TooLong { length, of, .. } => {
-                let more = match of {
-                    LimitOf::Panel => "a greater limit",
-                    LimitOf::Stock => "longer strips",
-                    LimitOf::Travel => "a machine with more travel",
+            Self::TooLong {
+                length, of, beside, ..
+            } => {
+                let (more, least) = match of {
+                    LimitOf::Panel => ("a greater limit", *length),
+                    LimitOf::Stock => ("longer strips", *length),
+                    LimitOf::Travel => ("a machine with more travel", length + beside),
                 };
                 format!(
                     "{more} ({} mm at least), less lead and tail, or a smaller panel",
-                    up(*length)
+                    up(least)
                 )
             }
             Self::ShortEnd { key, reach, .. } => {
@@ -131,11 +135,12 @@ impl fmt::Display for SticksError {
                 longest,
                 longest_joints,
                 of,
+                ..
             } => {
                 let of = match of {
                     LimitOf::Panel => "the limit allows",
                     LimitOf::Stock => "the stock allows, trimmed",
-                    LimitOf::Travel => "the machine's travel allows",
+                    LimitOf::Travel => "the machine's travel allows beside fence and stagger",
                 };
                 write!(
                     f,

@@ -40,7 +40,7 @@ pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Vec<Group> {
         let home = near.flatten().find_map(|&g| {
             let group = groups.get(g)?;
             let ways = ways(&piece, &pattern, first, &group.pattern);
-            (group.has_face(piece.face) && !ways.is_empty()).then_some((g, ways))
+            (group.is_of_stock(&piece) && !ways.is_empty()).then_some((g, ways))
         });
         match home {
             Some((g, ways)) => {
@@ -126,11 +126,12 @@ impl Group {
         self.pieces.first().map_or([0.0; 2], |p| p.0.face)
     }
 
-    fn has_face(&self, face: [f64; 2]) -> bool {
-        let own = self.face();
-        own.iter()
-            .zip(&face)
-            .all(|(a, b)| (a - b).abs() <= SAME_PIECE)
+    /// Whether a piece is milled to the same face and depth as those of the group.
+    fn is_of_stock(&self, piece: &Piece) -> bool {
+        let same =
+            |a: [f64; 2], b: [f64; 2]| a.iter().zip(&b).all(|(a, b)| (a - b).abs() <= SAME_PIECE);
+        let first = self.pieces.first();
+        first.is_some_and(|(own, _)| same(own.face, piece.face) && same(own.depth, piece.depth))
     }
 
     /// The datum end: pointed at the least skew angle, where any notch is skew.
@@ -157,10 +158,10 @@ impl Group {
         }
     }
 
-    /// How far the wood of any piece reaches before its first joint, in any way that it may lie, mm.
+    /// How far what is kept of any piece reaches before its first joint, in any way that it may lie, mm.
     pub(super) fn farthest_front(&self) -> f64 {
         let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
-            let fronts = ways.iter().map(|w| piece.wood_beyond(w.turn)[0]);
+            let fronts = ways.iter().map(|w| piece.kept_front(w.turn));
             fronts.collect::<Vec<f64>>()
         });
         fronts.fold(0.0, f64::max)

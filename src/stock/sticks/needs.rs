@@ -4,7 +4,7 @@
 use super::error::SticksError;
 use super::pattern::{Notch, Pattern, same_joint};
 use crate::geom::{NODE_SNAP, cos_deg, sin_deg};
-use crate::lattice::{Edge, Lattice, Member, Turn};
+use crate::lattice::{Edge, Joint, Lattice, Member, Turn};
 use crate::panel::Panel;
 use kurbo::Vec2;
 
@@ -26,6 +26,8 @@ pub(super) struct Piece {
     pub(super) families: Vec<usize>,
     /// Least and greatest face.
     pub(super) face: [f64; 2],
+    /// Least and greatest depth.
+    pub(super) depth: [f64; 2],
     /// How many such members a panel has.
     pub(super) members: u64,
     /// Its joints.
@@ -34,6 +36,9 @@ pub(super) struct Piece {
     pub(super) cut: [f64; 2],
     /// How far its wood reaches: beyond the cuts where its ends are skew.
     pub(super) wood: [f64; 2],
+    /// How far what the outline leaves of any of its members reaches before its first and past its last
+    /// joint.
+    pub(super) kept: [f64; 2],
     /// Least lead and tail of its families.
     pub(super) lead: f64,
     pub(super) tail: f64,
@@ -74,10 +79,18 @@ impl Piece {
         Ok(Self {
             class,
             face: lattice.faces.get(first.family).copied().unwrap_or_default(),
+            depth: lattice
+                .depths
+                .get(first.family)
+                .copied()
+                .unwrap_or_default(),
             members: of.members.len() as u64,
             joints,
             cut: [first.from, first.to],
             wood: [(lo - start).min(first.from), (hi - start).max(first.to)],
+            kept: members()
+                .map(|m| kept_beyond(lattice, m))
+                .fold([0.0, 0.0], |a, b| [a[0].max(b[0]), a[1].max(b[1])]),
             lead: own_ends(|p| p.sticks.lead),
             tail: own_ends(|p| p.sticks.tail),
             families,
@@ -108,6 +121,11 @@ impl Piece {
             beyond.reverse();
         }
         beyond
+    }
+
+    /// How far what is kept of it after trimming reaches before its first joint as it lies, mm.
+    pub(super) fn kept_front(&self, turn: Turn) -> f64 {
+        self.kept[usize::from(turn.swaps_ends())]
     }
 
     /// What it takes of a stick: the greater of lead or tail and how far its wood reaches.
@@ -200,6 +218,33 @@ impl Piece {
         }
         Some(first)
     }
+}
+
+/// How far what the outline leaves of a member reaches before its first joint and past its last, in the
+/// order of its class's ends, mm.
+fn kept_beyond(lattice: &Lattice, member: &Member) -> [f64; 2] {
+    let (Some(family), Some(face)) = (
+        lattice.families.get(member.family),
+        lattice.faces.get(member.family),
+    ) else {
+        return [0.0; 2];
+    };
+    let (axis, normal, half) = (family.axis(), family.normal(), 0.5 * face[1]);
+    let start = member.start.to_vec2();
+    let (along, offset) = (axis.dot(start), normal.dot(start));
+    let outline = &lattice.outline.region;
+    let (lo, hi) = outline
+        .within(normal, offset - half, offset + half)
+        .extent(axis);
+    let at = |j: Option<&Joint>| j.map_or(0.0, |j| j.at);
+    let mut beyond = [
+        at(member.joints.first()) - (lo - along),
+        hi - along - at(member.joints.last()),
+    ];
+    if member.turn.swaps_ends() {
+        beyond.reverse();
+    }
+    beyond
 }
 
 /// Lead and tail that the panel sets for a family alone.

@@ -124,6 +124,8 @@ fn short_ends(lattice: &Lattice, panel: &Panel, piece: &Piece) -> Vec<SticksErro
 struct Limit {
     length: f64,
     of: LimitOf,
+    /// What the machine must reach beside the stick.
+    beside: f64,
 }
 
 impl Limit {
@@ -132,11 +134,12 @@ impl Limit {
         let all = [
             (panel, LimitOf::Panel),
             (limit.stock, LimitOf::Stock),
-            (limit.travel, LimitOf::Travel),
+            (limit.travel - limit.beside, LimitOf::Travel),
         ];
         let least = all.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
         let (length, of) = least.unwrap_or((panel, LimitOf::Panel));
-        Self { length, of }
+        let beside = limit.beside;
+        Self { length, of, beside }
     }
 }
 
@@ -240,16 +243,21 @@ impl Planner<'_> {
             longest: self.limit.length,
             longest_joints: fit.count(),
             of: self.limit.of,
+            beside: self.limit.beside,
         }
     }
 
-    /// Where members are not trimmed after glue-up, the point of the datum end must lie outside them: so
-    /// much wood before the first joint, mm, saw kerf included.
+    /// The point of the datum end must lie outside of what members keep after trimming: so much wood before
+    /// the first joint, mm. Members that are not trimmed are sawn off behind it.
     fn point_clear(&self, group: &Group) -> f64 {
         let point = group.point_length();
-        if self.panel.outline.overhang > 0.0 || point == 0.0 {
+        if point == 0.0 {
             return 0.0;
         }
-        group.farthest_front() + point + self.panel.sticks.saw_kerf
+        let sawn = match self.panel.outline.overhang {
+            o if o > 0.0 => 0.0,
+            _ => self.panel.sticks.saw_kerf,
+        };
+        group.farthest_front() + point + sawn
     }
 }

@@ -53,8 +53,8 @@ fn fields(piece: &FlatPiece) -> Vec<Field> {
     let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     notches.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut widest = (0.0, 0.0);
-    let mut free_from = 0.0;
-    for (x0, x1) in notches.into_iter().chain([(piece.length, piece.length)]) {
+    let [mut free_from, to] = piece.full_span();
+    for (x0, x1) in notches.into_iter().chain([(to, to)]) {
         if x0 - free_from > widest.1 - widest.0 {
             widest = (free_from, x0);
         }
@@ -79,12 +79,8 @@ fn fields(piece: &FlatPiece) -> Vec<Field> {
         });
     }
     if z1 > z0 {
-        fields.push(Field {
-            x0: 0.0,
-            x1: piece.length,
-            z0,
-            z1,
-        });
+        let [x0, x1] = piece.full_span();
+        fields.push(Field { x0, x1, z0, z1 });
     }
     if fields.is_empty() {
         fields.push(Field {
@@ -141,11 +137,12 @@ fn set_in(field: Field, depth: f64, texts: &[String]) -> Vec<TextLine> {
 mod tests {
     use super::*;
     use crate::geom::Contour;
-    use crate::setup::SideNotch;
+    use crate::setup::{Lies, SideNotch};
 
     fn piece(length: f64, depth: f64, notches: Vec<SideNotch>, remark: &str) -> FlatPiece {
         let drawn = Contour::polygon([]);
         FlatPiece {
+            lies: Lies::OnSide,
             class: "A".into(),
             length,
             depth,

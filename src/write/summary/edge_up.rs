@@ -26,10 +26,11 @@ const ZERO: ZeroOut = ZeroOut {
 };
 
 /// A clamping of sticks.
-pub(super) fn gang_setup(machine: &Machine, run: &GangRun<'_>) -> SetupOut {
+pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -> SetupOut {
     let GangRun { gang, program, .. } = run;
     let radius = program.head.radius();
     let mut out = SetupOut::of(machine, program, "edge-up");
+    out.material = Some(material.to_owned());
     out.loads = gang.loads.len();
     out.fence = Some(micron(gang.fence_deg));
     out.edge_up = Some(gang.edge.word());

@@ -3,11 +3,12 @@
 use nalgebra::{Matrix3x4, Vector3};
 use serde::Serialize;
 
+use super::ToldFlat;
 use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program};
-use crate::setup::{FlatPiece, FlatSheet, Placement};
+use crate::setup::{FlatPiece, FlatSheet, Lies, Placement};
 use crate::stock::Nest;
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -20,6 +21,7 @@ pub(super) struct NestOut {
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct StripOut {
+    material: String,
     stock: String,
     length: f64,
     width: f64,
@@ -44,11 +46,17 @@ pub(super) struct PieceOut {
 }
 
 /// `pieces` are the shapes that placements on sheets name; sticks have none.
-pub(super) fn nest_out(sheets: &[FlatSheet], pieces: &[FlatPiece], nest: &Nest) -> NestOut {
+pub(super) fn nest_out(
+    material: &str,
+    sheets: &[FlatSheet],
+    pieces: &[FlatPiece],
+    nest: &Nest,
+) -> NestOut {
     let strips = sheets
         .iter()
         .zip(&nest.offcuts)
         .map(|(sheet, offcut)| StripOut {
+            material: material.to_owned(),
             stock: sheet.stock.clone(),
             length: micron(sheet.length),
             width: micron(sheet.width),
@@ -69,6 +77,21 @@ pub(super) fn nest_out(sheets: &[FlatSheet], pieces: &[FlatPiece], nest: &Nest) 
         lower_bound: nest.lower_bound,
         optimal: nest.optimal,
         strips: strips.collect(),
+    }
+}
+
+impl NestOut {
+    /// Adds the strips or sheets of another batch. Those of one wood share its stock: what fits on the other
+    /// batch's sheets is then not proven to need sheets of its own.
+    pub(super) fn add(&mut self, other: Self, shares_stock: bool) {
+        self.used += other.used;
+        self.lower_bound = if shares_stock {
+            self.lower_bound.max(other.lower_bound)
+        } else {
+            self.lower_bound + other.lower_bound
+        };
+        self.optimal = self.used == self.lower_bound;
+        self.strips.extend(other.strips);
     }
 }
 
@@ -101,16 +124,16 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
 
 pub(super) fn setup(
     machine: &Machine,
+    flat: &ToldFlat<'_>,
     sheet: &FlatSheet,
     program: &Program,
-    coupon: bool,
 ) -> SetupOut {
     let (kind, z) = match &program.head {
         Head::Beam { .. } => ("flat-laser", "the bed under the stock; focus on its top"),
         Head::Cutter { .. } => ("flat-router", "the bed under the stock"),
     };
     let mut out = SetupOut::of(machine, program, kind);
-    out.coupon = coupon;
+    out.material = Some(flat.material.to_owned());
     out.stock.max = [sheet.length, sheet.width, sheet.thickness].map(micron);
     out.zero = ZeroOut {
         x: "lower left corner of the stock",
@@ -123,7 +146,10 @@ pub(super) fn setup(
         .map(|p| PlacementOut {
             id: p.id.clone(),
             load: None,
-            to_setup: to_setup(p, sheet.thickness),
+            to_setup: match flat.layout.pieces.get(p.piece) {
+                Some(piece) if piece.lies == Lies::OnBack => on_back(p, piece.depth),
+                _ => on_side(p, sheet.thickness),
+            },
         })
         .collect();
     out
@@ -132,11 +158,21 @@ pub(super) fn setup(
 /// Carries a piece's frame (x along, y across the face to the left, z from the back edge) to a sheet on
 /// its side: x stays, the piece's height lies along y, and its left side faces the bed, so that the
 /// map is a rotation (determinant +1).
-fn to_setup(place: &Placement, thickness: f64) -> [[f64; 4]; 3] {
+fn on_side(place: &Placement, thickness: f64) -> [[f64; 4]; 3] {
     rows(&Matrix3x4::from_columns(&[
         Vector3::x(),
         -Vector3::z(),
         Vector3::y(),
         Vector3::new(place.x, place.y, 0.5 * thickness),
+    ]))
+}
+
+/// Likewise for a sheet of pieces on their back, front up: all three directions stay.
+fn on_back(place: &Placement, face: f64) -> [[f64; 4]; 3] {
+    rows(&Matrix3x4::from_columns(&[
+        Vector3::x(),
+        Vector3::y(),
+        Vector3::z(),
+        Vector3::new(place.x, place.y + 0.5 * face, 0.0),
     ]))
 }

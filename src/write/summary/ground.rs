@@ -1,8 +1,8 @@
-//! What the summary tells of the ground: members, classes, surround.
+//! What the summary tells of the ground: members and classes.
 
 use serde::Serialize;
 
-use crate::geom::{acos_deg, micron, tan_deg};
+use crate::geom::micron;
 use crate::lattice::{End, EndShape, JointShape, Lattice};
 
 #[derive(Debug, Clone, Serialize)]
@@ -62,16 +62,6 @@ pub(super) struct ClassJointOut {
     run: f64,
 }
 
-#[derive(Debug, Clone, Serialize)]
-pub(crate) struct SurroundOut {
-    pub(crate) id: String,
-    pub(crate) side: String,
-    pub(crate) long: f64,
-    pub(crate) short: f64,
-    pub(crate) face: f64,
-    pub(crate) mitres: [f64; 2],
-}
-
 fn shape(s: JointShape) -> &'static str {
     match s {
         JointShape::Skew => "skew",
@@ -129,7 +119,7 @@ pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
         .collect()
 }
 
-fn point(p: kurbo::Point) -> [f64; 2] {
+pub(super) fn point(p: kurbo::Point) -> [f64; 2] {
     [micron(p.x), micron(p.y)]
 }
 
@@ -155,40 +145,6 @@ pub(super) fn classes(lattice: &Lattice, quantity: u32) -> Vec<ClassOut> {
                     run: micron(n.run),
                 })
                 .collect(),
-        })
-        .collect()
-}
-
-/// The mitred pieces round the ground: each side's length inside, and outside with the face's share of
-/// both mitres, face / tan(mitre); the mitre halves the corner.
-pub(crate) fn surround(lattice: &Lattice, face: Option<f64>) -> Vec<SurroundOut> {
-    let Some(face) = face else { return Vec::new() };
-    let corners = lattice.outline.region.corners();
-    let n = corners.len();
-    let mitre = |i: usize| {
-        let (a, b) = (
-            corners[(i + n - 1) % n] - corners[i],
-            corners[(i + 1) % n] - corners[i],
-        );
-        0.5 * acos_deg(a.normalize().dot(b.normalize()))
-    };
-    (0..n)
-        .filter_map(|i| {
-            let along = corners[(i + 1) % n] - corners[i];
-            let side = lattice.outline.sides.iter().find(|s| {
-                s.normal.dot(along).abs() < 1e-9
-                    && (s.normal.dot(corners[i].to_vec2()) - s.offset).abs() < 1e-6
-            })?;
-            let mitres = [mitre(i), mitre((i + 1) % n)];
-            let share: f64 = mitres.iter().map(|m| face / tan_deg(*m)).sum();
-            Some(SurroundOut {
-                id: format!("surround-{}", side.name.replace(' ', "-")),
-                side: side.name.clone(),
-                long: micron(along.hypot() + share),
-                short: micron(along.hypot()),
-                face: micron(face),
-                mitres: mitres.map(micron),
-            })
         })
         .collect()
 }

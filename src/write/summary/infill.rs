@@ -10,6 +10,7 @@ use crate::panel::JobFiles;
 pub(super) struct InfillOut {
     id: String,
     pattern: String,
+    material: String,
     count: u64,
     face: f64,
     depth: f64,
@@ -59,10 +60,11 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
         let cut_length = c.cut_length(asked.allowance);
         InfillOut {
             id: c.id.clone(),
-            pattern: pattern(files, c.pattern),
+            pattern: pattern(files, c.filling.pattern),
+            material: files.wood(c.filling.wood).0.name.clone(),
             count: c.pieces.len() as u64 * u64::from(files.panel.quantity),
             face: micron(c.face),
-            depth: micron(infill.depth),
+            depth: micron(c.filling.depth),
             length: micron(c.length),
             cut_length: micron(cut_length),
             blank: micron(cut_length + asked.shooting),

@@ -41,7 +41,8 @@ pub(super) struct PlacementOut {
 pub(super) struct SetupOut {
     file: String,
     pub(super) kind: &'static str,
-    pub(super) coupon: bool,
+    coupon: bool,
+    pub(super) material: Option<String>,
     pub(super) loads: usize,
     tool: String,
     tool_diameter: Option<f64>,
@@ -87,6 +88,7 @@ impl SetupOut {
             file: format!("gcode/{}.nc", program.stem),
             kind,
             coupon: false,
+            material: None,
             loads: 1,
             tool,
             tool_diameter,
@@ -107,5 +109,11 @@ impl SetupOut {
             minutes: micron(program_minutes(program, machine.travel_feed)),
             placements: Vec::new(),
         }
+    }
+
+    /// The same, told to be of a coupon or not.
+    pub(super) fn of_coupon(mut self, coupon: bool) -> Self {
+        self.coupon = coupon;
+        self
     }
 }

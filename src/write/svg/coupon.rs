@@ -12,8 +12,8 @@ pub struct CouponView<'a> {
     pub comb: &'a Comb,
     /// The comb, then the bar, as side views.
     pub pieces: &'a [FlatPiece],
-    /// How many bars there are.
-    pub bars: usize,
+    /// Where each notch lies along the comb, from its first end, mm.
+    pub middles: &'a [f64],
     /// Lines at the head: the first is the title.
     pub title: &'a [String],
 }
@@ -55,7 +55,7 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
         y += mm(tall) + piece.depth;
         comb(
             &mut paint,
-            view.comb,
+            view,
             piece,
             Point::new(0.5 * (page - piece.length), y),
         );
@@ -65,7 +65,7 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
         y += piece.depth;
         let left = 0.5 * (page - longest);
         shape(&mut paint, piece, Point::new(left, y));
-        let text = format!("bar, {} of them", view.bars);
+        let text = format!("bar, {} of them", view.comb.bars());
         let at = left + piece.length + mm(2.0);
         paint.text_centred(at, y - 0.5 * piece.depth, Type::new(SMALL), &text);
     }
@@ -113,9 +113,9 @@ fn shape(paint: &mut Paint, piece: &FlatPiece, corner: Point) {
 
 /// The comb, its lower left corner at `corner`, with the figures of every notch that has room for them,
 /// of the marked ones at least.
-fn comb(paint: &mut Paint, comb: &Comb, piece: &FlatPiece, corner: Point) {
+fn comb(paint: &mut Paint, view: &CouponView<'_>, piece: &FlatPiece, corner: Point) {
+    let CouponView { comb, middles, .. } = *view;
     shape(paint, piece, corner);
-    let middles = comb.middles(piece);
     let pitch = middles
         .windows(2)
         .map(|w| w[1] - w[0])

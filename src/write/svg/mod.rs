@@ -13,11 +13,15 @@ mod legend;
 mod paint;
 mod panel;
 mod sheet;
+mod step;
 mod story;
+mod surround;
 
 pub use coupon::{CouponView, coupon_svg};
 pub use gang::{GangView, gang_svg};
 pub(super) use paint::escaped;
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};
+pub use step::{Labelled, StepView, step_svg};
 pub use story::{StoryCut, StoryNotch, StoryView, check_bar_svg, story_room, story_svg};
+pub use surround::{PinView, SideView, SurroundView, surround_svg};

@@ -40,8 +40,10 @@ pub struct PanelView {
     pub width: f64,
     /// Height of the trimmed ground.
     pub height: f64,
-    /// Face of the mitred surround, if there is one.
-    pub surround: Option<f64>,
+    /// Sides of the surround: plan of each, counter-clockwise from the start of its outer edge.
+    pub surround: Vec<Vec<Point>>,
+    /// What the legend calls them.
+    pub surround_word: String,
     /// The bars, in any order.
     pub bars: Vec<BarView>,
     /// Pieces of infill: plan of each, counter-clockwise.
@@ -69,13 +71,9 @@ const CLASS_LINES: usize = 4;
 /// joint; pieces of bars outside the outline are shown dashed.
 #[must_use]
 pub fn panel_svg(view: &PanelView) -> Vec<u8> {
-    let frame = view
-        .surround
-        .map(|face| mitred(&view.outline, face))
-        .unwrap_or_default();
     let ground = Rect::new(0.0, 0.0, view.width, view.height);
     // With the surround on.
-    let overall = extent(ground, frame.iter().flatten());
+    let overall = extent(ground, view.surround.iter().flatten());
     let over = overhang(view);
     let outside = over.iter().filter_map(|&i| view.bars.get(i));
     let all = extent(overall, outside.flat_map(|b| &b.corners));
@@ -83,7 +81,7 @@ pub fn panel_svg(view: &PanelView) -> Vec<u8> {
     let mut paint = Paint::new(scale_for(size, PAPER));
     let mm = |paper: f64| paper * paint.scale;
 
-    let dimensions = if view.surround.is_some() { 2.0 } else { 1.0 };
+    let dimensions = if view.surround.is_empty() { 1.0 } else { 2.0 };
     let left = mm(MARGIN + AWAY * dimensions + 2.0);
     let drawn = left + size[0] + mm(MARGIN + 2.0);
     let page = drawn.max(mm(NARROWEST));
@@ -92,7 +90,7 @@ pub fn panel_svg(view: &PanelView) -> Vec<u8> {
 
     header(&mut paint, view, page);
     paint.open_work(origin.x, origin.y);
-    bars_and_frame(&mut paint, view, &frame, &over);
+    bars_and_frame(&mut paint, view, &over);
     paint.close();
     for (at, text) in &view.cells {
         let (x, y) = (origin.x + at.x, origin.y - at.y);
@@ -144,30 +142,6 @@ fn overhang(view: &PanelView) -> BTreeSet<usize> {
         .collect()
 }
 
-/// The sides of a frame of this face around a convex outline, with mitres in its corners.
-fn mitred(outline: &[Point], face: f64) -> Vec<Vec<Point>> {
-    let n = outline.len();
-    let edge = |i: usize| -> Option<(Point, Vec2)> {
-        let (a, b) = (*outline.get(i % n)?, *outline.get((i + 1) % n)?);
-        let along = b - a;
-        let length = along.hypot();
-        (length > 0.0).then(|| (a, along / length))
-    };
-    // Corner i lies between edges i - 1 and i: where their parallels, `face` further out, meet.
-    let corner = |i: usize| -> Option<Point> {
-        let ((_, u), (p, v)) = (edge(i + n - 1)?, edge(i)?);
-        let bend = 1.0 + u.dot(v);
-        let out = Vec2::new(u.y + v.y, -u.x - v.x);
-        (bend > 1e-9).then(|| p + out * (face / bend))
-    };
-    (0..n)
-        .filter_map(|i| {
-            let (a, b) = (*outline.get(i)?, *outline.get((i + 1) % n)?);
-            Some(vec![corner(i)?, corner((i + 1) % n)?, b, a])
-        })
-        .collect()
-}
-
 /// Colour of a bar: the further to the front, the lighter. The steps keep their order in grey.
 fn wood(rank: u32, ranks: u32) -> String {
     const BACK: [u32; 3] = [0xb9, 0x85, 0x4d];
@@ -192,12 +166,7 @@ fn by_rank(view: &PanelView) -> BTreeMap<u32, Vec<&BarView>> {
     layers
 }
 
-fn bars_and_frame(
-    paint: &mut Paint,
-    view: &PanelView,
-    frame: &[Vec<Point>],
-    over: &BTreeSet<usize>,
-) {
+fn bars_and_frame(paint: &mut Paint, view: &PanelView, over: &BTreeSet<usize>) {
     if !over.is_empty() {
         let dash = format!(
             "stroke-dasharray=\"{} {}\" class=\"overhang\"",
@@ -221,11 +190,11 @@ fn bars_and_frame(
         "#e2d3b8",
         "stroke-linejoin=\"round\" class=\"surround\"",
     );
-    for side in frame {
+    for side in &view.surround {
         paint.polygon(side, "");
     }
     paint.close();
-    for side in frame {
+    for side in &view.surround {
         if let [o0, o1, i1, i0] = side[..] {
             paint.open_style("#b59f7c", HAIRLINE, "none", "");
             for share in [0.35, 0.7] {
@@ -302,7 +271,7 @@ fn sizes(paint: &mut Paint, view: &PanelView, origin: Point, overall: Rect, all:
     let (w, h) = (view.width, view.height);
     paint.dimension_level(x(0.0), x(w), bottom + away, below, &length_text(w));
     paint.dimension_upright(y(0.0), y(h), left - away, beside, &length_text(h));
-    if view.surround.is_none() {
+    if view.surround.is_empty() {
         return bottom + away;
     }
     let twice = 2.0 * away;
@@ -340,8 +309,8 @@ fn legend(
         };
         keys.push((format!("fill=\"{}\"", wood(rank, front)), place));
     }
-    if view.surround.is_some() {
-        keys.push(("fill=\"#e2d3b8\"".into(), "surround, mitred".into()));
+    if !view.surround.is_empty() {
+        keys.push(("fill=\"#e2d3b8\"".into(), view.surround_word.clone()));
     }
     if !view.infill.is_empty() {
         keys.push((format!("fill=\"{INFILL}\""), "infill".into()));
@@ -413,7 +382,7 @@ fn class_lines(view: &PanelView, unmarked: usize, room: f64) -> Vec<String> {
 fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, below: f64) -> f64 {
     let size = |w: f64, h: f64| format!("{} × {}", length_text(w), length_text(h));
     let mut cells = vec![("Ground", size(view.width, view.height))];
-    if view.surround.is_some() {
+    if !view.surround.is_empty() {
         cells.push(("With surround", size(overall.width(), overall.height())));
     }
     cells.push(("Bars", view.bars.len().to_string()));

@@ -285,10 +285,10 @@ struct Clear {
 /// long, the one nearest to the middle. `None` where notches leave nothing.
 fn clear(piece: &FlatPiece) -> Option<Clear> {
     let mut stretches = Vec::new();
-    let mut from = 0.0_f64;
+    let [mut from, to] = piece.full_span();
     let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     notches.sort_by(|a, b| a.0.total_cmp(&b.0));
-    notches.push((piece.length, piece.length));
+    notches.push((to, to));
     for (x0, x1) in notches {
         if x0 > from {
             stretches.push((from, x0));

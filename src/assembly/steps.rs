@@ -1,0 +1,179 @@
+//! The steps: what goes in at each, in which order, and what is done with it.
+
+use kurbo::Point;
+
+use super::glue::{GlueJoint, glue_joints};
+use super::trim::{TrimLine, trim_lines};
+use super::words;
+use crate::geom::micron;
+use crate::infill::Infill;
+use crate::lattice::Lattice;
+use crate::panel::{Panel, Pattern};
+use crate::surround::Surround;
+
+/// How a panel is put together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assembly {
+    /// The steps in order; a step's number is its place, from 1.
+    pub steps: Vec<Step>,
+}
+
+/// One step. Lengths are mm.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Step {
+    /// What is done, in a few words.
+    pub title: String,
+    /// How, a sentence or two each.
+    pub text: Vec<String>,
+    /// Members that go in, from the middle outwards: indices into the lattice's.
+    pub members: Vec<usize>,
+    /// Joints that carry glue as they go in.
+    pub glue: Vec<GlueJoint>,
+    /// Sides along which the panel is trimmed.
+    pub trims: Vec<TrimLine>,
+    /// Cells that are filled, from the middle outwards, and with what.
+    pub cells: Vec<CellPieces>,
+    /// Sides of the surround that go on: indices into its sides.
+    pub sides: Vec<usize>,
+}
+
+/// What fills a cell.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CellPieces {
+    /// Index of the cell.
+    pub cell: usize,
+    /// Indices of its pieces in the order of the pattern.
+    pub pieces: Vec<usize>,
+}
+
+impl Step {
+    /// Whether there is something to be seen on the panel.
+    #[must_use]
+    pub fn has_picture(&self) -> bool {
+        let nothing = self.members.is_empty()
+            && self.trims.is_empty()
+            && self.cells.is_empty()
+            && self.sides.is_empty();
+        !nothing
+    }
+}
+
+impl Assembly {
+    /// Where the picture of a step lies in the job's folder.
+    #[must_use]
+    pub fn picture(number: usize) -> String {
+        format!("pictures/step-{number:02}.svg")
+    }
+
+    /// The steps of a panel.
+    #[must_use]
+    pub fn of(
+        panel: &Panel,
+        lattice: &Lattice,
+        infill: Option<(&Infill, &[Pattern])>,
+        surround: Option<&Surround>,
+    ) -> Self {
+        let mut steps = vec![words::prepare(panel, lattice), words::dry(lattice)];
+        let glue = glue_joints(lattice);
+        for (place, group) in lattice.order.iter().enumerate() {
+            let members = middle_outward(lattice, group);
+            let mine = |joint: &&GlueJoint| members.contains(&joint.front);
+            let glue: Vec<GlueJoint> = glue.iter().filter(mine).cloned().collect();
+            let (title, text) = words::group(lattice, place, &members, &glue);
+            steps.push(Step {
+                title,
+                text,
+                members,
+                glue,
+                ..Step::default()
+            });
+        }
+        if panel.outline.overhang > 0.0 {
+            let trims = trim_lines(lattice);
+            let (title, text) = words::trim(panel, &trims);
+            steps.push(Step {
+                title,
+                text,
+                trims,
+                ..Step::default()
+            });
+        }
+        if let Some((infill, patterns)) = infill {
+            steps.extend(infill_steps(lattice, infill, patterns));
+        }
+        if let Some(surround) = surround {
+            let sides = match &surround.ring {
+                Some(ring) => ring.order.concat(),
+                None => (0..surround.sides.len()).collect(),
+            };
+            let (title, text) = words::surround(surround);
+            steps.push(Step {
+                title,
+                text,
+                sides,
+                ..Step::default()
+            });
+        }
+        Self { steps }
+    }
+}
+
+/// The middle of the trimmed ground.
+fn middle(lattice: &Lattice) -> Point {
+    lattice.bounds().center()
+}
+
+/// Members by the distance of their centre line from the panel's middle; of two as far, the one listed first.
+fn middle_outward(lattice: &Lattice, group: &[usize]) -> Vec<usize> {
+    let middle = middle(lattice);
+    let far = |m: usize| {
+        let member = lattice.members.get(m);
+        let family = member.and_then(|m| lattice.families.get(m.family));
+        let off = family
+            .zip(member)
+            .map(|(f, m)| f.normal().dot(middle - m.start));
+        micron(off.unwrap_or(0.0).abs())
+    };
+    let mut sorted: Vec<(f64, usize)> = group.iter().map(|&m| (far(m), m)).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    sorted.into_iter().map(|(_, m)| m).collect()
+}
+
+/// One step for each pattern, its cells from the middle outwards.
+fn infill_steps(lattice: &Lattice, infill: &Infill, patterns: &[Pattern]) -> Vec<Step> {
+    let middle = middle(lattice);
+    let mut cells: Vec<CellPieces> = (0..infill.cells.len())
+        .map(|cell| CellPieces {
+            cell,
+            pieces: Vec::new(),
+        })
+        .collect();
+    for (p, piece) in infill.pieces.iter().enumerate() {
+        if let Some(cell) = cells.get_mut(piece.cell) {
+            cell.pieces.push(p);
+        }
+    }
+    cells.retain(|c| !c.pieces.is_empty());
+    let far = |c: &CellPieces| {
+        let cell = infill.cells.get(c.cell);
+        micron(cell.map_or(0.0, |cell| (cell.opening_middle() - middle).hypot()))
+    };
+    cells.sort_by(|a, b| far(a).total_cmp(&far(b)).then(a.cell.cmp(&b.cell)));
+    let of = |pattern: usize| {
+        let mine = cells
+            .iter()
+            .filter(|c| infill.patterns.get(c.cell) == Some(&Some(pattern)));
+        let cells: Vec<CellPieces> = mine.cloned().collect();
+        let name = patterns.get(pattern)?.name.as_str();
+        (!cells.is_empty()).then(|| {
+            let (title, text) = words::infill(infill, name, &cells);
+            Step {
+                title,
+                text,
+                cells,
+                ..Step::default()
+            }
+        })
+    };
+    (0..patterns.len()).filter_map(of).collect()
+}

@@ -1,0 +1,310 @@
+//! What a maker is told at each step. Facts of the trade are common practice, without a source.
+
+use std::collections::BTreeMap;
+
+use super::glue::GlueJoint;
+use super::steps::{CellPieces, Step};
+use super::trim::{TrimLine, end_angles};
+use crate::geom::tidy;
+use crate::infill::Infill;
+use crate::lattice::Lattice;
+use crate::panel::{Method, Panel};
+use crate::surround::Surround;
+
+/// So many ids or cells are told in a sentence; more are told by number and by the picture.
+const TOLD: usize = 24;
+
+/// Before anything goes together.
+pub(super) fn prepare(panel: &Panel, lattice: &Lattice) -> Step {
+    let mut text = vec![
+        "Finish-plane the stock before it is cut: once the notches are there nothing can be planed, but for \
+         the panel's faces after glue-up. Card is only brushed off."
+            .to_owned(),
+    ];
+    text.push(match panel.cut.method {
+        Method::Flat => {
+            "Label every piece with its letter and number before it leaves its sheet: pictures/members.svg \
+             shows where each goes and how its piece is turned."
+                .into()
+        }
+        Method::EdgeUp => {
+            "Label every stick and every piece on it before cross-cutting: sticks.csv tells the cuts, \
+             pictures/members.svg where each piece goes. Spare joints between pieces and at the ends of sticks \
+             are cut off with the waste; keep them to try fits on."
+                .into()
+        }
+    });
+    text.extend(hand_trims(lattice));
+    Step {
+        title: "Prepare the pieces".into(),
+        text,
+        ..Step::default()
+    }
+}
+
+/// Ends that are trimmed by hand before they go in, by angle.
+fn hand_trims(lattice: &Lattice) -> Vec<String> {
+    let mut found: Vec<(String, Vec<&str>)> = Vec::new();
+    for member in &lattice.members {
+        let angles = end_angles(lattice, member);
+        let ends = ["start", "end"]
+            .into_iter()
+            .zip(&angles)
+            .zip(member.trimmed_by_hand);
+        let cuts: Vec<String> = ends
+            .filter(|(_, by_hand)| *by_hand)
+            .map(|((end, angles), _)| format!("{end} {}", degrees(angles)))
+            .collect();
+        if cuts.is_empty() {
+            continue;
+        }
+        let cuts = cuts.join(", ");
+        match found.iter_mut().find(|(c, _)| *c == cuts) {
+            Some((_, ids)) => ids.push(&member.id),
+            None => found.push((cuts, vec![&member.id])),
+        }
+    }
+    if found.is_empty() {
+        return Vec::new();
+    }
+    let mut text = vec![
+        "These ends are cut square to their long point, and trimmed by hand in a mitre jig before the dry fit: \
+         the angle is that from the bar to the cut, counter-clockwise as the bar lies in the panel seen from \
+         the front; a bar starts at its left end, an upright one at its lower end."
+            .to_owned(),
+    ];
+    text.extend(
+        found
+            .into_iter()
+            .map(|(cuts, ids)| format!("{cuts}: {}.", list(&ids))),
+    );
+    text
+}
+
+/// 60.00° or, for two cuts that meet in a point, 30.00° and 150.00°.
+fn degrees(angles: &[f64]) -> String {
+    let each: Vec<String> = angles.iter().map(|a| format!("{a:.2}°")).collect();
+    each.join(" and ")
+}
+
+fn list(ids: &[&str]) -> String {
+    if ids.len() <= TOLD {
+        return ids.join(", ");
+    }
+    let shown = ids.get(..TOLD).unwrap_or_default();
+    format!("{} and {} more", shown.join(", "), ids.len() - TOLD)
+}
+
+/// The dry fit.
+pub(super) fn dry(lattice: &Lattice) -> Step {
+    let groups = lattice.order.len();
+    let groups = match groups {
+        1 => "the one group".to_owned(),
+        n => format!("all {n} groups"),
+    };
+    Step {
+        title: "Put it together dry".into(),
+        text: vec![
+            "Work on a flat board under wax paper, with two straight fences along neighbouring sides.".into(),
+            format!(
+                "Put {groups} together without glue, in the order of the steps below. Every bar goes in \
+                 straight down from the front, under hand pressure; ease what binds, replace what rattles."
+            ),
+            "Check that it lies flat and that the sides are true, then take it apart from the front to the \
+             back and lay the groups out in their order."
+                .into(),
+        ],
+        ..Step::default()
+    }
+}
+
+/// A group of members.
+pub(super) fn group(
+    lattice: &Lattice,
+    place: usize,
+    members: &[usize],
+    glue: &[GlueJoint],
+) -> (String, Vec<String>) {
+    let (number, of) = (place + 1, lattice.order.len());
+    let title = match place {
+        0 => format!("Lay out the back bars (1 of {of})"),
+        _ if number == of => format!("Lower in the front bars ({number} of {of})"),
+        _ => format!("Lower in the next bars ({number} of {of})"),
+    };
+    let id = |m: usize| lattice.members.get(m).map_or("", |m| m.id.as_str());
+    let ids: Vec<&str> = members.iter().map(|&m| id(m)).collect();
+    let family = |m: &usize| {
+        let family = lattice.members.get(*m).map(|m| m.family);
+        family
+            .and_then(|f| lattice.families.get(f))
+            .map(|f| f.name.as_str())
+    };
+    let mut counts: Vec<(&str, usize)> = Vec::new();
+    for name in members.iter().filter_map(family) {
+        match counts.iter_mut().find(|(n, _)| *n == name) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((name, 1)),
+        }
+    }
+    let counts: Vec<String> = counts
+        .iter()
+        .map(|(name, n)| format!("{n} {name}"))
+        .collect();
+    let mut text = vec![format!(
+        "{}, from the middle of the panel outwards: {}.",
+        counts.join(", "),
+        list(&ids)
+    )];
+    text.push(if place == 0 {
+        "Back edge down. Nothing holds them yet: set them in a spacing jig, a batten notched like a bar that \
+         crosses them, at either end."
+            .into()
+    } else {
+        "Straight down from the front, each pressed home along its whole length before the next.".into()
+    });
+    if place > 0 {
+        text.push(match glue.len() {
+            0 => "No glue: none of these joints lies next to the outline.".into(),
+            n => format!(
+                "A drop of glue in the {n} joints marked with a dot, those next to the outline (common \
+                 practice, no source); all others stay dry."
+            ),
+        });
+    }
+    (title, text)
+}
+
+/// Trimming of the glued panel.
+pub(super) fn trim(panel: &Panel, trims: &[TrimLine]) -> (String, Vec<String>) {
+    // To hundredths, without a minus nought.
+    let at = |v: f64| tidy((v * 100.0).round() / 100.0);
+    let place = |p: kurbo::Point| format!("{:.2}, {:.2}", at(p.x), at(p.y));
+    let sides: Vec<String> = trims
+        .iter()
+        .map(|t| format!("{}: from {} to {}.", t.side, place(t.from), place(t.to)))
+        .collect();
+    let mut text = vec![
+        "Let the glue set with the panel held flat; then plane the faces if they are not flush."
+            .to_owned(),
+        format!(
+            "Trim along every side of the outline: bars run {} mm past it. Clamp a straight edge on the line, \
+             hold the waste as well as the panel, and saw or pare from the front, so that no end breaks out.",
+            panel.outline.overhang
+        ),
+    ];
+    if panel.outline.trim_kerf > 0.0 {
+        text.push(format!(
+            "The saw's kerf of {} mm lies wholly in the waste.",
+            panel.outline.trim_kerf
+        ));
+    }
+    if sides.len() <= TOLD {
+        text.extend(sides);
+    }
+    ("Trim the ends".into(), text)
+}
+
+/// The infill of one pattern.
+pub(super) fn infill(
+    infill: &Infill,
+    pattern: &str,
+    cells: &[CellPieces],
+) -> (String, Vec<String>) {
+    let title = format!("Fill the cells: {pattern}");
+    let mut text = vec![
+        "Cell by cell, from the middle outwards. Shoot each piece to its bevels in the jig and try it; the \
+         pieces of a cell go in together and lock each other, the last one pressed in. Glue only where a piece \
+         would fall out."
+            .to_owned(),
+    ];
+    // Cells that take the same pieces are told together.
+    let mut alike: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut trimmed = false;
+    for cell in cells {
+        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+        for piece in cell.pieces.iter().filter_map(|&p| infill.pieces.get(p)) {
+            *counts.entry(piece.class).or_default() += 1;
+        }
+        let classes = counts
+            .iter()
+            .filter_map(|(&c, n)| Some((infill.classes.get(c)?, n)));
+        let counts: Vec<String> = classes
+            .inspect(|(class, _)| trimmed |= class.trimmed)
+            .map(|(class, n)| format!("{n} × {}", class.id))
+            .collect();
+        let Some(of) = infill.cells.get(cell.cell) else {
+            continue;
+        };
+        let counts = counts.join(", ");
+        match alike.iter_mut().find(|(c, _)| *c == counts) {
+            Some((_, ids)) => ids.push(&of.id),
+            None => alike.push((counts, vec![&of.id])),
+        }
+    }
+    let told = alike.len().min(TOLD);
+    for (counts, ids) in alike.iter().take(told) {
+        text.push(format!("{counts} each in: {}.", list(ids)));
+    }
+    if alike.len() > told {
+        text.push(format!(
+            "{} more kinds of cells: see job.json.",
+            alike.len() - told
+        ));
+    }
+    if trimmed {
+        text.push(
+            "Pieces that the outline cuts are open on one side: a drop of glue holds them.".into(),
+        );
+    }
+    (title, text)
+}
+
+/// The surround.
+pub(super) fn surround(surround: &Surround) -> (String, Vec<String>) {
+    let names = |sides: &[usize]| {
+        let ids: Vec<&str> = (sides.iter())
+            .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
+            .collect();
+        list(&ids)
+    };
+    let mut text = Vec::new();
+    if let Some(ring) = &surround.ring {
+        for (place, group) in ring.order.iter().enumerate() {
+            text.push(if place == 0 {
+                format!(
+                    "Stand these round the ground, notches to the front: {}.",
+                    names(group)
+                )
+            } else {
+                format!("Then lower in from the front: {}.", names(group))
+            });
+        }
+        text.push(
+            "Laps and ears hold the sides; a drop of glue where the ground's bars meet them holds the ground."
+                .into(),
+        );
+    } else {
+        text.push(
+            "Cut the mitres a little long, set by surround.csv, and shoot them until the short points fit the \
+             trimmed ground; opposite sides together."
+                .into(),
+        );
+        text.push(
+            "Glue the mitres and the ends of the bars, and hold the sides with a band or with tape until the \
+             glue has set."
+                .into(),
+        );
+        let pin = surround.sides.iter().flat_map(|s| &s.pins).next();
+        text.push(pin.map_or_else(
+            || "No pins.".to_owned(),
+            |pin| {
+                format!(
+                    "Then drill {:.1} mm holes for the pins of {:.1}, drive them as pictures/surround.svg shows, \
+                     and cut them off flush.",
+                    pin.hole, pin.diameter
+                )
+            },
+        ));
+    }
+    ("Put the surround on".into(), text)
+}

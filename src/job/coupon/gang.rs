@@ -1,0 +1,183 @@
+//! The coupon of a panel that is cut edge up: a few sticks in a gang, with the panel's machine, tool, fence,
+//! rails and holds.
+
+use super::{comb, land, spec};
+use crate::geom::SAME_PIECE;
+use crate::job::edge_up::{EdgePlan, no_router};
+use crate::job::error::JobError;
+use crate::job::flat::HeadSettings;
+use crate::job::stick_stock::{items, nest_of};
+use crate::lattice::{End, EndShape, Joint, Lattice, Member};
+use crate::panel::{HeadKind, JobFiles};
+use crate::safety::Check;
+use crate::setup::{COMB_STICKS, Comb, CombStick, CouponKind, StickSize, bar_length};
+use crate::stock::{NestItem, Stick, StickClass, StickPlan};
+
+/// The joint of the panel that a coupon is cut like. Lengths are mm.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Crossing {
+    /// Family of the notched bar.
+    family: usize,
+    /// Angle from it to the bar that crosses, degrees.
+    angle_deg: f64,
+    /// Depth of the notch.
+    depth: f64,
+    /// Measured face of the notched bar, least and greatest reading.
+    own: [f64; 2],
+    /// Measured face of the bar that crosses, likewise.
+    other: [f64; 2],
+}
+
+impl Crossing {
+    /// The joint that most of the panel's notches are like; a skew one where there is any. For a kerf coupon
+    /// its angle is as near to 90 degrees as the fence can stand.
+    ///
+    /// # Errors
+    /// A panel without any joint.
+    pub(super) fn of(
+        files: &JobFiles,
+        lattice: &Lattice,
+        kind: CouponKind,
+    ) -> Result<Self, JobError> {
+        let mut kinds: Vec<(Self, usize)> = Vec::new();
+        for member in &lattice.members {
+            for joint in &member.joints {
+                let Some(found) = Self::at(lattice, member, joint) else {
+                    continue;
+                };
+                match kinds.iter_mut().find(|k| k.0.is_like(&found)) {
+                    Some(kind) => kind.1 += 1,
+                    None => kinds.push((found, 1)),
+                }
+            }
+        }
+        let mut best: Option<(Self, usize)> = None;
+        for found in kinds {
+            let rank = |k: &(Self, usize)| (k.0.is_skew(), k.1);
+            if best.as_ref().is_none_or(|b| rank(&found) > rank(b)) {
+                best = Some(found);
+            }
+        }
+        let Some((mut crossing, _)) = best else {
+            let hint = "an outline in which bars cross each other";
+            let what = "no bar of this panel crosses another: there is no joint to measure";
+            let fault = files.panel_text.fault("outline", what, Some(hint.into()));
+            return Err(fault.into());
+        };
+        if let (CouponKind::Kerf, HeadKind::Router(router)) = (kind, &files.machine.head) {
+            let [least, most] = router.fence_deg;
+            crossing.angle_deg = 90f64.max(least).min(most);
+        }
+        Ok(crossing)
+    }
+
+    fn at(lattice: &Lattice, member: &Member, joint: &Joint) -> Option<Self> {
+        let other = *lattice.line_families.get(joint.line)?;
+        Some(Self {
+            family: member.family,
+            angle_deg: joint.angle_deg,
+            depth: joint.depth,
+            own: *lattice.faces.get(member.family)?,
+            other: *lattice.faces.get(other)?,
+        })
+    }
+
+    fn is_skew(&self) -> bool {
+        (self.angle_deg - 90.0).abs() > SAME_PIECE
+    }
+
+    fn is_like(&self, other: &Self) -> bool {
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        close(self.angle_deg, other.angle_deg)
+            && close(self.depth, other.depth)
+            && close(self.own[1], other.own[1])
+            && close(self.other[1], other.other[1])
+    }
+
+    /// Plans the comb's sticks, the strips that they and the bars come from, and the cutting.
+    ///
+    /// # Errors
+    /// A cutter that goes into too few notches, stock that does not do, checks that fail.
+    pub(super) fn plan(
+        self,
+        files: &JobFiles,
+        kind: CouponKind,
+        head: &HeadSettings,
+        lattice: &Lattice,
+        checks: &mut Vec<Check>,
+        progress: &mut dyn FnMut(&str),
+    ) -> Result<(Comb, EdgePlan), JobError> {
+        let HeadKind::Router(router) = &files.machine.head else {
+            return Err(no_router());
+        };
+        let mut spec = spec(files, kind, self.other, 2.0 * head.radius());
+        spec.crossing_deg = Some(self.angle_deg);
+        let comb = comb(spec)?;
+        let stick = comb.stick(StickSize {
+            face: self.own[1],
+            notch_depth: self.depth,
+            land: land(self.other, files.material.least_web),
+            hold: router.hold_width,
+            mark: 2.0 * head.radius(),
+        });
+        let place = "sticks comb";
+        let least = (files.material.least_web, files.material.least_section);
+        let kept = lattice.depth - self.depth;
+        checks.push(Check::at_least("web", stick.land, least.0, "mm", place));
+        checks.push(Check::at_least("section", kept, least.1, "mm", place));
+        progress("sticks");
+        let plan = self.sticks(&stick);
+        let mut milled = items(&plan);
+        milled.extend((1..=comb.bars()).map(|i| {
+            let bar = NestItem {
+                piece: 1,
+                id: format!("bar-{i}"),
+                length: bar_length(self.own[1], self.angle_deg),
+            };
+            (self.other[1], bar)
+        }));
+        let nest = nest_of(files, lattice.depth, &milled)?;
+        let sticks = (plan, nest);
+        let edge = EdgePlan::of(files, head, lattice, Some(&comb), sticks, checks, progress)?;
+        Ok((comb, edge))
+    }
+
+    /// The sticks of the comb as a class of their own, from which nothing is cross-cut.
+    fn sticks(&self, stick: &CombStick) -> StickPlan {
+        let joint_at: Vec<f64> = stick.notches.iter().map(|n| n.at).collect();
+        let end = |angle_deg: f64, shape: EndShape| End { angle_deg, shape };
+        let square = end(90.0, EndShape::Square);
+        let datum = if self.is_skew() {
+            end(self.angle_deg.min(180.0 - self.angle_deg), EndShape::Point)
+        } else {
+            square
+        };
+        let class = StickClass {
+            id: "comb".into(),
+            families: vec![self.family],
+            face: self.own,
+            joints: joint_at.len(),
+            length: stick.length,
+            lead: joint_at.first().copied().unwrap_or(0.0),
+            tail: stick.length - joint_at.last().copied().unwrap_or(0.0),
+            ends: [datum, square],
+            notches: stick.notches.clone(),
+            node_of: (0..joint_at.len()).collect(),
+            joint_at,
+            count: COMB_STICKS,
+            spares: 0,
+            regular: false,
+            optimal: true,
+        };
+        StickPlan {
+            sticks: vec![Stick {
+                id: "comb-1".into(),
+                class: 0,
+                pieces: Vec::new(),
+                count: COMB_STICKS,
+                spares: 0,
+            }],
+            classes: vec![class],
+        }
+    }
+}

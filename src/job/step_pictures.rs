@@ -1,0 +1,164 @@
+//! The pictures of the assembly: what the steps say, laid out for the drawings.
+
+use std::collections::BTreeMap;
+
+use super::plan::Plan;
+use crate::assembly::{Assembly, Step};
+use crate::geom::{Convex, Point, Vec2};
+use crate::lattice::{Lattice, Member};
+use crate::surround::Side;
+use crate::write::svg::{Labelled, StepView, step_svg};
+
+/// Adds a picture for every step that has one, and that of all members by id and turn.
+pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String, Vec<u8>>) {
+    let lattice = &plan.lattice;
+    let mut before: Vec<Vec<Point>> = Vec::new();
+    for (number, step) in (1..).zip(&assembly.steps) {
+        let going_in = going_in(plan, step);
+        let mut sorted = going_in.clone();
+        // A front bar is painted last.
+        sorted.sort_by_key(|(rank, _)| *rank);
+        if step.has_picture() {
+            let view = StepView {
+                title: format!("Step {number}: {}", step.title),
+                text: step.text.clone(),
+                outline: lattice.outline.region.corners().to_vec(),
+                tones: ["in already", "goes in"],
+                before: before.clone(),
+                going_in: sorted.iter().map(|(_, piece)| piece.clone()).collect(),
+                glue: step.glue.iter().map(|joint| joint.at).collect(),
+                trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
+            };
+            files.insert(Assembly::picture(number), step_svg(&view));
+        }
+        before.extend(sorted.into_iter().map(|(_, piece)| piece.plan));
+        if !step.trims.is_empty() {
+            // The ends are gone.
+            let ground = &lattice.outline.region;
+            let kept =
+                |plan: Vec<Point>| Convex::from_corners(plan).both(ground).corners().to_vec();
+            before = before.into_iter().map(kept).collect();
+        }
+    }
+    files.insert("pictures/members.svg".to_owned(), members(plan));
+}
+
+/// What goes in at a step, each with its rank.
+fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
+    let lattice = &plan.lattice;
+    let mut all: Vec<(u32, Labelled)> = Vec::new();
+    for member in step.members.iter().filter_map(|&m| lattice.members.get(m)) {
+        all.push((
+            rank(lattice, member),
+            bar(lattice, member, member.id.clone()),
+        ));
+    }
+    if let Some(infill) = &plan.infill {
+        let pieces = step.cells.iter().flat_map(|c| &c.pieces);
+        for piece in pieces.filter_map(|&p| infill.pieces.get(p)) {
+            let class = infill.classes.get(piece.class);
+            let piece = Labelled {
+                plan: piece.outline.clone(),
+                name: class.map_or_else(String::new, |c| c.id.clone()),
+                places: vec![piece.start.midpoint(piece.end)],
+            };
+            all.push((0, piece));
+        }
+    }
+    if let Some(surround) = &plan.surround {
+        for (place, side) in (0..).zip(step.sides.iter().filter_map(|&s| surround.sides.get(s))) {
+            all.push((place, side_of(side)));
+        }
+    }
+    all
+}
+
+fn rank(lattice: &Lattice, member: &Member) -> u32 {
+    lattice.families.get(member.family).map_or(0, |f| f.rank)
+}
+
+/// So many places for a name are enough to choose from.
+const PLACES: usize = 24;
+
+/// A bar, its name between two joints, near its middle first.
+fn bar(lattice: &Lattice, member: &Member, name: String) -> Labelled {
+    let along = member.end - member.start;
+    let length = along.hypot();
+    let axis = if length > 0.0 {
+        along / length
+    } else {
+        Vec2::ZERO
+    };
+    let mut stops: Vec<f64> = member
+        .joints
+        .iter()
+        .map(|j| j.at.clamp(0.0, length))
+        .collect();
+    stops.extend([0.0, length]);
+    stops.sort_by(f64::total_cmp);
+    let mut middles: Vec<f64> = stops
+        .windows(2)
+        .filter(|w| w[1] - w[0] > 0.5)
+        .map(|w| 0.5 * (w[0] + w[1]))
+        .collect();
+    let off = |t: &f64| (t - 0.5 * length).abs();
+    middles.sort_by(|a, b| off(a).total_cmp(&off(b)).then(a.total_cmp(b)));
+    Labelled {
+        plan: lattice.body(member).corners().to_vec(),
+        name,
+        places: middles
+            .into_iter()
+            .take(PLACES)
+            .map(|t| member.start + axis * t)
+            .collect(),
+    }
+}
+
+fn side_of(side: &Side) -> Labelled {
+    let n = side.outline.len().max(1) as f64;
+    let sum = side
+        .outline
+        .iter()
+        .fold(Vec2::ZERO, |sum, p| sum + p.to_vec2());
+    Labelled {
+        plan: side.outline.clone(),
+        name: side.side.clone(),
+        places: vec![(sum / n).to_point()],
+    }
+}
+
+/// Every member by id, class and turn.
+fn members(plan: &Plan) -> Vec<u8> {
+    let lattice = &plan.lattice;
+    let mut all: Vec<(u32, Labelled)> = (lattice.members.iter())
+        .map(|m| {
+            let class = lattice.classes.get(m.class).map_or("", |c| c.id.as_str());
+            let turn = match m.turn {
+                crate::lattice::Turn::None => String::new(),
+                turn => format!(" {}", turn.word()),
+            };
+            (
+                rank(lattice, m),
+                bar(lattice, m, format!("{} {class}{turn}", m.id)),
+            )
+        })
+        .collect();
+    all.sort_by_key(|(rank, _)| *rank);
+    let names = all.iter().map(|(_, piece)| Labelled {
+        plan: Vec::new(),
+        ..piece.clone()
+    });
+    step_svg(&StepView {
+        title: format!("{}: members", plan.files.panel.name),
+        text: vec![
+            "Each bar by its id, the letter of its piece, and how that piece is turned to go there: over about \
+             its long axis, end for end, or both. A bar starts at its left end, an upright one at its lower \
+             end."
+                .into(),
+        ],
+        outline: lattice.outline.region.corners().to_vec(),
+        before: all.iter().map(|(_, piece)| piece.plan.clone()).collect(),
+        going_in: names.collect(),
+        ..StepView::default()
+    })
+}

@@ -1,0 +1,156 @@
+//! The picture of a surround: what the plan knows, laid out for the drawing.
+
+use super::plan::Plan;
+use crate::geom::{Contour, Point};
+use crate::setup::FlatPiece;
+use crate::surround::{Side, Surround};
+use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
+
+pub(super) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
+    let quantity = plan.files.panel.quantity as usize;
+    let sides = surround.classes.iter().filter_map(|class| {
+        let side = surround.sides.get(*class.sides.first()?)?;
+        let names: Vec<&str> = (class.sides.iter())
+            .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
+            .collect();
+        let count = class.sides.len() * quantity;
+        let title = format!("{count} × {}: {}", class.id, names.join(", "));
+        match &surround.ring {
+            Some(ring) => lapped(surround, ring, class.sides.first().copied()?, title),
+            None => Some(mitred(surround, side, title)),
+        }
+    });
+    let sides: Vec<SideView> = sides.collect();
+    let how = match surround.ring {
+        Some(_) => {
+            "half-lapped, cut flat among the bars; lowered in from the front, back sides first"
+        }
+        None => "mitred; the outer edge lies down, the start at the left",
+    };
+    let mut remarks = Vec::new();
+    if sides.iter().any(|s| !s.pins.is_empty()) {
+        remarks.push(
+            "Pins: one from each side of a corner, driven square to the outer edge, through the mitre in the \
+             middle of the face; the two lie at a third and two thirds of the depth, so that they pass each \
+             other. Drill when the mitres are glued. (Common practice, no source.)"
+                .to_owned(),
+        );
+    }
+    if let Some(stock) = &surround.stock {
+        let lengths = stock.lengths.as_ref().map_or_else(String::new, |l| {
+            format!(", from {} of {} mm", l.cut.len(), l.length)
+        });
+        remarks.push(format!(
+            "Stock to buy: {:.0} mm of {} × {} in all{lengths}; {:.2} mm for each saw cut and {} mm of trim at \
+             the ends are in it.",
+            stock.total.ceil(),
+            surround.face,
+            surround.depth,
+            stock.kerf,
+            stock.trim
+        ));
+    }
+    surround_svg(&SurroundView {
+        title: vec![
+            format!("{}: surround", plan.files.panel.name),
+            how.to_owned(),
+        ],
+        sides,
+        remarks,
+    })
+}
+
+/// A mitred side with its outer edge down.
+fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
+    let (face, depth, long) = (surround.face, surround.depth, side.long);
+    // The inner edge starts a mitre's run from the outer one; both runs make up the difference.
+    let run = face * crate::geom::cot_deg(side.mitres[0]);
+    let short = [run, run + side.short];
+    let corner = Point::new;
+    let pins = side.pins.iter().map(|pin| PinView {
+        x: if pin.end == 0 { pin.at } else { long - pin.at },
+        from_tip: pin.at,
+        height: pin.height,
+        length: pin.length,
+        hole: pin.hole,
+    });
+    let ends = ["start", "end"]
+        .into_iter()
+        .zip(side.mitres)
+        .zip(side.saw_deg());
+    let ends: Vec<String> = ends
+        .map(|((end, mitre), saw)| {
+            format!("{end}: mitre {mitre:.2}°, saw at {saw:.2}° from square")
+        })
+        .collect();
+    let at: Vec<String> = (side.pins.iter())
+        .map(|p| {
+            format!(
+                "{} pin {:.2} from its long point, {:.2} above the back, {:.1} in a {:.1} hole",
+                p.end_word(),
+                p.at,
+                p.height,
+                p.diameter,
+                p.hole
+            )
+        })
+        .collect();
+    SideView {
+        title,
+        remark: [ends, at].concat().join("; "),
+        plan: vec![
+            corner(0.0, 0.0),
+            corner(long, 0.0),
+            corner(short[1], face),
+            corner(short[0], face),
+        ],
+        outside: Contour::polygon(rectangle(long, depth)),
+        long: [0.0, long],
+        short,
+        size: [face, depth],
+        pins: pins.collect(),
+    }
+}
+
+/// A lapped side: its plan is the whole bar, from outside it shows its notches.
+fn lapped(
+    surround: &Surround,
+    ring: &crate::lattice::Lattice,
+    side: usize,
+    title: String,
+) -> Option<SideView> {
+    let member = ring.members.get(side)?;
+    let class = ring.classes.get(member.class)?;
+    let piece = FlatPiece::of(ring, class);
+    let (length, face) = (piece.length, surround.face);
+    let of = surround.sides.get(side)?;
+    let (notch, last) = (class.notches.first()?, class.notches.last()?);
+    // The inner edge starts where the centre line does, less half a face's share of the corner. A bar may
+    // run against the sides' order.
+    let normal = ring.outline.sides.get(side)?.normal;
+    let axis = ring.families.get(member.family)?.axis();
+    let mut mitres = of.mitres;
+    if normal.cross(axis) < 0.0 {
+        mitres.reverse();
+    }
+    let [first, second] = mitres.map(|m| 0.5 * face * crate::geom::cot_deg(m));
+    Some(SideView {
+        title,
+        remark: format!(
+            "laps {:.2} long and {:.2} deep, their middles {:.2} from the ends",
+            notch.run, notch.depth, notch.at
+        ),
+        plan: rectangle(length, face),
+        outside: piece.drawn,
+        long: [0.0, length],
+        short: [notch.at + first, last.at - second],
+        size: [face, surround.depth],
+        pins: Vec::new(),
+    })
+}
+
+fn rectangle(length: f64, height: f64) -> Vec<Point> {
+    [(0.0, 0.0), (length, 0.0), (length, height), (0.0, height)]
+        .map(Point::from)
+        .to_vec()
+}

@@ -1,0 +1,113 @@
+//! What the summary tells of the assembly.
+
+use serde::Serialize;
+
+use super::ground::point;
+use crate::assembly::{Assembly, Step};
+use crate::infill::Infill;
+use crate::lattice::Lattice;
+use crate::surround::Surround;
+
+/// A step. `ids`: what goes in, in this order, each once in all steps; of infill the classes.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct StepOut {
+    step: usize,
+    title: String,
+    text: Vec<String>,
+    ids: Vec<String>,
+    glue: Vec<GlueOut>,
+    trim: Vec<TrimOut>,
+    cells: Vec<FilledOut>,
+    picture: Option<String>,
+}
+
+/// A joint that carries glue.
+#[derive(Debug, Clone, Serialize)]
+struct GlueOut {
+    node: [f64; 2],
+    back: String,
+    front: String,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct TrimOut {
+    side: String,
+    from: [f64; 2],
+    to: [f64; 2],
+}
+
+/// A cell, and the classes of its pieces in the order in which they go in.
+#[derive(Debug, Clone, Serialize)]
+struct FilledOut {
+    id: String,
+    pieces: Vec<String>,
+}
+
+/// The steps as data.
+pub(super) fn steps(
+    assembly: &Assembly,
+    lattice: &Lattice,
+    infill: Option<&Infill>,
+    surround: Option<&Surround>,
+) -> Vec<StepOut> {
+    let member = |m: usize| {
+        lattice
+            .members
+            .get(m)
+            .map_or_else(String::new, |m| m.id.clone())
+    };
+    let cells = |step: &Step| -> Vec<FilledOut> {
+        let Some(infill) = infill else {
+            return Vec::new();
+        };
+        let class = |&p: &usize| {
+            let class = infill
+                .pieces
+                .get(p)
+                .and_then(|p| infill.classes.get(p.class));
+            class.map(|c| c.id.clone())
+        };
+        let filled = step.cells.iter().filter_map(|cell| {
+            Some(FilledOut {
+                id: infill.cells.get(cell.cell)?.id.clone(),
+                pieces: cell.pieces.iter().filter_map(class).collect(),
+            })
+        });
+        filled.collect()
+    };
+    let one = |(number, step): (usize, &Step)| {
+        let cells = cells(step);
+        let mut ids: Vec<String> = step.members.iter().map(|&m| member(m)).collect();
+        for class in cells.iter().flat_map(|c| &c.pieces) {
+            if !ids.contains(class) {
+                ids.push(class.clone());
+            }
+        }
+        let sides = surround.map_or(&[][..], |s| &s.sides);
+        let sides = step.sides.iter().filter_map(|&s| sides.get(s));
+        ids.extend(sides.map(|side| side.id.clone()));
+        StepOut {
+            step: number,
+            title: step.title.clone(),
+            text: step.text.clone(),
+            ids,
+            glue: (step.glue.iter())
+                .map(|joint| GlueOut {
+                    node: point(joint.at),
+                    back: member(joint.back),
+                    front: member(joint.front),
+                })
+                .collect(),
+            trim: (step.trims.iter())
+                .map(|line| TrimOut {
+                    side: line.side.clone(),
+                    from: point(line.from),
+                    to: point(line.to),
+                })
+                .collect(),
+            cells,
+            picture: step.has_picture().then(|| Assembly::picture(number)),
+        }
+    };
+    (1..).zip(&assembly.steps).map(one).collect()
+}

@@ -1,0 +1,151 @@
+//! Assembly by what a maker must be told, and in which order.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use lapwright::assembly::{Assembly, Step};
+use lapwright::job::{Plan, plan};
+use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
+
+fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
+    let mut sources = JobFiles::builtin_panel(panel).unwrap().sources;
+    for source in sources.iter_mut().filter(|s| s.kind == SourceKind::Panel) {
+        let mut text = String::from_utf8(source.bytes.clone()).unwrap();
+        for (from, to) in edits {
+            assert!(text.contains(from), "`{from}` is in the file");
+            text = text.replacen(from, to, 1);
+        }
+        source.bytes = text.into_bytes();
+    }
+    let files = JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"));
+    plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// A panel file to start from, with the demo's other files.
+fn started(layout: &str) -> Plan {
+    let text = new_panel(layout).unwrap();
+    let whole = builtin(SourceKind::Panel, "demo").unwrap().text;
+    planned("demo", &[(whole, text)])
+}
+
+fn assembly(plan: &Plan) -> &Assembly {
+    plan.assembly.as_ref().unwrap()
+}
+
+fn families(plan: &Plan, step: &Step) -> Vec<String> {
+    let of = |&m: &usize| {
+        plan.lattice.families[plan.lattice.members[m].family]
+            .name
+            .clone()
+    };
+    let mut names: Vec<String> = step.members.iter().map(of).collect();
+    names.sort();
+    names.dedup();
+    names
+}
+
+fn titles(plan: &Plan) -> Vec<&str> {
+    assembly(plan)
+        .steps
+        .iter()
+        .map(|s| s.title.as_str())
+        .collect()
+}
+
+#[test]
+fn a_square_panel_goes_from_planing_to_its_surround() {
+    let plan = planned("demo", &[]);
+    let want = [
+        "Prepare the pieces",
+        "Put it together dry",
+        "Lay out the back bars (1 of 2)",
+        "Lower in the front bars (2 of 2)",
+        "Put the surround on",
+    ];
+    assert_eq!(titles(&plan), want);
+    let steps = &assembly(&plan).steps;
+    assert_eq!(families(&plan, &steps[2]), ["upright"]);
+    assert_eq!(families(&plan, &steps[3]), ["level"]);
+    // The middle two of six uprights first, and of eight level bars.
+    let id = |m: usize| plan.lattice.members[m].id.as_str();
+    let ids = |s: usize| steps[s].members.iter().map(|&m| id(m)).collect::<Vec<_>>();
+    assert_eq!(ids(2), ["U3", "U4", "U2", "U5", "U1", "U6"]);
+    assert_eq!(ids(3)[..2], ["L4", "L5"]);
+    // Of 6 x 8 joints those of the outermost bars: all but 4 x 6.
+    assert_eq!(steps[3].glue.len(), 48 - 24);
+    assert!(steps[2].glue.is_empty(), "nothing to glue to");
+}
+
+#[test]
+fn a_three_way_panel_goes_back_middle_front() {
+    let plan = started("three-way");
+    let steps: Vec<&Step> = assembly(&plan)
+        .steps
+        .iter()
+        .filter(|s| !s.members.is_empty())
+        .collect();
+    assert_eq!(steps.len(), 3);
+    for (step, family) in steps.iter().zip(["rising", "upright", "falling"]) {
+        let found = families(&plan, step);
+        assert!(found.iter().any(|f| f == family), "{family}: {found:?}");
+    }
+    // It has an overhang and a surround: glued, trimmed, framed.
+    let titles = titles(&plan);
+    assert_eq!(titles[5..], ["Trim the ends", "Put the surround on"]);
+}
+
+#[test]
+fn infill_goes_in_between_ground_and_surround() {
+    let frame = ("[infill] ", "[surround]\nwidth = 8\n\n[infill] ");
+    let plan = planned("hemp-leaf-card", &[frame]);
+    let titles = titles(&plan);
+    let place = |what: &str| titles.iter().position(|t| t.starts_with(what)).unwrap();
+    assert!(place("Trim") < place("Fill") && place("Fill") < place("Put the surround"));
+    let steps = &assembly(&plan).steps;
+    let filled: usize = steps
+        .iter()
+        .flat_map(|s| &s.cells)
+        .map(|c| c.pieces.len())
+        .sum();
+    assert_eq!(filled, plan.infill.as_ref().unwrap().pieces.len());
+}
+
+#[test]
+fn edge_up_tells_of_sticks_and_spare_joints() {
+    let plan = planned("check", &[]);
+    let first = assembly(&plan).steps[0].text.join(" ");
+    for words in [
+        "before cross-cutting",
+        "sticks.csv",
+        "Spare joints",
+        "Finish-plane",
+    ] {
+        assert!(first.contains(words), "{words}: {first}");
+    }
+    let trim = assembly(&plan)
+        .steps
+        .iter()
+        .find(|s| !s.trims.is_empty())
+        .unwrap();
+    let told = trim.text.join(" ");
+    assert!(
+        told.contains("25 mm past it") && told.contains("hold the waste"),
+        "{told}"
+    );
+}
+
+/// A large panel has no more steps than a small one.
+#[test]
+fn steps_are_groups_and_not_bars() {
+    let small = planned("demo", &[]);
+    let large = [
+        ("columns = 5", "columns = 40"),
+        ("rows = 7", "rows = 40"),
+        ("pitch_across = 30", "pitch_across = 9"),
+        ("pitch_up = 24", "pitch_up = 9"),
+    ];
+    let large = planned("demo", &large);
+    assert_eq!(titles(&small), titles(&large));
+    for step in &assembly(&large).steps {
+        let words: usize = step.text.iter().map(String::len).sum();
+        assert!(words < 3000, "{}: {words} letters", step.title);
+    }
+}
