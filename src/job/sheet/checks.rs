@@ -9,7 +9,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut table = Table::new("Checks", &heads);
     let mut sorted: Vec<_> = sheet.checks.iter().collect();
     // Warnings first; else as they were made.
-    sorted.sort_by(|a, b| b.status.cmp(&a.status));
+    sorted.sort_by_key(|check| std::cmp::Reverse(check.status));
     for check in sorted {
         let limit = if check.limit.is_finite() {
             format!("{} {}", check.bound.word(), number(check.limit))

@@ -20,6 +20,7 @@ mod surround;
 mod times;
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
 mod tests;
 
 use std::collections::BTreeMap;

@@ -62,6 +62,9 @@ fn dummies(bench: &Bench) -> usize {
     dummies.max().unwrap_or(0)
 }
 
+/// Blanks that are alike: wood, name, and the bits of their sizes.
+type Blank<'a> = (usize, &'a str, [u64; 3]);
+
 /// Strips and sheets of the nest, alike ones together.
 fn blanks(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
@@ -69,7 +72,7 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
     let flats = plan
         .flats()
         .map(|flat| (flat.wood, flat.layout.sheets.as_slice()));
-    let mut counts: BTreeMap<(usize, &str, [u64; 3]), (usize, [f64; 3])> = BTreeMap::new();
+    let mut counts: BTreeMap<Blank<'_>, (usize, [f64; 3])> = BTreeMap::new();
     for (wood, sheets) in strips.into_iter().chain(flats) {
         for s in sheets {
             let size = [s.length, s.width, s.thickness];

@@ -211,20 +211,7 @@ impl Flow<'_> {
     fn headed(&mut self, text: &str, look: Look, next: &[Block]) -> Result<(), PdfError> {
         let [width, height] = self.room();
         let own = self.fonts.lines(text, look, width).len() as f64 * look.line() + HEADED;
-        let least = match next {
-            [Block::Heading(text), ..] => {
-                let lines = self.fonts.lines(text, HEADING, width).len() as f64;
-                lines * HEADING.line() + 4.0 * BODY.line()
-            }
-            [Block::Table(t), ..] => table::least_height(t, self.fonts, width),
-            [Block::Figure(figure), rest @ ..] => {
-                let picture = Picture::read(figure, self.fonts)?;
-                let drawn = self.drawn(figure, &picture, height - own, self.steps(rest))?;
-                drawn[1] + self.below(figure, &picture, drawn) + self.steps(rest)
-            }
-            [_, ..] => 2.0 * BODY.line(),
-            [] => 0.0,
-        };
+        let least = self.least(next, height - own)?;
         self.need((own + least).min(height));
         if look == TITLE {
             let leaf = self.done.leaves.len() - 1;
@@ -241,6 +228,32 @@ impl Flow<'_> {
         let own = self.fonts.lines(text, BODY, width).len() as f64 * BODY.line() + GAP;
         let both = own + table::least_height(next, self.fonts, width);
         self.need(both.min(0.5 * height));
+    }
+
+    /// What the next blocks need at least where they begin, of so much height.
+    fn least(&self, next: &[Block], height: f64) -> Result<f64, PdfError> {
+        let width = self.room()[0];
+        Ok(match next {
+            [Block::Heading(text), rest @ ..] => {
+                let lines = self.fonts.lines(text, HEADING, width).len() as f64;
+                let own = lines * HEADING.line() + HEADED + GAP;
+                own + self.least(rest, height - own)?
+            }
+            [Block::Table(t), ..] => table::least_height(t, self.fonts, width),
+            [Block::Figure(figure), rest @ ..] => {
+                let picture = Picture::read(figure, self.fonts)?;
+                let drawn = self.drawn(figure, &picture, height, self.steps(rest))?;
+                let part = if figure.size == Size::True {
+                    1.0
+                } else {
+                    SHRINK
+                };
+                let below = self.below(figure, &picture, [0.0, 0.0]);
+                part * drawn[1] + below + self.steps(rest)
+            }
+            [_, ..] => 2.0 * BODY.line(),
+            [] => 0.0,
+        })
     }
 
     /// Height of the steps that a picture goes with: those right after it, where a page has room for both.
