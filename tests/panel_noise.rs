@@ -21,7 +21,7 @@ impl Noise {
     }
 }
 
-const KINDS: [(&str, SourceKind); 7] = [
+const KINDS: [(&str, SourceKind); 8] = [
     ("check", SourceKind::Panel),
     ("check", SourceKind::Machine),
     ("demo", SourceKind::Material),
