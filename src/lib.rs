@@ -19,6 +19,7 @@
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
+//! | [`sheet`] | the workshop sheet as a document: sections of texts, lists, tables and figures |
 //! | [`mod@write`] | plan → bytes: DXF, G-code, pictures, cut list, summary |
 //! | [`replay`] | reads what was written and proves it |
 //! | [`job`] | runs the stages in this order, from a panel file to a folder |
@@ -41,6 +42,7 @@ pub mod path;
 pub mod replay;
 pub mod safety;
 pub mod setup;
+pub mod sheet;
 pub mod size;
 pub mod stock;
 pub mod surround;

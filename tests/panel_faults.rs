@@ -15,6 +15,12 @@ fn unknown_keys_get_the_nearest_known_one() {
         "spars = 1",
         "unknown key `spars` in [sticks]; did you mean `spares`?",
     );
+    check(
+        Panel,
+        "spares = 1",
+        "spares = 1\n[sheet]\npaper = \"a5\"",
+        "`paper` cannot be \"a5\"; did you mean \"a4\"? write \"a4\" or \"letter\"",
+    );
     // A required key that is only misspelt is one fault, not two.
     check(
         Panel,

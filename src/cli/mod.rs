@@ -13,7 +13,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use lapwright::job::{
-    JobError, Made, Plan, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
+    JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
 };
 use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
 use lapwright::setup::CouponKind;
@@ -211,7 +211,7 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
     deliver(out, &made.files)?;
-    Ok(result(&plan, &made, json, || {
+    Ok(result(&made, json, || {
         report::made(&plan, &made, out, demo)
     }))
 }
@@ -224,9 +224,7 @@ fn coupon(files: JobFiles, kind: CouponKind, out: &Path, json: bool) -> Result<V
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
     deliver(out, &made.files)?;
-    Ok(result(&plan, &made, json, || {
-        report::coupon(&plan, &made, out)
-    }))
+    Ok(result(&made, json, || report::coupon(&plan, &made, out)))
 }
 
 fn read_coupon(
@@ -264,17 +262,17 @@ fn check(files: JobFiles, json: bool) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new();
     let plan = plan(files, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    Ok(result(&plan, &made, json, || report::checked(&plan, &made)))
+    Ok(result(&made, json, || report::checked(&plan, &made)))
 }
 
 fn prove_dir(dir: &Path, json: bool) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new();
-    let (plan, made) = prove(dir, &mut |what| progress.stage(what))?;
-    Ok(result(&plan, &made, json, || report::proven(dir, &made)))
+    let (_, made) = prove(dir, &mut |what| progress.stage(what))?;
+    Ok(result(&made, json, || report::proven(dir, &made)))
 }
 
-fn result(plan: &Plan, made: &Made, json: bool, text: impl FnOnce() -> String) -> Vec<u8> {
-    for warning in &plan.warnings {
+fn result(made: &Made, json: bool, text: impl FnOnce() -> String) -> Vec<u8> {
+    for warning in &made.warnings {
         eprintln!("warning: {warning}");
     }
     if json {

@@ -10,7 +10,7 @@ use super::deliver::DeliverError;
 use super::error::JobError;
 use super::plan::{Plan, plan};
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, with_size};
-use crate::path::program_lengths;
+use crate::path::program_minutes;
 use crate::size::{Asked, Closes, Fit, fits};
 
 /// The panel whose size is sought.
@@ -122,7 +122,7 @@ impl Figures {
 /// Time of all programs, each as often as it is run.
 fn minutes(plan: &Plan) -> f64 {
     let travel = plan.files.machine.travel_feed;
-    let one = |p| program_lengths(p).minutes(p, travel);
+    let one = |p| program_minutes(p, travel);
     let flat: f64 = plan.flats().flat_map(|flat| &flat.programs).map(one).sum();
     let Some(edge) = plan.edge_up() else {
         return flat;

@@ -9,6 +9,7 @@ use super::edge_up::Work;
 use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, flared, meant};
+use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, dry_fit};
@@ -29,6 +30,8 @@ pub struct Made {
     pub fit: DryFit,
     /// All checks, the passed ones too.
     pub checks: Vec<Check>,
+    /// What the maker should know: the plan's own warnings, and those of its files.
+    pub warnings: Vec<String>,
 }
 
 /// The summary's place in the folder.
@@ -47,6 +50,15 @@ impl Made {
     /// # Errors
     /// Checks or proofs that fail.
     pub fn of(plan: &Plan, progress: &mut dyn FnMut(&str)) -> Result<Self, JobError> {
+        Self::with_sheet(plan, progress, &sheet::document)
+    }
+
+    /// [`Made::of`] with another way to tell of the job on the workshop sheet.
+    pub(super) fn with_sheet(
+        plan: &Plan,
+        progress: &mut dyn FnMut(&str),
+        tell: &sheet::TellJob,
+    ) -> Result<Self, JobError> {
         let mut files = BTreeMap::new();
         for source in &plan.files.sources {
             files.insert(format!("source/{}", source.name), source.bytes.clone());
@@ -120,6 +132,12 @@ impl Made {
             let picture = super::surround_picture::picture(plan, surround);
             files.insert("pictures/surround.svg".to_owned(), picture);
         }
+        progress("sheet");
+        let mut warnings = plan.warnings.clone();
+        warnings.extend(sheet::add(
+            |files| tell(plan, &fit, &checks, files),
+            &mut files,
+        ));
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -140,13 +158,18 @@ impl Made {
                 .map(|flat| told_flat(plan, flat))
                 .collect(),
             checks: &checks,
-            warnings: &plan.warnings,
+            warnings: &warnings,
         };
         let summary = Summary::of(told, &digests)
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
         files.insert(SUMMARY.to_owned(), summary);
-        Ok(Self { files, fit, checks })
+        Ok(Self {
+            files,
+            fit,
+            checks,
+            warnings,
+        })
     }
 }
 

@@ -68,38 +68,42 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let of = edge.order.len();
-    for (place, &(b, g)) in edge.order.iter().enumerate() {
-        let number = place + 1;
-        let Some(bench) = edge.benches.get(b) else {
-            continue;
-        };
-        let run = bench.slots.get(g).and_then(|&r| edge.runs.get(r));
-        let (Some(gang), Some(run)) = (bench.gangs.get(g), run) else {
-            continue;
-        };
-        let title = [
-            format!("{}: clamping {number} of {of}", plan.files.panel.name),
-            format!(
-                "sticks {}, {} edge up, fence at {} degrees; {}; {}",
-                gang.id,
-                gang.edge.word(),
-                short(gang.fence_deg),
-                plan.files.material.name,
-                plan.files.machine.name
-            ),
-        ];
-        let view = GangView {
-            gang,
-            radius: run.program.head.radius(),
-            title: &title,
-            steps: &gang_steps(edge, (b, g), &plan.files, plan.coupon.as_ref()),
-        };
-        files.insert(
-            format!("pictures/clamping-{number:02}.svg"),
-            gang_svg(&view),
-        );
+    for (number, &at) in (1..).zip(&edge.order) {
+        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref());
+        if let Some(svg) = clamping(plan, edge, number, &steps) {
+            files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
+        }
     }
+}
+
+/// The picture of a clamping by its number in the order of work, from 1, with these steps below.
+pub(super) fn clamping(
+    plan: &Plan,
+    edge: &EdgePlan,
+    number: usize,
+    steps: &[String],
+) -> Option<Vec<u8>> {
+    let of = edge.order.len();
+    let &(b, g) = edge.order.get(number.checked_sub(1)?)?;
+    let bench = edge.benches.get(b)?;
+    let (gang, run) = (bench.gangs.get(g)?, edge.runs.get(*bench.slots.get(g)?)?);
+    let title = [
+        format!("{}: clamping {number} of {of}", plan.files.panel.name),
+        format!(
+            "sticks {}, {} edge up, fence at {} degrees; {}; {}",
+            gang.id,
+            gang.edge.word(),
+            short(gang.fence_deg),
+            plan.files.material.name,
+            plan.files.machine.name
+        ),
+    ];
+    Some(gang_svg(&GangView {
+        gang,
+        radius: run.program.head.radius(),
+        title: &title,
+        steps,
+    }))
 }
 
 fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {

@@ -15,6 +15,16 @@ pub fn turned_end(end: End, turn: Turn) -> End {
     End { angle_deg, shape }
 }
 
+/// Both ends after their bar is turned, in their new order.
+#[must_use]
+pub fn turned_ends(ends: [End; 2], turn: Turn) -> [End; 2] {
+    let mut ends = ends.map(|e| turned_end(e, turn));
+    if turn.swaps_ends() {
+        ends.reverse();
+    }
+    ends
+}
+
 /// The piece of one member, in its own frame.
 #[derive(Debug, Clone)]
 struct Piece {

@@ -23,7 +23,7 @@ mod void;
 mod web;
 
 pub use build::GroundSize;
-pub use class::turned_end;
+pub use class::{turned_end, turned_ends};
 pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;
 pub use family::{Family, Spacing};

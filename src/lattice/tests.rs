@@ -6,7 +6,7 @@ use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
-    OutlineShape, Panel, Relief, SideRule, Sides, Size, Sticks,
+    OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
 };
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
@@ -68,6 +68,10 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             limit: None,
             spares: 0,
             gang: None,
+        },
+        sheet: SheetSpec {
+            paper: Paper::A4,
+            units: Units::Mm,
         },
         joint_limit: 200_000,
     }

@@ -38,7 +38,8 @@ pub use material::{LaserCut, Material, Milling, RouterCut};
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
-    Outline, OutlineShape, Panel, PolygonSide, Relief, SideRule, Sides, Size, Sticks,
+    Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SheetSpec, SideRule, Sides, Size,
+    Sticks, Units,
 };
 pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,

@@ -21,6 +21,8 @@ pub struct Panel {
     pub cut: Cut,
     /// How members batch into sticks (edge-up cutting).
     pub sticks: Sticks,
+    /// How the workshop sheet is printed.
+    pub sheet: SheetSpec,
     /// Most joints the program works on before it asks (a slip of a zero is caught here).
     pub joint_limit: u64,
 }
@@ -344,4 +346,51 @@ pub struct Sticks {
     pub spares: u32,
     /// Most sticks of a gang, its outermost ones included.
     pub gang: Option<u32>,
+}
+
+/// How the workshop sheet is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SheetSpec {
+    /// What it is printed on.
+    pub paper: Paper,
+    /// How its lengths are written.
+    pub units: Units,
+}
+
+/// A size of paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 by 297 mm (ISO 216).
+    A4,
+    /// 8 1/2 by 11 in (ANSI Y14.1, size A).
+    Letter,
+}
+
+impl Paper {
+    /// Width and height upright, mm.
+    #[must_use]
+    pub fn size(self) -> [f64; 2] {
+        match self {
+            Self::A4 => [210.0, 297.0],
+            Self::Letter => [215.9, 279.4],
+        }
+    }
+
+    /// Word in the panel file.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::A4 => "a4",
+            Self::Letter => "letter",
+        }
+    }
+}
+
+/// How a maker reads lengths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Units {
+    /// Millimetres.
+    Mm,
+    /// Inches, in fractions down to 1/64.
+    Inch,
 }

@@ -3,8 +3,8 @@
 use super::infill::{Bars, Named, read_infill};
 use super::kits::read_kits;
 use super::panel_file::{
-    Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Relief,
-    Sticks,
+    Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Paper,
+    Relief, SheetSpec, Sticks, Units,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
@@ -98,6 +98,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         (false, _) => FAMILIES.to_vec(),
     };
     let sticks = t.table_or_empty("sticks", |s| read_sticks(s, &families));
+    let sheet = t.table_or_empty("sheet", read_sheet);
     let joint_limit = u64::from(joint_limit);
     let panel = Panel {
         name,
@@ -109,6 +110,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         infill,
         cut,
         sticks,
+        sheet,
         joint_limit,
     };
     PanelDraft {
@@ -183,5 +185,14 @@ fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
         limit: t.number_opt("limit", &Limits::size(100_000.0)),
         spares: t.count_opt("spares", 0..=1000).unwrap_or(0),
         gang: t.count_opt("gang", LEAST_GANG..=200),
+    }
+}
+
+fn read_sheet(t: &mut Table<'_>) -> SheetSpec {
+    let papers = [Paper::A4, Paper::Letter].map(|paper| (paper.word(), paper));
+    let units = [("mm", Units::Mm), ("inch", Units::Inch)];
+    SheetSpec {
+        paper: t.choice_opt("paper", &papers).unwrap_or(Paper::A4),
+        units: t.choice_opt("units", &units).unwrap_or(Units::Mm),
     }
 }

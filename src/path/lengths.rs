@@ -1,6 +1,6 @@
 //! How far a program cuts and travels.
 
-use crate::geom::{Point, Vec2};
+use crate::geom::{Point, Vec2, micron};
 
 use super::{Head, Move, Program};
 
@@ -18,23 +18,6 @@ pub struct Lengths {
     pub travel_mm: f64,
     /// Cuts in the plane and plunges.
     pub cuts: usize,
-}
-
-impl Lengths {
-    /// How long the moves of `program` take, minutes, without acceleration: an estimate. `travel_feed` is
-    /// the machine's, mm/min.
-    #[must_use]
-    pub fn minutes(&self, program: &Program, travel_feed: f64) -> f64 {
-        let minutes = self.cut_mm / program.feed + self.travel_mm / travel_feed;
-        match &program.head {
-            Head::Beam { .. } => minutes,
-            Head::Cutter {
-                plunge_feed,
-                spin_up_s,
-                ..
-            } => minutes + (self.plunge_mm / plunge_feed + spin_up_s / 60.0),
-        }
-    }
 }
 
 /// Adds up the lengths of `program`'s moves.
@@ -77,6 +60,37 @@ pub fn program_lengths(program: &Program) -> Lengths {
         }
     }
     sum
+}
+
+/// About how long a program takes, minutes, at this feed of travel, mm/min: without acceleration.
+#[must_use]
+pub fn program_minutes(program: &Program, travel_feed: f64) -> f64 {
+    let lengths = program_lengths(program);
+    let minutes = lengths.cut_mm / program.feed + lengths.travel_mm / travel_feed;
+    match program.head {
+        Head::Beam { .. } => minutes,
+        Head::Cutter {
+            plunge_feed,
+            spin_up_s,
+            ..
+        } => minutes + (lengths.plunge_mm / plunge_feed + spin_up_s / 60.0),
+    }
+}
+
+/// Heights that a cutter plunges to, from the top down, mm above the bed, each once; 0 for a beam.
+#[must_use]
+pub fn program_passes(program: &Program) -> Vec<f64> {
+    if matches!(program.head, Head::Beam { .. }) {
+        return vec![0.0];
+    }
+    let plunges = program.moves.iter().filter_map(|m| match m {
+        Move::Plunge(z) => Some(micron(*z)),
+        _ => None,
+    });
+    let mut passes: Vec<f64> = plunges.collect();
+    passes.sort_by(|a, b| b.total_cmp(a));
+    passes.dedup();
+    passes
 }
 
 /// Angle that an arc turns through, radians, greater than 0 and at most a full turn, whichever way it

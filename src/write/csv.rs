@@ -3,7 +3,7 @@
 
 use crate::assembly::end_angles;
 use crate::geom::micron;
-use crate::lattice::{EndShape, Lattice, trim_remark, turned_end};
+use crate::lattice::{End, EndShape, Lattice, trim_remark, turned_ends};
 use crate::panel::Panel;
 use crate::stock::StickPlan;
 
@@ -69,14 +69,10 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
             let Some(of) = lattice.classes.get(piece.class) else {
                 continue;
             };
-            let mut ends = of.ends.map(|e| turned_end(e, piece.turn));
-            if piece.turn.swaps_ends() {
-                ends.reverse();
-            }
-            let angle = |i: usize| match ends.get(i) {
-                Some(end) if end.shape == EndShape::Point => "point".to_owned(),
-                Some(end) => micron(end.angle_deg).to_string(),
-                None => String::new(),
+            let ends = turned_ends(of.ends, piece.turn);
+            let angle = |end: End| match end.shape {
+                EndShape::Point => "point".to_owned(),
+                _ => micron(end.angle_deg).to_string(),
             };
             out.push_str(&format!(
                 "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{}\r\n",
@@ -92,8 +88,8 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
                 piece.joints,
                 micron(piece.cut[0]),
                 micron(piece.cut[1]),
-                angle(0),
-                angle(1),
+                angle(ends[0]),
+                angle(ends[1]),
             ));
         }
     }

@@ -2,7 +2,7 @@
 
 use lapwright::panel::{
     Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline, OutlineShape,
-    Panel, Relief, SideRule, Sides, Size, Sticks,
+    Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -153,6 +153,10 @@ fn case(random: &mut Random, index: usize) -> Case {
             limit: None,
             spares: 0,
             gang: None,
+        },
+        sheet: SheetSpec {
+            paper: Paper::A4,
+            units: Units::Mm,
         },
         joint_limit: 200_000,
     };

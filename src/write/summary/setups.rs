@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::geom::micron;
 use crate::panel::Machine;
-use crate::path::{Head, Move, Program, program_lengths};
+use crate::path::{Head, Program, program_lengths, program_minutes, program_passes};
 
 #[derive(Debug, Clone, Default, Serialize)]
 pub(super) struct BoxOut {
@@ -69,8 +69,6 @@ impl SetupOut {
     /// What a program tells of its setup by itself; the rest is for the caller to fill in.
     pub(super) fn of(machine: &Machine, program: &Program, kind: &'static str) -> Self {
         let lengths = program_lengths(program);
-        let minutes = lengths.minutes(program, machine.travel_feed);
-        let mut passes: Vec<f64> = vec![0.0];
         let (tool, tool_diameter, kerf);
         match &program.head {
             Head::Beam { kerf: width, .. } => {
@@ -84,13 +82,6 @@ impl SetupOut {
             } => {
                 (tool, tool_diameter) = (tool_name.clone(), Some(micron(*diameter)));
                 kerf = None;
-                let plunges = program.moves.iter().filter_map(|m| match m {
-                    Move::Plunge(z) => Some(micron(*z)),
-                    _ => None,
-                });
-                passes = plunges.collect();
-                passes.sort_by(|a, b| b.total_cmp(a));
-                passes.dedup();
             }
         }
         Self {
@@ -112,10 +103,10 @@ impl SetupOut {
             },
             rails: Vec::new(),
             keep_out: Vec::new(),
-            passes,
+            passes: program_passes(program),
             cut_mm: micron(lengths.cut_mm),
             travel_mm: micron(lengths.travel_mm),
-            minutes: micron(minutes),
+            minutes: micron(program_minutes(program, machine.travel_feed)),
             placements: Vec::new(),
         }
     }

@@ -54,7 +54,7 @@ impl std::fmt::Display for Num {
 
 /// Text with the characters that XML keeps for itself written as references; what XML does not allow at
 /// all becomes a replacement character.
-pub(super) fn escaped(text: &str) -> String {
+pub(in crate::write) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

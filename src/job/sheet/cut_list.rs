@@ -1,0 +1,115 @@
+//! The cut list: members by class, and every notch.
+
+use super::{Sheet, in_unit};
+use crate::lattice::{Class, Turn, trim_remark};
+use crate::sheet::{Block, Page, Section, Table};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    if sheet.plan.coupon.is_some() {
+        return None;
+    }
+    let text = "Bars of one class are the same piece. \"Turned over\" is about the long axis: the back edge \
+                then is the front one; \"turned end\" is end for end.";
+    Some(Section {
+        title: "Cut list".into(),
+        page: Page::Upright,
+        blocks: vec![
+            Block::Text(text.into()),
+            Block::Table(classes(sheet)),
+            Block::Text(
+                "Every notch by its middle along the centre line from the first end. The angle is that from \
+                 the bar to the one that crosses it, counter-clockwise, seen from the notched edge."
+                    .into(),
+            ),
+            Block::Table(notches(sheet)),
+        ],
+    })
+}
+
+fn classes(sheet: &Sheet<'_>) -> Table {
+    let (n, lattice) = (sheet.numbers, &sheet.plan.lattice);
+    let length = format!("#{}", in_unit("Length", n));
+    let size = in_unit("Face × depth", n);
+    let heads = [
+        "Class",
+        "#To make",
+        &length,
+        &size,
+        "First end",
+        "Last end",
+        "#Notches",
+        "Members",
+    ];
+    let mut table = Table::new("Bars by class", &heads);
+    for class in &lattice.classes {
+        let family = class.members.first().and_then(|&m| lattice.members.get(m));
+        let face = family
+            .and_then(|m| lattice.families.get(m.family))
+            .map_or(0.0, |f| f.face);
+        let [first, last] = class.ends.map(|e| sheet.end(e));
+        table.row([
+            class.id.clone(),
+            (class.members.len() as u64 * sheet.quantity()).to_string(),
+            n.len(class.length),
+            sheet.section_of(face, lattice.depth),
+            first,
+            last,
+            class.notches.len().to_string(),
+            members(sheet, class),
+        ]);
+    }
+    table
+}
+
+/// Ids of the members of a class, those that are turned apart.
+fn members(sheet: &Sheet<'_>, class: &Class) -> String {
+    let lattice = &sheet.plan.lattice;
+    let mut told: Vec<String> = Vec::new();
+    for turn in Turn::ALL {
+        let own = class.members.iter().filter_map(|&m| lattice.members.get(m));
+        let ids: Vec<&str> = own
+            .filter(|m| m.turn == turn)
+            .map(|m| m.id.as_str())
+            .collect();
+        if ids.is_empty() {
+            continue;
+        }
+        let ids = ids.join(", ");
+        told.push(match turn {
+            Turn::None => ids,
+            Turn::Over => format!("turned over: {ids}"),
+            Turn::End => format!("turned end: {ids}"),
+            Turn::Both => format!("turned both ways: {ids}"),
+        });
+    }
+    let trim = trim_remark(class.trimmed_by_hand);
+    if !trim.is_empty() {
+        told.push(trim.to_owned());
+    }
+    told.join("; ")
+}
+
+fn notches(sheet: &Sheet<'_>) -> Table {
+    let n = sheet.numbers;
+    let [at, across, along, deep] =
+        ["At", "Across", "Along the bar", "Depth"].map(|what| format!("#{}", in_unit(what, n)));
+    let heads = [
+        "Class", "#Notch", &at, "Edge", "#Angle", &across, &along, &deep,
+    ];
+    let mut table = Table::new("Notches", &heads);
+    for class in &sheet.plan.lattice.classes {
+        for (k, notch) in (1..).zip(&class.notches) {
+            table.row([
+                class.id.clone(),
+                format!("{k}"),
+                n.len(notch.at),
+                notch.edge.word().to_owned(),
+                n.angle(notch.angle_deg),
+                n.fine(notch.width),
+                n.fine(notch.run),
+                n.fine(notch.depth),
+            ]);
+        }
+    }
+    table
+}

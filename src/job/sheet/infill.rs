@@ -1,0 +1,79 @@
+//! Infill: the table for the shooting jig.
+
+use super::{Sheet, in_unit};
+use crate::panel::InfillCut;
+use crate::sheet::{Block, Page, Section, Table};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let (n, files) = (sheet.numbers, &sheet.plan.files);
+    let (infill, asked) = (sheet.plan.infill.as_ref()?, files.panel.infill.as_ref()?);
+    let size = in_unit("Face × depth", n);
+    let [length, blank] = ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
+    let heads = [
+        "Piece",
+        "Pattern",
+        "#To make",
+        &size,
+        &length,
+        &blank,
+        "#First left",
+        "#First right",
+        "#Last left",
+        "#Last right",
+        "Remark",
+    ];
+    let mut table = Table::new("Table for the shooting jig", &heads);
+    for class in &infill.classes {
+        let cut = class.cut_length(asked.allowance);
+        let pattern = files.patterns.get(class.filling.pattern);
+        let mut row = vec![
+            class.id.clone(),
+            pattern.map_or(String::new(), |p| p.name.clone()),
+            (class.pieces.len() as u64 * sheet.quantity()).to_string(),
+            sheet.section_of(class.face, class.filling.depth),
+            n.len(cut),
+            n.len(cut + asked.shooting),
+        ];
+        row.extend(class.ends.iter().flatten().map(|&deg| n.angle(deg)));
+        let remark = if class.trimmed {
+            "cut by the outline"
+        } else {
+            ""
+        };
+        row.push(remark.to_owned());
+        table.row(row);
+    }
+    let cut = match asked.cut {
+        InfillCut::ByHand => "Saw the blanks by hand",
+        InfillCut::Blanks => "The blanks are cut by the machine",
+        InfillCut::Outlines => "",
+    };
+    let steps = vec![
+        format!("{cut}, square-ended, as long as the column \"Blank\" says."),
+        "Set the jig to the bevel of an end: the angle between the piece's axis and the cut, on the left and \
+         on the right as seen from the front, looking from the first end to the last. 90° is square."
+            .to_owned(),
+        "Shoot one end, then the other to the length from point to point. Try the first piece in its cell \
+         before the jig's stop is fixed."
+            .to_owned(),
+    ];
+    let told = match asked.cut {
+        InfillCut::Outlines => Block::Text(
+            "The machine cuts the pieces as they are seen from the front, bevels and all; the table is for \
+             those that are made again by hand."
+                .into(),
+        ),
+        InfillCut::ByHand | InfillCut::Blanks => Block::Steps(steps),
+    };
+    let mut blocks = vec![told, Block::Table(table)];
+    let picture = sheet.picture(
+        "pictures/cells.svg",
+        "The cells of the panel by number".into(),
+    );
+    blocks.extend(picture.map(Block::Figure));
+    Some(Section {
+        title: "Infill".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}

@@ -1,0 +1,188 @@
+//! The workshop sheet of a job: what the plan and the proof know, put into words, tables and figures.
+//!
+//! Each section stands in a file of its own, as one function from the job to a [`Section`], or to `None`
+//! where the job has nothing to tell there; [`SECTIONS`] is the order in which they stand on the sheet.
+
+mod assembly;
+mod cautions;
+mod checks;
+mod coupon;
+mod cut_list;
+mod infill;
+mod nest;
+mod overview;
+mod settings;
+mod setups;
+mod sticks;
+mod stock;
+mod story;
+mod surround;
+mod times;
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
+mod tests;
+
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use super::plan::Plan;
+use crate::lattice::{DryFit, End, EndShape};
+use crate::panel::Units;
+use crate::safety::Check;
+use crate::sheet::{Document, Figure, Numbers, Section, Size};
+use crate::write::html::html;
+use crate::write::pdf::pdf;
+
+/// Files by their path in the job's folder.
+type Files = BTreeMap<String, Vec<u8>>;
+
+/// A way to tell of a job.
+pub(super) type TellJob = dyn Fn(&Plan, &DryFit, &[Check], &Files) -> Document;
+
+/// What a section tells of.
+struct Sheet<'a> {
+    plan: &'a Plan,
+    /// The dry fit of the shapes as cut.
+    fit: &'a DryFit,
+    /// All checks, those of the files too.
+    checks: &'a [Check],
+    /// The files of the job so far, its pictures among them.
+    files: &'a Files,
+    /// How numbers are written.
+    numbers: Numbers,
+}
+
+/// A section, or `None` where there is nothing to tell.
+type Tell = fn(&Sheet<'_>) -> Option<Section>;
+
+/// The sections in order.
+const SECTIONS: &[Tell] = &[
+    overview::section,
+    cautions::section,
+    coupon::section,
+    stock::section,
+    cut_list::section,
+    sticks::section,
+    nest::section,
+    settings::section,
+    setups::section,
+    story::section,
+    infill::section,
+    surround::section,
+    assembly::section,
+    times::section,
+    checks::section,
+];
+
+impl Sheet<'_> {
+    /// How many panels are made.
+    fn quantity(&self) -> u64 {
+        u64::from(self.plan.files.panel.quantity)
+    }
+
+    /// A picture of the job's folder, no larger than the page.
+    fn picture(&self, path: &str, alt: String) -> Option<Figure> {
+        let svg = self.files.get(path)?.clone();
+        Some(Figure {
+            svg,
+            alt,
+            caption: format!("{path} in the job's folder. Figures in the picture are mm."),
+            size: Size::Fit,
+        })
+    }
+
+    /// An end of a bar in words.
+    fn end(&self, end: End) -> String {
+        let angle = self.numbers.angle(end.angle_deg);
+        match end.shape {
+            EndShape::Square => "square".to_owned(),
+            EndShape::Skew => format!("skew {angle}"),
+            EndShape::Point => {
+                let least = end.angle_deg.min(180.0 - end.angle_deg);
+                format!("point {}", self.numbers.angle(least))
+            }
+        }
+    }
+
+    /// Face and depth of a bar.
+    fn section_of(&self, face: f64, depth: f64) -> String {
+        format!("{} × {}", self.numbers.fine(face), self.numbers.fine(depth))
+    }
+}
+
+/// The document of a job.
+pub(super) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
+    let spec = plan.files.panel.sheet;
+    let sheet = Sheet {
+        plan,
+        fit,
+        checks,
+        files,
+        numbers: Numbers { units: spec.units },
+    };
+    Document {
+        title: plan.files.panel.name.clone(),
+        paper: spec.paper,
+        sections: SECTIONS.iter().filter_map(|tell| tell(&sheet)).collect(),
+    }
+}
+
+/// The files of the sheet, and what went wrong with them in words: a sheet that cannot be made must not
+/// lose the cut files.
+pub(super) fn add(tell: impl FnOnce(&Files) -> Document, files: &mut Files) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let Some(document) = guarded(|| tell(files)) else {
+        warnings.push(lost(
+            "sheet.html and sheet.pdf",
+            "of a fault of the program",
+        ));
+        return warnings;
+    };
+    match guarded(|| html(&document)) {
+        Some(bytes) => _ = files.insert("sheet.html".to_owned(), bytes),
+        None => warnings.push(lost("sheet.html", "of a fault of the program")),
+    }
+    match guarded(|| pdf(&document)) {
+        Some(Ok(pdf)) => {
+            files.insert("sheet.pdf".to_owned(), pdf.bytes);
+            if !pdf.missing.is_empty() {
+                let list: Vec<String> = pdf.missing.iter().map(char::to_string).collect();
+                warnings.push(format!(
+                    "sheet.pdf: its letters lack {}; a question mark stands for each",
+                    list.join(" ")
+                ));
+            }
+        }
+        Some(Err(e)) => warnings.push(lost("sheet.pdf", &e.to_string())),
+        None => warnings.push(lost("sheet.pdf", "of a fault of the program")),
+    }
+    warnings
+}
+
+fn lost(what: &str, why: &str) -> String {
+    format!("no {what}, because {why}; all cut files are there and proven")
+}
+
+/// What a writer makes; `None` where it, or a library that it calls, breaks down.
+fn guarded<T>(write: impl FnOnce() -> T) -> Option<T> {
+    // Nothing that a broken writer has touched is used again.
+    catch_unwind(AssertUnwindSafe(write)).ok()
+}
+
+/// The word for lengths in a heading of a table.
+fn in_unit(what: &str, numbers: Numbers) -> String {
+    match numbers.units {
+        Units::Mm => format!("{what}, mm"),
+        Units::Inch => format!("{what}, in"),
+    }
+}
+
+/// `1 stick`, `2 sticks`.
+fn counted(n: usize, what: &str) -> String {
+    if n == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{n} {what}s")
+    }
+}

@@ -1,0 +1,82 @@
+//! What comes from which strip or sheet, and what is left of it.
+
+use std::collections::BTreeMap;
+
+use super::{Sheet, in_unit};
+use crate::setup::{FlatSheet, Placement};
+use crate::sheet::{Block, Page, Section, Table};
+use crate::stock::Nest;
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let plan = sheet.plan;
+    let mut blocks = Vec::new();
+    if let Some(edge) = plan.edge_up() {
+        let stick = |place: &Placement| place.id.clone();
+        one(
+            sheet,
+            &mut blocks,
+            0,
+            (&edge.nest, edge.nest.sheets.as_slice()),
+            &stick,
+        );
+    }
+    for flat in plan.flats() {
+        let class = |place: &Placement| {
+            let piece = flat.layout.pieces.get(place.piece);
+            piece.map_or_else(String::new, |p| p.class.clone())
+        };
+        let nest = (&flat.nest, flat.layout.sheets.as_slice());
+        one(sheet, &mut blocks, flat.wood, nest, &class);
+    }
+    Some(Section {
+        title: "Nest and offcuts".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// The strips or sheets of one wood; `name` tells what a placement is of.
+fn one(
+    sheet: &Sheet<'_>,
+    blocks: &mut Vec<Block>,
+    wood: usize,
+    (nest, sheets): (&Nest, &[FlatSheet]),
+    name: &dyn Fn(&Placement) -> String,
+) {
+    let n = sheet.numbers;
+    let (material, _) = sheet.plan.files.wood(wood);
+    let offcut = format!("#{}", in_unit("Offcut", n));
+    let heads = ["No.", "Blank", "Pieces", "#Joined chains", &offcut];
+    let caption = format!(
+        "What comes from each strip or sheet of {}; the offcut goes back to the stock, square across",
+        material.name
+    );
+    let mut table = Table::new(caption, &heads);
+    for (s, offcut) in sheets.iter().zip(&nest.offcuts) {
+        let mut counts: BTreeMap<(usize, String), usize> = BTreeMap::new();
+        for place in &s.placements {
+            *counts.entry((place.piece, name(place))).or_default() += 1;
+        }
+        let told = counts
+            .iter()
+            .map(|((_, name), count)| format!("{count} × {name}"));
+        table.row([
+            s.number.to_string(),
+            s.stock.clone(),
+            told.collect::<Vec<_>>().join(", "),
+            s.chains.len().to_string(),
+            n.len(*offcut),
+        ]);
+    }
+    let used = match nest.used {
+        1 => "One strip or sheet".to_owned(),
+        n => format!("{n} strips or sheets"),
+    };
+    let bound = if nest.optimal {
+        "no fewer will do: proven".to_owned()
+    } else {
+        format!("at least {} are proven needed", nest.lower_bound)
+    };
+    blocks.push(Block::Text(format!("{used}; {bound}.")));
+    blocks.push(Block::Table(table));
+}

@@ -1,0 +1,141 @@
+//! The panel: its picture, its sizes, and what it is made from.
+
+use super::{Sheet, in_unit};
+use crate::panel::Layout;
+use crate::sheet::{Block, Figure, Page, Section, Size, Table};
+use crate::write::svg::check_bar_svg;
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let files = &sheet.plan.files;
+    let mut blocks = vec![
+        Block::Text(
+            "Print sheet.pdf at 100 %, without \"fit to page\". The bar must measure 100 mm on the paper: \
+             only then are the story sticks true."
+                .into(),
+        ),
+        Block::Figure(Figure {
+            svg: check_bar_svg(),
+            alt: "Check bar of 100 mm".into(),
+            caption: String::new(),
+            size: Size::True,
+        }),
+    ];
+    let (path, alt) = match &sheet.plan.coupon {
+        Some(_) => ("coupon.svg", "The coupon with its notches by number"),
+        None => (
+            "panel.svg",
+            "The panel from the front, every bar with the letter of its class",
+        ),
+    };
+    blocks.extend(sheet.picture(path, alt.into()).map(Block::Figure));
+    if sheet.plan.coupon.is_none() {
+        blocks.push(Block::Table(sizes(sheet)));
+        blocks.push(Block::Table(bars(sheet)));
+    }
+    let mut made = Table::new("Made with", &["What", "Name"]);
+    for (what, name) in [
+        ("machine", &files.machine.name),
+        ("material", &files.material.name),
+        ("stock", &files.stock.name),
+        ("post-processor", &files.post.name),
+    ] {
+        made.row([what.to_owned(), name.clone()]);
+    }
+    blocks.push(Block::Table(made));
+    let title = match &sheet.plan.coupon {
+        Some(_) => "The coupon",
+        None => "The panel",
+    };
+    Some(Section {
+        title: title.into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// Sizes over all, and pitches.
+fn sizes(sheet: &Sheet<'_>) -> Table {
+    let (n, panel) = (sheet.numbers, &sheet.plan.files.panel);
+    let lattice = &sheet.plan.lattice;
+    let bounds = lattice.bounds();
+    let by = |w: f64, h: f64| format!("{} × {} {}", n.len(w), n.len(h), n.unit());
+    let mut table = Table::new("Sizes", &["What", "Size"]);
+    let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
+    row("panels to make", panel.quantity.to_string());
+    if let Some(surround) = &sheet.plan.surround {
+        let framed = surround.bounds();
+        row(
+            "over all, with the surround",
+            by(framed.width(), framed.height()),
+        );
+    }
+    row("ground, trimmed", by(bounds.width(), bounds.height()));
+    row("depth, front to back", n.with_unit(lattice.depth));
+    row("layout", panel.ground.layout.name().to_owned());
+    match &panel.ground.layout {
+        Layout::Square {
+            pitch_across,
+            pitch_up,
+        } => {
+            row("pitch across", n.with_unit(*pitch_across));
+            row("pitch up", n.with_unit(*pitch_up));
+        }
+        Layout::Diamond {
+            pitch, angle_deg, ..
+        } => {
+            row("pitch along the bars", n.with_unit(*pitch));
+            row("bars rise at", n.angle(*angle_deg));
+        }
+        Layout::ThreeWay { pitch, .. }
+        | Layout::OpenThreeWay { pitch, .. }
+        | Layout::EightPoint { pitch } => row("pitch", n.with_unit(*pitch)),
+        Layout::Free(_) => {}
+    }
+    row(
+        "clearance in the joints",
+        n.fine_with_unit(lattice.clearance),
+    );
+    if panel.outline.overhang > 0.0 {
+        row(
+            "bars run past the outline by",
+            n.with_unit(panel.outline.overhang),
+        );
+    }
+    table
+}
+
+/// The families of bars.
+fn bars(sheet: &Sheet<'_>) -> Table {
+    let (n, lattice) = (sheet.numbers, &sheet.plan.lattice);
+    let heads = [
+        "Bars",
+        "#Bars each panel",
+        "#Place, 1 at the back",
+        "#Direction",
+    ];
+    let face = format!("#{}", in_unit("Face", n));
+    let measured = format!("#{}", in_unit("Face measured", n));
+    let heads: Vec<&str> = heads
+        .into_iter()
+        .chain([face.as_str(), measured.as_str()])
+        .collect();
+    let mut table = Table::new("Bars by family", &heads);
+    for (f, family) in lattice.families.iter().enumerate() {
+        let own = lattice.members.iter().filter(|m| m.family == f).count();
+        let [least, most] = lattice.faces.get(f).copied().unwrap_or([family.face; 2]);
+        let measured = if least < most {
+            format!("{} to {}", n.fine(least), n.fine(most))
+        } else {
+            n.fine(most)
+        };
+        table.row([
+            family.name.clone(),
+            own.to_string(),
+            family.rank.to_string(),
+            n.angle(family.direction_deg.rem_euclid(180.0)),
+            n.fine(family.face),
+            measured,
+        ]);
+    }
+    table
+}

@@ -1,0 +1,103 @@
+//! Tool, feed, speed and zero of every program.
+
+use super::{Sheet, counted, in_unit};
+use crate::job::edge_up::Work;
+use crate::job::plan::Cutting;
+use crate::path::{Head, Program, program_passes};
+use crate::sheet::{Block, Page, Section, Table};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let blocks = match &sheet.plan.cutting {
+        Cutting::Flat(flat) => {
+            let z = match flat.programs.first().map(|p| &p.head) {
+                Some(Head::Beam { .. }) => "Focus the beam on the top of the stock.",
+                _ => "Zero z on the bed under the stock, never on top of it.",
+            };
+            let steps = [
+                "Lay the strip or sheet with its grain along x and clamp it outside all cuts: the pictures of \
+                 the setups show where these are."
+                    .to_owned(),
+                format!("Zero x and y at the lower left corner of the stock. {z}"),
+                "Run the program above the work first, then cut.".to_owned(),
+                "Write its class on every piece before it is broken out.".to_owned(),
+            ];
+            vec![
+                Block::Table(settings(
+                    sheet,
+                    sheet.plan.flats().flat_map(|f| &f.programs),
+                )),
+                Block::Steps(steps.to_vec()),
+            ]
+        }
+        Cutting::EdgeUp(edge) => {
+            let fences = edge.runs.iter().filter(|r| r.work == Work::Fence).count();
+            let text = format!(
+                "{} of fences, {} of slots. A fence stays where it was milled until its clampings are cut. \
+                 What to do for each clamping stands below its picture.",
+                counted(fences, "program"),
+                counted(edge.runs.len() - fences, "program")
+            );
+            let beside = sheet.plan.beside.iter().flat_map(|f| &f.programs);
+            let programs = edge.runs.iter().map(|r| &r.program).chain(beside);
+            vec![Block::Text(text), Block::Table(settings(sheet, programs))]
+        }
+    };
+    Some(Section {
+        title: "Tool, feed and zero".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// Tool, feed, speed and passes of programs.
+fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) -> Table {
+    let n = sheet.numbers;
+    let passes = in_unit("Heights of the passes above the bed", n);
+    let heads = [
+        "Program",
+        "Tool",
+        "Feed",
+        "Speed or power",
+        "Plunge",
+        &passes,
+    ];
+    let mut table = Table::new("Tool, feed and speed", &heads);
+    for program in programs {
+        let (tool, speed, plunge) = match &program.head {
+            Head::Beam {
+                kerf,
+                power_percent,
+                ..
+            } => (
+                format!("beam, kerf {}", n.fine_with_unit(*kerf)),
+                format!("{power_percent:.0} %"),
+                "-".to_owned(),
+            ),
+            Head::Cutter {
+                diameter,
+                speed_rpm,
+                plunge_feed,
+                tool_number,
+                tool_name,
+                ..
+            } => (
+                format!(
+                    "T{tool_number} {tool_name}, cuts {}",
+                    n.fine_with_unit(*diameter)
+                ),
+                format!("{speed_rpm:.0} rev/min"),
+                n.feed(*plunge_feed),
+            ),
+        };
+        let heights: Vec<String> = program_passes(program).iter().map(|&z| n.fine(z)).collect();
+        table.row([
+            format!("gcode/{}.nc", program.stem),
+            tool,
+            n.feed(program.feed),
+            speed,
+            plunge,
+            heights.join(", "),
+        ]);
+    }
+    table
+}

@@ -1,0 +1,77 @@
+//! Setups: what lies or is clamped how, and which program cuts it.
+
+use super::{Sheet, counted};
+use crate::job::edge_up::EdgePlan;
+use crate::job::flat::FlatPlan;
+use crate::job::pictures::clamping;
+use crate::job::plan::Cutting;
+use crate::job::steps::gang_steps;
+use crate::sheet::{Block, Figure, Page, Section, Size};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let mut blocks = match &sheet.plan.cutting {
+        Cutting::Flat(flat) => sheets(sheet, flat),
+        Cutting::EdgeUp(edge) => clampings(sheet, edge),
+    };
+    let beside = sheet.plan.beside.iter();
+    blocks.extend(beside.flat_map(|flat| sheets(sheet, flat)));
+    Some(Section {
+        title: "Setups".into(),
+        page: Page::Broad,
+        blocks,
+    })
+}
+
+fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
+    let mut blocks = Vec::new();
+    for (s, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+        let what = format!(
+            "{}: gcode/{}.nc",
+            upper(&flat.layout.title(s)),
+            program.stem
+        );
+        blocks.push(Block::Heading(what));
+        let alt = format!(
+            "{} of {} mm with {} and the path of the head",
+            s.stock,
+            s.length,
+            counted(s.placements.len(), "piece")
+        );
+        let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
+        blocks.extend(picture.map(Block::Figure));
+    }
+    blocks
+}
+
+fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
+    let plan = sheet.plan;
+    let mut blocks = Vec::new();
+    let of = edge.order.len();
+    for (number, &at) in (1..).zip(&edge.order) {
+        blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
+        let picture = clamping(plan, edge, number, &[]).map(|svg| Figure {
+            svg,
+            alt: format!("Clamping {number} from above and from the side: gang, fence, rails and holds"),
+            caption: format!(
+                "pictures/clamping-{number:02}.svg in the job's folder has the steps below it. Figures in \
+                 the picture are mm."
+            ),
+            size: Size::Fit,
+        });
+        blocks.extend(picture.map(Block::Figure));
+        blocks.push(Block::Steps(gang_steps(
+            edge,
+            at,
+            &plan.files,
+            plan.coupon.as_ref(),
+        )));
+    }
+    blocks
+}
+
+/// With a capital letter.
+fn upper(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(chars).collect()
+}

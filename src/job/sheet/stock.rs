@@ -1,0 +1,139 @@
+//! What to buy and to mill.
+
+use std::collections::BTreeMap;
+
+use super::{Sheet, counted, in_unit};
+use crate::job::edge_up::Bench;
+use crate::panel::InfillCut;
+use crate::setup::Seat;
+use crate::sheet::{Block, Page, Section, Table};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let (n, plan) = (sheet.numbers, sheet.plan);
+    let mut blocks = vec![Block::Table(blanks(sheet))];
+    if let Some(edge) = plan.edge_up() {
+        let length = format!("#{}", in_unit("Length", n));
+        let size = in_unit("Face × depth", n);
+        let heads = [
+            "Sticks",
+            "#To keep",
+            "#Spares",
+            "#Dummies",
+            &length,
+            &size,
+            "#Together",
+        ];
+        let mut table = Table::new("Milled to size, all sides, before notching", &heads);
+        for (class, bench) in edge.sticks.classes.iter().zip(&edge.benches) {
+            let dummies = dummies(bench);
+            let all = (class.count + class.spares) as usize + dummies;
+            table.row([
+                class.id.clone(),
+                class.count.to_string(),
+                class.spares.to_string(),
+                dummies.to_string(),
+                n.len(class.length),
+                sheet.section_of(class.face[1], plan.lattice.depth),
+                n.long(class.length * all as f64),
+            ]);
+        }
+        blocks.push(Block::Table(table));
+        blocks.push(Block::Text(
+            "A dummy is any stick of this face and depth, and is not in the nest: it fills an outermost place \
+             of a gang, and serves again."
+                .into(),
+        ));
+    }
+    let more = others(sheet);
+    if !more.rows.is_empty() {
+        blocks.push(Block::Table(more));
+    }
+    Some(Section {
+        title: "Stock to buy".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// How many dummies lie in a gang at one time.
+fn dummies(bench: &Bench) -> usize {
+    let loads = bench.gangs.iter().flat_map(|gang| &gang.loads);
+    let dummies = loads.map(|load| load.iter().filter(|&&s| s == Seat::Dummy).count());
+    dummies.max().unwrap_or(0)
+}
+
+/// Blanks that are alike: wood, name, and the bits of their sizes.
+type Blank<'a> = (usize, &'a str, [u64; 3]);
+
+/// Strips and sheets of the nest, alike ones together.
+fn blanks(sheet: &Sheet<'_>) -> Table {
+    let (n, plan) = (sheet.numbers, sheet.plan);
+    let strips = plan.edge_up().map(|edge| (0, edge.nest.sheets.as_slice()));
+    let flats = plan
+        .flats()
+        .map(|flat| (flat.wood, flat.layout.sheets.as_slice()));
+    let mut counts: BTreeMap<Blank<'_>, (usize, [f64; 3])> = BTreeMap::new();
+    for (wood, sheets) in strips.into_iter().chain(flats) {
+        for s in sheets {
+            let size = [s.length, s.width, s.thickness];
+            let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
+            counts.entry(key).or_insert((0, size)).0 += 1;
+        }
+    }
+    let size = in_unit("Length × width × thickness", n);
+    let heads = ["Blank", "Material", "#How many", &size];
+    let mut table = Table::new("Strips and sheets", &heads);
+    for ((wood, name, _), (count, [l, w, t])) in counts {
+        table.row([
+            name.to_owned(),
+            plan.files.wood(wood).0.name.clone(),
+            count.to_string(),
+            format!("{} × {} × {}", n.len(l), n.len(w), n.fine(t)),
+        ]);
+    }
+    table
+}
+
+/// Wood that is cut by hand: surround and infill.
+fn others(sheet: &Sheet<'_>) -> Table {
+    let (n, plan) = (sheet.numbers, sheet.plan);
+    let quantity = sheet.quantity() as f64;
+    let size = in_unit("Face × depth", n);
+    let heads = ["For", size.as_str(), "#Length"];
+    let mut table = Table::new("By hand", &heads);
+    if let Some(surround) = &plan.surround
+        && let Some(stock) = &surround.stock
+    {
+        let lengths = stock.lengths.as_ref().map_or_else(String::new, |l| {
+            format!(
+                ", as {} of {}",
+                counted(l.cut.len(), "length"),
+                n.with_unit(l.length)
+            )
+        });
+        table.row([
+            "surround".to_owned(),
+            sheet.section_of(surround.face, surround.depth),
+            format!("{}{lengths}", n.long(stock.total)),
+        ]);
+    }
+    let asked = plan.files.panel.infill.as_ref();
+    let by_hand = asked.filter(|i| i.cut == InfillCut::ByHand);
+    if let (Some(asked), Some(infill)) = (by_hand, &plan.infill) {
+        let mut lengths: BTreeMap<[u64; 2], ([f64; 2], f64)> = BTreeMap::new();
+        for class in &infill.classes {
+            let one = class.cut_length(asked.allowance) + asked.shooting;
+            let size = [class.face, class.filling.depth];
+            let entry = lengths.entry(size.map(f64::to_bits)).or_insert((size, 0.0));
+            entry.1 += one * class.pieces.len() as f64;
+        }
+        for ([face, depth], length) in lengths.into_values() {
+            table.row([
+                "infill".to_owned(),
+                sheet.section_of(face, depth),
+                format!("{} without waste", n.long(length * quantity)),
+            ]);
+        }
+    }
+    table
+}

@@ -1,0 +1,189 @@
+//! Story sticks at true size: every stick, and every class of bars.
+
+use super::{Sheet, counted};
+use crate::lattice::{ClassNotch, End, JointShape};
+use crate::sheet::{Block, Figure, Page, Section, Size};
+use crate::write::pdf::room;
+use crate::write::svg::{StoryCut, StoryNotch, StoryView, story_room, story_svg};
+
+/// What two pages of one story stick show alike, mm.
+const OVERLAP: f64 = 20.0;
+/// Most pictures of the section: some thirty pages.
+const MOST: usize = 120;
+
+/// A bar to be drawn.
+struct Bar {
+    title: String,
+    length: f64,
+    face: f64,
+    ends: [End; 2],
+    notches: Vec<StoryNotch>,
+    cuts: Vec<StoryCut>,
+}
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let bars = bars(sheet);
+    if bars.is_empty() {
+        return None;
+    }
+    let [short, long] = sheet.plan.files.panel.sheet.paper.size();
+    let width = room([long, short])[0];
+    let text = "True size where the bar at its head measures 100 mm. Lay the bar on its lines and mark it: \
+                figures are middles of notches along the centre line from the first end. Back edges are drawn \
+                with the bar turned over about its long axis. Where a story stick goes on over the next page, \
+                cut one page at a join and lay its line on that of the other.";
+    let mut blocks = vec![Block::Text(text.into())];
+    let mut drawn = 0;
+    let mut left_out: Vec<&str> = Vec::new();
+    for (k, bar) in bars.iter().enumerate() {
+        let parts = parts(bar.length, story_room(width));
+        if drawn + parts.len() > MOST {
+            left_out.push(&bar.title);
+            continue;
+        }
+        drawn += parts.len();
+        blocks.extend(figures(sheet, k, bar, &parts, width).map(Block::Figure));
+    }
+    if !left_out.is_empty() {
+        blocks.push(Block::Text(format!(
+            "Not drawn, for want of room: {}. Their notches stand in the cut list.",
+            left_out.join("; ")
+        )));
+    }
+    Some(Section {
+        title: "Story sticks, 1 : 1".into(),
+        page: Page::Broad,
+        blocks,
+    })
+}
+
+/// The parts of a length that pages so wide show, each but the last overlapping the next.
+fn parts(length: f64, room: f64) -> Vec<[f64; 2]> {
+    let mut parts = vec![[0.0, length.min(room)]];
+    while let Some(&[_, to]) = parts.last()
+        && to < length
+    {
+        let from = to - OVERLAP;
+        parts.push([from, length.min(from + room)]);
+    }
+    parts
+}
+
+/// Sticks first, then classes.
+fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
+    let plan = sheet.plan;
+    let mut bars = Vec::new();
+    if plan.coupon.is_some() {
+        return bars;
+    }
+    if let Some(edge) = plan.edge_up() {
+        for stick in &edge.sticks.sticks {
+            let Some(class) = edge.sticks.classes.get(stick.class) else {
+                continue;
+            };
+            let mut cuts: Vec<StoryCut> = Vec::new();
+            for piece in &stick.pieces {
+                let id = plan
+                    .lattice
+                    .classes
+                    .get(piece.class)
+                    .map_or("", |c| c.id.as_str());
+                for (at, side) in piece.cut.iter().zip(["from", "to"]) {
+                    cuts.push(StoryCut {
+                        at: *at,
+                        label: format!("{id} {side} {}", sheet.numbers.len(*at)),
+                    });
+                }
+            }
+            let made = counted(stick.count as usize + stick.spares as usize, "stick");
+            bars.push(Bar {
+                title: format!("{}: {made}", stick.id),
+                length: class.length,
+                face: class.face[1],
+                ends: class.ends,
+                notches: notches(sheet, &class.notches),
+                cuts,
+            });
+        }
+    }
+    for class in &plan.lattice.classes {
+        let member = class
+            .members
+            .first()
+            .and_then(|&m| plan.lattice.members.get(m));
+        let face = member.and_then(|m| plan.lattice.faces.get(m.family));
+        bars.push(Bar {
+            title: format!("Class {}", class.id),
+            length: class.length,
+            face: face.map_or(0.0, |f| f[1]),
+            ends: class.ends,
+            notches: notches(sheet, &class.notches),
+            cuts: Vec::new(),
+        });
+    }
+    bars
+}
+
+fn notches(sheet: &Sheet<'_>, notches: &[ClassNotch]) -> Vec<StoryNotch> {
+    let one = |notch: &ClassNotch| StoryNotch {
+        at: notch.at,
+        label: sheet.numbers.len(notch.at),
+        edge: notch.edge,
+        walls_deg: match notch.shape {
+            JointShape::Skew => notch.angle_deg,
+            JointShape::Square => 90.0,
+        },
+        run: notch.run,
+        depth: notch.depth,
+    };
+    notches.iter().map(one).collect()
+}
+
+fn figures<'a>(
+    sheet: &'a Sheet<'_>,
+    number: usize,
+    bar: &'a Bar,
+    parts: &'a [[f64; 2]],
+    width: f64,
+) -> impl Iterator<Item = Figure> + 'a {
+    let n = sheet.numbers;
+    let joins: Vec<f64> = parts
+        .iter()
+        .skip(1)
+        .map(|[from, _]| from + 0.5 * OVERLAP)
+        .collect();
+    let depth = sheet.plan.lattice.depth;
+    parts.iter().enumerate().map(move |(k, part)| {
+        let page = match parts.len() {
+            1 => String::new(),
+            of => format!(", part {} of {of}", k + 1),
+        };
+        let title = format!("{}{page}", bar.title);
+        let note = format!(
+            "{} long, face {}, depth {}",
+            n.with_unit(bar.length),
+            n.fine_with_unit(bar.face),
+            n.fine_with_unit(depth)
+        );
+        let svg = story_svg(&StoryView {
+            id: &format!("story-{}-{}", number + 1, k + 1),
+            title: &title,
+            note: &note,
+            length: bar.length,
+            face: bar.face,
+            depth,
+            ends: bar.ends,
+            notches: &bar.notches,
+            cuts: &bar.cuts,
+            joins: &joins,
+            part: *part,
+            width,
+        });
+        Figure {
+            svg,
+            alt: format!("Story stick at true size: {title}"),
+            caption: String::new(),
+            size: Size::True,
+        }
+    })
+}

@@ -1,0 +1,94 @@
+//! A sheet that cannot be made must not lose the cut files.
+
+use std::collections::BTreeSet;
+
+use super::document;
+use crate::job::{Made, Plan, deliver, plan};
+use crate::panel::JobFiles;
+use crate::sheet::{Block, Figure, Page, Section, Size};
+
+fn demo() -> Plan {
+    plan(JobFiles::builtin_panel("demo").unwrap(), &mut |_| {}).unwrap()
+}
+
+fn warnings_in(made: &Made) -> Vec<String> {
+    let job: serde_json::Value = serde_json::from_slice(made.summary()).unwrap();
+    serde_json::from_value(job["warnings"].clone()).unwrap()
+}
+
+/// Everything but the sheet, and the summary that lists it.
+fn others(made: &Made) -> BTreeSet<&str> {
+    let names = made.files.keys().map(String::as_str);
+    names
+        .filter(|n| !n.starts_with("sheet.") && *n != "job.json")
+        .collect()
+}
+
+#[test]
+fn a_sheet_that_breaks_down_loses_nothing_else() {
+    let plan = demo();
+    let whole = Made::of(&plan, &mut |_| {}).unwrap();
+    assert!(whole.files.contains_key("sheet.html") && whole.files.contains_key("sheet.pdf"));
+    assert_eq!(
+        warnings_in(&whole),
+        plan.warnings,
+        "a sound sheet warns of nothing"
+    );
+
+    let broken = Made::with_sheet(&plan, &mut |_| {}, &|_, _, _, _| panic!("injected fault"));
+    let broken = broken.unwrap();
+    assert_eq!(others(&broken), others(&whole), "all else is there");
+    assert!(broken.files.keys().all(|name| !name.starts_with("sheet.")));
+    assert_eq!(broken.warnings, warnings_in(&broken));
+    let told = broken.warnings.last().unwrap();
+    assert!(
+        told.starts_with("no sheet.html and sheet.pdf") && told.contains("cut files are there"),
+        "{told}"
+    );
+    let dir = tempfile::TempDir::new().unwrap();
+    let out = dir.path().join("job");
+    deliver(&out, &broken.files).unwrap();
+    assert!(out.join("gcode/sheet-01.nc").is_file() && !out.join("sheet.pdf").exists());
+}
+
+#[test]
+fn a_picture_too_large_for_its_page_costs_the_pdf_alone() {
+    let plan = demo();
+    let too_large = |plan: &Plan, fit: &_, checks: &[_], files: &_| {
+        let mut document = document(plan, fit, checks, files);
+        let svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"500mm\" height=\"20mm\"/>";
+        document.sections.push(Section {
+            title: "Injected".into(),
+            page: Page::Upright,
+            blocks: vec![Block::Figure(Figure {
+                svg: svg.into(),
+                alt: "half a metre".into(),
+                caption: String::new(),
+                size: Size::True,
+            })],
+        });
+        document
+    };
+    let made = Made::with_sheet(&plan, &mut |_| {}, &too_large).unwrap();
+    assert!(made.files.contains_key("sheet.html") && !made.files.contains_key("sheet.pdf"));
+    assert!(made.files.contains_key("gcode/sheet-01.nc"));
+    let told = warnings_in(&made);
+    let told = told.last().unwrap();
+    assert!(
+        told.starts_with("no sheet.pdf") && told.contains("half a metre"),
+        "{told}"
+    );
+}
+
+#[test]
+fn a_letter_that_the_fonts_lack_is_told() {
+    let mut files = JobFiles::builtin_panel("demo").unwrap();
+    files.panel.name = "組子 panel".into();
+    let made = Made::of(&plan(files, &mut |_| {}).unwrap(), &mut |_| {}).unwrap();
+    assert!(made.files.contains_key("sheet.pdf"));
+    let told = made.warnings.last().unwrap();
+    assert!(
+        told.contains('組') && told.contains("question mark"),
+        "{told}"
+    );
+}

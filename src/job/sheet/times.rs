@@ -1,0 +1,60 @@
+//! How long the machine runs, estimated.
+
+use super::Sheet;
+use crate::job::edge_up::Work;
+use crate::path::{Program, program_minutes};
+use crate::sheet::{Block, Page, Section, Table};
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let (n, plan) = (sheet.numbers, sheet.plan);
+    let mut table = Table::new("Programs", &["Program", "#Runs", "#Each run", "#Together"]);
+    let mut sum = 0.0;
+    for (program, runs) in programs(sheet) {
+        let minutes = program_minutes(program, plan.files.machine.travel_feed);
+        sum += minutes * runs as f64;
+        table.row([
+            format!("gcode/{}.nc", program.stem),
+            runs.to_string(),
+            n.minutes(minutes),
+            n.minutes(minutes * runs as f64),
+        ]);
+    }
+    Some(Section {
+        title: "Times".into(),
+        page: Page::Upright,
+        blocks: vec![
+            Block::Text(format!(
+                "Estimates: about {} of cutting in all. They leave out acceleration, clamping, and all work \
+                 by hand.",
+                n.minutes(sum)
+            )),
+            Block::Table(table),
+        ],
+    })
+}
+
+/// Every program, and how often it is run.
+fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
+    match (sheet.plan.flat(), sheet.plan.edge_up()) {
+        (Some(_), _) => flats(sheet).collect(),
+        (_, Some(edge)) => {
+            let loads = |&(b, g): &(usize, usize)| {
+                let gang = edge.benches.get(b).and_then(|bench| bench.gangs.get(g));
+                gang.map_or(0, |gang| gang.loads.len())
+            };
+            let runs = |run: &crate::job::edge_up::Run| match run.work {
+                Work::Slots => run.uses.iter().map(loads).sum(),
+                Work::Fence => 1,
+            };
+            let runs = edge.runs.iter().map(|r| (&r.program, runs(r)));
+            runs.chain(flats(sheet)).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Programs of sheets: each is run once.
+fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a Program, usize)> {
+    let programs = sheet.plan.flats().flat_map(|flat| &flat.programs);
+    programs.map(|p| (p, 1))
+}

@@ -1,0 +1,193 @@
+//! The fonts of the sheet: bytes that the program carries, never the system's.
+
+use std::cell::RefCell;
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use krilla::text::Font;
+use skrifa::charmap::Charmap;
+use skrifa::metrics::GlyphMetrics;
+use skrifa::prelude::{LocationRef, Size};
+use skrifa::{FontRef, MetadataProvider};
+use usvg::fontdb::Database;
+
+/// How a line of text looks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Look {
+    /// Height of the letters' square, mm.
+    pub size: f64,
+    pub bold: bool,
+}
+
+impl Look {
+    pub(super) const fn new(size: f64) -> Self {
+        Self { size, bold: false }
+    }
+
+    pub(super) const fn bold(self) -> Self {
+        Self { bold: true, ..self }
+    }
+
+    /// From one line to the next, mm.
+    pub(super) fn line(self) -> f64 {
+        1.32 * self.size
+    }
+
+    /// From the top of a line to its base line, mm.
+    pub(super) fn ascent(self) -> f64 {
+        0.98 * self.size
+    }
+}
+
+/// A font, and how wide its letters are.
+struct Face {
+    font: Font,
+    letters: Charmap<'static>,
+    widths: GlyphMetrics<'static>,
+    em: f64,
+}
+
+impl Face {
+    fn new(bytes: &'static [u8]) -> Option<Self> {
+        let read = FontRef::new(bytes).ok()?;
+        let font = Font::new(bytes.into(), 0)?;
+        let em = f64::from(font.units_per_em());
+        Some(Self {
+            font,
+            letters: read.charmap(),
+            widths: read.glyph_metrics(Size::unscaled(), LocationRef::default()),
+            em,
+        })
+    }
+
+    /// In parts of the letters' square.
+    fn width(&self, c: char) -> f64 {
+        let glyph = self.letters.map(c);
+        let units = glyph.and_then(|g| self.widths.advance_width(g));
+        f64::from(units.unwrap_or(0.0)) / self.em
+    }
+}
+
+/// Plain and bold letters, and the same for pictures.
+pub(super) struct Fonts {
+    plain: Face,
+    bold: Face,
+    pictures: Arc<Database>,
+    family: String,
+    missing: RefCell<BTreeSet<char>>,
+}
+
+impl Fonts {
+    /// `None` where the bytes are no fonts.
+    pub(super) fn new() -> Option<Self> {
+        let [plain, bold] = [
+            dejavu::sans_condensed::regular(),
+            dejavu::sans_condensed::bold(),
+        ];
+        let mut pictures = Database::new();
+        for bytes in [plain, bold] {
+            pictures.load_font_source(usvg::fontdb::Source::Binary(Arc::new(bytes)));
+        }
+        let family = pictures.faces().next()?.families.first()?.0.clone();
+        pictures.set_sans_serif_family(&family);
+        Some(Self {
+            plain: Face::new(plain)?,
+            bold: Face::new(bold)?,
+            pictures: Arc::new(pictures),
+            family,
+            missing: RefCell::default(),
+        })
+    }
+
+    fn face(&self, look: Look) -> &Face {
+        if look.bold { &self.bold } else { &self.plain }
+    }
+
+    pub(super) fn font(&self, look: Look) -> Font {
+        self.face(look).font.clone()
+    }
+
+    /// How pictures are read: with these fonts and no others.
+    pub(super) fn for_pictures(&self) -> usvg::Options<'static> {
+        usvg::Options {
+            fontdb: Arc::clone(&self.pictures),
+            font_family: self.family.clone(),
+            ..usvg::Options::default()
+        }
+    }
+
+    /// Width of a text, mm.
+    pub(super) fn width(&self, text: &str, look: Look) -> f64 {
+        let face = self.face(look);
+        look.size * text.chars().map(|c| face.width(c)).sum::<f64>()
+    }
+
+    /// The text with a question mark for each character that the fonts do not have.
+    pub(super) fn printable(&self, text: &str) -> String {
+        let known = |c: char| {
+            c.is_ascii_whitespace()
+                || [&self.plain, &self.bold]
+                    .iter()
+                    .all(|f| f.letters.map(c).is_some_and(|g| g.to_u32() != 0))
+        };
+        let mut one = |c: char| {
+            if known(c) {
+                return c;
+            }
+            self.missing.borrow_mut().insert(c);
+            '?'
+        };
+        text.chars().map(&mut one).collect()
+    }
+
+    /// What [`Fonts::printable`] has replaced so far.
+    pub(super) fn missing(&self) -> BTreeSet<char> {
+        self.missing.borrow().clone()
+    }
+
+    /// A text broken into lines no wider than `room`, mm; a word that is wider is broken within.
+    pub(super) fn lines(&self, text: &str, look: Look, room: f64) -> Vec<String> {
+        let mut lines: Vec<String> = Vec::new();
+        let mut line = String::new();
+        for word in self.printable(text).split_whitespace() {
+            let longer = if line.is_empty() {
+                word.to_owned()
+            } else {
+                format!("{line} {word}")
+            };
+            if self.width(&longer, look) <= room {
+                line = longer;
+                continue;
+            }
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            for c in word.chars() {
+                line.push(c);
+                if self.width(&line, look) > room && line.chars().count() > 1 {
+                    line.pop();
+                    lines.push(std::mem::replace(&mut line, c.to_string()));
+                }
+            }
+        }
+        lines.push(line);
+        lines
+    }
+
+    /// A text cut short with an ellipsis where it is wider than `room`, mm.
+    pub(super) fn shortened(&self, text: &str, look: Look, room: f64) -> String {
+        let text = self.printable(text);
+        if self.width(&text, look) <= room {
+            return text;
+        }
+        let mut kept = String::new();
+        for c in text.chars() {
+            kept.push(c);
+            if self.width(&kept, look) + self.width("…", look) > room {
+                kept.pop();
+                break;
+            }
+        }
+        format!("{}…", kept.trim_end())
+    }
+}
