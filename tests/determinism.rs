@@ -172,6 +172,10 @@ fn nothing_tells_where_or_when() {
             !found.contains("a-name-to-find"),
             "{name} tells its own name"
         );
+        // Its streams are compressed: what looks like a number there is none.
+        if name.ends_with(".pdf") {
+            continue;
+        }
         let nought = |n: &&str| n.starts_with('-') && n.parse() == Ok(0.0);
         let mut minus = found.split(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-'));
         assert_eq!(minus.find(nought), None, "{name} has a negative nought");

@@ -92,7 +92,7 @@ fn a_panel_that_is_not_there_is_told_so() {
     assert_eq!(
         files[0].to_string(),
         "error: there is no built-in panel `chek`\n--> chek\n = help: did you mean `check`? \
-         built in: check, demo, hemp-leaf-card, hemp-leaf-outlines, router-square, three-way-card"
+         built in: check, demo, hemp-leaf-card, hemp-leaf-outlines, hexagon-card, router-square, three-way-card"
     );
 }
 

@@ -39,7 +39,7 @@ mod tests {
         assert_eq!(roundest(range(59.7, 61.2), 59.9), 60.0);
         assert_eq!(roundest(range(59.7, 61.2), 61.19), 61.0);
         assert_eq!(roundest(range(63.52, 63.64), 63.53), 63.6);
-        assert_eq!(roundest(range(63.521, 63.529), 63.5), 63.525);
+        assert_eq!(roundest(range(63.521, 63.529), 63.5), 63.521);
         assert_eq!(roundest(range(0.1 + 0.2, 0.3), 0.3), 0.3);
         assert_eq!(roundest(range(1.23456789, 1.23456789), 9.0), 1.234568);
         assert_eq!(roundest(range(-0.2, 0.3), -0.1), 0.0);
