@@ -1,15 +1,19 @@
 //! Edge-up cutting: sticks, the clampings of each class of sticks, and the programs that they run.
 
+mod first_pieces;
+
+use first_pieces::{back_edge, first_ends};
+
 use super::error::JobError;
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
 use crate::geom::SAME_PIECE;
-use crate::lattice::{Edge, Lattice, Member};
+use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
 use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
 use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
-use crate::stock::{Nest, StickClass, StickPiece, StickPlan};
+use crate::stock::{Nest, StickClass, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
 #[derive(Debug)]
@@ -339,55 +343,6 @@ fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClas
     }
 }
 
-/// Every member that the first piece of a stick of a class becomes, with that piece.
-fn first_members<'a>(
-    lattice: &'a Lattice,
-    sticks: &'a StickPlan,
-    class: usize,
-) -> impl Iterator<Item = (&'a StickPiece, &'a Member)> {
-    let mine = sticks.sticks.iter().filter(move |s| s.class == class);
-    mine.filter_map(|stick| stick.pieces.first())
-        .flat_map(move |piece| {
-            let of = lattice.classes.get(piece.class);
-            let members = of.map_or(&[][..], |c| c.members.as_slice());
-            members.iter().map(move |&m| (piece, &lattice.members[m]))
-        })
-}
-
-/// Where the first pieces of all sticks of a class have begun, and up to where nothing of any is kept when
-/// the panel is trimmed, along the centre line from the datum end, mm.
-fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) -> [f64; 2] {
-    let mut found = [0.0, f64::INFINITY];
-    for (piece, member) in first_members(lattice, sticks, class) {
-        let (lo, hi) = lattice.kept_span(member);
-        // From the member to the class's piece and on to the stick.
-        let beyond = if member.turn.swaps_ends() == piece.turn.swaps_ends() {
-            lo - member.from
-        } else {
-            member.to - hi
-        };
-        found = [
-            f64::max(found[0], piece.cut[0]),
-            f64::min(found[1], piece.cut[0] + beyond),
-        ];
-    }
-    found
-}
-
-/// The edge of the sticks of a class that ends at the back of the panel in every first piece; `None` where
-/// it is not the same in all.
-fn back_edge(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<Edge> {
-    let mut edges = first_members(lattice, sticks, class).map(|(piece, member)| {
-        if member.turn.swaps_edges() == piece.turn.swaps_edges() {
-            Edge::Back
-        } else {
-            Edge::Front
-        }
-    });
-    let first = edges.next()?;
-    edges.all(|e| e == first).then_some(first)
-}
-
 /// The stick in each place of each load: those that are kept in the order of the plan, then spares.
 fn ids(sticks: &StickPlan, class: usize, gang: &Gang) -> Vec<Vec<String>> {
     let mine = || sticks.sticks.iter().filter(|s| s.class == class);
@@ -435,7 +390,7 @@ fn tool_checks(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lattice::{ClassNotch, JointShape};
+    use crate::lattice::{ClassNotch, Edge, JointShape};
 
     /// A class of sticks with a clamping for each direction, in this order.
     fn bench(ways: &[f64]) -> Bench {

@@ -1,0 +1,54 @@
+//! What the first pieces of the sticks of a class become: where the orientation mark may stand, and which edge
+//! ends at the back.
+
+use crate::lattice::{Edge, Lattice, Member};
+use crate::stock::{StickPiece, StickPlan};
+
+/// Every member that the first piece of a stick of a class becomes, with that piece.
+fn first_members<'a>(
+    lattice: &'a Lattice,
+    sticks: &'a StickPlan,
+    class: usize,
+) -> impl Iterator<Item = (&'a StickPiece, &'a Member)> {
+    let mine = sticks.sticks.iter().filter(move |s| s.class == class);
+    mine.filter_map(|stick| stick.pieces.first())
+        .flat_map(move |piece| {
+            let of = lattice.classes.get(piece.class);
+            let members = of.map_or(&[][..], |c| c.members.as_slice());
+            members.iter().map(move |&m| (piece, &lattice.members[m]))
+        })
+}
+
+/// Where the first pieces of all sticks of a class have begun, and up to where nothing of any is kept when
+/// the panel is trimmed, along the centre line from the datum end, mm.
+pub(super) fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) -> [f64; 2] {
+    let mut found = [0.0, f64::INFINITY];
+    for (piece, member) in first_members(lattice, sticks, class) {
+        let (lo, hi) = lattice.kept_span(member);
+        // From the member to the class's piece and on to the stick.
+        let beyond = if member.turn.swaps_ends() == piece.turn.swaps_ends() {
+            lo - member.from
+        } else {
+            member.to - hi
+        };
+        found = [
+            f64::max(found[0], piece.cut[0]),
+            f64::min(found[1], piece.cut[0] + beyond),
+        ];
+    }
+    found
+}
+
+/// The edge of the sticks of a class that ends at the back of the panel in every first piece; `None` where
+/// it is not the same in all.
+pub(super) fn back_edge(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<Edge> {
+    let mut edges = first_members(lattice, sticks, class).map(|(piece, member)| {
+        if member.turn.swaps_edges() == piece.turn.swaps_edges() {
+            Edge::Back
+        } else {
+            Edge::Front
+        }
+    });
+    let first = edges.next()?;
+    edges.all(|e| e == first).then_some(first)
+}
