@@ -116,21 +116,9 @@ impl FitArgs {
                 self.tolerance
             ));
         }
-        let square = matches!(panel.ground.layout, Layout::Square { .. });
-        let own = match panel.ground.layout {
-            Layout::Square {
-                pitch_across,
-                pitch_up,
-            } => [pitch_across, pitch_up],
-            Layout::Diamond { pitch, .. }
-            | Layout::ThreeWay { pitch, .. }
-            | Layout::OpenThreeWay { pitch, .. }
-            | Layout::EightPoint { pitch } => [pitch; 2],
-            // Told by the search.
-            Layout::Free(_) => [1.0; 2],
-        };
-        if self.pitch_up.is_some() && !square {
-            let layout = panel.ground.layout.name();
+        let layout = &panel.ground.layout;
+        if self.pitch_up.is_some() && !matches!(layout, Layout::Square { .. }) {
+            let layout = layout.name();
             return wrong(format!(
                 "--pitch-up is for the square layout: {layout} has one pitch"
             ));
@@ -139,6 +127,8 @@ impl FitArgs {
             least: 0.8 * pitch,
             greatest: 1.2 * pitch,
         };
+        // Free families are refused by the search.
+        let own = layout.pitches().unwrap_or([1.0; 2]);
         let pitch = self.pitch.unwrap_or(about(own[0]));
         let pitch_up = self.pitch_up.or(self.pitch).unwrap_or(about(own[1]));
         let own = panel.surround.as_ref();

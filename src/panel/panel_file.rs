@@ -131,6 +131,22 @@ impl Layout {
         }
     }
 
+    /// Pitches across and up, mm, the same twice where one sets both; `None` for free families.
+    #[must_use]
+    pub fn pitches(&self) -> Option<[f64; 2]> {
+        match *self {
+            Self::Square {
+                pitch_across,
+                pitch_up,
+            } => Some([pitch_across, pitch_up]),
+            Self::Diamond { pitch, .. }
+            | Self::ThreeWay { pitch, .. }
+            | Self::OpenThreeWay { pitch, .. }
+            | Self::EightPoint { pitch } => Some([pitch; 2]),
+            Self::Free(_) => None,
+        }
+    }
+
     /// Names of the layout's families in the order of [`Ground::families`]; a free layout names its own.
     #[must_use]
     pub fn family_names(&self) -> &'static [&'static str] {

@@ -100,22 +100,11 @@ struct Search<'a> {
 impl<'a> Search<'a> {
     fn new(panel: &'a Panel, measured: &Measured, asked: &'a Asked) -> Result<Self, SizeError> {
         let layout = &panel.ground.layout;
-        let (steps, own) = match *layout {
-            Layout::Square {
-                pitch_across,
-                pitch_up,
-            } => (
-                Steps::Two(pitch_up / pitch_across),
-                [pitch_across, pitch_up],
-            ),
-            Layout::Diamond { pitch, .. } if asked.angle.is_some() => {
-                (Steps::Turned, [pitch, pitch])
-            }
-            Layout::Diamond { pitch, .. }
-            | Layout::ThreeWay { pitch, .. }
-            | Layout::OpenThreeWay { pitch, .. }
-            | Layout::EightPoint { pitch } => (Steps::Tied, [pitch, pitch]),
-            Layout::Free(_) => return Err(SizeError::Free),
+        let own = layout.pitches().ok_or(SizeError::Free)?;
+        let steps = match layout {
+            Layout::Square { .. } => Steps::Two(own[1] / own[0]),
+            Layout::Diamond { .. } if asked.angle.is_some() => Steps::Turned,
+            _ => Steps::Tied,
         };
         if asked.angle.is_some() && !matches!(steps, Steps::Turned) {
             return Err(SizeError::NoAngle(layout.name()));

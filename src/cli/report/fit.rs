@@ -31,18 +31,15 @@ fn pair(v: [f64; 2]) -> String {
 
 /// The pitches, and the angle of a diamond.
 fn pitch(layout: &Layout) -> String {
+    let Some(pitches) = layout.pitches() else {
+        return String::new();
+    };
     match *layout {
-        Layout::Square {
-            pitch_across,
-            pitch_up,
-        } => pair([pitch_across, pitch_up]),
-        Layout::Diamond {
-            pitch, angle_deg, ..
-        } => format!("{} at {}\u{b0}", short(pitch), short(angle_deg)),
-        Layout::ThreeWay { pitch, .. }
-        | Layout::OpenThreeWay { pitch, .. }
-        | Layout::EightPoint { pitch } => short(pitch),
-        Layout::Free(_) => String::new(),
+        Layout::Square { .. } => pair(pitches),
+        Layout::Diamond { angle_deg, .. } => {
+            format!("{} at {}\u{b0}", short(pitches[0]), short(angle_deg))
+        }
+        _ => short(pitches[0]),
     }
 }
 
@@ -289,18 +286,9 @@ fn size_json(number: usize, one: &PlannedFit) -> Value {
         past,
         gives,
     } = &one.fit;
-    let (pitch, angle) = match *layout {
-        Layout::Square {
-            pitch_across,
-            pitch_up,
-        } => ([pitch_across, pitch_up], None),
-        Layout::Diamond {
-            pitch, angle_deg, ..
-        } => ([pitch; 2], Some(angle_deg)),
-        Layout::ThreeWay { pitch, .. }
-        | Layout::OpenThreeWay { pitch, .. }
-        | Layout::EightPoint { pitch } => ([pitch; 2], None),
-        Layout::Free(_) => ([0.0; 2], None),
+    let angle = match *layout {
+        Layout::Diamond { angle_deg, .. } => Some(angle_deg),
+        _ => None,
     };
     let gives = gives.map(|g| {
         g.map(|g| {
@@ -315,7 +303,7 @@ fn size_json(number: usize, one: &PlannedFit) -> Value {
         "closes": closes.word(),
         "columns": columns,
         "rows": rows,
-        "pitch": pitch.map(micron),
+        "pitch": layout.pitches().map(|p| p.map(micron)),
         "angle": angle.map(micron),
         "ground": ground.map(micron),
         "left": left.map(micron),
