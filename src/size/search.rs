@@ -4,7 +4,7 @@ use super::asked::{Asked, Range};
 use super::error::SizeError;
 use super::fit::{Closes, Fit, past, pitched, sized};
 use super::round::decimals;
-use super::tied::{Found, Left};
+use super::tied::{Found, Left, Within};
 use super::two::{self, Turned};
 use crate::geom::{cos_deg, sin_deg, tan_deg, tidy};
 use crate::lattice::GroundSize;
@@ -221,11 +221,16 @@ impl<'a> Search<'a> {
             tolerance,
             ..
         } = *self.asked;
-        let near = self.near[0];
+        let within = Within {
+            pitch,
+            surround,
+            tolerance,
+            near: self.near[0],
+        };
         let tied = |left: &Left| {
-            (left.exact(pitch, surround, tolerance, near))
-                .or_else(|| left.by_surround(pitch, surround, tolerance, near))
-                .unwrap_or_else(|| left.nearest(pitch, surround, tolerance, near))
+            (left.exact(within))
+                .or_else(|| left.by_surround(within))
+                .unwrap_or_else(|| left.nearest(within))
         };
         match (self.steps, self.asked.angle, &self.panel.ground.layout) {
             (Steps::Two(ratio), ..) => {
@@ -241,7 +246,7 @@ impl<'a> Search<'a> {
                     angle,
                     own: angle_deg,
                 };
-                if let Some((found, angle)) = turned.exact(pitch, surround, tolerance, near) {
+                if let Some((found, angle)) = turned.exact(within) {
                     return (found, Some(angle));
                 }
                 // Nothing closes between the ends; the nearest of them and the panel's own.

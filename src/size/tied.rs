@@ -11,6 +11,17 @@ pub(super) struct Left {
     pub(super) slope: [f64; 2],
 }
 
+/// Within what a pitch and a width of the surround are sought. Lengths are mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Within {
+    pub(super) pitch: Range,
+    pub(super) surround: Range,
+    /// How far width and height may be off for a size to count as exact.
+    pub(super) tolerance: f64,
+    /// The pitch to stay near.
+    pub(super) near: f64,
+}
+
 /// A pitch and the widths of the surround that go with it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Found {
@@ -32,6 +43,14 @@ impl Left {
 
     fn both(&self, pitch: f64) -> [f64; 2] {
         self.of([pitch; 2])
+    }
+
+    /// What a range of pitches leaves, one way.
+    pub(super) fn over(&self, i: usize, pitch: Range) -> Range {
+        Range {
+            least: self.at[i] - self.slope[i] * pitch.greatest,
+            greatest: self.at[i] - self.slope[i] * pitch.least,
+        }
     }
 
     /// Pitches at which what is left lies in `range`, one way.
@@ -70,13 +89,13 @@ impl Left {
     }
 
     /// A surround of one width all round.
-    pub(super) fn exact(
-        &self,
-        pitch: Range,
-        surround: Range,
-        tolerance: f64,
-        near: f64,
-    ) -> Option<Found> {
+    pub(super) fn exact(&self, within: Within) -> Option<Found> {
+        let Within {
+            pitch,
+            surround,
+            tolerance,
+            near,
+        } = within;
         let all = self.closing(pitch, surround, tolerance);
         if all.is_empty() {
             return None;
@@ -105,13 +124,13 @@ impl Left {
     }
 
     /// A surround of two widths, as like as can be.
-    pub(super) fn by_surround(
-        &self,
-        pitch: Range,
-        surround: Range,
-        tolerance: f64,
-        near: f64,
-    ) -> Option<Found> {
+    pub(super) fn by_surround(&self, within: Within) -> Option<Found> {
+        let Within {
+            pitch,
+            surround,
+            tolerance,
+            near,
+        } = within;
         let room = (pitch.and(self.within(0, surround))).and(self.within(1, surround));
         if room.is_empty() {
             return None;
@@ -137,13 +156,13 @@ impl Left {
 
     /// The pitch and the one width that come nearest. How far the panel is off, as a function of the
     /// pitch, is convex and made of straight pieces: its least value lies where two of them meet.
-    pub(super) fn nearest(
-        &self,
-        pitch: Range,
-        surround: Range,
-        tolerance: f64,
-        near: f64,
-    ) -> Found {
+    pub(super) fn nearest(&self, within: Within) -> Found {
+        let Within {
+            pitch,
+            surround,
+            tolerance,
+            near,
+        } = within;
         let miss = |p: f64| {
             let [across, up] = self.both(p);
             let width = surround.nearest(0.5 * (across + up));

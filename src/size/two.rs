@@ -1,9 +1,11 @@
 //! Two steps that may be chosen freely: own pitches across and up, or pitch and angle of a diamond.
 
+use kurbo::Vec2;
+
 use super::asked::Range;
 use super::fit::Closes;
 use super::round::roundest;
-use super::tied::{Found, Left};
+use super::tied::{Found, Left, Within};
 use crate::geom::{atan2_deg, cos_deg, sin_deg};
 
 /// A surround may be this far from the width that keeps the cells' proportions, for a rounder one, mm.
@@ -28,19 +30,19 @@ pub(super) fn exact(
         greatest: pitch[1].greatest / ratio,
     };
     let common = pitch[0].and(up);
-    if let Some(found) = tied.exact(common, surround, tolerance, common.least) {
+    let within = Within {
+        pitch: common,
+        surround,
+        tolerance,
+        near: common.least,
+    };
+    if let Some(found) = tied.exact(within) {
         let pitch = [found.pitch[0], found.pitch[1] * ratio];
         let pitch = [pitch[0], roundest(Range::about(pitch[1], 1e-9), pitch[1])];
         return Some(Found { pitch, ..found });
     }
     let half = 0.5 * tolerance;
-    let leaves = |i: usize| {
-        let ends = [pitch[i].greatest, pitch[i].least].map(|p| left.at[i] - left.slope[i] * p);
-        Range {
-            least: ends[0] - half,
-            greatest: ends[1] + half,
-        }
-    };
+    let leaves = |i: usize| left.over(i, pitch[i]).wider(half);
     let room = surround.and(leaves(0)).and(leaves(1));
     if room.is_empty() {
         return None;
@@ -73,10 +75,7 @@ pub(super) fn exact(
 /// Pitches and one surround that come nearest where none close.
 pub(super) fn nearest(left: &Left, pitch: [Range; 2], surround: Range, ratio: f64) -> Found {
     // What each way leaves over its pitches; a width in both would close.
-    let leaves = [0, 1].map(|i| Range {
-        least: left.at[i] - left.slope[i] * pitch[i].greatest,
-        greatest: left.at[i] - left.slope[i] * pitch[i].least,
-    });
+    let leaves = [0, 1].map(|i| left.over(i, pitch[i]));
     let both = leaves[0].and(leaves[1]);
     let middle = 0.5 * (both.least + both.greatest);
     let wanted = if both.is_empty() {
@@ -126,18 +125,12 @@ impl Turned {
     }
 
     /// Pitch and angle that close with one surround, the angle as near to the panel's own as can be.
-    pub(super) fn exact(
-        &self,
-        pitch: Range,
-        surround: Range,
-        tolerance: f64,
-        near: f64,
-    ) -> Option<(Found, f64)> {
+    pub(super) fn exact(&self, within: Within) -> Option<(Found, f64)> {
+        let Within {
+            pitch, surround, ..
+        } = within;
         let at = |angle: f64| {
-            let found = self
-                .left(angle)
-                .exact(pitch, surround, tolerance, near)
-                .map(|f| (f, angle));
+            let found = self.left(angle).exact(within).map(|f| (f, angle));
             found.filter(|_| self.angle.least <= angle && angle <= self.angle.greatest)
         };
         if let Some(found) = at(self.own) {
@@ -146,7 +139,7 @@ impl Turned {
         // A wider surround asks for a smaller pitch.
         let along = |width: f64| {
             let [across, up] = self.step(width);
-            across.hypot(up)
+            Vec2::new(across, up).hypot()
         };
         let widest = self.at[0].min(self.at[1]);
         let room = Range {
