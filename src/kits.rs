@@ -2,7 +2,7 @@
 
 use crate::infill::Infill;
 use crate::lattice::{Lattice, Member};
-use crate::panel::{Infill as AskedInfill, Panel};
+use crate::panel::Panel;
 use crate::surround::Surround;
 
 /// What a piece is.
@@ -88,10 +88,7 @@ impl KitPlan {
         };
         let classes = lattice.classes.iter();
         let bars = classes.map(|c| row(&c.id, PieceKind::Bar, c.length, c.members.len()));
-        let allowance = panel
-            .infill
-            .as_ref()
-            .map_or(0.0, |i: &AskedInfill| i.allowance);
+        let allowance = panel.infill.as_ref().map_or(0.0, |i| i.allowance);
         let pieces = infill.iter().flat_map(|infill| &infill.classes);
         let pieces = pieces.map(|c| {
             let length = c.cut_length(allowance);

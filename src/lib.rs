@@ -15,6 +15,7 @@
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
 //! | [`stock`] | pieces in rows on strips and sheets, with a lower bound |
 //! | [`surround`] | the frame round the ground: sides, mitres, pins, laps, stock for it |
+//! | [`kits`] | pieces shared out, and spares |
 //! | [`assembly`] | numbered steps from loose pieces to the panel |
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
@@ -36,6 +37,7 @@ pub mod assembly;
 pub mod geom;
 pub mod infill;
 pub mod job;
+pub mod kits;
 pub mod lattice;
 pub mod panel;
 pub mod path;

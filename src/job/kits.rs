@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::plan::Plan;
-use crate::stock::KitPlan;
+use crate::kits::KitPlan;
 use crate::write::labels::{bundle_labels, kit_labels, labels_csv};
 use crate::write::svg::{BUNDLE_GRID, KIT_GRID, labels_svg};
 

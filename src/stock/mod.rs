@@ -4,14 +4,12 @@
 //! is a sheet of one row. That makes nesting the one-dimensional cutting stock problem. [`nest`] works in
 //! whole micrometres, so neither a gap nor the proof of the least number suffers from round-off.
 //!
-//! Bars that are cut edge up come from sticks, notched at every joint: [`plan_sticks`]. How pieces are shared
-//! out again afterwards is told by [`KitPlan`].
+//! Bars that are cut edge up come from sticks, notched at every joint: [`plan_sticks`].
 
 mod bound;
 mod columns;
 mod error;
 mod fill;
-mod kits;
 mod knapsack;
 mod model;
 mod nest;
@@ -19,7 +17,6 @@ mod search;
 mod sticks;
 
 pub use error::NestError;
-pub use kits::{KitPlan, KitRow, PieceKind};
 pub use nest::{Nest, NestItem, NestProof, StockLimit, longest_row, nest};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,

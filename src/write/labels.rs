@@ -3,8 +3,8 @@
 
 use super::csv::quoted;
 use crate::geom::micron;
+use crate::kits::{KitPlan, KitRow, PieceKind};
 use crate::panel::{InfillCut, Panel, SurroundCut};
-use crate::stock::{KitPlan, KitRow, PieceKind};
 
 /// A label.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use crate::geom::micron;
+use crate::kits::KitPlan;
 use crate::panel::Panel;
-use crate::stock::KitPlan;
 use crate::write::labels::is_cut;
 
 #[derive(Debug, Clone, Serialize)]
