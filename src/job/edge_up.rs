@@ -4,7 +4,7 @@ mod first_pieces;
 
 use first_pieces::{back_edge, first_ends};
 
-use super::error::JobError;
+use super::error::{JobError, path_fault};
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
 use crate::geom::SAME_PIECE;
@@ -178,10 +178,8 @@ impl EdgePlan {
                 continue;
             };
             let stem = format!("{name}-{:02}", count + 1);
-            let program = slot_program(gang, set, stem, Vec::new()).map_err(|e| {
-                let hint = Some("a narrower tool".into());
-                JobError::from(files.panel_text.fault("cut.clearance", e.to_string(), hint))
-            })?;
+            let program =
+                slot_program(gang, set, stem, Vec::new()).map_err(|e| path_fault(files, &e))?;
             let same = self.runs.iter_mut().find(|r| {
                 r.work == Work::Slots
                     && r.program.moves == program.moves

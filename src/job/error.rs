@@ -4,8 +4,10 @@ use std::fmt;
 
 use super::deliver::DeliverError;
 use crate::geom::micron;
-use crate::panel::{Faults, LoadError};
+use crate::panel::{Faults, JobFiles, LoadError};
+use crate::path::PathError;
 use crate::safety::{Check, Status, advice};
+use crate::stock::NestError;
 
 /// Why a job stops. Nothing has been written.
 #[derive(Debug)]
@@ -44,6 +46,31 @@ impl JobError {
             Self::Internal(_) => 3,
         }
     }
+}
+
+/// Stock that does not do, told at the key that names it. `long` and `deep` say what would do.
+pub(super) fn nest_fault(
+    files: &JobFiles,
+    key: &str,
+    e: &NestError,
+    long: impl FnOnce(f64) -> String,
+    deep: String,
+) -> JobError {
+    let hint = match e {
+        NestError::TooLong { longest, .. } => long(*longest),
+        NestError::TooDeep { .. } => deep,
+        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
+        _ => "mend the stock file".into(),
+    };
+    let fault = files.panel_text.fault(key, e.to_string(), Some(hint));
+    fault.into()
+}
+
+/// Moves that do not go: the notches are too narrow for the tool.
+pub(super) fn path_fault(files: &JobFiles, e: &PathError) -> JobError {
+    let hint = Some("a narrower tool".into());
+    let fault = files.panel_text.fault("cut.clearance", e.to_string(), hint);
+    fault.into()
 }
 
 impl From<LoadError> for JobError {

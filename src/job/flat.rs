@@ -1,19 +1,17 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
-use super::error::JobError;
+use super::error::{JobError, nest_fault, path_fault};
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
-use crate::path::{
-    CLEAR, LaserSettings, PathError, Program, RouterSettings, laser_program, router_program,
-};
+use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
     Bites, Check, failed, hold_checks, laser_checks, parting_check, router_checks, seat_check,
     slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
-use crate::stock::{Nest, NestError, NestItem, StockLimit};
+use crate::stock::{Nest, NestItem, StockLimit};
 
 /// Flat cutting of one wood: pieces on sheets, and a program for each.
 #[derive(Debug)]
@@ -367,7 +365,15 @@ fn flat_plan(
     let (material, _) = files.wood(batch.wood);
     let mut nest = copies
         .nest(batch.pieces.len(), bench, material.thickness[1])
-        .map_err(|e| nest_fault(files, &batch, &e))?;
+        .map_err(|e| {
+            let key = match batch.wood {
+                0 => "stock",
+                _ => "infill.stock",
+            };
+            let long = |most| format!("longer stock, or {} of at most {most:.1} mm", batch.longest);
+            let deep = "wider stock, or a smaller depth".into();
+            nest_fault(files, key, &e, long, deep)
+        })?;
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,
@@ -385,14 +391,7 @@ fn flat_plan(
             HeadSettings::Laser(set) => laser_program(&layout.pieces, sheet, set, stem, notes),
             HeadSettings::Router(set) => router_program(&layout.pieces, sheet, set, stem, notes),
         };
-        programs.push(made.map_err(|e: PathError| {
-            let key = "cut.clearance";
-            JobError::from(files.panel_text.fault(
-                key,
-                e.to_string(),
-                Some("a narrower tool".into()),
-            ))
-        })?);
+        programs.push(made.map_err(|e| path_fault(files, &e))?);
     }
     Ok(FlatPlan {
         wood: batch.wood,
@@ -401,26 +400,4 @@ fn flat_plan(
         programs,
         warnings: Vec::new(),
     })
-}
-
-fn nest_fault(files: &JobFiles, batch: &Batch, e: &NestError) -> JobError {
-    let hint = match e {
-        NestError::TooLong { longest, .. } => {
-            format!(
-                "longer stock, or {} of at most {longest:.1} mm",
-                batch.longest
-            )
-        }
-        NestError::TooDeep { .. } => "wider stock, or a smaller depth".into(),
-        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
-        _ => "mend the stock file".into(),
-    };
-    let key = match batch.wood {
-        0 => "stock",
-        _ => "infill.stock",
-    };
-    files
-        .panel_text
-        .fault(key, e.to_string(), Some(hint))
-        .into()
 }

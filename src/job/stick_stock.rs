@@ -1,12 +1,12 @@
 //! The sticks that members are cross-cut from, and the strips that sticks come from.
 
-use super::error::JobError;
+use super::error::{JobError, nest_fault};
 use crate::geom::SAME_PIECE;
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Stock};
 use crate::setup::{FlatSheet, LEAST_GANG, beside_stick};
 use crate::stock::{
-    Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
+    LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
 };
 
 /// Plans the sticks of a ground's members, and which strip each comes from: spares repeat the id of their
@@ -37,7 +37,11 @@ pub(super) type Milled = (f64, NestItem);
 /// # Errors
 /// Stock that does not do.
 pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, JobError> {
-    nest_sticks(files, depth, items).map_err(|e| nest_fault(files, depth, &e))
+    nest_sticks(files, depth, items).map_err(|e| {
+        let long = |most| format!("longer strips, or sticks of at most {most:.1} mm");
+        let deep = format!("strips at least {depth} mm wide");
+        nest_fault(files, "stock", &e, long, deep)
+    })
 }
 
 /// How long a stick may be on this machine and from these strips.
@@ -84,16 +88,12 @@ fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, N
     for blank in &mut stock.blanks {
         blank.length -= 2.0 * trim;
     }
-    let limit = StockLimit {
-        max_x: LONGEST,
-        max_y: LONGEST,
-    };
     let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
     let mut whole: Option<Nest> = None;
     for face in faces(items) {
         let alike = items.iter().filter(|i| same_face(i.0, face));
         let alike: Vec<NestItem> = alike.map(|i| i.1.clone()).collect();
-        let mut nest = nest(&alike, depth, &stock, gap, face, limit)?;
+        let mut nest = nest(&alike, depth, &stock, gap, face, StockLimit::NONE)?;
         for sheet in &mut nest.sheets {
             let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
             let blank = stock.blanks.iter_mut().filter(of);
@@ -116,10 +116,6 @@ fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, N
     }
     whole.ok_or(NestError::NoBlanks)
 }
-
-/// The nest's bounds on lengths: what a maker may write anywhere, and the grid that it works on, mm.
-const LONGEST: f64 = 100_000.0;
-const LEAST_GAP: f64 = 0.001;
 
 /// The faces of the sticks, ascending.
 fn faces(items: &[Milled]) -> Vec<f64> {
@@ -177,19 +173,4 @@ fn untrim(sheet: &mut FlatSheet, trim: f64) {
     for placement in &mut sheet.placements {
         placement.x += trim;
     }
-}
-
-fn nest_fault(files: &JobFiles, depth: f64, e: &NestError) -> JobError {
-    let hint = match e {
-        NestError::TooLong { longest, .. } => {
-            format!("longer strips, or sticks of at most {longest:.1} mm")
-        }
-        NestError::TooDeep { .. } => format!("strips at least {depth} mm wide"),
-        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
-        _ => "mend the stock file".into(),
-    };
-    files
-        .panel_text
-        .fault("stock", e.to_string(), Some(hint))
-        .into()
 }

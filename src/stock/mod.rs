@@ -17,7 +17,7 @@ mod search;
 mod sticks;
 
 pub use error::NestError;
-pub use nest::{Nest, NestItem, NestProof, StockLimit, longest_row, nest};
+pub use nest::{LEAST_GAP, Nest, NestItem, NestProof, StockLimit, longest_row, nest};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
 };

@@ -30,6 +30,17 @@ pub struct StockLimit {
     pub max_y: f64,
 }
 
+impl StockLimit {
+    /// No machine: longer than anything that a maker may write.
+    pub const NONE: Self = Self {
+        max_x: 100_000.0,
+        max_y: 100_000.0,
+    };
+}
+
+/// The least gap between neighbours, mm: the grid that a nest works on.
+pub const LEAST_GAP: f64 = 0.001;
+
 /// Pieces on strips and sheets.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Nest {

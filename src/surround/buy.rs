@@ -4,7 +4,7 @@ use super::build::Surround;
 use super::error::SurroundError;
 use crate::geom::sin_deg;
 use crate::panel::{self, Blank, Mitred, Stock, SurroundCut};
-use crate::stock::{NestItem, StockLimit, nest};
+use crate::stock::{LEAST_GAP, NestItem, StockLimit, nest};
 
 /// Stock to buy for a mitred surround, for all panels. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,10 +38,6 @@ pub struct Length {
     /// What is left at its other end, the trim taken off, mm.
     pub offcut: f64,
 }
-
-/// The grid that a nest works on, and more than any length, mm.
-const LEAST_GAP: f64 = 0.001;
-const LONGEST: f64 = 100_000.0;
 
 impl Surround {
     /// The stock for so many panels; `None` for sides that are cut among the bars. Sides lie with their long
@@ -105,19 +101,16 @@ impl Surround {
                 count: None,
             }],
         };
-        let item = |(_, side): (u32, &super::Side)| NestItem {
-            piece: side.class,
-            id: side.id.clone(),
-            length: side.long,
-        };
-        let all = (0..quantity).flat_map(|p| self.sides.iter().map(move |s| (p, s)));
-        let items: Vec<NestItem> = all.map(item).collect();
-        let limit = StockLimit {
-            max_x: LONGEST,
-            max_y: LONGEST,
-        };
+        let all = (0..quantity).flat_map(|_| &self.sides);
+        let items: Vec<NestItem> = all
+            .map(|side| NestItem {
+                piece: side.class,
+                id: side.id.clone(),
+                length: side.long,
+            })
+            .collect();
         let gap = kerf.max(LEAST_GAP);
-        let nest = nest(&items, self.face, &stock, gap, self.depth, limit);
+        let nest = nest(&items, self.face, &stock, gap, self.depth, StockLimit::NONE);
         // Every side fits a length and there is no end of them.
         let nest = nest.map_err(|_| too_short())?;
         let long = |class: usize| {
