@@ -2,7 +2,7 @@
 //! where one cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use lapwright::job::{Plan, plan};
+use lapwright::job::{Made, Plan, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::safety::Status;
 
@@ -105,6 +105,24 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
     let last = ring.members.last().unwrap();
     let edges: Vec<_> = last.joints.iter().map(|j| j.edge.word()).collect();
     assert_eq!(edges, ["back", "back"], "it goes in last");
+}
+
+/// Infill that lies on the same sheets has no part in how the ground and its lapped sides fit.
+#[test]
+fn lapped_sides_fit_with_infill_beside_them_as_without() {
+    let made = |edits: &[(&str, &str)]| {
+        let plan = planned("hexagon-card", edits);
+        let made = Made::of(&plan, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
+        (plan, made)
+    };
+    let infill = "[infill]\nface = 1.5\npattern = \"hemp-leaf\"\nleast_length = 8\ncut = \"blanks\"\n\n[cut]";
+    let (plan, filled) = made(&[("[cut]", infill)]);
+    let pieces = &plan.flat().unwrap().layout.pieces;
+    let ring = plan.surround.as_ref().unwrap().ring.as_ref().unwrap();
+    let bars = plan.lattice.classes.len() + ring.classes.len();
+    assert!(pieces.len() > bars, "infill lies among the bars");
+    let (_, bare) = made(&[]);
+    assert_eq!(filled.fit, bare.fit);
 }
 
 /// What the files cut is put together on paper like the ground's bars: clearances and ears have checks.

@@ -12,7 +12,7 @@ use super::plan::{Cutting, Plan, flared, meant};
 use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
-use crate::lattice::{DryFit, dry_fit};
+use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
@@ -59,29 +59,7 @@ impl Made {
         progress: &mut dyn FnMut(&str),
         tell: &sheet::TellJob,
     ) -> Result<Self, JobError> {
-        let mut files = BTreeMap::new();
-        for source in &plan.files.sources {
-            files.insert(format!("source/{}", source.name), source.bytes.clone());
-        }
-        match &plan.coupon {
-            Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
-            None => files.insert(
-                "members.csv".to_owned(),
-                members_csv(&plan.lattice, &plan.files.panel),
-            ),
-        };
-        if let Some(infill) = &plan.infill {
-            files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
-        }
-        if let Some(surround) = &plan.surround {
-            let list = surround_csv(surround, plan.files.panel.quantity);
-            files.insert("surround.csv".to_owned(), list);
-        }
-        if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
-            let list = sticks_csv(&plan.lattice, &edge.sticks);
-            files.insert("sticks.csv".to_owned(), list);
-        }
-        super::kits::add(plan, &mut files);
+        let mut files = lists(plan);
         let mut checks = plan.checks.clone();
         let mut cut = BTreeMap::new();
         for file in plan.cut_files() {
@@ -94,28 +72,13 @@ impl Made {
             return Err(JobError::Proof(found.faults));
         }
         checks.extend(found.checks);
-        let mut fit = plan.meant.clone();
-        // A coupon's pieces make no lattice.
-        if plan.coupon.is_none() {
+        let fit = if plan.coupon.is_some() {
+            // A coupon's pieces make no lattice.
+            plan.meant.clone()
+        } else {
             progress("dry fit");
-            let shapes = flared(&plan.files, found.shapes);
-            let (ground, others) = shapes.split_at(plan.lattice.classes.len().min(shapes.len()));
-            let corners = corners(plan);
-            fit = dry_fit(&plan.lattice, ground, REPLAY);
-            checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
-            if let Some(ring) = plan.surround.as_ref().and_then(|s| s.ring.as_ref()) {
-                // The surround's pieces are the last on the sheets.
-                let first = others.len().saturating_sub(ring.classes.len());
-                let lapped = dry_fit(ring, others.get(first..).unwrap_or_default(), REPLAY);
-                checks.extend(fit_checks(
-                    ring,
-                    &lapped,
-                    &meant(&plan.files, ring),
-                    corners,
-                ));
-                fit = fit.with(&lapped);
-            }
-        }
+            put_together(plan, flared(&plan.files, found.shapes), &mut checks)
+        };
         if failed(&checks) {
             return Err(JobError::Checks(checks));
         }
@@ -171,6 +134,52 @@ impl Made {
             warnings,
         })
     }
+}
+
+/// The job's own sources, and all lists for the bench.
+fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    for source in &plan.files.sources {
+        files.insert(format!("source/{}", source.name), source.bytes.clone());
+    }
+    match &plan.coupon {
+        Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
+        None => files.insert(
+            "members.csv".to_owned(),
+            members_csv(&plan.lattice, &plan.files.panel),
+        ),
+    };
+    if let Some(infill) = &plan.infill {
+        files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
+    }
+    if let Some(surround) = &plan.surround {
+        let list = surround_csv(surround, plan.files.panel.quantity);
+        files.insert("surround.csv".to_owned(), list);
+    }
+    if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
+        let list = sticks_csv(&plan.lattice, &edge.sticks);
+        files.insert("sticks.csv".to_owned(), list);
+    }
+    super::kits::add(plan, &mut files);
+    files
+}
+
+/// Puts all members together, and all lapped sides of the surround, from the shapes that the files cut. How
+/// they fit is added to `checks`.
+fn put_together(plan: &Plan, shapes: Vec<FitShape>, checks: &mut Vec<Check>) -> DryFit {
+    let corners = corners(plan);
+    let (ground, others) = shapes.split_at(plan.lattice.classes.len().min(shapes.len()));
+    let fit = dry_fit(&plan.lattice, ground, REPLAY);
+    checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
+    let Some(ring) = plan.surround.as_ref().and_then(|s| s.ring.as_ref()) else {
+        return fit;
+    };
+    // After the ground's pieces come the surround's; infill that lies among them comes last.
+    let sides = others.get(..ring.classes.len()).unwrap_or(others);
+    let lapped = dry_fit(ring, sides, REPLAY);
+    let meant = meant(&plan.files, ring);
+    checks.extend(fit_checks(ring, &lapped, &meant, corners));
+    fit.with(&lapped)
 }
 
 /// How it is cut, for the summary.
