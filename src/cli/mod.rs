@@ -128,8 +128,20 @@ impl From<Kind> for CouponKind {
     }
 }
 
-/// Runs the call and gives its exit status.
+/// Runs the call and gives its exit status. A fault of the program ends it like one of the system.
 pub fn run() -> ExitCode {
+    std::panic::set_hook(Box::new(|fault| {
+        let what = fault.payload_as_str().unwrap_or_default();
+        let place = fault.location().map(ToString::to_string);
+        eprintln!(
+            "a fault of this program: {what} ({})",
+            place.unwrap_or_default()
+        );
+    }));
+    std::panic::catch_unwind(answer).unwrap_or(REFUSED.into())
+}
+
+fn answer() -> ExitCode {
     let call = match Call::try_parse() {
         Ok(call) => call,
         Err(e) => {
