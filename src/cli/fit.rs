@@ -93,8 +93,8 @@ impl FitArgs {
         Ok(told.text().into_bytes())
     }
 
-    fn asked(&self, start: &Start) -> Result<Asked, JobError> {
-        let panel = &start.files.panel;
+    /// The size of the panel over all.
+    fn outer(&self) -> Result<[f64; 2], JobError> {
         let wrong = |what: String| Err(JobError::Call(what));
         let gap = self.gap.unwrap_or(0.0);
         let whole = self.outer.or(self.opening).unwrap_or_default();
@@ -110,6 +110,13 @@ impl FitArgs {
                 ));
             }
         }
+        Ok(whole.map(|size| size - 2.0 * gap))
+    }
+
+    fn asked(&self, start: &Start) -> Result<Asked, JobError> {
+        let outer = self.outer()?;
+        let panel = &start.files.panel;
+        let wrong = |what: String| Err(JobError::Call(what));
         if !(self.tolerance > 0.0 && self.tolerance <= 1.0) {
             return wrong(format!(
                 "--tolerance {}: it must be more than 0 and at most 1 mm",
@@ -158,7 +165,7 @@ impl FitArgs {
             return wrong("--angle: the angles of a diamond go from 5 to 85 degrees".into());
         }
         Ok(Asked {
-            outer: whole.map(|size| size - 2.0 * gap),
+            outer,
             pitch,
             pitch_up,
             angle: self.angle,

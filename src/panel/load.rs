@@ -327,21 +327,6 @@ fn assemble(
                 std::slice::from_ref(&post_raw),
                 &pattern_raws,
             ];
-            let source = |raw: &Raw, number| SourceFile {
-                kind: raw.kind,
-                name: raw.kind.numbered(number),
-                bytes: raw.bytes.clone(),
-            };
-            let mut sources = vec![source(panel, 1)];
-            for raws in lists {
-                let raws = raws.iter().flatten().zip(1..);
-                sources.extend(raws.map(|(raw, number)| source(raw, number)));
-            }
-            // What every job has comes first.
-            sources.sort_by_key(|source| {
-                let kind = source.kind;
-                !SourceKind::EVERY_JOB.contains(&kind) || source.name != kind.file_name()
-            });
             Ok(JobFiles {
                 panel: panel_data,
                 machine,
@@ -350,7 +335,7 @@ fn assemble(
                 post,
                 woods,
                 patterns,
-                sources,
+                sources: sources(panel, lists),
                 panel_text,
                 post_text,
                 pattern_texts,
@@ -358,6 +343,25 @@ fn assemble(
         }
         _ => Err(LoadError::Faults(others)),
     }
+}
+
+/// The bytes of all files: first those that every job has, then the further ones of a kind.
+fn sources(panel: &Raw, lists: [&[Option<Raw>]; 5]) -> Vec<SourceFile> {
+    let source = |raw: &Raw, number| SourceFile {
+        kind: raw.kind,
+        name: raw.kind.numbered(number),
+        bytes: raw.bytes.clone(),
+    };
+    let mut sources = vec![source(panel, 1)];
+    for raws in lists {
+        let raws = raws.iter().flatten().zip(1..);
+        sources.extend(raws.map(|(raw, number)| source(raw, number)));
+    }
+    sources.sort_by_key(|source| {
+        let kind = source.kind;
+        !SourceKind::EVERY_JOB.contains(&kind) || source.name != kind.file_name()
+    });
+    sources
 }
 
 fn all_parsed<T>(
