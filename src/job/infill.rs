@@ -5,7 +5,7 @@ use super::flat::Batch;
 use crate::geom::{FACE_OFF, SAME_PIECE};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
-use crate::panel::{self, Filling, InfillCut, JobFiles, Method};
+use crate::panel::{self, Filling, InfillCut, JobFiles, Method, off_readings};
 use crate::setup::{FlatPiece, INFILL};
 
 /// The infill that the panel asks for.
@@ -66,12 +66,12 @@ fn measured(
         return Err(("cut", message.into(), hint));
     }
     let (material, _) = files.wood(filling.wood);
-    let [least, most] = material.thickness;
+    let most = material.thickness[1];
     let (key, drawn, what) = match cut {
         InfillCut::Outlines => ("depth", &mut filling.depth, "outlines are as deep"),
         _ => ("face", &mut filling.face, "blanks are as wide"),
     };
-    let off = (*drawn - least).max(most - *drawn);
+    let off = off_readings(*drawn, material.thickness);
     if off > FACE_OFF && !files.panel.cut.scale_model {
         let message = format!(
             "{what} as the stock is thick, {most} mm ({}), which is more than {FACE_OFF} off the drawn {}",

@@ -11,7 +11,7 @@ use crate::assembly::Assembly;
 use crate::geom::FACE_OFF;
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
-use crate::panel::{HeadKind, JobFiles, Machine, Material, Method};
+use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
 use crate::setup::{Comb, FlatLayout, FlatSheet};
 use crate::surround::Surround;
@@ -111,9 +111,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     }
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
-        let off = (spec.face - thick[0])
-            .abs()
-            .max((spec.face - thick[1]).abs());
+        let off = off_readings(spec.face, thick);
         if flat && cut.scale_model && off > FACE_OFF {
             warnings.push(format!(
                 "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",

@@ -3,7 +3,7 @@
 use super::error::JobError;
 use crate::geom::{FACE_OFF, SAME_PIECE};
 use crate::lattice::Lattice;
-use crate::panel::{self, JobFiles, Method, SurroundCut};
+use crate::panel::{self, JobFiles, Method, SurroundCut, off_readings};
 use crate::surround::{Surround, SurroundError};
 
 /// The surround that the panel asks for.
@@ -46,8 +46,7 @@ fn lap_face(files: &JobFiles, asked: &panel::Surround) -> Result<[f64; 2], JobEr
         let message = format!("lapped sides lie in rows with the bars, which are {ground} mm deep");
         return fault("surround.depth", message, "leave `depth` out");
     }
-    let off = (asked.width - thick[0]).max(thick[1] - asked.width);
-    if off > FACE_OFF + SAME_PIECE {
+    if off_readings(asked.width, thick) > FACE_OFF + SAME_PIECE {
         let message = format!(
             "lapped sides stand on edge, as wide as the stock is thick, {} mm, which is more than {FACE_OFF} \
              off the drawn {}",

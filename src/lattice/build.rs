@@ -13,7 +13,7 @@ use super::order::order;
 use super::outline::Outline;
 use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
-use crate::panel::{FreeLines, Layout, Measured, Method, Panel};
+use crate::panel::{FreeLines, Layout, Measured, Method, Panel, off_readings};
 
 /// Least angle at which bars may cross, degrees (common practice, no source): below it a notch is longer
 /// than eleven times the bar's face.
@@ -251,8 +251,7 @@ fn faces(panel: &Panel, measured: &Measured) -> Result<Vec<[f64; 2]>, Vec<Lattic
         };
         // A scale model takes what card there is.
         let free = !sticks && panel.cut.scale_model;
-        let off = (spec.face - found[0]).max(found[1] - spec.face);
-        if off > FACE_OFF + SAME_PIECE && !free {
+        if off_readings(spec.face, found) > FACE_OFF + SAME_PIECE && !free {
             faults.push(LatticeError::FaceOff {
                 family: spec.name.clone(),
                 drawn: spec.face,

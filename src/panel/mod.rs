@@ -49,7 +49,7 @@ pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,
 };
-pub use readings::{Measured, Milled};
+pub use readings::{Measured, Milled, off_readings};
 pub use resized::with_size;
 pub use stock::{Blank, Stock};
 pub use surround::{Mitred, Pins, Surround, SurroundCut};

@@ -23,7 +23,7 @@ impl Measured {
     /// have been measured.
     #[must_use]
     pub fn sticks(&self, face: f64) -> Option<&Milled> {
-        let off = |m: &Milled| (face - m.face[0]).abs().max((m.face[1] - face).abs());
+        let off = |m: &Milled| off_readings(face, m.face);
         let nearest = |a: &&Milled, b: &&Milled| off(a).total_cmp(&off(b));
         self.milled.iter().min_by(nearest)
     }
@@ -37,6 +37,12 @@ impl From<[f64; 2]> for Measured {
             milled: Vec::new(),
         }
     }
+}
+
+/// How far a drawn size is off the readings of what it is cut from, least and greatest, mm.
+#[must_use]
+pub fn off_readings(drawn: f64, readings: [f64; 2]) -> f64 {
+    (drawn - readings[0]).max(readings[1] - drawn)
 }
 
 /// Least and greatest of some readings; `None` where there are none.

@@ -162,16 +162,9 @@ impl FlatPiece {
         }
         notches.sort_by(|a, b| a.x0.total_cmp(&b.x0));
         let names: Vec<&str> = parts.iter().map(|p| p.class.as_str()).collect();
-        Self {
-            class: names.join("+"),
-            lies: Lies::OnSide,
-            length: (from - gap).max(0.0),
-            depth: parts.first().map_or(0.0, |p| p.depth),
-            notches,
-            drawn: Contour::polygon([]),
-            remark: String::new(),
-        }
-        .with_outline()
+        let depth = parts.first().map_or(0.0, |p| p.depth);
+        let size = [(from - gap).max(0.0), depth];
+        Self::on_its_side(names.join("+"), size, notches, String::new())
     }
 }
 
@@ -191,7 +184,8 @@ pub struct ChainRules {
 /// Joins short pieces to chains that are long enough to be held. `copies` names the piece of every copy
 /// that is to be cut; what comes out are indices into it, chain by chain from left to right.
 ///
-/// Only pieces on their side are joined, to others of their depth. Copies of one piece lie together, longest first. A chain is closed as soon as it can be held, and what is
+/// Only pieces on their side are joined, to others of their depth. Copies of one piece lie together, longest
+/// first. A chain is closed as soon as it can be held, and what is
 /// left over at the end goes to the chains that have room. Short pieces that find no place are in no chain:
 /// the check of the length to hold refuses them.
 #[must_use]
@@ -266,16 +260,7 @@ mod tests {
     use super::*;
 
     fn piece(class: &str, length: f64, notches: Vec<SideNotch>) -> FlatPiece {
-        FlatPiece {
-            lies: Lies::OnSide,
-            class: class.into(),
-            length,
-            depth: 12.0,
-            notches,
-            drawn: Contour::polygon([]),
-            remark: String::new(),
-        }
-        .with_outline()
+        FlatPiece::on_its_side(class.into(), [length, 12.0], notches, String::new())
     }
 
     fn notch(x0: f64, x1: f64, edge: Edge, depth: f64) -> SideNotch {

@@ -32,39 +32,34 @@ impl FlatPiece {
             })
             .collect();
         let remark = trim_remark(class.trimmed_by_hand);
-        Self {
-            class: class.id.clone(),
-            lies: Lies::OnSide,
-            length: class.length,
-            depth: lattice.depth,
-            notches,
-            drawn: Contour::polygon([]),
-            remark: remark.into(),
-        }
-        .with_outline()
+        let size = [class.length, lattice.depth];
+        Self::on_its_side(class.id.clone(), size, notches, remark.into())
     }
 
-    /// The piece with its outline drawn from length, depth and notches.
-    #[must_use]
-    pub(super) fn with_outline(mut self) -> Self {
-        self.drawn = self.outline();
-        self
-    }
-
-    /// A square-ended blank without notches.
-    #[must_use]
-    pub fn blank(class: &str, length: f64, depth: f64, remark: String) -> Self {
+    /// A piece on its side; `size`: length and depth.
+    pub(super) fn on_its_side(
+        class: String,
+        size: [f64; 2],
+        notches: Vec<SideNotch>,
+        remark: String,
+    ) -> Self {
         let mut piece = Self {
-            class: class.to_owned(),
+            class,
             lies: Lies::OnSide,
-            length,
-            depth,
-            notches: Vec::new(),
+            length: size[0],
+            depth: size[1],
+            notches,
             drawn: Contour::polygon([]),
             remark,
         };
         piece.drawn = piece.outline();
         piece
+    }
+
+    /// A square-ended blank without notches.
+    #[must_use]
+    pub fn blank(class: &str, length: f64, depth: f64, remark: String) -> Self {
+        Self::on_its_side(class.to_owned(), [length, depth], Vec::new(), remark)
     }
 
     /// A piece on its back, by its convex plan: x along, y to the left of its axis, counter-clockwise.
@@ -305,17 +300,7 @@ mod tests {
     use super::*;
 
     fn piece(notches: Vec<SideNotch>) -> FlatPiece {
-        let mut p = FlatPiece {
-            class: "A".into(),
-            lies: Lies::OnSide,
-            length: 100.0,
-            depth: 12.0,
-            notches,
-            drawn: Contour::polygon([]),
-            remark: String::new(),
-        };
-        p.drawn = p.outline();
-        p
+        FlatPiece::on_its_side("A".into(), [100.0, 12.0], notches, String::new())
     }
 
     fn notch(x0: f64, x1: f64, edge: Edge, depth: f64) -> SideNotch {

@@ -8,9 +8,9 @@ use crate::panel::Panel;
 use crate::stock::StickPlan;
 
 /// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
-/// spares. The spares of a class stand with its first bar. Lengths are mm as cut. Ends that are trimmed by hand have the angle from the bar to
-/// the cut, counter-clockwise as the bar lies in the panel seen from the front; one that is trimmed to a point has
-/// two, with a plus between them.
+/// spares. The spares of a class stand with its first bar. Lengths are mm as cut. Ends that are trimmed by hand
+/// have the angle from the bar to the cut, counter-clockwise as the bar lies in the panel seen from the front;
+/// one that is trimmed to a point has two, with a plus between them.
 #[must_use]
 pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
     let mut out = String::from(

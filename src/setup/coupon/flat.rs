@@ -1,8 +1,8 @@
 //! The coupon that is cut flat: a comb and bars, as side views of pieces.
 
 use super::{BARS, Comb, SHORTEST_BAR, is_marked};
-use crate::geom::{Contour, micron};
-use crate::setup::{Edge, FlatPiece, Lies, SideNotch};
+use crate::geom::micron;
+use crate::setup::{Edge, FlatPiece, SideNotch};
 
 /// Sizes of the pieces of a coupon, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,17 +44,7 @@ impl Comb {
             }
         }
         let piece = |class: &str, length: f64, notches, remark: String| {
-            let mut piece = FlatPiece {
-                lies: Lies::OnSide,
-                class: class.into(),
-                length,
-                depth,
-                notches,
-                drawn: Contour::polygon([]),
-                remark,
-            };
-            piece.drawn = piece.outline();
-            piece
+            FlatPiece::on_its_side(class.into(), [length, depth], notches, remark)
         };
         let remark = format!("notches 1 to {count}: {narrowest} to {widest} mm");
         let bar = SHORTEST_BAR.max(size.shortest);

@@ -7,10 +7,10 @@
 //! change places before a bar is tried.
 
 use super::{Comb, MARKED, SHORTEST_BAR};
-use crate::geom::{Contour, micron, sin_deg};
+use crate::geom::{micron, sin_deg};
 use crate::lattice::{ClassNotch, JointShape};
 use crate::setup::mark::{half_run, past_hold};
-use crate::setup::{Edge, FlatPiece, GangStick, Lies, ROOM, SideNotch, Slot};
+use crate::setup::{Edge, FlatPiece, GangStick, ROOM, SideNotch, Slot};
 
 /// Sticks of a comb: one that stays, and two that change places.
 pub const COMB_STICKS: u32 = 3;
@@ -92,17 +92,7 @@ pub fn bar_length(face: f64, crossing_deg: f64) -> f64 {
 #[must_use]
 pub fn comb_views(stick: &GangStick, mark: Option<&Slot>) -> Vec<FlatPiece> {
     let view = |class: &str, length: f64, notches| {
-        let mut piece = FlatPiece {
-            lies: Lies::OnSide,
-            class: class.into(),
-            length,
-            depth: stick.depth,
-            notches,
-            drawn: Contour::polygon([]),
-            remark: String::new(),
-        };
-        piece.drawn = piece.outline();
-        piece
+        FlatPiece::on_its_side(class.into(), [length, stick.depth], notches, String::new())
     };
     let notch = |at: f64, width: f64, angle_deg: f64, depth: f64| {
         let half = 0.5 * width / sin_deg(angle_deg);
