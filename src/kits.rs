@@ -92,7 +92,7 @@ impl KitPlan {
         let pieces = infill.iter().flat_map(|infill| &infill.classes);
         let pieces = pieces.map(|c| {
             let length = c.cut_length(allowance);
-            row(&c.id, PieceKind::Infill, length, c.pieces.len())
+            row(&c.id, PieceKind::Infill, length, c.count())
         });
         let sides = surround.iter().flat_map(|surround| {
             surround.classes.iter().map(move |class| {

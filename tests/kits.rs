@@ -20,15 +20,26 @@ fn files(panel: &str, kits: &str) -> Result<JobFiles, LoadError> {
 }
 
 fn made(panel: &str, kits: &str) -> (lapwright::job::Plan, Made) {
-    let plan = plan(files(panel, kits).expect("sound"), &mut |_| {}).expect("planned");
+    made_of(&text(panel, kits))
+}
+
+fn made_of(text: &str) -> (lapwright::job::Plan, Made) {
+    let files = JobFiles::from_text("kits.toml", text.as_bytes(), None).expect("sound");
+    let plan = plan(files, &mut |_| {}).expect("planned");
     let made = Made::of(&plan, &mut |_| {}).expect("made");
     (plan, made)
 }
 
 #[test]
 fn nests_and_programs_hold_every_kit_and_every_spare() {
-    for panel in ["demo", "hemp-leaf-card", "router-square"] {
-        let (plan, made) = made(panel, KITS);
+    // A hinged piece is one piece, though it fills the places of two.
+    let hinged =
+        text("hemp-leaf-card", KITS).replace("cut = \"blanks\"", "hinged = true\ncut = \"blanks\"");
+    assert!(hinged.contains("hinged = true"));
+    let panels = ["demo", "hemp-leaf-card", "router-square"];
+    let texts = panels.map(|panel| (panel, text(panel, KITS)));
+    for (panel, text) in texts.into_iter().chain([("hinged", hinged)]) {
+        let (plan, made) = made_of(&text);
         let json: serde_json::Value = serde_json::from_slice(made.summary()).expect("json");
         assert_eq!(json["kits"]["count"], 2);
         assert_eq!(json["kits"]["panels"], 3);

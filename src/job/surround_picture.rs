@@ -1,7 +1,8 @@
 //! The picture of a surround: what the plan knows, laid out for the drawing.
 
 use super::plan::Plan;
-use crate::geom::{Contour, Point};
+use crate::geom::{Contour, Point, cot_deg};
+use crate::lattice::Lattice;
 use crate::setup::FlatPiece;
 use crate::surround::{Side, Surround};
 use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
@@ -64,12 +65,11 @@ pub(super) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
 fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
     let (face, depth, long) = (surround.face, surround.depth, side.long);
     // The inner edge starts a mitre's run from the outer one; both runs make up the difference.
-    let run = face * crate::geom::cot_deg(side.mitres[0]);
+    let run = face * cot_deg(side.mitres[0]);
     let short = [run, run + side.short];
     let corner = Point::new;
     let pins = side.pins.iter().map(|pin| PinView {
         x: if pin.end == 0 { pin.at } else { long - pin.at },
-        from_tip: pin.at,
         height: pin.height,
         length: pin.length,
         hole: pin.hole,
@@ -113,12 +113,7 @@ fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
 }
 
 /// A lapped side: its plan is the whole bar, from outside it shows its notches.
-fn lapped(
-    surround: &Surround,
-    ring: &crate::lattice::Lattice,
-    side: usize,
-    title: String,
-) -> Option<SideView> {
+fn lapped(surround: &Surround, ring: &Lattice, side: usize, title: String) -> Option<SideView> {
     let member = ring.members.get(side)?;
     let class = ring.classes.get(member.class)?;
     let piece = FlatPiece::of(ring, class);
@@ -133,7 +128,7 @@ fn lapped(
     if normal.cross(axis) < 0.0 {
         mitres.reverse();
     }
-    let [first, second] = mitres.map(|m| 0.5 * face * crate::geom::cot_deg(m));
+    let [first, second] = mitres.map(|m| 0.5 * face * cot_deg(m));
     Some(SideView {
         title,
         remark: format!(

@@ -44,8 +44,6 @@ pub struct SideView {
 pub struct PinView {
     /// From the plan's left end.
     pub x: f64,
-    /// From the long point of its end.
-    pub from_tip: f64,
     /// Above the back.
     pub height: f64,
     /// How far it reaches in from the outer edge.
