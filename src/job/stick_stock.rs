@@ -6,7 +6,8 @@ use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Stock};
 use crate::setup::{FlatSheet, LEAST_GANG, beside_stick};
 use crate::stock::{
-    LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, nest, plan_sticks,
+    LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, bound_of_both, nest,
+    plan_sticks,
 };
 
 /// Plans the sticks of a ground's members, and which strip each comes from: spares repeat the id of their
@@ -160,11 +161,7 @@ fn join(whole: &mut Nest, other: Nest, limited: bool) {
         }));
     whole.offcuts.extend(other.offcuts);
     whole.used += other.used;
-    whole.lower_bound = if limited {
-        whole.lower_bound.max(other.lower_bound)
-    } else {
-        whole.lower_bound + other.lower_bound
-    };
+    whole.lower_bound = bound_of_both(whole.lower_bound, other.lower_bound, limited);
     whole.optimal = whole.used == whole.lower_bound;
 }
 

@@ -17,7 +17,9 @@ mod search;
 mod sticks;
 
 pub use error::NestError;
-pub use nest::{LEAST_GAP, Nest, NestItem, NestProof, StockLimit, longest_row, nest};
+pub use nest::{
+    LEAST_GAP, Nest, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest,
+};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
 };

@@ -38,6 +38,13 @@ impl StockLimit {
     };
 }
 
+/// No fewer strips or sheets will do for two nests together, by what each needs alone. Where both take from the
+/// same stock, what one has need not be proven needed by the other, so that the sum is no bound.
+#[must_use]
+pub fn bound_of_both(one: usize, other: usize, shared: bool) -> usize {
+    if shared { one.max(other) } else { one + other }
+}
+
 /// The least gap between neighbours, mm: the grid that a nest works on.
 pub const LEAST_GAP: f64 = 0.001;
 

@@ -9,7 +9,7 @@ use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program};
 use crate::setup::{FlatPiece, FlatSheet, Lies, Placement};
-use crate::stock::Nest;
+use crate::stock::{Nest, bound_of_both};
 
 #[derive(Debug, Clone, Default, Serialize)]
 pub(super) struct NestOut {
@@ -85,11 +85,7 @@ impl NestOut {
     /// batch's sheets is then not proven to need sheets of its own.
     pub(super) fn add(&mut self, other: Self, shares_stock: bool) {
         self.used += other.used;
-        self.lower_bound = if shares_stock {
-            self.lower_bound.max(other.lower_bound)
-        } else {
-            self.lower_bound + other.lower_bound
-        };
+        self.lower_bound = bound_of_both(self.lower_bound, other.lower_bound, shares_stock);
         self.optimal = self.used == self.lower_bound;
         self.strips.extend(other.strips);
     }
