@@ -72,7 +72,7 @@ fn measured(
         _ => ("face", &mut filling.face, "blanks are as wide"),
     };
     let off = off_readings(*drawn, material.thickness);
-    if off > FACE_OFF && !files.panel.cut.scale_model {
+    if off > FACE_OFF + SAME_PIECE && !files.panel.cut.scale_model {
         let message = format!(
             "{what} as the stock is thick, {most} mm ({}), which is more than {FACE_OFF} off the drawn {}",
             material.name, *drawn
@@ -82,7 +82,7 @@ fn measured(
     }
     *drawn = most;
     let ground = files.panel.ground.depth;
-    if cut == InfillCut::Outlines && most > ground + FACE_OFF {
+    if cut == InfillCut::Outlines && most > ground + FACE_OFF + SAME_PIECE {
         let message = format!(
             "outlines are as deep as the stock is thick, {most} mm ({}), and the ground is {ground} deep",
             material.name
