@@ -37,7 +37,7 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
             "{},{class},{},{},{},{},{},{},{},{},{},{},{},{},{remark}\r\n",
             member.id,
             member.turn.word(),
-            family.name,
+            quoted(&family.name),
             family.rank,
             micron(member.length()),
             micron(family.face),
@@ -102,5 +102,30 @@ pub(super) fn quoted(text: &str) -> String {
         format!("\"{}\"", text.replace('"', "\"\""))
     } else {
         text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::{JobFiles, new_panel};
+
+    /// RFC 4180, 2.6 and 2.7: a field with commas or quotes stands in quotes, and its quotes are doubled.
+    #[test]
+    fn names_with_commas_and_quotes_stay_one_field() {
+        let text = new_panel("free").expect("a starter");
+        let renamed = text.replacen("name = \"beam\"", "name = \"beam, \\\"low\\\"\"", 1);
+        assert_ne!(renamed, text);
+        let files = JobFiles::from_text("p.toml", renamed.as_bytes(), None).expect("sound");
+        let lattice = Lattice::build(&files.panel, files.material.measured()).expect("a ground");
+        let csv = String::from_utf8(members_csv(&lattice, &files.panel)).expect("text");
+        let beam = csv.lines().find(|l| l.starts_with("B1,")).expect("a beam");
+        assert!(beam.contains(",\"beam, \"\"low\"\"\",2,"), "{beam}");
+        let fields = |line: &str| {
+            let outside = line.split('"').step_by(2);
+            outside.map(|part| part.matches(',').count()).sum::<usize>()
+        };
+        let heads = csv.lines().next().map(fields);
+        assert!(csv.lines().all(|l| Some(fields(l)) == heads));
     }
 }
