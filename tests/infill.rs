@@ -553,6 +553,63 @@ fn a_hinge_folds_by_what_is_left_of_the_angle() {
     }
 }
 
+/// Dashes of one length with bridges as asked for between them and at both edges, in the middle of a blank
+/// whose halves are alike; none in any other piece. The length is 6 times dash and bridge and one bridge more.
+#[test]
+fn a_hinged_blank_is_perforated_at_its_fold() {
+    let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"\nfold_dash = 0.9\nfold_bridge = 0.5";
+    let plan = planned(&[("cut = \"blanks\"", perforated)], None);
+    let layout = &plan.flat().unwrap().layout;
+    let classes = &plan.infill.as_ref().unwrap().classes;
+    let mut folded = 0;
+    for piece in &layout.pieces {
+        let class = classes.iter().find(|c| c.id == piece.class);
+        if class.is_none_or(|c| c.fold.is_none()) {
+            assert!(piece.dashes.is_empty(), "{}", piece.class);
+            continue;
+        }
+        folded += 1;
+        near(piece.depth, 9.0, 0.0);
+        assert_eq!(piece.dashes.len(), 6, "of 6.07 that there is room for");
+        let dash = (9.0 - 7.0 * 0.5) / 6.0;
+        for (k, [from, to]) in (0..).zip(&piece.dashes) {
+            near(from.x, 0.5 * piece.length, 1e-9);
+            near(to.x, from.x, 0.0);
+            near(from.y, 0.5 + f64::from(k) * (dash + 0.5), 1e-9);
+            near(to.y, from.y + dash, 1e-9);
+        }
+    }
+    assert!(folded > 0);
+}
+
+/// Just beyond, and just inside: depth 9, kerf 0.15.
+#[test]
+fn folds_that_cannot_be_perforated_are_told() {
+    let with =
+        |more: &str| format!("cut = \"blanks\"\nhinged = true\nfold = \"perforated\"\n{more}");
+    let cut = "cut = \"blanks\"";
+    for (beyond, inside, said) in [
+        ("fold_dash = 7.01", "fold_dash = 7", "takes 9.01 mm"),
+        ("fold_bridge = 3.51", "fold_bridge = 3.5", "takes 9.02 mm"),
+    ] {
+        tells(&[(cut, &with(beyond))], None, said, "fold_dash");
+        planned(&[(cut, &with(inside))], None);
+    }
+    let wide = |kerf: f64| {
+        let mut files = files(&[(cut, &with("fold_bridge = 0.5"))], None);
+        files.material.laser.as_mut().unwrap().kerf = kerf;
+        plan(files, &mut |_| {})
+            .map(|_| ())
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(wide(0.25), Ok(()));
+    let said = wide(0.26).unwrap_err();
+    assert!(
+        said.contains("narrower than the kerf") && said.contains("fold_bridge = 0.52"),
+        "{said}"
+    );
+}
+
 #[test]
 fn hinges_that_cannot_be_made_are_told() {
     let hinged = ("cut = \"blanks\"", "hinged = true\ncut = \"by-hand\"");

@@ -168,6 +168,7 @@ impl FlatPiece {
             length: (from - gap).max(0.0),
             depth: parts.first().map_or(0.0, |p| p.depth),
             notches,
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark: String::new(),
         }
@@ -272,6 +273,7 @@ mod tests {
             length,
             depth: 12.0,
             notches,
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark: String::new(),
         }

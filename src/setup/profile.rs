@@ -38,6 +38,7 @@ impl FlatPiece {
             length: class.length,
             depth: lattice.depth,
             notches,
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark: remark.into(),
         }
@@ -60,11 +61,32 @@ impl FlatPiece {
             length,
             depth,
             notches: Vec::new(),
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark,
         };
         piece.drawn = piece.outline();
         piece
+    }
+
+    /// The piece with a line across it, `x` from its first end, along which it is folded: as many dashes as
+    /// there is room for, of one length and none shorter than `dash`, with `bridge` between them and at both
+    /// edges. None where there is no room for one. Lengths are mm.
+    #[must_use]
+    pub fn perforated(mut self, x: f64, dash: f64, bridge: f64) -> Self {
+        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_PIECE).floor();
+        let pitch = (self.depth - bridge) / dashes.max(1.0);
+        self.dashes = (0..dashes.max(0.0) as usize)
+            .map(|k| bridge + k as f64 * pitch)
+            .map(|y| [Point::new(x, y), Point::new(x, y + pitch - bridge)])
+            .collect();
+        self
+    }
+
+    /// Where it is folded, from the first end.
+    #[must_use]
+    pub fn fold(&self) -> Option<f64> {
+        self.dashes.first().map(|[from, _]| from.x)
     }
 
     /// A piece on its back, by its convex plan: x along, y to the left of its axis, counter-clockwise.
@@ -78,6 +100,7 @@ impl FlatPiece {
             length: b.width(),
             depth: b.height(),
             notches: Vec::new(),
+            dashes: Vec::new(),
             drawn: Contour::polygon(plan.iter().map(corner)),
             remark,
         }
@@ -311,6 +334,7 @@ mod tests {
             length: 100.0,
             depth: 12.0,
             notches,
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark: String::new(),
         };

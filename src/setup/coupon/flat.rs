@@ -45,6 +45,7 @@ impl Comb {
         }
         let piece = |class: &str, length: f64, notches, remark: String| {
             let mut piece = FlatPiece {
+                dashes: Vec::new(),
                 lies: Lies::OnSide,
                 class: class.into(),
                 length,

@@ -93,6 +93,7 @@ pub fn bar_length(face: f64, crossing_deg: f64) -> f64 {
 pub fn comb_views(stick: &GangStick, mark: Option<&Slot>) -> Vec<FlatPiece> {
     let view = |class: &str, length: f64, notches| {
         let mut piece = FlatPiece {
+            dashes: Vec::new(),
             lies: Lies::OnSide,
             class: class.into(),
             length,
