@@ -7,6 +7,8 @@ use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
 use lapwright::lattice::Turn;
 use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
+use lapwright::path::{CutKind, Move, Program};
+use lapwright::replay::{SweptMove, prove_pieces};
 
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
@@ -580,6 +582,76 @@ fn a_hinged_blank_is_perforated_at_its_fold() {
         }
     }
     assert!(folded > 0);
+}
+
+/// The cuts of a beam's program.
+fn cuts(program: &Program) -> Vec<SweptMove> {
+    let mut at = Point::ORIGIN;
+    let mut cuts = Vec::new();
+    for step in &program.moves {
+        let (to, arc) = match *step {
+            Move::Line(to) => (to, None),
+            Move::Arc { to, centre, ccw } => (to, Some((centre, ccw))),
+            Move::Travel(to) => {
+                at = to;
+                continue;
+            }
+            _ => continue,
+        };
+        cuts.push(SweptMove {
+            line: cuts.len() + 1,
+            from: [at.x, at.y, 0.0],
+            to: [to.x, to.y, 0.0],
+            arc,
+        });
+        at = to;
+    }
+    cuts
+}
+
+/// A dash left out, cut short, too long, through a bridge or beside its line: by more than 0.005 mm it is
+/// refused, by less it is not.
+#[test]
+fn the_replay_knows_every_dash() {
+    let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"";
+    let plan = planned(&[("cut = \"blanks\"", perforated)], None);
+    let flat = plan.flat().unwrap();
+    let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
+    let whole = cuts(program);
+    let dash = program.contours.iter().find(|c| c.kind == CutKind::Fold);
+    let [from, to] = [0, 1].map(|k| dash.unwrap().path.vertices[k].at);
+    let ends = |m: &SweptMove| (m.from, m.to) == ([from.x, from.y, 0.0], [to.x, to.y, 0.0]);
+    let index = whole.iter().position(ends).unwrap();
+    let prove = |cuts: &[SweptMove]| match prove_pieces(cuts, &flat.layout, sheet, program) {
+        Ok(_) => "",
+        Err(faults) => faults[0].rule,
+    };
+    assert_eq!(prove(&whole), "");
+    let changed = |change: fn(&mut SweptMove)| {
+        let mut cuts = whole.clone();
+        change(&mut cuts[index]);
+        prove(&cuts)
+    };
+    assert_eq!(changed(|m| m.to = m.from), "waste-removed");
+    assert_eq!(changed(|m| m.to[1] -= 0.02), "waste-removed");
+    assert_eq!(changed(|m| m.to[1] -= 0.004), "");
+    assert_eq!(changed(|m| m.to[1] += 0.02), "piece-whole");
+    assert_eq!(changed(|m| m.to[1] += 0.004), "");
+    assert_eq!(changed(|m| m.to[1] += 1.5), "piece-whole");
+    assert_ne!(
+        changed(|m| (m.from[0], m.to[0]) = (m.from[0] + 0.02, m.to[0] + 0.02)),
+        ""
+    );
+    let mut gone = whole.clone();
+    gone.remove(index);
+    assert_eq!(prove(&gone), "waste-removed");
+    let mut twice = whole.clone();
+    twice.push(SweptMove {
+        from: [from.x + 1.0, from.y, 0.0],
+        to: [to.x + 1.0, to.y, 0.0],
+        ..whole[index]
+    });
+    assert_eq!(prove(&twice), "piece-whole");
 }
 
 /// Just beyond, and just inside: depth 9, kerf 0.15.

@@ -126,17 +126,12 @@ impl<'a> Proof<'a> {
 
     /// Whether a piece that the file shows is folded along dashes.
     fn folded(&self) -> bool {
-        let DxfFile {
-            layout, subject, ..
-        } = self.file;
-        let placements = &subject.sheet().placements;
-        let shown = match *subject {
-            DxfSubject::Sheet(_) => placements.as_slice(),
-            DxfSubject::Piece { placement, .. } => placements
-                .get(placement)
-                .map_or(&[][..], std::slice::from_ref),
+        let placements = &self.file.subject.sheet().placements;
+        let shown = match self.file.subject {
+            DxfSubject::Sheet(_) => Some(&placements[..]),
+            DxfSubject::Piece { placement, .. } => placements.get(placement..=placement),
         };
-        layout.has_folds(shown)
+        self.file.layout.has_folds(shown.unwrap_or_default())
     }
 
     /// The layers that are cut: those of grooves and folds only where there are some.
