@@ -7,6 +7,8 @@ use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
 use lapwright::lattice::Turn;
 use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
+use lapwright::path::{CutKind, Move, Program};
+use lapwright::replay::{SweptMove, prove_pieces};
 
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
@@ -551,6 +553,133 @@ fn a_hinge_folds_by_what_is_left_of_the_angle() {
     for &p in &class.pieces {
         assert!(infill.pieces[p].half.is_some());
     }
+}
+
+/// Dashes of one length with bridges as asked for between them and at both edges, in the middle of a blank
+/// whose halves are alike; none in any other piece. The length is 6 times dash and bridge and one bridge more.
+#[test]
+fn a_hinged_blank_is_perforated_at_its_fold() {
+    let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"\nfold_dash = 0.9\nfold_bridge = 0.5";
+    let plan = planned(&[("cut = \"blanks\"", perforated)], None);
+    let layout = &plan.flat().unwrap().layout;
+    let classes = &plan.infill.as_ref().unwrap().classes;
+    let mut folded = 0;
+    for piece in &layout.pieces {
+        let class = classes.iter().find(|c| c.id == piece.class);
+        if class.is_none_or(|c| c.fold.is_none()) {
+            assert!(piece.dashes.is_empty(), "{}", piece.class);
+            continue;
+        }
+        folded += 1;
+        near(piece.depth, 9.0, 0.0);
+        assert_eq!(piece.dashes.len(), 6, "of 6.07 that there is room for");
+        let dash = (9.0 - 7.0 * 0.5) / 6.0;
+        for (k, [from, to]) in (0..).zip(&piece.dashes) {
+            near(from.x, 0.5 * piece.length, 1e-9);
+            near(to.x, from.x, 0.0);
+            near(from.y, 0.5 + f64::from(k) * (dash + 0.5), 1e-9);
+            near(to.y, from.y + dash, 1e-9);
+        }
+    }
+    assert!(folded > 0);
+}
+
+/// The cuts of a beam's program.
+fn cuts(program: &Program) -> Vec<SweptMove> {
+    let mut at = Point::ORIGIN;
+    let mut cuts = Vec::new();
+    for step in &program.moves {
+        let (to, arc) = match *step {
+            Move::Line(to) => (to, None),
+            Move::Arc { to, centre, ccw } => (to, Some((centre, ccw))),
+            Move::Travel(to) => {
+                at = to;
+                continue;
+            }
+            _ => continue,
+        };
+        cuts.push(SweptMove {
+            line: cuts.len() + 1,
+            from: [at.x, at.y, 0.0],
+            to: [to.x, to.y, 0.0],
+            arc,
+        });
+        at = to;
+    }
+    cuts
+}
+
+/// A dash left out, cut short, too long, through a bridge or beside its line: by more than 0.005 mm it is
+/// refused, by less it is not.
+#[test]
+fn the_replay_knows_every_dash() {
+    let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"";
+    let plan = planned(&[("cut = \"blanks\"", perforated)], None);
+    let flat = plan.flat().unwrap();
+    let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
+    let whole = cuts(program);
+    let dash = program.contours.iter().find(|c| c.kind == CutKind::Fold);
+    let [from, to] = [0, 1].map(|k| dash.unwrap().path.vertices[k].at);
+    let ends = |m: &SweptMove| (m.from, m.to) == ([from.x, from.y, 0.0], [to.x, to.y, 0.0]);
+    let index = whole.iter().position(ends).unwrap();
+    let prove = |cuts: &[SweptMove]| match prove_pieces(cuts, &flat.layout, sheet, program) {
+        Ok(_) => "",
+        Err(faults) => faults[0].rule,
+    };
+    assert_eq!(prove(&whole), "");
+    let changed = |change: fn(&mut SweptMove)| {
+        let mut cuts = whole.clone();
+        change(&mut cuts[index]);
+        prove(&cuts)
+    };
+    assert_eq!(changed(|m| m.to = m.from), "waste-removed");
+    assert_eq!(changed(|m| m.to[1] -= 0.02), "waste-removed");
+    assert_eq!(changed(|m| m.to[1] -= 0.004), "");
+    assert_eq!(changed(|m| m.to[1] += 0.02), "piece-whole");
+    assert_eq!(changed(|m| m.to[1] += 0.004), "");
+    assert_eq!(changed(|m| m.to[1] += 1.5), "piece-whole");
+    assert_ne!(
+        changed(|m| (m.from[0], m.to[0]) = (m.from[0] + 0.02, m.to[0] + 0.02)),
+        ""
+    );
+    let mut gone = whole.clone();
+    gone.remove(index);
+    assert_eq!(prove(&gone), "waste-removed");
+    let mut twice = whole.clone();
+    twice.push(SweptMove {
+        from: [from.x + 1.0, from.y, 0.0],
+        to: [to.x + 1.0, to.y, 0.0],
+        ..whole[index]
+    });
+    assert_eq!(prove(&twice), "piece-whole");
+}
+
+/// Just beyond, and just inside: depth 9, kerf 0.15.
+#[test]
+fn folds_that_cannot_be_perforated_are_told() {
+    let with =
+        |more: &str| format!("cut = \"blanks\"\nhinged = true\nfold = \"perforated\"\n{more}");
+    let cut = "cut = \"blanks\"";
+    for (beyond, inside, said) in [
+        ("fold_dash = 7.01", "fold_dash = 7", "takes 9.01 mm"),
+        ("fold_bridge = 3.51", "fold_bridge = 3.5", "takes 9.02 mm"),
+    ] {
+        tells(&[(cut, &with(beyond))], None, said, "fold_dash");
+        planned(&[(cut, &with(inside))], None);
+    }
+    let wide = |kerf: f64| {
+        let mut files = files(&[(cut, &with("fold_bridge = 0.5"))], None);
+        files.material.laser.as_mut().unwrap().kerf = kerf;
+        plan(files, &mut |_| {})
+            .map(|_| ())
+            .map_err(|e| e.to_string())
+    };
+    assert_eq!(wide(0.25), Ok(()));
+    let said = wide(0.26).unwrap_err();
+    assert!(
+        said.contains("narrower than the kerf") && said.contains("fold_bridge = 0.52"),
+        "{said}"
+    );
 }
 
 #[test]

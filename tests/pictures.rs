@@ -181,6 +181,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
     corners.push(Point::new(0.0, depth));
     let drawn = Contour::polygon(corners);
     FlatPiece {
+        dashes: Vec::new(),
         lies: Lies::OnSide,
         class: class.into(),
         length,

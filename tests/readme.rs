@@ -315,6 +315,10 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         None if key.starts_with("outline.in_steps") => {
             format!("{key} = 1\noutline.side = [{{ x = 1 }}]\n")
         }
+        // The line of dashes has sizes only where one is cut.
+        None if key.starts_with("infill.fold_") => {
+            format!("infill.fold = \"perforated\"\n{key} = 1\n")
+        }
         None => format!("{key} = 1\n"),
     };
     let panel = match kind {

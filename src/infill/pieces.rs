@@ -247,6 +247,13 @@ impl PieceClass {
         self.length - allowance
     }
 
+    /// Where a hinged piece is folded, from the first end of its blank, mm: what the blank is longer or shorter
+    /// than the piece is shared out to both ends.
+    #[must_use]
+    pub fn fold_in_blank(&self, allowance: f64, shooting: f64) -> Option<f64> {
+        self.fold.map(|fold| fold.at + 0.5 * (shooting - allowance))
+    }
+
     /// Its plan as cut: shorter by the fit allowance, with the bevels that it has. What faces the last end
     /// moves along the axis as a whole; what runs along the axis stays.
     #[must_use]

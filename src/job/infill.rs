@@ -2,10 +2,12 @@
 
 use super::error::JobError;
 use super::flat::Batch;
-use crate::geom::{FACE_OFF, SAME_PIECE};
+use crate::geom::{FACE_OFF, SAME_PIECE, micron};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
-use crate::panel::{self, Filling, InfillCut, JobFiles, Method, off_readings};
+use crate::panel::{
+    self, Filling, HeadKind, InfillCut, JobFiles, Method, Perforation, off_readings,
+};
 use crate::setup::{FlatPiece, INFILL};
 
 /// The infill that the panel asks for.
@@ -34,6 +36,11 @@ fn as_cut(files: &JobFiles, asked: &panel::Infill) -> Result<panel::Infill, JobE
         if let Err((key, message, hint)) = measured(files, asked.cut, filling) {
             let hint = format!("{hint}; or cut = \"by-hand\"");
             faults.push((format!("{table}.{key}"), message, Some(hint)));
+        }
+        if let Some(perforation) = asked.perforation
+            && let Err((message, hint)) = perforable(files, perforation, filling)
+        {
+            faults.push(("infill.fold".to_owned(), message, Some(hint)));
         }
     };
     size(&mut asked.filling, "infill");
@@ -92,6 +99,41 @@ fn measured(
     Ok(())
 }
 
+/// Whether pieces can be perforated at the fold: message and hint where they cannot.
+fn perforable(
+    files: &JobFiles,
+    perforation: Perforation,
+    filling: &Filling,
+) -> Result<(), (String, String)> {
+    let Perforation { dash, bridge } = perforation;
+    let by_hand = |hint: &str| format!("{hint}fold = \"by-hand\": a saw kerf");
+    if !matches!(files.machine.head, HeadKind::Laser(_)) {
+        let message =
+            "only a laser perforates; a router's slots are too wide to fold at".to_owned();
+        return Err((message, by_hand("")));
+    }
+    let (material, _) = files.wood(filling.wood);
+    let kerf = material.laser.as_ref().map_or(0.0, |laser| laser.kerf);
+    if bridge < 2.0 * kerf {
+        let message = format!(
+            "bridges of {bridge} mm less the kerf, {kerf} mm ({}), would be narrower than the kerf",
+            material.name
+        );
+        let hint = format!("fold_bridge = {} or more; or ", micron(2.0 * kerf));
+        return Err((message, by_hand(&hint)));
+    }
+    let least = dash + 2.0 * bridge;
+    if filling.depth < least - SAME_PIECE {
+        let message = format!(
+            "a dash with a bridge on both sides takes {} mm, and the pieces are {} deep",
+            micron(least),
+            filling.depth
+        );
+        return Err((message, by_hand("a smaller fold_dash or fold_bridge; or ")));
+    }
+    Ok(())
+}
+
 /// What is cut of a class: a blank, or its outline; nothing by hand.
 fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
     let asked = files.panel.infill.as_ref()?;
@@ -102,13 +144,19 @@ fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
             let remark = if narrow {
                 format!("plane to {:.2} wide", class.face)
             } else if class.fold.is_some() {
-                "hinge: see infill.csv".to_owned()
+                let perforated = asked.perforation.map_or("", |_| "fold at the dashes, ");
+                format!("hinge: {perforated}see infill.csv")
             } else {
                 String::new()
             };
             let length = class.cut_length(asked.allowance) + asked.shooting;
             let depth = class.filling.depth;
-            Some(FlatPiece::blank(&class.id, length, depth, remark))
+            let blank = FlatPiece::blank(&class.id, length, depth, remark);
+            let fold = class.fold_in_blank(asked.allowance, asked.shooting);
+            Some(match (fold, asked.perforation) {
+                (Some(x), Some(p)) => blank.perforated(x, p.dash, p.bridge),
+                _ => blank,
+            })
         }
         InfillCut::Outlines => {
             let plan = class.cut_outline(asked.allowance);

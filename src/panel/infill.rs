@@ -19,6 +19,8 @@ pub struct Infill {
     pub cut: InfillCut,
     /// Whether the pieces that a pattern pairs are made as one hinged piece.
     pub hinged: bool,
+    /// How a beam perforates the blanks of hinged pieces at the fold; without it they are sawn there by hand.
+    pub perforation: Option<Perforation>,
     /// Whether cells that the outline cuts stay empty.
     pub leave_cut_cells: bool,
     /// Other patterns in chosen cells.
@@ -36,6 +38,15 @@ pub struct Filling {
     pub face: f64,
     /// Size of the pieces from front to back; the ground's where the file does not say.
     pub depth: f64,
+}
+
+/// Dashes across a hinged blank, cut through, at which it is folded. Lengths are mm along the beam's path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Perforation {
+    /// Shortest dash.
+    pub dash: f64,
+    /// Between two dashes, and between a dash and an edge.
+    pub bridge: f64,
 }
 
 /// How the pieces of infill are cut.
@@ -122,6 +133,10 @@ const PLACE: Limits = Limits::within(-10_000.0, 10_000.0, "mm");
 
 /// Shortest piece where the file does not say, mm (common practice, no source).
 const LEAST_LENGTH: f64 = 8.0;
+/// Dash of a perforation where the file does not say, mm (common practice, no source).
+const FOLD_DASH: f64 = 2.0;
+/// Bridge of a perforation where the file does not say, mm (common practice, no source).
+const FOLD_BRIDGE: f64 = 1.0;
 
 /// What the bars are: what infill is of, where its tables do not say.
 pub(super) struct Bars<'a> {
@@ -217,6 +232,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         let hint = "cut = \"blanks\" or \"by-hand\", or hinged = false";
         t.fault("hinged", message, hint);
     }
+    let perforation = read_perforation(t, hinged && cut == InfillCut::Blanks);
     let leave_cut_cells = t.flag_or("leave_cut_cells", false);
     let mut at = 0;
     let features = t.tables_opt("feature", |f| {
@@ -237,6 +253,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         least_length,
         cut,
         hinged,
+        perforation,
         leave_cut_cells,
         features,
     };
@@ -247,6 +264,25 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         stocks,
         woods,
     }
+}
+
+/// How hinged blanks are perforated at the fold, if they are.
+fn read_perforation(t: &mut Table<'_>, hinged_blanks: bool) -> Option<Perforation> {
+    const SIZES: [&str; 2] = ["fold_dash", "fold_bridge"];
+    let perforated = t.choice_opt("fold", &[("by-hand", false), ("perforated", true)]);
+    if perforated != Some(true) {
+        for key in SIZES {
+            t.misplaced(key, "it is for fold = \"perforated\"");
+        }
+        return None;
+    }
+    if !hinged_blanks {
+        let hint = "set both hinged = true and cut = \"blanks\", or fold = \"by-hand\"";
+        t.fault("fold", "only hinged blanks are perforated", hint);
+    }
+    let [dash, bridge] = [(SIZES[0], FOLD_DASH), (SIZES[1], FOLD_BRIDGE)]
+        .map(|(key, usual)| t.number_or(key, usual, &Limits::within(0.3, 20.0, "mm")));
+    Some(Perforation { dash, bridge })
 }
 
 /// The cells of a feature: a list of ids, a shape, or a region.

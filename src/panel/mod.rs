@@ -29,7 +29,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
-pub use infill::{Chosen, Feature, Filling, Infill, InfillCut};
+pub use infill::{Chosen, Feature, Filling, Infill, InfillCut, Perforation};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood};
 pub use kits::Kits;
 pub use length::{LengthError, parse_length};

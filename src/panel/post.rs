@@ -157,6 +157,8 @@ pub struct DxfStyle {
     /// Router: grooves half as deep as the stock between pieces that stay joined; only in files that have
     /// some.
     pub groove: DxfLayer,
+    /// Laser: dashes of a line along which a piece is folded; only in files that have some.
+    pub fold: DxfLayer,
     /// Labels; never cut.
     pub label: DxfLayer,
     /// Notes on size, kerf and unit; never cut.
@@ -307,12 +309,17 @@ fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     let mut layer = |key| t.table(key, |l| read_layer(l, &mut taken));
     let (outline, notch) = (layer("outline"), layer("notch"));
     let (label, note, stock) = (layer("label"), layer("note"), layer("stock"));
-    let groove = t.table_opt("groove", |l| read_layer(l, &mut taken));
-    DxfStyle {
-        groove: groove.unwrap_or_else(|| DxfLayer {
-            name: free_name("lap-groove", &taken),
+    let [groove, fold] =
+        ["groove", "fold"].map(|key| t.table_opt(key, |l| read_layer(l, &mut taken)));
+    let or_own = |layer: Option<DxfLayer>, name: &str| {
+        layer.unwrap_or_else(|| DxfLayer {
+            name: free_name(name, &taken),
             color: notch.color,
-        }),
+        })
+    };
+    DxfStyle {
+        groove: or_own(groove, "lap-groove"),
+        fold: or_own(fold, "lap-fold"),
         outline,
         notch,
         label,

@@ -1,4 +1,5 @@
-//! Flat cutting with a beam: one closed contour a piece, parted only by its bridges.
+//! Flat cutting with a beam: one closed contour a piece, parted only by its bridges; before it the dashes of
+//! its fold.
 
 use kurbo::Point;
 
@@ -73,10 +74,15 @@ pub fn laser_program(
         .map(|p| {
             let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
             let parts = path_of(p.piece).map_or(&[][..], |path| &path.parts);
+            let fold = pieces.get(p.piece).and_then(|piece| piece.dashes.first());
             let enter = parts.first().and_then(|c| c.vertices.first());
             let leave = parts.last().and_then(|c| c.vertices.last());
             Visit {
-                enter: enter.map_or(Point::ORIGIN, |v| at(Point::new(v.at.x, v.at.y - lead))),
+                enter: match (fold, enter) {
+                    (Some(&[from, _]), _) => at(from),
+                    (None, Some(v)) => at(Point::new(v.at.x, v.at.y - lead)),
+                    (None, None) => Point::ORIGIN,
+                },
                 leave: leave.map_or(Point::ORIGIN, |v| at(v.at)),
             }
         })
@@ -93,6 +99,19 @@ pub fn laser_program(
             "piece {} {}",
             pieces[p.piece].class, p.id
         )));
+        for dash in &pieces[p.piece].dashes {
+            let path = Contour::open(*dash).moved(p.x, p.y);
+            if let Some(first) = path.vertices.first() {
+                moves.extend([Move::Travel(first.at), Move::BeamOn]);
+                push_contour(&mut moves, &path);
+                moves.push(Move::BeamOff);
+            }
+            contours.push(CutContour {
+                placement,
+                kind: CutKind::Fold,
+                path,
+            });
+        }
         for part in &path.parts {
             let part = part.moved(p.x, p.y);
             let Some(first) = part.vertices.first() else {

@@ -63,7 +63,7 @@ pub fn router_program(
     let half = set.groove_passes(sheet.thickness);
     let passes = |kind| match kind {
         CutKind::Groove => half.as_slice(),
-        CutKind::Notch | CutKind::Outline => through.as_slice(),
+        CutKind::Notch | CutKind::Outline | CutKind::Fold => through.as_slice(),
     };
     let ends = |c: &Contour| {
         let first = c.vertices.first().map_or(Point::ORIGIN, |v| v.at);

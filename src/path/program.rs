@@ -133,6 +133,8 @@ pub struct Hold {
 pub enum CutKind {
     /// Round a piece, through the stock.
     Outline,
+    /// Laser: a dash of a line along which a piece is folded, cut through as an open path.
+    Fold,
     /// Router: a notch, cut as an open path.
     Notch,
     /// Router: a groove half as deep as the stock between two pieces that stay joined, cut as an open path.

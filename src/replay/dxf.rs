@@ -124,11 +124,22 @@ impl<'a> Proof<'a> {
         matches!(self.file.subject, DxfSubject::Sheet(sheet) if !sheet.chains.is_empty())
     }
 
-    /// The layers that are cut: that of the grooves only where there are grooves.
+    /// Whether a piece that the file shows is folded along dashes.
+    fn folded(&self) -> bool {
+        let placements = &self.file.subject.sheet().placements;
+        let shown = match self.file.subject {
+            DxfSubject::Sheet(_) => Some(&placements[..]),
+            DxfSubject::Piece { placement, .. } => placements.get(placement..=placement),
+        };
+        self.file.layout.has_folds(shown.unwrap_or_default())
+    }
+
+    /// The layers that are cut: those of grooves and folds only where there are some.
     fn cut_layers(&self) -> Vec<&'a DxfLayer> {
         let style = self.style;
         let mut layers = vec![&style.outline, &style.notch];
         layers.extend(self.joined().then_some(&style.groove));
+        layers.extend(self.folded().then_some(&style.fold));
         layers
     }
 
@@ -382,6 +393,11 @@ impl<'a> Proof<'a> {
                         unplanned(format!("{} has no piece", p.id));
                         continue;
                     };
+                    wanted.extend(piece.dashes.iter().map(|&dash| Wanted {
+                        id: &p.id,
+                        layer: &style.fold.name,
+                        contour: Contour::open(dash).moved(p.x + dx, p.y + dy),
+                    }));
                     wanted.push(Wanted {
                         id: &p.id,
                         layer: &style.outline.name,
@@ -400,6 +416,7 @@ impl<'a> Proof<'a> {
                     };
                     let layer = match c.kind {
                         CutKind::Outline => &style.outline.name,
+                        CutKind::Fold => &style.fold.name,
                         CutKind::Notch => &style.notch.name,
                         CutKind::Groove => &style.groove.name,
                     };

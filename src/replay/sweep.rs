@@ -6,7 +6,7 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
 use super::parting;
-use super::region::{Region, disc};
+use super::region::{Region, disc, stadium};
 use super::slab::{SweptMove, heights, largest, slabs, swept};
 use super::voids::voids_of;
 use crate::geom::REPLAY;
@@ -260,7 +260,7 @@ pub(super) struct Complaint {
     pub(super) what: String,
 }
 
-/// A piece as it is to be made: drawn, less its reliefs, with the tolerance on either side.
+/// A piece as it is to be made: drawn, less its reliefs and the dashes of its fold, with the tolerance on either side.
 struct Intended {
     least: Region,
     most: Region,
@@ -272,9 +272,11 @@ struct Intended {
 impl Intended {
     fn of(piece: &FlatPiece, reliefs: &[Point], r: f64) -> Self {
         let drawn: Vec<Point> = piece.drawn.vertices.iter().map(|v| v.at).collect();
-        let discs: Vec<Vec<Point>> = reliefs.iter().map(|&c| disc(c, r)).collect();
-        let made = Region::union_of([&drawn[..]])
-            .minus(&Region::union_of(discs.iter().map(Vec::as_slice)));
+        let discs = reliefs.iter().map(|&c| disc(c, r));
+        let dashes = piece.dashes.iter().map(|&[from, to]| stadium(from, to, r));
+        let cut: Vec<Vec<Point>> = discs.chain(dashes).collect();
+        let made =
+            Region::union_of([&drawn[..]]).minus(&Region::union_of(cut.iter().map(Vec::as_slice)));
         let rim = made.rim(REPLAY);
         // A square in each inside corner; the fillet is what the head's round leaves of it.
         let square = |side: f64| -> Vec<Vec<Point>> {
@@ -416,7 +418,7 @@ fn bridges(piece: &FlatPiece, ends: [bool; 2], r: f64) -> Vec<Vec<Point>> {
         .collect()
 }
 
-/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches; of a
+/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches or fold; of a
 /// piece on its back, which is convex, the mean of its corners.
 fn heart(piece: &FlatPiece) -> Point {
     if piece.lies == Lies::OnBack {
@@ -425,6 +427,7 @@ fn heart(piece: &FlatPiece) -> Point {
         return (sum / corners.len().max(1) as f64).to_point();
     }
     let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
+    cuts.extend(piece.fold().map(|x| (x, x)));
     cuts.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut best = (0.0, 0.5 * piece.length);
     let mut from = 0.0;

@@ -1,6 +1,6 @@
 //! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
 
-use crate::geom::Contour;
+use crate::geom::{Contour, Point};
 pub use crate::lattice::Edge;
 
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
@@ -41,6 +41,8 @@ pub struct FlatPiece {
     pub depth: f64,
     /// Notches, in order of x.
     pub notches: Vec<SideNotch>,
+    /// Dashes cut through at which it is folded, from the back edge up: both ends of the beam's path.
+    pub dashes: Vec<[Point; 2]>,
     /// Finished outline as drawn, sharp corners, counter-clockwise: x along, y across the row.
     pub drawn: Contour,
     /// A second line for the label, such as a hand-trimmed skew end; empty if there is none.
@@ -110,6 +112,13 @@ impl FlatLayout {
             ""
         };
         format!("{infill}sheet {} of {}", sheet.number, self.sheets.len())
+    }
+
+    /// Whether pieces of these placements are folded along dashes.
+    #[must_use]
+    pub fn has_folds(&self, placements: &[Placement]) -> bool {
+        let mut pieces = placements.iter().filter_map(|p| self.pieces.get(p.piece));
+        pieces.any(|piece| piece.fold().is_some())
     }
 
     /// How many copies of a piece lie on all sheets.

@@ -49,6 +49,7 @@ impl FlatPiece {
             length: size[0],
             depth: size[1],
             notches,
+            dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark,
         };
@@ -62,6 +63,26 @@ impl FlatPiece {
         Self::on_its_side(class.to_owned(), [length, depth], Vec::new(), remark)
     }
 
+    /// The piece with a line across it, `x` from its first end, along which it is folded: as many dashes as
+    /// there is room for, of one length and none shorter than `dash`, with `bridge` between them and at both
+    /// edges. None where there is no room for one. Lengths are mm.
+    #[must_use]
+    pub fn perforated(mut self, x: f64, dash: f64, bridge: f64) -> Self {
+        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_PIECE).floor();
+        let pitch = (self.depth - bridge) / dashes.max(1.0);
+        self.dashes = (0..dashes.max(0.0) as usize)
+            .map(|k| bridge + k as f64 * pitch)
+            .map(|y| [Point::new(x, y), Point::new(x, y + pitch - bridge)])
+            .collect();
+        self
+    }
+
+    /// Where it is folded, from the first end.
+    #[must_use]
+    pub fn fold(&self) -> Option<f64> {
+        self.dashes.first().map(|[from, _]| from.x)
+    }
+
     /// A piece on its back, by its convex plan: x along, y to the left of its axis, counter-clockwise.
     #[must_use]
     pub fn on_its_back(class: &str, plan: &[Point], remark: String) -> Self {
@@ -73,6 +94,7 @@ impl FlatPiece {
             length: b.width(),
             depth: b.height(),
             notches: Vec::new(),
+            dashes: Vec::new(),
             drawn: Contour::polygon(plan.iter().map(corner)),
             remark,
         }

@@ -2,7 +2,7 @@
 //!
 //! Every contour is one polyline with true arcs (bulges): LWPOLYLINE in release R2000 (AC1015), POLYLINE
 //! with VERTEX in R12 (AC1009). Layer names and colours come from the
-//! post-processor file; what is cut lies on its outline and notch layers and nowhere else. Text tells
+//! post-processor file; what is cut lies on its layers for cuts and nowhere else. Text tells
 //! the operator whether the size is the drawn one or the path of beam or tool. The `dxf` crate lays the
 //! groups out, `complete` and `r12` add what it leaves out. The same plan gives the same bytes.
 
@@ -26,7 +26,7 @@ use crate::panel::{DxfLayer, DxfVersion};
 
 use file::Shown;
 pub use file::{DxfContent, DxfFile, DxfSubject};
-pub(crate) use notes::{BRIDGES, grooves, size};
+pub(crate) use notes::{BRIDGES, FOLDS, grooves, size};
 
 /// Widest letter of a label or note, in text heights (from memory: the plain stroke fonts that DXF
 /// readers fall back on are narrower than they are high).
@@ -317,11 +317,12 @@ mod tests {
             outline,
             notch,
             groove,
+            fold,
             label,
             note,
             stock,
         } = style;
-        super::check_layers(&[outline, notch, groove, label, note, stock], version)
+        super::check_layers(&[outline, notch, groove, fold, label, note, stock], version)
     }
 
     fn style() -> DxfStyle {
@@ -333,6 +334,7 @@ mod tests {
             outline: layer("cut-outline", 1),
             notch: layer("cut-notch", 5),
             groove: layer("cut-groove", 5),
+            fold: layer("cut-fold", 5),
             label: layer("label", 3),
             note: layer("note", 8),
             stock: layer("stock", 9),
@@ -343,7 +345,7 @@ mod tests {
     fn layers_that_dxf_cannot_tell_apart_are_refused() {
         for version in [R2000, R12] {
             let sound = check_layers(&style(), version);
-            assert_eq!(sound, Ok(()), "six plain layers, {version:?}");
+            assert_eq!(sound, Ok(()), "seven plain layers, {version:?}");
         }
         let mut same = style();
         same.note.name = "CUT-Outline".into();

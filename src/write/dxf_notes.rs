@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, grooves, size};
+use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, FOLDS, grooves, size};
 use crate::geom::micron;
-use crate::panel::{DxfScope, DxfSize, DxfVersion, JobFiles, Material};
+use crate::panel::{DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 
 /// A DXF file and what was found in it when it was read back.
@@ -28,7 +28,7 @@ pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
     let mut out = String::new();
     job(&mut out, files, drawings);
     layers(&mut out, files);
-    groove_layer(&mut out, files, drawings);
+    open_layers(&mut out, files, drawings);
     choices(&mut out, files);
     section(&mut out, "Files");
     for drawing in drawings {
@@ -102,12 +102,19 @@ fn layers(out: &mut String, files: &JobFiles) {
     }
 }
 
-/// The layer of the grooves, where there are any.
-fn groove_layer(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
-    let layer = &files.post.dxf.groove;
+/// The layers of the grooves and of the folds, where there are any.
+fn open_layers(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
+    let DxfStyle {
+        groove: layer,
+        fold,
+        ..
+    } = &files.post.dxf;
     if let Some(drawing) = drawings.iter().find(|d| d.file.has_grooves()) {
         let what = grooves(drawing.file.subject.sheet());
         let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+    }
+    if drawings.iter().any(|d| d.file.has_folds()) {
+        let _ = writeln!(out, "  {}, colour {}: {FOLDS}", fold.name, fold.color);
     }
 }
 

@@ -21,12 +21,24 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         let pattern = files.patterns.get(class.filling.pattern);
         let cut = class.cut_length(asked.allowance);
         let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
+        let perforated;
         let remark = if class.trimmed {
             "cut by the outline"
-        } else if class.fold.is_some() {
-            "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
-        } else {
+        } else if class.fold.is_none() {
             ""
+        } else if asked.perforation.is_some() {
+            perforated = format!(
+                "hinged: perforated {} mm from the blank's first end: fold there so that the cut opens on the \
+                 face of the kerf: the third piece locks it",
+                micron(
+                    class
+                        .fold_in_blank(asked.allowance, asked.shooting)
+                        .unwrap_or(0.0)
+                )
+            );
+            perforated.as_str()
+        } else {
+            "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
         };
         let fold = class.fold.map_or_else(
             || ",,,,".to_owned(),

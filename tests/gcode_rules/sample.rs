@@ -110,6 +110,7 @@ struct DxfTable {
     outline: LayerTable,
     notch: LayerTable,
     groove: Option<LayerTable>,
+    fold: Option<LayerTable>,
     label: LayerTable,
     note: LayerTable,
     stock: LayerTable,
@@ -199,6 +200,13 @@ pub fn post(text: &str) -> Post {
             groove: file.dxf.groove.map_or_else(
                 || DxfLayer {
                     name: "lap-groove".to_owned(),
+                    color: file.dxf.notch.color,
+                },
+                DxfLayer::from,
+            ),
+            fold: file.dxf.fold.map_or_else(
+                || DxfLayer {
+                    name: "lap-fold".to_owned(),
                     color: file.dxf.notch.color,
                 },
                 DxfLayer::from,

@@ -11,6 +11,7 @@ import random
 import re
 import shutil
 
+import ezdxf
 import pytest
 from shapely import STRtree, affinity, union_all
 from shapely.geometry import LineString, Point, Polygon, box
@@ -493,6 +494,77 @@ def test_figures_of_a_fold(known):
     assert strip["fold"]["walls"] == pytest.approx([wall, wall], abs=1e-3)
 
 
+def perforated(folder):
+    """Hinged blanks of card, folded along dashes."""
+    table = infill(
+        face=4.37, allowance=0.07, shooting=0.6, hinged=True, cut="blanks", fold="perforated",
+        fold_dash=1.7, fold_bridge=0.83,
+    )  # fmt: skip
+    return odd.odd_three_way(folder, **table)
+
+
+def dashes_of(depth, x):
+    """Dashes of 1.7 or more with bridges of 0.83, as many as there is room for."""
+    count = int((depth - 0.83) / (1.7 + 0.83))
+    dash = (depth - 0.83) / count - 0.83
+    starts = [0.83 + k * (dash + 0.83) for k in range(count)]
+    return [LineString([(x, y), (x, y + dash)]) for y in starts]
+
+
+def test_blanks_are_perforated_at_the_fold(tmp_path):
+    """What the programs sweep within each blank, by shapely: dashes as wide as the kerf and nothing else; the
+    bridges between them stand, and the blank hangs together until they go. Drawn size: the same dashes, read
+    by ezdxf, as open lines on a layer of their own."""
+    folder = make(perforated(tmp_path), tmp_path / "out")
+    done = call("prove", folder)
+    assert done.returncode == 0, said(done)
+    job = summary(folder)
+    rows = {row["id"]: row for row in job["infill"]}
+    told = {row["piece"]: row["remark"] for row in csv.DictReader((folder / "infill.csv").open(newline=""))}
+    seen, plain = 0, 0
+    for strip, sheet in zip(job["nest"]["strips"], sweeps.sheets(folder)):
+        radius = sheet.setup["kerf"] / 2
+        cut = sweeps.swept(sheet.paths, radius)
+        lines = []
+        for piece in sheet.pieces:
+            x0, y0, x1, y1 = piece.shape.bounds
+            inside = piece.shape.buffer(-sweeps.REPLAY, join_style="mitre")
+            row = rows.get(piece.id)
+            if not row or not row["fold"]:
+                assert inside.intersection(cut).area < SPECK, piece.id
+                plain += 1
+                continue
+            seen += 1
+            assert x1 - x0 == pytest.approx(row["blank"], abs=1e-6)
+            at = row["fold"]["at"] + (0.6 - 0.07) / 2
+            assert row["fold"]["perforated_at"] == pytest.approx(at, abs=2e-6)
+            assert f"perforated {row['fold']['perforated_at']} mm" in told[piece.id]
+            own = [affinity.translate(line, x0, y0) for line in dashes_of(y1 - y0, at)]
+            lines += own
+            right = unary_union([line.buffer(radius, quad_segs=sweeps.ROUND) for line in own])
+            found = inside.intersection(cut)
+            assert found.difference(right.buffer(sweeps.REPLAY)).area < SPECK, "nothing else is cut"
+            assert right.buffer(-sweeps.REPLAY).difference(found).area < SPECK, "every dash is cut"
+            assert len(found.geoms) == len(own) > 3
+            left = inside.difference(cut)
+            assert left.geom_type == "Polygon", "bridges join both halves"
+            whole = LineString([(x0 + at, y0), (x0 + at, y1)]).buffer(radius)
+            assert len(left.difference(whole).geoms) == 2, "they alone"
+        stem = sheet.setup["file"].removeprefix("gcode/").rsplit(".", 1)[0]
+        drawings = sorted((folder / "dxf").rglob(f"{stem}-*.dxf"))
+        assert drawings
+        for drawing in drawings:
+            found = [e for e in ezdxf.readfile(drawing).modelspace() if e.dxf.layer == "lap-fold"]
+            assert len(found) == len(lines) and not any(e.is_closed for e in found)
+            ends = sorted([round(v, 4) for p in e.get_points("xy") for v in p] for e in found)
+            wanted = sorted([round(v, 4) for p in line.coords for v in p] for line in lines)
+            for a, b in zip(ends, wanted, strict=True):
+                assert a == pytest.approx(b, abs=2e-4)
+    made = sum(row["count"] for row in rows.values() if row["fold"])
+    assert seen == made > 4 and plain > 10
+    assert "lap-fold, colour" in (folder / "dxf" / "notes.txt").read_text()
+
+
 @pytest.mark.parametrize("writer", [outlines, routed_outlines])
 def test_outlines_are_cut_each_from_its_own_wood(writer, known, tmp_path):
     """Each material has its own sheets and cutting values; the pieces that they leave are checked, like all
@@ -757,6 +829,16 @@ BAD = [
         {"infill.hinged": True, "infill.cut": "outlines", "infill.material": "ply-3"},
         "outlines are cut as single pieces",
         "hinged",
+    ),
+    ({"infill.hinged": True, "infill.fold": "perforated"}, "only hinged blanks", "fold"),
+    ({"infill.hinged": True, "infill.fold_dash": 3}, 'for fold = "perforated"', "fold_dash"),
+    (
+        {
+            "infill.cut": "blanks", "infill.hinged": True, "infill.fold": "perforated",
+            "infill.material": "ply-3", "infill.stock": "ply-sheets",
+        },
+        "only a laser perforates",
+        "fold",
     ),
     ({"infill.cut": "blanks"}, "sticks to be cut edge up", "cut"),
     (

@@ -17,6 +17,7 @@ pub fn style() -> DxfStyle {
         outline: layer("cut-outline", 1),
         notch: layer("cut-notch", 5),
         groove: layer("cut-groove", 4),
+        fold: layer("cut-fold", 6),
         label: layer("no-cut-label", 3),
         note: layer("no-cut-note", 8),
         stock: layer("no-cut-stock", 9),
@@ -42,6 +43,7 @@ pub fn piece(class: &str, length: f64, depth: f64, notches: Vec<SideNotch>) -> F
         length,
         depth,
         notches,
+        dashes: Vec::new(),
         drawn,
         remark: String::new(),
     }

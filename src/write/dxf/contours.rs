@@ -39,6 +39,7 @@ pub(super) fn cut<'a>(
         };
         let (layer, closed) = match c.kind {
             CutKind::Outline => (&style.outline, true),
+            CutKind::Fold => (&style.fold, false),
             CutKind::Notch => (&style.notch, false),
             CutKind::Groove => (&style.groove, false),
         };
@@ -54,7 +55,7 @@ pub(super) fn cut<'a>(
     Ok(paths)
 }
 
-/// Finished outlines: grooves first, then each piece, or pieces that stay joined as one.
+/// Finished outlines: grooves first, then each piece after the dashes of its fold, or pieces that stay joined as one.
 fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let (style, sheet) = (file.style, file.subject.sheet());
     let mut contours = Vec::new();
@@ -86,6 +87,10 @@ fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Co
                 FlatPiece::chained(&pieces, sheet.gap_of(&run, &file.layout.pieces)).drawn
             }
         };
+        for dash in parts.iter().flat_map(|s| &s.piece.dashes) {
+            let dash = Contour::open(*dash).moved(first.at.0, first.at.1);
+            contours.push((style.fold.name.as_str(), written(&dash, false, first.id)?));
+        }
         let contour = contour.moved(first.at.0, first.at.1);
         contours.push((
             style.outline.name.as_str(),
@@ -105,7 +110,7 @@ fn written(contour: &Contour, closed: bool, id: &str) -> Result<Contour, DxfErro
         })
     };
     if contour.closed != closed {
-        return refuse("an outline must be closed and a notch open");
+        return refuse("an outline must be closed, a notch and a dash open");
     }
     let finite = |v: &Vertex| v.at.x.is_finite() && v.at.y.is_finite() && v.bulge.is_finite();
     if !contour.vertices.iter().all(finite) {

@@ -99,18 +99,29 @@ impl DxfFile<'_> {
         }
     }
 
+    /// Whether a piece that is shown is folded along dashes.
+    #[must_use]
+    pub fn has_folds(&self) -> bool {
+        match self.subject {
+            DxfSubject::Sheet(sheet) => self.layout.has_folds(&sheet.placements),
+            DxfSubject::Piece { .. } => self.piece().is_some_and(|p| p.fold().is_some()),
+        }
+    }
+
     /// The layers of the file: those that are cut first.
     pub(super) fn layers(&self) -> Vec<&DxfLayer> {
         let DxfStyle {
             outline,
             notch,
             groove,
+            fold,
             label,
             note,
             stock,
         } = self.style;
         let mut layers = vec![outline, notch];
         layers.extend(self.has_grooves().then_some(groove));
+        layers.extend(self.has_folds().then_some(fold));
         layers.extend([label, note, stock]);
         layers
     }

@@ -142,6 +142,7 @@ mod tests {
     fn piece(length: f64, depth: f64, notches: Vec<SideNotch>, remark: &str) -> FlatPiece {
         let drawn = Contour::polygon([]);
         FlatPiece {
+            dashes: Vec::new(),
             lies: Lies::OnSide,
             class: "A".into(),
             length,

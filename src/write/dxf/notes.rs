@@ -62,6 +62,7 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
         outline,
         notch,
         groove,
+        fold,
         label,
         note,
         stock,
@@ -90,6 +91,9 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
             grooves(sheet)
         ));
     }
+    if file.has_folds() {
+        lines.push(format!("Layer {}: {FOLDS}", fold.name));
+    }
     if file.version == DxfVersion::R12 {
         lines.push("DXF R12 holds no unit: take every figure as mm.".to_owned());
     }
@@ -100,6 +104,10 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
 /// The note on bridges and tabs.
 pub(crate) const BRIDGES: &str =
     "Bridges and tabs are not drawn: see that no piece can drop or lift when it is cut free.";
+
+/// The note on the dashes of folds.
+pub(crate) const FOLDS: &str = "cut: dashes along which pieces are folded, cut through along their line, \
+                                before the outlines; what is between them stays.";
 
 /// The note on grooves between pieces that stay joined.
 pub(crate) fn grooves(sheet: &FlatSheet) -> String {

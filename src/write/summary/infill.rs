@@ -32,10 +32,14 @@ pub(super) struct FoldOut {
     angle: f64,
     kerf: &'static str,
     walls: [f64; 2],
+    /// Of one that the machine perforates, from the blank's first end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    perforated_at: Option<f64>,
 }
 
-fn fold(fold: FoldAt) -> FoldOut {
+fn fold(fold: FoldAt, perforated: Option<f64>) -> FoldOut {
     FoldOut {
+        perforated_at: perforated.map(micron),
         at: micron(fold.at),
         angle: micron(fold.deg),
         kerf: fold.side(),
@@ -81,6 +85,8 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
     };
     let rows = infill.classes.iter().map(|c| {
         let cut_length = c.cut_length(asked.allowance);
+        let in_blank = c.fold_in_blank(asked.allowance, asked.shooting);
+        let perforated = in_blank.filter(|_| asked.perforation.is_some());
         InfillOut {
             id: c.id.clone(),
             pattern: pattern(files, c.filling.pattern),
@@ -94,7 +100,7 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
             cut_length: micron(cut_length),
             blank: micron(cut_length + asked.shooting),
             ends: c.ends.map(|end| end.map(micron)),
-            fold: c.fold.map(fold),
+            fold: c.fold.map(|at| fold(at, perforated)),
             trimmed: c.trimmed,
             outline: points(&c.outline),
         }

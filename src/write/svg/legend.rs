@@ -47,6 +47,9 @@ pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: 
         let what = "groove, half deep: saw apart here, pare the ends to its walls";
         keys.push((Key::Saw, what));
     }
+    if view.layout.has_folds(&view.sheet.placements) {
+        keys.push((Key::Line(INK, THIN, "butt"), "dash of a fold, cut through"));
+    }
     keys.push((Key::Zero, "zero of x and y"));
     let (left, right) = (paint.paper(MARGIN), page - paint.paper(MARGIN));
     let line = paint.paper(4.6);

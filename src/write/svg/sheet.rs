@@ -2,7 +2,7 @@
 //! standing.
 
 use crate::geom::Point;
-use crate::path::Program;
+use crate::path::{CutKind, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
 
 use super::legend::legend;
@@ -172,6 +172,7 @@ fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
     }
     paint.close();
     grooves(paint, view);
+    folds(paint, view);
     if let Some(program) = view.program {
         path(paint, program);
     }
@@ -206,6 +207,22 @@ fn grooves(paint: &mut Paint, view: &SheetView<'_>) {
     paint.close();
 }
 
+/// Dashes along which pieces are folded.
+fn folds(paint: &mut Paint, view: &SheetView<'_>) {
+    if !view.layout.has_folds(&view.sheet.placements) {
+        return;
+    }
+    paint.open_style(INK, THIN, "none", "class=\"folds\"");
+    for p in &view.sheet.placements {
+        let piece = view.layout.pieces.get(p.piece);
+        for dash in piece.iter().flat_map(|piece| &piece.dashes) {
+            let [from, to] = dash.map(|q| Point::new(q.x + p.x, q.y + p.y));
+            paint.line(from, to, "");
+        }
+    }
+    paint.close();
+}
+
 /// Dashes of a line to saw along.
 pub(super) fn dashes(paint: &Paint, class: &str) -> String {
     let (on, off) = (Num(paint.paper(0.9)), Num(paint.paper(0.5)));
@@ -230,7 +247,11 @@ fn path(paint: &mut Paint, program: &Program) {
     }
     paint.close();
     paint.open_style(PATH, HAIRLINE, "#ffffff", "class=\"entries\"");
-    for cut in &program.contours {
+    for cut in program
+        .contours
+        .iter()
+        .filter(|cut| cut.kind != CutKind::Fold)
+    {
         if let Some(first) = cut.path.vertices.first() {
             paint.circle(first.at, 0.4, "");
         }
@@ -287,6 +308,7 @@ fn clear(piece: &FlatPiece) -> Option<Clear> {
     let mut stretches = Vec::new();
     let [mut from, to] = piece.full_span();
     let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
+    notches.extend(piece.fold().map(|x| (x, x)));
     notches.sort_by(|a, b| a.0.total_cmp(&b.0));
     notches.push((to, to));
     for (x0, x1) in notches {
