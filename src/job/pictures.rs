@@ -9,6 +9,7 @@ use super::steps::gang_steps;
 use crate::geom::Point;
 use crate::panel::Layout;
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
+use crate::sheet::Numbers;
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
@@ -69,7 +70,7 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
     for (number, &at) in (1..).zip(&edge.order) {
-        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref());
+        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref(), Numbers::MM);
         if let Some(svg) = clamping(plan, edge, number, &steps) {
             files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }

@@ -5,6 +5,7 @@ use super::plan::{ascii, cautions};
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
 use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
+use crate::sheet::Numbers;
 
 /// Steps of one clamping, in order; those of a coupon end with how it is read.
 pub(super) fn gang_steps(
@@ -12,6 +13,7 @@ pub(super) fn gang_steps(
     (b, g): (usize, usize),
     files: &JobFiles,
     comb: Option<&Comb>,
+    n: Numbers,
 ) -> Vec<String> {
     let Some(bench) = plan.benches.get(b) else {
         return Vec::new();
@@ -35,31 +37,32 @@ pub(super) fn gang_steps(
         )
     } else {
         format!(
-            "Fence: clamp a batten {} mm high so that its edge stands 1 mm past the line at {} degrees, \
+            "Fence: clamp a batten {} high so that its edge stands {} past the line at {} degrees, \
              and mill its face with gcode/{fence}.nc. Do not move it until all is cut against it.",
-            mm(gang.depth),
+            n.fine_with_unit(gang.depth),
+            n.with_unit(ROOM),
             short(gang.fence_deg)
         )
     };
     let mut steps = vec![fence, placing(bench, gang, g)];
     steps.push(format!(
-        "Rails: one on each side, {} mm thick, as high as the sticks, {} mm, fresh or shifted so that \
-         the cuts meet whole wood. They begin {} and {} mm from the zero along x.",
-        mm(gang.rail),
-        mm(gang.depth),
-        mm(gang.rail_ends(radius)[0][0]),
-        mm(gang.rail_ends(radius)[1][0])
+        "Rails: one on each side, {} thick, as high as the sticks, {}, fresh or shifted so that the cuts \
+         meet whole wood. They begin {} and {} from the zero along x.",
+        n.fine_with_unit(gang.rail),
+        n.fine_with_unit(gang.depth),
+        n.with_unit(gang.rail_ends(radius)[0][0]),
+        n.with_unit(gang.rail_ends(radius)[1][0])
     ));
     let [lead, tail] = gang.holds();
     steps.push(format!(
-        "Hold: a bar across the gang beside the fence, {} to {} mm from its face, and one {} to {} mm from \
-         it, both along the slots. Clamps press the rails together. No clamp stands higher than {} mm \
-         over the sticks.",
-        mm(lead[0]),
-        mm(lead[1]),
-        mm(tail[0]),
-        mm(tail[1]),
-        mm(clamp_height(files))
+        "Hold: a bar across the gang beside the fence, {} to {} from its face, and one {} to {} from it, \
+         both along the slots. Clamps press the rails together. No clamp stands higher than {} over the \
+         sticks.",
+        n.with_unit(lead[0]),
+        n.with_unit(lead[1]),
+        n.with_unit(tail[0]),
+        n.with_unit(tail[1]),
+        n.fine_with_unit(clamp_height(files))
     ));
     steps.push(
         "Zero: x and y where the fence's face meets the first rail's inner side, z on the bed under \
@@ -95,16 +98,13 @@ pub(super) fn gang_steps(
     }
     let loads = match gang.loads.len() {
         1 => String::new(),
-        n => format!(" {n} times, once for each load"),
+        loads => format!(" {loads} times, once for each load"),
     };
+    let floors = gang.slots.iter().map(|s| s.floor);
     steps.push(format!(
-        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} mm above the bed.",
+        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} above the bed.",
         gang.slots.len(),
-        mm(gang
-            .slots
-            .iter()
-            .map(|s| s.floor)
-            .fold(gang.depth, f64::min))
+        n.fine_with_unit(floors.fold(gang.depth, f64::min))
     ));
     if let Some(comb) = comb {
         steps.push(format!("Read {}.", comb.notches_in_words()));
@@ -171,7 +171,7 @@ pub(super) fn slot_notes(
             gang.loads.len()
         ));
         notes.extend(
-            gang_steps(plan, (b, g), files, comb)
+            gang_steps(plan, (b, g), files, comb, Numbers::MM)
                 .iter()
                 .map(|s| ascii(s)),
         );
@@ -191,9 +191,9 @@ pub(super) fn fence_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<S
             gang.sticks()
         ));
         notes.push(format!(
-            "a batten {} mm high, clamped outside of the path, its edge no more than {} mm past the line",
-            mm(gang.depth),
-            mm(reach)
+            "a batten {} high, clamped outside of the path, its edge no more than {} past the line",
+            Numbers::MM.fine_with_unit(gang.depth),
+            Numbers::MM.fine_with_unit(reach)
         ));
         notes.push(
             "zero: x and y where the fence's face will meet the first rail's inner side, z on the bed"
@@ -217,9 +217,4 @@ pub(super) fn clamp_height(files: &JobFiles) -> f64 {
         HeadKind::Router(router) => router.clamp_height,
         HeadKind::Laser(_) => 0.0,
     }
-}
-
-/// A length with at most two decimals.
-fn mm(v: f64) -> String {
-    short(v)
 }

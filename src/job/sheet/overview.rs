@@ -33,14 +33,15 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         blocks.push(Block::Table(bars(sheet)));
     }
     let mut made = Table::new("Made with", &["What", "Name"]);
-    for (what, name) in [
-        ("machine", &files.machine.name),
-        ("material", &files.material.name),
-        ("stock", &files.stock.name),
-        ("post-processor", &files.post.name),
-    ] {
-        made.row([what.to_owned(), name.clone()]);
+    let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
+    what("machine", &files.machine.name);
+    what("material", &files.material.name);
+    what("stock", &files.stock.name);
+    for wood in &files.woods {
+        what("material of infill", &wood.material.name);
+        what("its stock", &wood.stock.name);
     }
+    what("post-processor", &files.post.name);
     blocks.push(Block::Table(made));
     let title = match &sheet.plan.coupon {
         Some(_) => "The coupon",
