@@ -286,7 +286,7 @@ pub(super) fn surround(surround: &Surround, n: Numbers) -> (String, Vec<String>)
         );
     } else {
         text.push(
-            "Cut the mitres a little long, set by surround.csv, and shoot them until the short points fit the \
+            "Cut the mitres a little long, set by the table of the sides (surround.csv), and shoot them until the short points fit the \
              trimmed ground; opposite sides together."
                 .into(),
         );

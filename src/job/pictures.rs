@@ -18,7 +18,7 @@ use crate::write::svg::{
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     match &plan.coupon {
         Some(comb) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb));
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb, true));
         }
         None => panel(plan, files),
     }
@@ -107,7 +107,8 @@ pub(super) fn clamping(
     }))
 }
 
-fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
+/// The picture of a coupon, with words below it that say how it is read or without.
+pub(super) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
@@ -142,6 +143,7 @@ fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
         pieces: &pieces,
         middles: &middles,
         title: &title,
+        words,
     })
 }
 

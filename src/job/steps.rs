@@ -130,7 +130,10 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
     let loads = match gang.loads.len() {
         1 => String::new(),
-        n => format!(" In {n} loads of {}.", gang.sticks()),
+        n => format!(
+            " In {n} loads of {}; dummies serve again, and are counted in each.",
+            gang.sticks()
+        ),
     };
     let dummies = match count(Seat::Dummy) {
         0 => String::new(),

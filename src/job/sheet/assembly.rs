@@ -23,7 +23,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         Some(Block::Figure(Figure {
             svg,
             alt,
-            caption: format!("{path} in the job's folder, without its words"),
+            caption: format!("{path} in the job's folder, without its words."),
             size: Size::Fit,
         }))
     };
@@ -34,12 +34,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     ));
     for (number, step) in (1..).zip(&assembly.steps) {
         blocks.push(Block::Heading(format!("Step {number}: {}", step.title)));
-        blocks.push(Block::List(step.text.clone()));
         let alt = format!(
             "Step {number}, {}: what is in already, and what goes in",
             step.title
         );
         blocks.extend(figure(&Assembly::picture(number), alt));
+        blocks.push(Block::List(step.text.clone()));
     }
     Some(Section {
         title: "Assembly".into(),
