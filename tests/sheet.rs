@@ -238,11 +238,13 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
             assert_eq!(page.matches(&title).count(), 1, "{panel}: {title}");
         }
     }
-    let files = JobFiles::builtin_panel("demo").unwrap();
-    let plan = coupon_plan(files, CouponKind::Fit, &mut |_| {}).unwrap();
-    let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
-    for line in plan.coupon.as_ref().unwrap().how_to_read() {
-        assert_eq!(page.matches(line).count(), 1, "{line}");
+    for panel in ["demo", "check"] {
+        let files = JobFiles::builtin_panel(panel).unwrap();
+        let plan = coupon_plan(files, CouponKind::Fit, &mut |_| {}).unwrap();
+        let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
+        for line in plan.coupon.as_ref().unwrap().how_to_read() {
+            assert_eq!(page.matches(line).count(), 1, "{panel}: {line}");
+        }
     }
 }
 

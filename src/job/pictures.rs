@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::edge_up::{EdgePlan, short};
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan};
-use super::steps::gang_steps;
+use super::steps::{gang_steps, reading_steps};
 use crate::geom::Point;
 use crate::panel::Layout;
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
@@ -70,7 +70,9 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
     for (number, &at) in (1..).zip(&edge.order) {
-        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref(), Numbers::MM);
+        let comb = plan.coupon.as_ref();
+        let mut steps = gang_steps(edge, at, &plan.files, comb, Numbers::MM);
+        steps.extend(reading_steps(comb));
         if let Some(svg) = clamping(plan, edge, number, &steps) {
             files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }

@@ -7,7 +7,7 @@ use crate::panel::{HeadKind, JobFiles};
 use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
 use crate::sheet::Numbers;
 
-/// Steps of one clamping, in order; those of a coupon end with how it is read.
+/// Steps of one clamping, in order; lengths as `n` writes them.
 pub(super) fn gang_steps(
     plan: &EdgePlan,
     (b, g): (usize, usize),
@@ -106,12 +106,18 @@ pub(super) fn gang_steps(
         gang.slots.len(),
         n.fine_with_unit(floors.fold(gang.depth, f64::min))
     ));
-    if let Some(comb) = comb {
-        steps.push(format!("Read {}.", comb.notches_in_words()));
-        let lines = comb.how_to_read().into_iter();
-        steps.extend(lines.map(|line| format!("Read: {line}.")));
-    }
     steps
+}
+
+/// How a coupon is read, after its clamping; nothing for a panel.
+pub(super) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
+    let Some(comb) = comb else {
+        return Vec::new();
+    };
+    let lines = comb.how_to_read().into_iter();
+    std::iter::once(format!("Read {}.", comb.notches_in_words()))
+        .chain(lines.map(|line| format!("Read: {line}.")))
+        .collect()
 }
 
 /// How the sticks lie.
@@ -173,11 +179,9 @@ pub(super) fn slot_notes(
             gang.sticks(),
             gang.loads.len()
         ));
-        notes.extend(
-            gang_steps(plan, (b, g), files, comb, Numbers::MM)
-                .iter()
-                .map(|s| ascii(s)),
-        );
+        let mut steps = gang_steps(plan, (b, g), files, comb, Numbers::MM);
+        steps.extend(reading_steps(comb));
+        notes.extend(steps.iter().map(|s| ascii(s)));
     }
     notes.extend(cautions(files));
     notes
