@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use lapwright::job::{Made, coupon_plan, plan};
-use lapwright::panel::{JobFiles, Paper};
+use lapwright::panel::{JobFiles, Kits, Paper, Units};
 use lapwright::setup::CouponKind;
 use lapwright::sheet::{Block, Document, Figure, Page, Section, Size, Table};
 use lapwright::write::html::html;
@@ -79,6 +79,173 @@ fn every_kind_of_job_has_both_files() {
         let page = text(&made, "sheet.html");
         assert!(page.contains("How to read it") && !page.contains("Cut list"));
         assert!(made.files.contains_key("sheet.pdf"));
+    }
+}
+
+/// Sections of a page by their titles, each as its text without markup and pictures.
+fn sections(page: &str) -> Vec<(String, String)> {
+    let words = |html: &str| -> String {
+        let mut out = String::new();
+        for (k, part) in html.split("<svg").enumerate() {
+            let part = if k == 0 {
+                part
+            } else {
+                part.split_once("</svg>").unwrap().1
+            };
+            let mut tag = false;
+            for c in part.chars() {
+                match c {
+                    '<' => tag = true,
+                    '>' => {
+                        tag = false;
+                        out.push(' ');
+                    }
+                    _ if !tag => out.push(c),
+                    _ => {}
+                }
+            }
+        }
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let parts = page.split("<section ").skip(1);
+    let one = |part: &str| {
+        let (_, rest) = part.split_once("<h2").unwrap();
+        let (title, rest) = rest.split_once("</h2>").unwrap();
+        let title = title.split_once('>').unwrap().1;
+        (title.to_owned(), words(rest))
+    };
+    parts.map(one).collect()
+}
+
+fn section(page: &str, title: &str) -> String {
+    let found = sections(page).into_iter().find(|(t, _)| t == title);
+    found.unwrap_or_else(|| panic!("no {title}")).1
+}
+
+#[test]
+fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
+    for (panel, kits) in [
+        ("check", true),
+        ("router-square", false),
+        ("hexagon-card", false),
+    ] {
+        let mut files = JobFiles::builtin_panel(panel).unwrap();
+        if kits {
+            files.panel.quantity = 4;
+            files.panel.kits = Some(Kits {
+                panels: 2,
+                spares: 0,
+                common_spares: 0,
+            });
+        }
+        let in_mm = text(&made(files.clone()), "sheet.html");
+        files.panel.sheet.units = Units::Inch;
+        // Names of stock and cutters are as their files have them.
+        files.material.name = "wood".into();
+        files.machine.name = "machine".into();
+        let made = made(files);
+        let in_inches = text(&made, "sheet.html");
+        let told = [
+            "Setups",
+            "Surround",
+            "Assembly",
+            "Sticks and cross-cuts",
+            "Kits",
+        ];
+        for (title, words) in sections(&in_inches) {
+            if told.contains(&title.as_str()) {
+                let words = words.replace("Figures in the picture are mm.", "");
+                assert!(!words.contains(" mm"), "{panel}, {title}: {words}");
+            }
+        }
+        let [metric, inch] = [&in_mm, &in_inches].map(|page| section(page, "Assembly"));
+        if panel != "hexagon-card" {
+            continue;
+        }
+        // 8 / 25.4 is 0.31496, nearest to 20/64.
+        assert!(metric.contains("bars run 8 mm past it"), "{metric}");
+        assert!(inch.contains("bars run 5/16 in past it"), "{inch}");
+        // The folder's own pictures are in mm, whatever the sheet is in.
+        let pictures = made
+            .files
+            .iter()
+            .filter(|(path, _)| path.starts_with("pictures/step"));
+        let words: String = pictures
+            .map(|(_, bytes)| String::from_utf8_lossy(bytes).into_owned())
+            .collect();
+        assert!(words.contains("bars run 8 mm past it"));
+    }
+}
+
+#[test]
+fn kits_are_told_where_there_are_any() {
+    let mut files = JobFiles::builtin_panel("demo").unwrap();
+    let alone = text(&made(files.clone()), "sheet.html");
+    assert!(sections(&alone).iter().all(|(title, _)| title != "Kits"));
+    files.panel.quantity = 6;
+    files.panel.kits = Some(Kits {
+        panels: 2,
+        spares: 1,
+        common_spares: 2,
+    });
+    let made = made(files);
+    let page = text(&made, "sheet.html");
+    let kits = section(&page, "Kits");
+    assert!(kits.contains("3 kits of 2 panels."), "{kits}");
+    // Six uprights to a panel: 12 to a kit, one spare in each of three kits and two kept.
+    assert!(
+        kits.contains("A bar 186.0 12 1 2 41 by the programs"),
+        "{kits}"
+    );
+    assert!(
+        kits.contains("s1 surround 184.0 4 0 0 12 by hand"),
+        "{kits}"
+    );
+    for path in made.files.keys().filter(|path| path.starts_with("labels/")) {
+        assert!(kits.contains(path.as_str()), "{path}");
+    }
+    let list = section(&page, "Cut list");
+    assert!(list.contains("A 36 + 5 186.0"), "{list}");
+}
+
+/// What the bars of a lapped surround look like stands where a mitred one has its mitres.
+#[test]
+fn a_lapped_surround_has_no_mitres() {
+    let page = text(
+        &made(JobFiles::builtin_panel("hexagon-card").unwrap()),
+        "sheet.html",
+    );
+    let surround = section(&page, "Surround");
+    // The bar's own length, past the corners by its ears, not the length of the mitred side.
+    assert!(
+        surround.contains("s1 6 63.7 1.50 × 9.00 5.8, 57.8 2.66 4.50"),
+        "{surround}"
+    );
+    assert!(!surround.to_lowercase().contains("mitre"), "{surround}");
+}
+
+/// What stands beside a picture is not drawn into it again.
+#[test]
+fn no_text_of_a_step_stands_on_the_page_twice() {
+    for panel in ["check", "hemp-leaf-card"] {
+        let plan = plan(JobFiles::builtin_panel(panel).unwrap(), &mut |_| {}).unwrap();
+        let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
+        let steps = &plan.assembly.as_ref().unwrap().steps;
+        assert!(steps.len() > 4);
+        for step in steps {
+            // Words of one step that no other has, short enough to stand on a line of a picture.
+            let title = format!(": {}<", step.title);
+            assert_eq!(page.matches(&title).count(), 1, "{panel}: {title}");
+        }
+    }
+    for panel in ["demo", "check"] {
+        let files = JobFiles::builtin_panel(panel).unwrap();
+        let plan = coupon_plan(files, CouponKind::Fit, &mut |_| {}).unwrap();
+        let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
+        let page = page.replace("&#39;", "'");
+        for line in plan.coupon.as_ref().unwrap().how_to_read() {
+            assert_eq!(page.matches(line).count(), 1, "{panel}: {line}");
+        }
     }
 }
 

@@ -9,6 +9,7 @@ use crate::geom::micron;
 use crate::infill::Infill;
 use crate::lattice::Lattice;
 use crate::panel::{Panel, Pattern};
+use crate::sheet::Numbers;
 use crate::surround::Surround;
 
 /// How a panel is put together.
@@ -65,13 +66,14 @@ impl Assembly {
         format!("pictures/step-{number:02}.svg")
     }
 
-    /// The steps of a panel.
+    /// The steps of a panel, lengths in their texts as `numbers` writes them.
     #[must_use]
     pub fn of(
         panel: &Panel,
         lattice: &Lattice,
         infill: Option<(&Infill, &[Pattern])>,
         surround: Option<&Surround>,
+        numbers: Numbers,
     ) -> Self {
         let mut steps = vec![words::prepare(panel, lattice), words::dry(lattice)];
         let glue = glue_joints(lattice);
@@ -90,7 +92,7 @@ impl Assembly {
         }
         if panel.outline.overhang > 0.0 {
             let trims = trim_lines(lattice);
-            let (title, text) = words::trim(panel, &trims);
+            let (title, text) = words::trim(panel, lattice, numbers);
             steps.push(Step {
                 title,
                 text,
@@ -106,7 +108,7 @@ impl Assembly {
                 Some(ring) => ring.order.concat(),
                 None => (0..surround.sides.len()).collect(),
             };
-            let (title, text) = words::surround(surround);
+            let (title, text) = words::surround(surround, numbers);
             steps.push(Step {
                 title,
                 text,

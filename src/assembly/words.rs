@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use super::glue::GlueJoint;
 use super::steps::{CellPieces, Step};
-use super::trim::{TrimLine, end_angles};
-use crate::geom::tidy;
+use super::trim::end_angles;
 use crate::infill::Infill;
 use crate::lattice::Lattice;
 use crate::panel::{Method, Panel};
+use crate::sheet::Numbers;
 use crate::surround::Surround;
 
 /// So many ids or cells are told in a sentence; more are told by number and by the picture.
@@ -175,31 +175,32 @@ pub(super) fn group(
 }
 
 /// Trimming of the glued panel.
-pub(super) fn trim(panel: &Panel, trims: &[TrimLine]) -> (String, Vec<String>) {
-    // To hundredths, without a minus nought.
-    let at = |v: f64| tidy((v * 100.0).round() / 100.0);
-    let place = |p: kurbo::Point| format!("{:.2}, {:.2}", at(p.x), at(p.y));
-    let sides: Vec<String> = trims
-        .iter()
-        .map(|t| format!("{}: from {} to {}.", t.side, place(t.from), place(t.to)))
+pub(super) fn trim(panel: &Panel, lattice: &Lattice, n: Numbers) -> (String, Vec<String>) {
+    let sides: Vec<&str> = (lattice.outline.sides.iter())
+        .map(|side| side.name.as_str())
         .collect();
+    let bounds = lattice.bounds();
     let mut text = vec![
         "Let the glue set with the panel held flat; then plane the faces if they are not flush."
             .to_owned(),
         format!(
-            "Trim along every side of the outline: bars run {} mm past it. Clamp a straight edge on the line, \
-             hold the waste as well as the panel, and saw or pare from the front, so that no end breaks out.",
-            panel.outline.overhang
+            "Trim along every side of the outline ({}): bars run {} past it, measured along the bar. Clamp \
+             a straight edge on the line, hold the waste as well as the panel, and saw or pare from the front, \
+             so that no end breaks out.",
+            list(&sides),
+            n.with_unit(panel.outline.overhang)
+        ),
+        format!(
+            "Trimmed, the panel is {} wide and {} high over all.",
+            n.with_unit(bounds.width()),
+            n.with_unit(bounds.height())
         ),
     ];
     if panel.outline.trim_kerf > 0.0 {
         text.push(format!(
-            "The saw's kerf of {} mm lies wholly in the waste.",
-            panel.outline.trim_kerf
+            "The saw's kerf of {} lies wholly in the waste.",
+            n.fine_with_unit(panel.outline.trim_kerf)
         ));
-    }
-    if sides.len() <= TOLD {
-        text.extend(sides);
     }
     ("Trim the ends".into(), text)
 }
@@ -260,7 +261,7 @@ pub(super) fn infill(
 }
 
 /// The surround.
-pub(super) fn surround(surround: &Surround) -> (String, Vec<String>) {
+pub(super) fn surround(surround: &Surround, n: Numbers) -> (String, Vec<String>) {
     let names = |sides: &[usize]| {
         let ids: Vec<&str> = (sides.iter())
             .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
@@ -285,7 +286,7 @@ pub(super) fn surround(surround: &Surround) -> (String, Vec<String>) {
         );
     } else {
         text.push(
-            "Cut the mitres a little long, set by surround.csv, and shoot them until the short points fit the \
+            "Cut the mitres a little long, set by the table of the sides (surround.csv), and shoot them until the short points fit the \
              trimmed ground; opposite sides together."
                 .into(),
         );
@@ -299,9 +300,10 @@ pub(super) fn surround(surround: &Surround) -> (String, Vec<String>) {
             || "No pins.".to_owned(),
             |pin| {
                 format!(
-                    "Then drill {:.1} mm holes for the pins of {:.1}, drive them as pictures/surround.svg shows, \
-                     and cut them off flush.",
-                    pin.hole, pin.diameter
+                    "Then drill {} holes for the pins of {}, drive them as pictures/surround.svg shows, and \
+                     cut them off flush.",
+                    n.fine_with_unit(pin.hole),
+                    n.fine_with_unit(pin.diameter)
                 )
             },
         ));

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use super::edge_up::{EdgePlan, short};
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan};
-use super::steps::gang_steps;
+use super::steps::{gang_steps, reading_steps};
 use crate::geom::Point;
 use crate::panel::Layout;
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
+use crate::sheet::Numbers;
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
@@ -17,7 +18,7 @@ use crate::write::svg::{
 pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     match &plan.coupon {
         Some(comb) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb));
+            files.insert("coupon.svg".to_owned(), coupon(plan, comb, true));
         }
         None => panel(plan, files),
     }
@@ -69,7 +70,9 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
     for (number, &at) in (1..).zip(&edge.order) {
-        let steps = gang_steps(edge, at, &plan.files, plan.coupon.as_ref());
+        let comb = plan.coupon.as_ref();
+        let mut steps = gang_steps(edge, at, &plan.files, comb, Numbers::MM);
+        steps.extend(reading_steps(comb));
         if let Some(svg) = clamping(plan, edge, number, &steps) {
             files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }
@@ -106,7 +109,8 @@ pub(super) fn clamping(
     }))
 }
 
-fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
+/// The picture of a coupon, with words below it that say how it is read or without.
+pub(super) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
@@ -141,6 +145,7 @@ fn coupon(plan: &Plan, comb: &Comb) -> Vec<u8> {
         pieces: &pieces,
         middles: &middles,
         title: &title,
+        words,
     })
 }
 

@@ -14,6 +14,7 @@ use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
 use crate::setup::{Comb, FlatLayout, FlatSheet};
+use crate::sheet::Numbers;
 use crate::surround::Surround;
 
 /// What is made, how it is cut, and whether that is sound.
@@ -148,7 +149,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         return Err(JobError::Checks(checks));
     }
     let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
-    let assembly = Assembly::of(&files.panel, &lattice, filled, surround.as_ref());
+    let surrounded = surround.as_ref();
+    let assembly = Assembly::of(&files.panel, &lattice, filled, surrounded, Numbers::MM);
     Ok(Plan {
         files,
         lattice,

@@ -9,9 +9,39 @@ use crate::lattice::{Lattice, Member};
 use crate::surround::Side;
 use crate::write::svg::{Labelled, StepView, step_svg};
 
+/// Where the picture of all members lies in the job's folder.
+pub(super) const MEMBERS: &str = "pictures/members.svg";
+
 /// Adds a picture for every step that has one, and that of all members by id and turn.
 pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String, Vec<u8>>) {
+    for (number, view) in step_views(plan, assembly) {
+        files.insert(Assembly::picture(number), step_svg(&view));
+    }
+    files.insert(MEMBERS.to_owned(), step_svg(&members(plan)));
+}
+
+/// The same pictures by the same paths, without the words that stand beside them on the sheet.
+pub(super) fn without_words(plan: &Plan, assembly: &Assembly) -> BTreeMap<String, Vec<u8>> {
+    let views = step_views(plan, assembly).into_iter();
+    let views = views.map(|(number, view)| (Assembly::picture(number), view));
+    let bare = |(path, view)| {
+        let view = StepView {
+            title: String::new(),
+            text: Vec::new(),
+            ..view
+        };
+        (path, step_svg(&view))
+    };
+    views
+        .chain([(MEMBERS.to_owned(), members(plan))])
+        .map(bare)
+        .collect()
+}
+
+/// What the picture of each step shows, by the step's number; of those that have one.
+fn step_views(plan: &Plan, assembly: &Assembly) -> Vec<(usize, StepView)> {
     let lattice = &plan.lattice;
+    let mut views = Vec::new();
     let mut before: Vec<Vec<Point>> = Vec::new();
     for (number, step) in (1..).zip(&assembly.steps) {
         let going_in = going_in(plan, step);
@@ -29,7 +59,7 @@ pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String,
                 glue: step.glue.iter().map(|joint| joint.at).collect(),
                 trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
             };
-            files.insert(Assembly::picture(number), step_svg(&view));
+            views.push((number, view));
         }
         before.extend(sorted.into_iter().map(|(_, piece)| piece.plan));
         if !step.trims.is_empty() {
@@ -40,7 +70,7 @@ pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String,
             before = before.into_iter().map(kept).collect();
         }
     }
-    files.insert("pictures/members.svg".to_owned(), members(plan));
+    views
 }
 
 /// What goes in at a step, each with its rank.
@@ -127,8 +157,13 @@ fn side_of(side: &Side) -> Labelled {
     }
 }
 
+/// How the picture of all members is read.
+pub(super) const MEMBERS_TEXT: &str = "Each bar by its id, the letter of its piece, and how that piece is turned to \
+                                       go there: over about its long axis, end for end, or both. A bar starts at \
+                                       its left end, an upright one at its lower end.";
+
 /// Every member by id, class and turn.
-fn members(plan: &Plan) -> Vec<u8> {
+fn members(plan: &Plan) -> StepView {
     let lattice = &plan.lattice;
     let mut all: Vec<(u32, Labelled)> = (lattice.members.iter())
         .map(|m| {
@@ -148,17 +183,12 @@ fn members(plan: &Plan) -> Vec<u8> {
         plan: Vec::new(),
         ..piece.clone()
     });
-    step_svg(&StepView {
+    StepView {
         title: format!("{}: members", plan.files.panel.name),
-        text: vec![
-            "Each bar by its id, the letter of its piece, and how that piece is turned to go there: over about \
-             its long axis, end for end, or both. A bar starts at its left end, an upright one at its lower \
-             end."
-                .into(),
-        ],
+        text: vec![MEMBERS_TEXT.to_owned()],
         outline: lattice.outline.region.corners().to_vec(),
         before: all.iter().map(|(_, piece)| piece.plan.clone()).collect(),
         going_in: names.collect(),
         ..StepView::default()
-    })
+    }
 }

@@ -5,13 +5,15 @@ use super::plan::{ascii, cautions};
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
 use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
+use crate::sheet::Numbers;
 
-/// Steps of one clamping, in order; those of a coupon end with how it is read.
+/// Steps of one clamping, in order; lengths as `n` writes them.
 pub(super) fn gang_steps(
     plan: &EdgePlan,
     (b, g): (usize, usize),
     files: &JobFiles,
     comb: Option<&Comb>,
+    n: Numbers,
 ) -> Vec<String> {
     let Some(bench) = plan.benches.get(b) else {
         return Vec::new();
@@ -35,31 +37,32 @@ pub(super) fn gang_steps(
         )
     } else {
         format!(
-            "Fence: clamp a batten {} mm high so that its edge stands 1 mm past the line at {} degrees, \
+            "Fence: clamp a batten {} high so that its edge stands {} past the line at {} degrees, \
              and mill its face with gcode/{fence}.nc. Do not move it until all is cut against it.",
-            mm(gang.depth),
+            n.fine_with_unit(gang.depth),
+            n.with_unit(ROOM),
             short(gang.fence_deg)
         )
     };
     let mut steps = vec![fence, placing(bench, gang, g)];
     steps.push(format!(
-        "Rails: one on each side, {} mm thick, as high as the sticks, {} mm, fresh or shifted so that \
-         the cuts meet whole wood. They begin {} and {} mm from the zero along x.",
-        mm(gang.rail),
-        mm(gang.depth),
-        mm(gang.rail_ends(radius)[0][0]),
-        mm(gang.rail_ends(radius)[1][0])
+        "Rails: one on each side, {} thick, as high as the sticks, {}, fresh or shifted so that the cuts \
+         meet whole wood. They begin {} and {} from the zero along x.",
+        n.fine_with_unit(gang.rail),
+        n.fine_with_unit(gang.depth),
+        n.with_unit(gang.rail_ends(radius)[0][0]),
+        n.with_unit(gang.rail_ends(radius)[1][0])
     ));
     let [lead, tail] = gang.holds();
     steps.push(format!(
-        "Hold: a bar across the gang beside the fence, {} to {} mm from its face, and one {} to {} mm from \
-         it, both along the slots. Clamps press the rails together. No clamp stands higher than {} mm \
-         over the sticks.",
-        mm(lead[0]),
-        mm(lead[1]),
-        mm(tail[0]),
-        mm(tail[1]),
-        mm(clamp_height(files))
+        "Hold: a bar across the gang beside the fence, {} to {} from its face, and one {} to {} from it, \
+         both along the slots. Clamps press the rails together. No clamp stands higher than {} over the \
+         sticks.",
+        n.with_unit(lead[0]),
+        n.with_unit(lead[1]),
+        n.with_unit(tail[0]),
+        n.with_unit(tail[1]),
+        n.fine_with_unit(clamp_height(files))
     ));
     steps.push(
         "Zero: x and y where the fence's face meets the first rail's inner side, z on the bed under \
@@ -95,23 +98,26 @@ pub(super) fn gang_steps(
     }
     let loads = match gang.loads.len() {
         1 => String::new(),
-        n => format!(" {n} times, once for each load"),
+        loads => format!(" {loads} times, once for each load"),
     };
+    let floors = gang.slots.iter().map(|s| s.floor);
     steps.push(format!(
-        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} mm above the bed.",
+        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} above the bed.",
         gang.slots.len(),
-        mm(gang
-            .slots
-            .iter()
-            .map(|s| s.floor)
-            .fold(gang.depth, f64::min))
+        n.fine_with_unit(floors.fold(gang.depth, f64::min))
     ));
-    if let Some(comb) = comb {
-        steps.push(format!("Read {}.", comb.notches_in_words()));
-        let lines = comb.how_to_read().into_iter();
-        steps.extend(lines.map(|line| format!("Read: {line}.")));
-    }
     steps
+}
+
+/// How a coupon is read, after its clamping; nothing for a panel.
+pub(super) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
+    let Some(comb) = comb else {
+        return Vec::new();
+    };
+    let lines = comb.how_to_read().into_iter();
+    std::iter::once(format!("Read {}.", comb.notches_in_words()))
+        .chain(lines.map(|line| format!("Read: {line}.")))
+        .collect()
 }
 
 /// How the sticks lie.
@@ -130,7 +136,10 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
     let loads = match gang.loads.len() {
         1 => String::new(),
-        n => format!(" In {n} loads of {}.", gang.sticks()),
+        n => format!(
+            " In {n} loads of {}; dummies serve again, and are counted in each.",
+            gang.sticks()
+        ),
     };
     let dummies = match count(Seat::Dummy) {
         0 => String::new(),
@@ -170,11 +179,9 @@ pub(super) fn slot_notes(
             gang.sticks(),
             gang.loads.len()
         ));
-        notes.extend(
-            gang_steps(plan, (b, g), files, comb)
-                .iter()
-                .map(|s| ascii(s)),
-        );
+        let mut steps = gang_steps(plan, (b, g), files, comb, Numbers::MM);
+        steps.extend(reading_steps(comb));
+        notes.extend(steps.iter().map(|s| ascii(s)));
     }
     notes.extend(cautions(files));
     notes
@@ -191,9 +198,9 @@ pub(super) fn fence_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<S
             gang.sticks()
         ));
         notes.push(format!(
-            "a batten {} mm high, clamped outside of the path, its edge no more than {} mm past the line",
-            mm(gang.depth),
-            mm(reach)
+            "a batten {} high, clamped outside of the path, its edge no more than {} past the line",
+            Numbers::MM.fine_with_unit(gang.depth),
+            Numbers::MM.fine_with_unit(reach)
         ));
         notes.push(
             "zero: x and y where the fence's face will meet the first rail's inner side, z on the bed"
@@ -217,9 +224,4 @@ pub(super) fn clamp_height(files: &JobFiles) -> f64 {
         HeadKind::Router(router) => router.clamp_height,
         HeadKind::Laser(_) => 0.0,
     }
-}
-
-/// A length with at most two decimals.
-fn mm(v: f64) -> String {
-    short(v)
 }

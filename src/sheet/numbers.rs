@@ -16,6 +16,9 @@ pub struct Numbers {
 }
 
 impl Numbers {
+    /// Those of programs, pictures and lists, whatever the sheet is written in.
+    pub const MM: Self = Self { units: Units::Mm };
+
     /// The unit of [`Numbers::len`] and [`Numbers::fine`], for heads of tables.
     #[must_use]
     pub fn unit(self) -> &'static str {
@@ -44,16 +47,24 @@ impl Numbers {
         }
     }
 
-    /// A length by the rule with its unit.
+    /// A length by the rule with its unit, for a text: without needless noughts.
     #[must_use]
     pub fn with_unit(self, mm: f64) -> String {
-        format!("{} {}", self.len(mm), self.unit())
+        self.told(self.len(mm))
     }
 
-    /// A length by the caliper with its unit.
+    /// A length by the caliper with its unit, for a text: millimetres without needless noughts.
     #[must_use]
     pub fn fine_with_unit(self, mm: f64) -> String {
-        format!("{} {}", self.fine(mm), self.unit())
+        self.told(self.fine(mm))
+    }
+
+    fn told(self, number: String) -> String {
+        let number = match self.units {
+            Units::Mm => number.trim_end_matches('0').trim_end_matches('.'),
+            Units::Inch => &number,
+        };
+        format!("{number} {}", self.unit())
     }
 
     /// A feed in mm/min, with its unit.
@@ -123,6 +134,8 @@ mod tests {
     #[test]
     fn inches_are_reduced_fractions() {
         let inch = Numbers { units: Units::Inch };
+        assert_eq!(inch.with_unit(25.4), "1 in");
+        assert_eq!(inch.fine_with_unit(12.7), "0.500 in");
         for (mm, want) in [
             (0.0, "0"),
             (25.4, "1"),
@@ -144,7 +157,7 @@ mod tests {
 
     #[test]
     fn millimetres_have_one_decimal_and_no_minus_nought() {
-        let mm = Numbers { units: Units::Mm };
+        let mm = Numbers::MM;
         assert_eq!(
             [
                 mm.len(333.75 - 1e-13),
@@ -154,6 +167,10 @@ mod tests {
             ],
             ["333.8", "0.0", "4.05", "22.5°"]
         );
+        let told = [mm.with_unit(120.0), mm.with_unit(0.0), mm.with_unit(-22.09)];
+        assert_eq!(told, ["120 mm", "0 mm", "-22.1 mm"]);
+        let fine = [mm.fine_with_unit(12.0), mm.fine_with_unit(4.05)];
+        assert_eq!(fine, ["12 mm", "4.05 mm"]);
         assert_eq!([mm.minutes(0.2), mm.minutes(125.0)], ["1 min", "2 h 5 min"]);
         assert_eq!(mm.long(1234.0), "1.23 m");
     }

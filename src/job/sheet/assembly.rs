@@ -2,25 +2,44 @@
 
 use super::Sheet;
 use crate::assembly::Assembly;
-use crate::sheet::{Block, Page, Section};
+use crate::job::step_pictures::{MEMBERS, MEMBERS_TEXT, without_words};
+use crate::sheet::{Block, Figure, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let assembly = sheet.plan.assembly.as_ref()?;
-    let mut blocks = Vec::new();
-    let members = sheet.picture(
-        "pictures/members.svg",
-        "Every bar of the panel by its id, the letter of its piece, and how that is turned".into(),
+    let plan = sheet.plan;
+    plan.assembly.as_ref()?;
+    let filled = (plan.infill.as_ref()).map(|i| (i, plan.files.patterns.as_slice()));
+    let assembly = Assembly::of(
+        &plan.files.panel,
+        &plan.lattice,
+        filled,
+        plan.surround.as_ref(),
+        sheet.numbers,
     );
-    blocks.extend(members.map(Block::Figure));
+    // What the folder's pictures say stands beside them here, in the sheet's own units.
+    let mut pictures = without_words(plan, &assembly);
+    let mut figure = |path: &str, alt: String| {
+        let svg = pictures.remove(path)?;
+        Some(Block::Figure(Figure {
+            svg,
+            alt,
+            caption: format!("{path} in the job's folder, without its words."),
+            size: Size::Fit,
+        }))
+    };
+    let mut blocks = vec![Block::Text(MEMBERS_TEXT.to_owned())];
+    blocks.extend(figure(
+        MEMBERS,
+        "Every bar of the panel by its id, the letter of its piece, and how that is turned".into(),
+    ));
     for (number, step) in (1..).zip(&assembly.steps) {
         blocks.push(Block::Heading(format!("Step {number}: {}", step.title)));
-        blocks.push(Block::List(step.text.clone()));
         let alt = format!(
             "Step {number}, {}: what is in already, and what goes in",
             step.title
         );
-        let picture = sheet.picture(&Assembly::picture(number), alt);
-        blocks.extend(picture.map(Block::Figure));
+        blocks.extend(figure(&Assembly::picture(number), alt));
+        blocks.push(Block::List(step.text.clone()));
     }
     Some(Section {
         title: "Assembly".into(),

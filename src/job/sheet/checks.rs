@@ -26,7 +26,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         ]);
     }
     let mut blocks = vec![Block::Text(
-        "Values are in the unit of their line, whatever the sheet's other lengths are in. `lapwright prove` \
+        "Values are in the unit of their line, whatever the sheet's other lengths are in. \"lapwright prove\" \
          proves the folder again after it has been copied."
             .into(),
     )];

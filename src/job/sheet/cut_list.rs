@@ -8,13 +8,17 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     if sheet.plan.coupon.is_some() {
         return None;
     }
-    let text = "Bars of one class are the same piece. \"Turned over\" is about the long axis: the back edge \
-                then is the front one; \"turned end\" is end for end.";
+    let mut text = "Bars of one class are the same piece. \"Turned over\" is about the long axis: the back edge \
+                    then is the front one; \"turned end\" is end for end."
+        .to_owned();
+    if sheet.plan.files.panel.spares_of_each() > 0 {
+        text += " Spares stand after the plus sign.";
+    }
     Some(Section {
         title: "Cut list".into(),
         page: Page::Upright,
         blocks: vec![
-            Block::Text(text.into()),
+            Block::Text(text),
             Block::Table(classes(sheet)),
             Block::Text(
                 "Every notch by its middle along the centre line from the first end. The angle is that from \
@@ -49,7 +53,7 @@ fn classes(sheet: &Sheet<'_>) -> Table {
         let [first, last] = class.ends.map(|e| sheet.end(e));
         table.row([
             class.id.clone(),
-            (class.members.len() as u64 * sheet.quantity()).to_string(),
+            sheet.to_make(&class.id),
             n.len(class.length),
             sheet.section_of(face, lattice.depth),
             first,

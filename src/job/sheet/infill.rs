@@ -29,7 +29,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         let mut row = vec![
             class.id.clone(),
             pattern.map_or(String::new(), |p| p.name.clone()),
-            (class.pieces.len() as u64 * sheet.quantity()).to_string(),
+            sheet.to_make(&class.id),
             sheet.section_of(class.face, class.filling.depth),
             n.len(cut),
             n.len(cut + asked.shooting),

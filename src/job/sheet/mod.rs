@@ -9,6 +9,7 @@ mod checks;
 mod coupon;
 mod cut_list;
 mod infill;
+mod kits;
 mod nest;
 mod overview;
 mod settings;
@@ -31,6 +32,7 @@ use crate::lattice::{DryFit, End, EndShape};
 use crate::panel::Units;
 use crate::safety::Check;
 use crate::sheet::{Document, Figure, Numbers, Section, Size};
+use crate::stock::KitPlan;
 use crate::write::html::html;
 use crate::write::pdf::pdf;
 
@@ -49,6 +51,8 @@ struct Sheet<'a> {
     checks: &'a [Check],
     /// The files of the job so far, its pictures among them.
     files: &'a Files,
+    /// How the pieces are shared out.
+    kits: KitPlan,
     /// How numbers are written.
     numbers: Numbers,
 }
@@ -70,6 +74,7 @@ const SECTIONS: &[Tell] = &[
     story::section,
     infill::section,
     surround::section,
+    kits::section,
     assembly::section,
     times::section,
     checks::section,
@@ -79,6 +84,19 @@ impl Sheet<'_> {
     /// How many panels are made.
     fn quantity(&self) -> u64 {
         u64::from(self.plan.files.panel.quantity)
+    }
+
+    /// How many of a class are made for all panels, with its spares after a plus sign.
+    fn to_make(&self, id: &str) -> String {
+        let row = self.kits.rows.iter().find(|row| row.id == id);
+        let [count, spares] = row.map_or([0; 2], |row| {
+            let kits = self.kits.kits;
+            [row.in_all(kits), row.spares_in_all(kits)]
+        });
+        match spares {
+            0 => count.to_string(),
+            _ => format!("{count} + {spares}"),
+        }
     }
 
     /// A picture of the job's folder, no larger than the page.
@@ -119,6 +137,7 @@ pub(super) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &File
         fit,
         checks,
         files,
+        kits: plan.kits(),
         numbers: Numbers { units: spec.units },
     };
     Document {

@@ -69,8 +69,8 @@ fn one(
         ]);
     }
     let used = match nest.used {
-        1 => "One strip or sheet".to_owned(),
-        n => format!("{n} strips or sheets"),
+        1 => format!("{}: one strip or sheet", material.name),
+        used => format!("{}: {used} strips or sheets", material.name),
     };
     let bound = if nest.optimal {
         "no fewer will do: proven".to_owned()

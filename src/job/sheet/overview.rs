@@ -1,6 +1,7 @@
 //! The panel: its picture, its sizes, and what it is made from.
 
 use super::{Sheet, in_unit};
+use crate::job::pictures::coupon;
 use crate::panel::Layout;
 use crate::sheet::{Block, Figure, Page, Section, Size, Table};
 use crate::write::svg::check_bar_svg;
@@ -10,7 +11,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks = vec![
         Block::Text(
             "Print sheet.pdf at 100 %, without \"fit to page\". The bar must measure 100 mm on the paper: \
-             only then are the story sticks true."
+             only then is true what is headed 1 : 1."
                 .into(),
         ),
         Block::Figure(Figure {
@@ -20,27 +21,35 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             size: Size::True,
         }),
     ];
-    let (path, alt) = match &sheet.plan.coupon {
-        Some(_) => ("coupon.svg", "The coupon with its notches by number"),
-        None => (
+    let picture = match &sheet.plan.coupon {
+        Some(comb) => {
+            let picture = sheet.picture("coupon.svg", "The coupon, its notches by number".into());
+            // How it is read stands in a section of its own.
+            picture.map(|figure| Figure {
+                svg: coupon(sheet.plan, comb, false),
+                ..figure
+            })
+        }
+        None => sheet.picture(
             "panel.svg",
-            "The panel from the front, every bar with the letter of its class",
+            "The panel from the front, every bar with the letter of its class".into(),
         ),
     };
-    blocks.extend(sheet.picture(path, alt.into()).map(Block::Figure));
+    blocks.extend(picture.map(Block::Figure));
     if sheet.plan.coupon.is_none() {
         blocks.push(Block::Table(sizes(sheet)));
         blocks.push(Block::Table(bars(sheet)));
     }
     let mut made = Table::new("Made with", &["What", "Name"]);
-    for (what, name) in [
-        ("machine", &files.machine.name),
-        ("material", &files.material.name),
-        ("stock", &files.stock.name),
-        ("post-processor", &files.post.name),
-    ] {
-        made.row([what.to_owned(), name.clone()]);
+    let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
+    what("machine", &files.machine.name);
+    what("material", &files.material.name);
+    what("stock", &files.stock.name);
+    for wood in &files.woods {
+        what("material of infill", &wood.material.name);
+        what("its stock", &wood.stock.name);
     }
+    what("post-processor", &files.post.name);
     blocks.push(Block::Table(made));
     let title = match &sheet.plan.coupon {
         Some(_) => "The coupon",

@@ -22,10 +22,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 "Write its class on every piece before it is broken out.".to_owned(),
             ];
             vec![
-                Block::Table(settings(
-                    sheet,
-                    sheet.plan.flats().flat_map(|f| &f.programs),
-                )),
+                Block::Table(settings(sheet, flats(sheet).collect())),
                 Block::Steps(steps.to_vec()),
             ]
         }
@@ -37,8 +34,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 counted(fences, "program"),
                 counted(edge.runs.len() - fences, "program")
             );
-            let beside = sheet.plan.beside.iter().flat_map(|f| &f.programs);
-            let programs = edge.runs.iter().map(|r| &r.program).chain(beside);
+            let material = sheet.plan.files.material.name.as_str();
+            let runs = edge.runs.iter().map(|run| match run.work {
+                Work::Fence => ("batten of the fence", &run.program),
+                Work::Slots => (material, &run.program),
+            });
+            let programs = runs.chain(flats(sheet)).collect();
             vec![Block::Text(text), Block::Table(settings(sheet, programs))]
         }
     };
@@ -49,12 +50,22 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     })
 }
 
-/// Tool, feed, speed and passes of programs.
-fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) -> Table {
+/// Programs of what is cut flat, each with the name of its material.
+fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a str, &'a Program)> {
+    let plan = sheet.plan;
+    plan.flats().flat_map(|flat| {
+        let (material, _) = plan.files.wood(flat.wood);
+        flat.programs.iter().map(|p| (material.name.as_str(), p))
+    })
+}
+
+/// Material, tool, feed, speed and passes of programs.
+fn settings(sheet: &Sheet<'_>, programs: Vec<(&str, &Program)>) -> Table {
     let n = sheet.numbers;
     let passes = in_unit("Heights of the passes above the bed", n);
     let heads = [
         "Program",
+        "Cuts",
         "Tool",
         "Feed",
         "Speed or power",
@@ -62,7 +73,7 @@ fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) 
         &passes,
     ];
     let mut table = Table::new("Tool, feed and speed", &heads);
-    for program in programs {
+    for (material, program) in programs {
         let (tool, speed, plunge) = match &program.head {
             Head::Beam {
                 kerf,
@@ -92,6 +103,7 @@ fn settings<'a>(sheet: &Sheet<'_>, programs: impl Iterator<Item = &'a Program>) 
         let heights: Vec<String> = program_passes(program).iter().map(|&z| n.fine(z)).collect();
         table.row([
             format!("gcode/{}.nc", program.stem),
+            material.to_owned(),
             tool,
             n.feed(program.feed),
             speed,

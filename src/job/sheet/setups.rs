@@ -25,16 +25,18 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
     let mut blocks = Vec::new();
     for (s, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+        let (material, _) = sheet.plan.files.wood(flat.wood);
         let what = format!(
-            "{}: gcode/{}.nc",
+            "{} of {}: gcode/{}.nc",
             upper(&flat.layout.title(s)),
+            material.name,
             program.stem
         );
         blocks.push(Block::Heading(what));
         let alt = format!(
-            "{} of {} mm with {} and the path of the head",
+            "{} of {} with {} and the path of the head",
             s.stock,
-            s.length,
+            sheet.numbers.with_unit(s.length),
             counted(s.placements.len(), "piece")
         );
         let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
@@ -64,6 +66,7 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             at,
             &plan.files,
             plan.coupon.as_ref(),
+            sheet.numbers,
         )));
     }
     blocks

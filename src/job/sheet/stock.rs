@@ -97,7 +97,6 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
 /// Wood that is cut by hand: surround and infill.
 fn others(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let quantity = sheet.quantity() as f64;
     let size = in_unit("Face × depth", n);
     let heads = ["For", size.as_str(), "#Length"];
     let mut table = Table::new("By hand", &heads);
@@ -120,18 +119,20 @@ fn others(sheet: &Sheet<'_>) -> Table {
     let asked = plan.files.panel.infill.as_ref();
     let by_hand = asked.filter(|i| i.cut == InfillCut::ByHand);
     if let (Some(asked), Some(infill)) = (by_hand, &plan.infill) {
-        let mut lengths: BTreeMap<[u64; 2], ([f64; 2], f64)> = BTreeMap::new();
+        let mut lengths: BTreeMap<(usize, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
         for class in &infill.classes {
             let one = class.cut_length(asked.allowance) + asked.shooting;
             let size = [class.face, class.filling.depth];
-            let entry = lengths.entry(size.map(f64::to_bits)).or_insert((size, 0.0));
-            entry.1 += one * class.pieces.len() as f64;
+            let key = (class.filling.wood, size.map(f64::to_bits));
+            let entry = lengths.entry(key).or_insert((size, 0.0));
+            let count = class.pieces.len() as u64 * sheet.quantity();
+            entry.1 += one * (count + plan.files.panel.spares_of_each()) as f64;
         }
-        for ([face, depth], length) in lengths.into_values() {
+        for ((wood, _), ([face, depth], length)) in lengths {
             table.row([
-                "infill".to_owned(),
+                format!("infill, of {}", plan.files.wood(wood).0.name),
                 sheet.section_of(face, depth),
-                format!("{} without waste", n.long(length * quantity)),
+                format!("{} without waste", n.long(length)),
             ]);
         }
     }

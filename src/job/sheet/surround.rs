@@ -1,11 +1,30 @@
-//! The surround: lengths, mitres and pins of its sides, or how its bars lap.
+//! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
 use super::{Sheet, counted, in_unit};
+use crate::lattice::Lattice;
 use crate::sheet::{Block, Page, Section, Table};
+use crate::surround::Surround;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let n = sheet.numbers;
     let surround = sheet.plan.surround.as_ref()?;
+    let (mut blocks, alt) = match &surround.ring {
+        Some(ring) => (lapped(sheet, surround, ring), "The bars of the surround"),
+        None => (
+            mitred(sheet, surround),
+            "The sides of the surround with their mitres and pins",
+        ),
+    };
+    let picture = sheet.picture("pictures/surround.svg", alt.into());
+    blocks.extend(picture.map(Block::Figure));
+    Some(Section {
+        title: "Surround".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+fn mitred(sheet: &Sheet<'_>, surround: &Surround) -> Vec<Block> {
+    let n = sheet.numbers;
     let [long, short] =
         ["Outside, point to point", "Inside"].map(|what| format!("#{}", in_unit(what, n)));
     let size = in_unit("Face × depth", n);
@@ -22,10 +41,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     ];
     let mut table = Table::new("Sides of the surround", &heads);
     for side in &surround.sides {
-        let mitre = |end: usize| match &surround.ring {
-            Some(_) => "lapped".to_owned(),
-            None => n.angle(side.mitres[end]),
-        };
+        let [start, end] = side.mitres.map(|deg| n.angle(deg));
         table.row([
             side.id.clone(),
             surround.class_id(side).to_owned(),
@@ -33,8 +49,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             n.len(side.long),
             n.len(side.short),
             sheet.section_of(surround.face, surround.depth),
-            mitre(0),
-            mitre(1),
+            start,
+            end,
             side.pins.len().to_string(),
         ]);
     }
@@ -49,13 +65,41 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             n.with_unit(lengths.length)
         );
     }
-    let mut blocks = vec![Block::Text(text), Block::Table(table)];
-    let alt = "The sides of the surround with their mitres and pins";
-    let picture = sheet.picture("pictures/surround.svg", alt.into());
-    blocks.extend(picture.map(Block::Figure));
-    Some(Section {
-        title: "Surround".into(),
-        page: Page::Upright,
-        blocks,
-    })
+    vec![Block::Text(text), Block::Table(table)]
+}
+
+fn lapped(sheet: &Sheet<'_>, surround: &Surround, ring: &Lattice) -> Vec<Block> {
+    let n = sheet.numbers;
+    let [length, at, along, deep] = ["Length", "Laps at", "Along the bar", "Depth of the laps"]
+        .map(|what| format!("#{}", in_unit(what, n)));
+    let size = in_unit("Face × depth", n);
+    let heads = [
+        "Class", "#To make", &length, &size, &at, &along, &deep, "Sides",
+    ];
+    let mut table = Table::new("Bars of the surround", &heads);
+    for (own, class) in surround.classes.iter().zip(&ring.classes) {
+        let of_each = |told: fn(&crate::lattice::ClassNotch) -> f64| class.notches.iter().map(told);
+        let ats: Vec<String> = of_each(|notch| notch.at).map(|at| n.len(at)).collect();
+        let alike = |values: &mut dyn Iterator<Item = f64>| {
+            let mut told: Vec<String> = values.map(|v| n.fine(v)).collect();
+            told.dedup();
+            told.join(", ")
+        };
+        let sides: Vec<&str> = (own.sides.iter())
+            .filter_map(|&s| Some(surround.sides.get(s)?.id.as_str()))
+            .collect();
+        table.row([
+            own.id.clone(),
+            sheet.to_make(&own.id),
+            n.len(class.length),
+            sheet.section_of(surround.face, surround.depth),
+            ats.join(", "),
+            alike(&mut of_each(|notch| notch.run)),
+            alike(&mut of_each(|notch| notch.depth)),
+            sides.join(", "),
+        ]);
+    }
+    let text = "The programs cut these bars with those of the ground. They lap over each other at the corners; laps \
+                are told by their middles from the first end.";
+    vec![Block::Text(text.into()), Block::Table(table)]
 }

@@ -24,7 +24,7 @@ const INDENT: f64 = 6.0;
 const AS_IT_IS: f64 = 0.995;
 /// A picture becomes no smaller than this share of itself to stay on a leaf, or with its steps.
 const SHRINK: f64 = 0.75;
-/// Steps that take less than this share of a leaf stay with their picture.
+/// Steps that take less than this share of a leaf stay together, and with their picture.
 const STEPS: f64 = 0.4;
 /// Below a title or heading, and between steps, mm.
 const HEADED: f64 = 1.2;
@@ -118,6 +118,11 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
         flow.headed(&section.title, TITLE, &section.blocks)?;
         for (k, block) in section.blocks.iter().enumerate() {
             let rest = section.blocks.get(k + 1..).unwrap_or(&[]);
+            if let Block::Steps(_) | Block::List(_) = block {
+                // A few of them stay together.
+                let these = section.blocks.get(k..).unwrap_or(&[]);
+                flow.need(flow.steps(these) - GAP);
+            }
             match block {
                 Block::Heading(text) => flow.headed(text, HEADING, rest)?,
                 Block::Text(text) => {
@@ -251,14 +256,16 @@ impl Flow<'_> {
                 let below = self.below(figure, &picture, [0.0, 0.0]);
                 part * drawn[1] + below + self.steps(rest)
             }
+            [Block::Steps(_) | Block::List(_), ..] => self.steps(next).max(2.0 * BODY.line()),
             [_, ..] => 2.0 * BODY.line(),
             [] => 0.0,
         })
     }
 
-    /// Height of the steps that a picture goes with: those right after it, where a page has room for both.
+    /// Height of the steps or points that these blocks begin with, and of the gap before them; nothing where they
+    /// are too many to stay together on a page.
     fn steps(&self, next: &[Block]) -> f64 {
-        let [Block::Steps(steps), ..] = next else {
+        let [Block::Steps(steps) | Block::List(steps), ..] = next else {
             return 0.0;
         };
         let [width, height] = self.room();

@@ -16,6 +16,8 @@ pub struct CouponView<'a> {
     pub middles: &'a [f64],
     /// Lines at the head: the first is the title.
     pub title: &'a [String],
+    /// Whether it says below how it is read.
+    pub words: bool,
 }
 
 /// Room for the comb alone, mm on paper.
@@ -72,7 +74,7 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
     y += mm(LINE + 1.5);
     let words = view.comb.notches_in_words();
     let lines = std::iter::once(words.as_str()).chain(view.comb.how_to_read());
-    for line in lines {
+    for line in lines.filter(|_| view.words) {
         let kind = Type::new(3.0);
         paint.text(mm(MARGIN), y, kind, &shortened(line, kind, room));
         y += mm(LINE);

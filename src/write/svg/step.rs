@@ -11,7 +11,7 @@ use super::sheet::dashes;
 /// What the picture of a step shows. Lengths are mm, seen from the front.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StepView {
-    /// Line at the head.
+    /// Line at the head; none where it is empty.
     pub title: String,
     /// What is done, a sentence or two each.
     pub text: Vec<String>,
@@ -71,10 +71,13 @@ pub fn step_svg(view: &StepView) -> Vec<u8> {
     let page = (all.width() + mm(2.0 * MARGIN)).max(mm(NARROWEST));
     let room = page / paint.scale - 2.0 * MARGIN;
     let x = mm(MARGIN);
-    let mut y = mm(MARGIN + 3.0);
-    let kind = Type::new(3.8).bold();
-    paint.text(x, y, kind, &shortened(&view.title, kind, room));
-    y += paint.paper(3.0);
+    let mut y = mm(MARGIN);
+    if !view.title.is_empty() {
+        y += paint.paper(3.0);
+        let kind = Type::new(3.8).bold();
+        paint.text(x, y, kind, &shortened(&view.title, kind, room));
+        y += paint.paper(3.0);
+    }
     let origin = Point::new(0.5 * (page - all.width()) - all.x0, y + all.y1);
     paint.open_work(origin.x, origin.y);
     work(&mut paint, view);

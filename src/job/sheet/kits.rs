@@ -1,0 +1,71 @@
+//! Kits: what each holds, and its labels.
+
+use super::{Sheet, counted, in_unit};
+use crate::sheet::{Block, Page, Section, Table};
+use crate::write::labels::is_cut;
+
+pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+    let (n, plan) = (sheet.numbers, sheet.plan);
+    let panel = &plan.files.panel;
+    if plan.coupon.is_some() || panel.kits.is_none() {
+        return None;
+    }
+    let kits = &sheet.kits;
+    let spares = kits.rows.iter().any(|row| row.spares_in_all(kits.kits) > 0);
+    let length = format!("#{}", in_unit("Length", n));
+    let mut heads = vec!["Piece", "What", length.as_str(), "#Each kit"];
+    if spares {
+        heads.extend(["#Spares, each kit", "#Spares kept"]);
+    }
+    heads.extend(["#In all", "Made"]);
+    let caption = format!("What a kit holds, and what all {} take", kits.kits);
+    let mut table = Table::new(caption, &heads);
+    for row in &kits.rows {
+        let mut cells = vec![
+            row.id.clone(),
+            row.kind.word().to_owned(),
+            n.len(row.length),
+            row.each.to_string(),
+        ];
+        if spares {
+            cells.extend([row.spares, row.common_spares].map(|count| count.to_string()));
+        }
+        let all = row.in_all(kits.kits) + row.spares_in_all(kits.kits);
+        let made = if is_cut(panel, row.kind) {
+            "by the programs"
+        } else {
+            "by hand"
+        };
+        cells.extend([all.to_string(), made.to_owned()]);
+        table.row(cells);
+    }
+    let mut text = format!(
+        "{} of {}.",
+        counted(kits.kits as usize, "kit"),
+        counted(kits.panels as usize, "panel")
+    );
+    if spares {
+        text += " Each kit has its own spares; those that are kept stay with the maker.";
+    }
+    let pages = |name: &str| {
+        let own = (sheet.files.keys()).filter(|path| path.starts_with(&format!("labels/{name}-")));
+        own.cloned().collect::<Vec<_>>().join(", ")
+    };
+    let steps = vec![
+        format!(
+            "Print {} at full size on A4, and cut the labels apart: one for the bundle of each piece.",
+            pages("bundles")
+        ),
+        "Count each piece off into its bundle, by the column \"In all\".".to_owned(),
+        format!(
+            "Print {} likewise: one label for each kit. Share the bundles out, kit by kit, and check each against \
+             its label; labels.csv has the same lines.",
+            pages("kits")
+        ),
+    ];
+    Some(Section {
+        title: "Kits".into(),
+        page: Page::Upright,
+        blocks: vec![Block::Text(text), Block::Table(table), Block::Steps(steps)],
+    })
+}
