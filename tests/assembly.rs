@@ -109,6 +109,24 @@ fn infill_goes_in_between_ground_and_surround() {
 }
 
 #[test]
+fn only_pieces_that_need_it_go_to_the_shooting_jig() {
+    let jig = |plan: &Plan| {
+        let mut fill = (assembly(plan).steps.iter()).filter(|s| s.title.starts_with("Fill"));
+        let text = fill.next().unwrap().text.join(" ");
+        (
+            text.contains("in the jig"),
+            text.contains("come with their bevels"),
+        )
+    };
+    let outlines = ("\"outlines\"", "\"outlines\"");
+    assert_eq!(
+        jig(&planned("hemp-leaf-outlines", &[outlines])),
+        (false, true)
+    );
+    assert_eq!(jig(&planned("hemp-leaf-card", &[])), (true, false));
+}
+
+#[test]
 fn edge_up_tells_of_sticks_and_spare_joints() {
     let plan = planned("check", &[]);
     let first = assembly(&plan).steps[0].text.join(" ");

@@ -329,7 +329,10 @@ fn wrong_fit_readings_are_refused_with_what_would_be_right() {
         ),
         (vec!["f", "--notch", "9", "--binds", "0"], "notches 1 to 21"),
         (vec!["f", "--notch", "9", "--binds", "9"], "cannot bind"),
-        (vec!["f", "--notch", "9", "--binds", "10"], "cannot bind"),
+        (
+            vec!["f", "--notch", "9", "--binds", "10"],
+            "counted from notch 1, the narrowest",
+        ),
         (vec!["f", "--notch", "14", "--binds", "8"], "tells no fit"),
         (and(&["--underside", "9"]), "leave --underside out"),
         (and(&["--bar", "1.52"]), "write the measured thickness"),

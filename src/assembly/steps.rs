@@ -8,7 +8,7 @@ use super::words;
 use crate::geom::micron;
 use crate::infill::Infill;
 use crate::lattice::Lattice;
-use crate::panel::{Panel, Pattern};
+use crate::panel::{InfillCut, Panel, Pattern};
 use crate::sheet::Numbers;
 use crate::surround::Surround;
 
@@ -101,7 +101,8 @@ impl Assembly {
             });
         }
         if let Some((infill, patterns)) = infill {
-            steps.extend(infill_steps(lattice, infill, patterns));
+            let cut = (panel.infill.as_ref()).map_or(InfillCut::ByHand, |asked| asked.cut);
+            steps.extend(infill_steps(lattice, infill, patterns, cut));
         }
         if let Some(surround) = surround {
             let sides = match &surround.ring {
@@ -142,7 +143,12 @@ fn middle_outward(lattice: &Lattice, group: &[usize]) -> Vec<usize> {
 }
 
 /// One step for each pattern, its cells from the middle outwards.
-fn infill_steps(lattice: &Lattice, infill: &Infill, patterns: &[Pattern]) -> Vec<Step> {
+fn infill_steps(
+    lattice: &Lattice,
+    infill: &Infill,
+    patterns: &[Pattern],
+    cut: InfillCut,
+) -> Vec<Step> {
     let middle = middle(lattice);
     let mut cells: Vec<CellPieces> = (0..infill.cells.len())
         .map(|cell| CellPieces {
@@ -168,7 +174,7 @@ fn infill_steps(lattice: &Lattice, infill: &Infill, patterns: &[Pattern]) -> Vec
         let cells: Vec<CellPieces> = mine.cloned().collect();
         let name = patterns.get(pattern)?.name.as_str();
         (!cells.is_empty()).then(|| {
-            let (title, text) = words::infill(infill, name, &cells);
+            let (title, text) = words::infill(infill, name, &cells, cut);
             Step {
                 title,
                 text,

@@ -7,7 +7,7 @@ use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
 use crate::infill::Infill;
 use crate::lattice::Lattice;
-use crate::panel::{Method, Panel};
+use crate::panel::{InfillCut, Method, Panel};
 use crate::sheet::Numbers;
 use crate::surround::Surround;
 
@@ -210,14 +210,19 @@ pub(super) fn infill(
     infill: &Infill,
     pattern: &str,
     cells: &[CellPieces],
+    cut: InfillCut,
 ) -> (String, Vec<String>) {
     let title = format!("Fill the cells: {pattern}");
-    let mut text = vec![
-        "Cell by cell, from the middle outwards. Shoot each piece to its bevels in the jig and try it; the \
-         pieces of a cell go in together and lock each other, the last one pressed in. Glue only where a piece \
-         would fall out."
-            .to_owned(),
-    ];
+    let fitted = match cut {
+        InfillCut::ByHand | InfillCut::Blanks => "Shoot each piece to its bevels in the jig",
+        InfillCut::Outlines => {
+            "The pieces come with their bevels: pare off what is left of bridges or tabs from each"
+        }
+    };
+    let mut text = vec![format!(
+        "Cell by cell, from the middle outwards. {fitted} and try it; the pieces of a cell go in together \
+         and lock each other, the last one pressed in. Glue only where a piece would fall out."
+    )];
     // Cells that take the same pieces are told together.
     let mut alike: Vec<(String, Vec<&str>)> = Vec::new();
     let mut trimmed = false;

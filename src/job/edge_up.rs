@@ -247,6 +247,27 @@ impl EdgePlan {
         before.is_some_and(|before| fence(before) == fence(&(b, g)))
     }
 
+    /// The last of the clampings, one after the other from this one on, that its fence stands for.
+    #[must_use]
+    pub(super) fn fence_until(&self, clamping: (usize, usize)) -> usize {
+        let first = self.number_of(clamping);
+        let stands = |c: &&(usize, usize)| self.fence_stands(**c);
+        first + self.order.iter().skip(first).take_while(stands).count()
+    }
+
+    /// How often a program is run: of slots, once for every load; of a fence, whenever its batten is put up
+    /// anew.
+    #[must_use]
+    pub fn times(&self, run: &Run) -> usize {
+        let uses = run.uses.iter();
+        match run.work {
+            Work::Fence => uses.filter(|u| !self.fence_stands(**u)).count(),
+            Work::Slots => uses
+                .filter_map(|&(b, g)| Some(self.benches.get(b)?.gangs.get(g)?.loads.len()))
+                .sum(),
+        }
+    }
+
     /// The clamping that stands for a program: its first, which of a fence is the widest gang.
     #[must_use]
     pub fn gang_of(&self, run: &Run) -> Option<&Gang> {

@@ -127,18 +127,9 @@ fn minutes(plan: &Plan) -> f64 {
     let Some(edge) = plan.edge_up() else {
         return flat;
     };
-    // A fence is milled once; slots are cut for every load.
-    let times = |run: &super::Run| match run.work {
-        super::Work::Fence => 1,
-        super::Work::Slots => {
-            let gang = |&(b, g): &(usize, usize)| edge.benches.get(b)?.gangs.get(g);
-            let gangs = run.uses.iter().filter_map(gang);
-            gangs.map(|g| g.loads.len()).sum()
-        }
-    };
     let runs = edge.runs.iter();
     flat + runs
-        .map(|run| times(run) as f64 * one(&run.program))
+        .map(|run| edge.times(run) as f64 * one(&run.program))
         .sum::<f64>()
 }
 

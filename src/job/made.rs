@@ -203,7 +203,7 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
                 sticks: &edge.sticks,
                 nest: &edge.nest,
                 fences: fences
-                    .filter_map(|r| Some((edge.gang_of(r)?, &r.program)))
+                    .filter_map(|r| Some((edge.gang_of(r)?, &r.program, edge.times(r))))
                     .collect(),
                 gangs: gangs.collect(),
             }

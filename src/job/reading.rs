@@ -198,7 +198,7 @@ fn fit(comb: &Comb, tried: &Tried, bar: f64) -> Result<Reading, JobError> {
     if binds >= notch {
         return call(format!(
             "a bar that slides in notch {notch} cannot bind in notch {binds}, which is no narrower: \
-             notches are counted from the narrow end, the one with the marks under 1 and 5"
+             notches are counted from notch 1, the narrowest"
         ));
     }
     if notch - binds > FARTHEST {

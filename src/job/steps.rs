@@ -38,10 +38,11 @@ pub(super) fn gang_steps(
     } else {
         format!(
             "Fence: clamp a batten {} high so that its edge stands {} past the line at {} degrees, \
-             and mill its face with gcode/{fence}.nc. Do not move it until all is cut against it.",
+             and mill its face with gcode/{fence}.nc. Do not move it until clamping {} is cut.",
             n.fine_with_unit(gang.depth),
             n.with_unit(ROOM),
-            short(gang.fence_deg)
+            short(gang.fence_deg),
+            plan.fence_until((b, g))
         )
     };
     let mut steps = vec![fence, placing(bench, gang, g)];
@@ -146,12 +147,18 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
         1 => " and a dummy of the same face and depth".to_owned(),
         n => format!(" and {n} dummies of the same face and depth"),
     };
+    let (spares, outermost) = match count(Seat::Spare) {
+        0 => (String::new(), "these outermost"),
+        n => (
+            format!(", {n} spare"),
+            "the outermost two spares or dummies",
+        ),
+    };
     format!(
-        "Sticks {}: {} to keep, {} spare{dummies}, the outermost two spares or dummies. Lay them side by \
+        "Sticks {}: {} to keep{spares}{dummies}, {outermost}. Lay them side by \
          side, {edge} edge up, each datum end against the fence.{turned}{loads}",
         gang.id,
         count(Seat::Kept),
-        count(Seat::Spare),
     )
 }
 

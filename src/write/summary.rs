@@ -203,8 +203,8 @@ pub enum ToldCut<'a> {
         sticks: &'a StickPlan,
         /// Which stick comes from which strip.
         nest: &'a Nest,
-        /// The fences: the widest gang against each, and its program.
-        fences: Vec<(&'a Gang, &'a Program)>,
+        /// The fences: the widest gang against each, its program, and how often that is run.
+        fences: Vec<(&'a Gang, &'a Program, usize)>,
         /// All clampings in order.
         gangs: Vec<GangRun<'a>>,
     },
@@ -220,7 +220,9 @@ impl ToldCut<'_> {
                 gangs,
                 ..
             } => {
-                let fences = fences.iter().map(|(g, p)| fence_setup(machine, g, p));
+                let fences = fences
+                    .iter()
+                    .map(|(g, p, n)| fence_setup(machine, g, p, *n));
                 let gangs = gangs.iter().map(|run| gang_setup(machine, material, run));
                 fences.chain(gangs).collect()
             }

@@ -6,6 +6,7 @@ Source of the rules: the project's design, section 3, edge-up.
 
 import copy
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 
@@ -335,6 +336,24 @@ def test_fences_are_milled_along_their_direction(work):
         line = [(s * math.cos(t) + d * math.sin(t), s * math.sin(t) - d * math.cos(t))
                 for s, d in [(0, REPLAY), (width / math.sin(t), REPLAY)]]  # fmt: skip
         assert region.covers(LineString(line))
+
+
+def test_a_fence_is_milled_whenever_its_batten_is_put_up(work):
+    """As often as the order of work comes to its direction; the clampings tell where it stays and until when."""
+    order = [s for s in work.job["setups"] if s["kind"] == "edge-up"]
+    came = [s["fence"] for n, s in enumerate(order) if n == 0 or order[n - 1]["fence"] != s["fence"]]
+    fences = {s["fence"]: s for s in work.job["setups"] if s["kind"] == "fence"}
+    assert {deg: f["loads"] for deg, f in fences.items()} == {deg: came.count(deg) for deg in came}
+    for n, setup in enumerate(order, 1):
+        picture = (work.folder / f"pictures/clamping-{n:02}.svg").read_text()
+        told = " ".join(re.sub(r"<[^>]*>", " ", picture).split())
+        stays = n > 1 and order[n - 2]["fence"] == setup["fence"]
+        assert ("stays as it is from the clamping before" in told) == stays
+        if not stays:
+            last = n
+            while last < len(order) and order[last]["fence"] == setup["fence"]:
+                last += 1
+            assert f"Do not move it until clamping {last} is cut." in told
 
 
 def skew(gangs):

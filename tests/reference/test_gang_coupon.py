@@ -9,6 +9,7 @@ no source). The notch that a bar goes into is found on what is left, and its num
 import csv
 import json
 import math
+import re
 from collections import Counter
 from xml.etree import ElementTree
 
@@ -276,6 +277,8 @@ def test_picture_and_list_tell_the_notches(gang):
     with open(gang.folder / "coupon.csv", newline="") as file:
         rows = list(csv.DictReader(file))
     assert [float(row["drawn_mm"]) for row in rows] == drawn
-    assert (gang.folder / "pictures" / "clamping-01.svg").exists()
+    picture = (gang.folder / "pictures" / "clamping-01.svg").read_text()
+    told = " ".join(re.sub(r"<[^>]*>", " ", picture).split())
+    assert "3 to keep and 2 dummies of the same face and depth, these outermost" in told
     done = call("prove", gang.folder)
     assert done.returncode == 0, said(done)

@@ -28,11 +28,11 @@ use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use super::plan::Plan;
+use crate::kits::KitPlan;
 use crate::lattice::{DryFit, End, EndShape};
 use crate::panel::Units;
 use crate::safety::Check;
 use crate::sheet::{Document, Figure, Numbers, Section, Size};
-use crate::stock::KitPlan;
 use crate::write::html::html;
 use crate::write::pdf::pdf;
 

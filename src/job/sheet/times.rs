@@ -1,7 +1,6 @@
 //! How long the machine runs, estimated.
 
 use super::Sheet;
-use crate::job::edge_up::Work;
 use crate::path::{Program, program_minutes};
 use crate::sheet::{Block, Page, Section, Table};
 
@@ -38,15 +37,7 @@ fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
     match (sheet.plan.flat(), sheet.plan.edge_up()) {
         (Some(_), _) => flats(sheet).collect(),
         (_, Some(edge)) => {
-            let loads = |&(b, g): &(usize, usize)| {
-                let gang = edge.benches.get(b).and_then(|bench| bench.gangs.get(g));
-                gang.map_or(0, |gang| gang.loads.len())
-            };
-            let runs = |run: &crate::job::edge_up::Run| match run.work {
-                Work::Slots => run.uses.iter().map(loads).sum(),
-                Work::Fence => 1,
-            };
-            let runs = edge.runs.iter().map(|r| (&r.program, runs(r)));
+            let runs = edge.runs.iter().map(|r| (&r.program, edge.times(r)));
             runs.chain(flats(sheet)).collect()
         }
         _ => Vec::new(),

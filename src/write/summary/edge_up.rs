@@ -78,9 +78,15 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
     out
 }
 
-/// The milling of a fence's face; `gang` is the widest gang that it serves.
-pub(super) fn fence_setup(machine: &Machine, gang: &Gang, program: &Program) -> SetupOut {
+/// The milling of a fence's face, so many times; `gang` is the widest gang that it serves.
+pub(super) fn fence_setup(
+    machine: &Machine,
+    gang: &Gang,
+    program: &Program,
+    times: usize,
+) -> SetupOut {
     let mut out = SetupOut::of(machine, program, "fence");
+    out.loads = times;
     out.fence = Some(micron(gang.fence_deg));
     let shape = gang.band([-gang.rail, 2.0 * program.head.radius()]);
     let batten = bounds(&shape);
