@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use lapwright::job::{Made, Plan, plan};
-use lapwright::panel::{JobFiles, SourceKind};
+use lapwright::panel::{JobFiles, SourceKind, builtin};
 use lapwright::safety::Status;
 
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
@@ -110,18 +110,22 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
 /// Infill that lies on the same sheets has no part in how the ground and its lapped sides fit.
 #[test]
 fn lapped_sides_fit_with_infill_beside_them_as_without() {
-    let made = |edits: &[(&str, &str)]| {
-        let plan = planned("hexagon-card", edits);
+    let text = builtin(SourceKind::Panel, "hexagon-card").unwrap().text;
+    let made = |cut: &str| {
+        let text = text.replacen("[cut]", cut, 1);
+        let files = JobFiles::from_text("p.toml", text.as_bytes(), None);
+        let files = files.unwrap_or_else(|e| panic!("{e}"));
+        let plan = plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
         let made = Made::of(&plan, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
         (plan, made)
     };
     let infill = "[infill]\nface = 1.5\npattern = \"hemp-leaf\"\nleast_length = 8\ncut = \"blanks\"\n\n[cut]";
-    let (plan, filled) = made(&[("[cut]", infill)]);
+    let (plan, filled) = made(infill);
     let pieces = &plan.flat().unwrap().layout.pieces;
     let ring = plan.surround.as_ref().unwrap().ring.as_ref().unwrap();
     let bars = plan.lattice.classes.len() + ring.classes.len();
     assert!(pieces.len() > bars, "infill lies among the bars");
-    let (_, bare) = made(&[]);
+    let (_, bare) = made("[cut]");
     assert_eq!(filled.fit, bare.fit);
 }
 
