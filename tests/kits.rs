@@ -104,6 +104,12 @@ fn labels_come_with_kits_alone_and_are_the_same_twice() {
     }
     let (_, again) = made("demo", KITS);
     assert_eq!(with.files, again.files);
+    let (_, letter) = made("demo", &format!("{KITS}\n[sheet]\npaper = \"letter\"\n"));
+    // ISO 216; ANSI/ASME Y14.1 size A, from memory.
+    for (made, width) in [(&with, "210mm"), (&letter, "215.9mm")] {
+        let page = String::from_utf8_lossy(&made.files["labels/kits-01.svg"]);
+        assert!(page.contains(&format!("width=\"{width}\"")), "{width}");
+    }
     let (_, without) = made("demo", "");
     let json: serde_json::Value = serde_json::from_slice(without.summary()).expect("json");
     assert!(json["kits"].is_null());

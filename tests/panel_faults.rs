@@ -228,6 +228,14 @@ fn wrong_values_are_told_what_would_be_right() {
         "\"check\\nG0 Z-5\"",
         "`name` has a control character or more than one line; write one short line: name = \"...\"",
     );
+    // Nor turn about what stands behind it.
+    one_fault(
+        "check",
+        Panel,
+        "\"check panel\"",
+        "\"check \u{202E}lenap\"",
+        "`name` has a control character or more than one line; write one short line: name = \"...\"",
+    );
     one_fault(
         "check",
         Panel,

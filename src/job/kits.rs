@@ -34,7 +34,7 @@ pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     ];
     for (name, labels, grid) in sets {
         let title = format!("{}, labels of {name}", panel.name);
-        for (number, page) in (1..).zip(labels_svg(&labels, grid, &title)) {
+        for (number, page) in (1..).zip(labels_svg(&labels, grid, panel.sheet.paper, &title)) {
             files.insert(format!("labels/{name}-{number:02}.svg"), page);
         }
     }

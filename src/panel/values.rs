@@ -345,7 +345,7 @@ impl<'t> Table<'t> {
         };
         let wrong = if text.trim().is_empty() {
             "is blank"
-        } else if text.chars().any(char::is_control) {
+        } else if text.chars().any(|c| c.is_control() || turns_writing(c)) {
             "has a control character or more than one line"
         } else if text.chars().count() > LONGEST {
             "is longer than 200 characters"
@@ -482,4 +482,10 @@ fn list<T>(words: &[(&str, T)], also: &str) -> String {
     } else {
         format!("{} or {last}", quoted.join(", "))
     }
+}
+
+/// Whether a character has no shape and turns the direction of what follows: what a label shows would
+/// not be what it says (Unicode Standard Annex 9, 2.1 to 2.6).
+fn turns_writing(c: char) -> bool {
+    matches!(c, '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }

@@ -139,13 +139,17 @@ impl fmt::Display for SticksError {
             } => {
                 let of = match of {
                     LimitOf::Panel => "the limit allows",
-                    LimitOf::Stock => "the stock allows, trimmed",
+                    LimitOf::Stock => "the trimmed stock allows",
                     LimitOf::Travel => "the machine's travel allows beside fence and stagger",
+                };
+                let room = match longest_joints {
+                    1 => "1 joint".to_owned(),
+                    n => format!("{n} joints"),
                 };
                 write!(
                     f,
                     "member {member} with {joints} joints needs a stick of {} mm, lead and tail included; \
-                     the longest that {of} is {} mm, which has room for {longest_joints} joints",
+                     the longest that {of} is {} mm, which has room for {room}",
                     up(*length),
                     down(*longest)
                 )

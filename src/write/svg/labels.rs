@@ -1,12 +1,11 @@
-//! Labels on pages of A4, to print at full size and cut apart.
+//! Labels on pages, to print at full size and cut apart.
 
 use crate::geom::Point;
+use crate::panel::Paper;
 use crate::write::labels::Label;
 
 use super::paint::{HAIRLINE, Hold, INK, Paint, SMALL, Type, shortened, text_width};
 
-/// Width and height of an A4 page, mm (ISO 216).
-const PAGE: [f64; 2] = [210.0, 297.0];
 /// Margin that printers leave, mm (from memory).
 const MARGIN: f64 = 9.0;
 /// Between the edge of a label and what stands on it, mm.
@@ -43,14 +42,15 @@ const LINE: f64 = 4.4;
 
 /// One picture for each page of labels, in their order: row by row from the top.
 #[must_use]
-pub fn labels_svg(labels: &[Label], grid: LabelGrid, title: &str) -> Vec<Vec<u8>> {
+pub fn labels_svg(labels: &[Label], grid: LabelGrid, paper: Paper, title: &str) -> Vec<Vec<u8>> {
+    let [width, height] = paper.size();
     let per_page = grid.across * grid.down;
     let pages = labels.len().div_ceil(per_page);
     let page = |(number, labels): (usize, &[Label])| {
         let mut paint = Paint::new(1.0);
         let size = [
-            (PAGE[0] - 2.0 * MARGIN) / grid.across as f64,
-            (PAGE[1] - 2.0 * MARGIN) / grid.down as f64,
+            (width - 2.0 * MARGIN) / grid.across as f64,
+            (height - 2.0 * MARGIN) / grid.down as f64,
         ];
         for (k, label) in labels.iter().enumerate() {
             let at = Point::new(
@@ -60,17 +60,17 @@ pub fn labels_svg(labels: &[Label], grid: LabelGrid, title: &str) -> Vec<Vec<u8>
             draw(&mut paint, label, grid, at, size);
         }
         let foot = format!(
-            "{title}: page {number} of {pages}. Print at full size (100 percent) on A4, cut on the lines."
+            "{title}: page {number} of {pages}. Print at full size (100 percent), cut on the lines."
         );
         let kind = Type::new(SMALL).faint();
-        let room = PAGE[0] - 2.0 * MARGIN;
+        let room = width - 2.0 * MARGIN;
         paint.text(
             MARGIN,
-            PAGE[1] - 0.4 * MARGIN,
+            height - 0.4 * MARGIN,
             kind,
             &shortened(&foot, kind, room),
         );
-        paint.page(PAGE[0], PAGE[1], title)
+        paint.page(width, height, title)
     };
     (1..).zip(labels.chunks(per_page)).map(page).collect()
 }
