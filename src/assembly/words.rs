@@ -223,12 +223,21 @@ pub(super) fn infill(
         "Cell by cell, from the middle outwards. {fitted} and try it; the pieces of a cell go in together \
          and lock each other, the last one pressed in. Glue only where a piece would fall out."
     )];
+    if infill.classes.iter().any(|c| c.fold.is_some()) {
+        text.push(
+            "Hinged pieces are folded first, so that the cut opens; the third piece of the cell goes into \
+             the fold and locks it."
+                .into(),
+        );
+    }
     // Cells that take the same pieces are told together.
     let mut alike: Vec<(String, Vec<&str>)> = Vec::new();
     let mut trimmed = false;
     for cell in cells {
         let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        for piece in cell.pieces.iter().filter_map(|&p| infill.pieces.get(p)) {
+        let pieces = cell.pieces.iter().filter_map(|&p| infill.pieces.get(p));
+        // A hinged piece fills two places.
+        for piece in pieces.filter(|p| p.half != Some(true)) {
             *counts.entry(piece.class).or_default() += 1;
         }
         let classes = counts

@@ -1,7 +1,8 @@
 //! Infill: the table for the shooting jig.
 
 use super::{Sheet, in_unit};
-use crate::panel::InfillCut;
+use crate::infill::Infill;
+use crate::panel::{self, InfillCut};
 use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -35,10 +36,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             n.len(cut + asked.shooting),
         ];
         row.extend(class.ends.iter().flatten().map(|&deg| n.angle(deg)));
-        let remark = if class.trimmed {
-            "cut by the outline"
-        } else {
-            ""
+        let remark = match (class.trimmed, class.fold) {
+            (true, _) => "cut by the outline",
+            (false, Some(_)) => "hinged",
+            (false, None) => "",
         };
         row.push(remark.to_owned());
         table.row(row);
@@ -66,6 +67,19 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         InfillCut::ByHand | InfillCut::Blanks => Block::Steps(steps),
     };
     let mut blocks = vec![told, Block::Table(table)];
+    let folds = folds(sheet, infill, asked);
+    if !folds.rows.is_empty() {
+        let how = match asked.perforation {
+            Some(_) => {
+                "The beam has perforated the blanks at the fold: fold them so that the cut opens on the side told."
+            }
+            None => "Saw nearly through at the fold, from the side told, and leave a thin skin.",
+        };
+        blocks.push(Block::Text(format!(
+            "Hinged pieces are two in one. {how} The third piece of the cell locks the fold."
+        )));
+        blocks.push(Block::Table(folds));
+    }
     let picture = sheet.picture(
         "pictures/cells.svg",
         "The cells of the panel by number".into(),
@@ -76,4 +90,34 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         page: Page::Upright,
         blocks,
     })
+}
+
+/// Where hinged pieces are folded, and by how much.
+fn folds(sheet: &Sheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
+    let n = sheet.numbers;
+    let at = format!("#{}", in_unit("From the blank's first end", n));
+    let heads = [
+        "Piece",
+        &at,
+        "#Fold by",
+        "Cut opens on the",
+        "#First wall of the cut",
+        "#Last wall of the cut",
+    ];
+    let mut table = Table::new("Folds of hinged pieces", &heads);
+    for class in &infill.classes {
+        let at = class.fold_in_blank(asked.allowance, asked.shooting);
+        if let (Some(fold), Some(at)) = (class.fold, at) {
+            let [first, last] = fold.walls.map(|deg| n.angle(deg));
+            table.row([
+                class.id.clone(),
+                n.fine(at),
+                n.angle(fold.deg),
+                fold.side().to_owned(),
+                first,
+                last,
+            ]);
+        }
+    }
+    table
 }

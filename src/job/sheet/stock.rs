@@ -125,7 +125,7 @@ fn others(sheet: &Sheet<'_>) -> Table {
             let size = [class.face, class.filling.depth];
             let key = (class.filling.wood, size.map(f64::to_bits));
             let entry = lengths.entry(key).or_insert((size, 0.0));
-            let count = class.pieces.len() as u64 * sheet.quantity();
+            let count = class.count() as u64 * sheet.quantity();
             entry.1 += one * (count + plan.files.panel.spares_of_each()) as f64;
         }
         for ((wood, _), ([face, depth], length)) in lengths {
