@@ -53,7 +53,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     };
     let steps = vec![
         format!(
-            "Print {} at full size on A4, and cut the labels apart: one for the bundle of each piece.",
+            "Print {} at full size, and cut the labels apart: one for the bundle of each piece.",
             pages("bundles")
         ),
         "Count each piece off into its bundle, by the column \"In all\".".to_owned(),
