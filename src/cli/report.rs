@@ -31,7 +31,7 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
             .unwrap_or_else(|| "lapwright".into());
         let _ = writeln!(
             out,
-            "next       look at {}/panel.svg, then `{} new square > my-panel.toml`",
+            "next       look at {}/sheet.html, then `{} new square > my-panel.toml`",
             dir.display(),
             me.to_string_lossy()
         );
