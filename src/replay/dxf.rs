@@ -12,6 +12,7 @@ mod pairs;
 mod r12;
 mod r2000;
 mod scan;
+mod wanted;
 
 use ::dxf::Drawing;
 use ::dxf::entities::EntityType;
@@ -20,12 +21,12 @@ use kurbo::Point;
 use super::ReplayFault;
 use crate::geom::{Contour, FLATTEN};
 use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
-use crate::path::CutKind;
-use crate::setup::{FlatPiece, FlatSheet};
-use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, LETTER_WIDTH};
+use crate::setup::FlatSheet;
+use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH};
 
 use compare::same;
 use scan::{Line, Scan, Shape};
+use wanted::wanted;
 
 /// Greatest difference of a coordinate from the plan, mm: twice the rounding of the file.
 const CORNER: f64 = 1e-6;
@@ -287,7 +288,7 @@ impl<'a> Proof<'a> {
 
     /// The contours that are cut, one by one in the order of the plan.
     fn cuts(&mut self) -> DxfProof {
-        let wanted = self.wanted();
+        let wanted = wanted(self.file, &mut self.faults);
         let layers = self.cut_layers();
         let cut = |line: &&Line| {
             let ours = layers.iter().any(|layer| line.layer == layer.name);
@@ -331,104 +332,6 @@ impl<'a> Proof<'a> {
             }
         }
         proof
-    }
-
-    /// The contours of the plan, moved to where the file shows them.
-    fn wanted(&mut self) -> Vec<Wanted<'a>> {
-        let DxfFile {
-            layout,
-            subject,
-            content,
-            style,
-            ..
-        } = *self.file;
-        let sheet = subject.sheet();
-        // What a placement that is shown is moved by.
-        let moved = |placement: usize| match subject {
-            DxfSubject::Sheet(_) => Some((0.0, 0.0)),
-            DxfSubject::Piece { placement: own, .. } if own == placement => {
-                sheet.placements.get(own).map(|p| (-p.x, -p.y))
-            }
-            DxfSubject::Piece { .. } => None,
-        };
-        let mut wanted = Vec::new();
-        let mut unplanned = |what: String| self.faults.push(missing("dxf-plan", what));
-        match content {
-            DxfContent::Drawn => {
-                let runs = match subject {
-                    DxfSubject::Sheet(_) => sheet.runs(),
-                    DxfSubject::Piece { placement, .. } => vec![vec![placement]],
-                };
-                for parting in sheet.partings(&layout.pieces) {
-                    let Some(p) = sheet.placements.get(parting.left) else {
-                        continue;
-                    };
-                    if matches!(subject, DxfSubject::Sheet(_)) {
-                        wanted.push(Wanted {
-                            id: &p.id,
-                            layer: &style.groove.name,
-                            contour: parting.outline(),
-                        });
-                    }
-                }
-                for run in runs {
-                    let Some(&i) = run.first() else { continue };
-                    let (Some((dx, dy)), Some(p)) = (moved(i), sheet.placements.get(i)) else {
-                        unplanned(format!("there is no placement {i}"));
-                        continue;
-                    };
-                    if run.len() > 1 {
-                        let parts = run.iter().filter_map(|&i| sheet.placements.get(i));
-                        let parts: Vec<&FlatPiece> =
-                            parts.filter_map(|p| layout.pieces.get(p.piece)).collect();
-                        let gap = sheet.gap_of(&run, &layout.pieces);
-                        wanted.push(Wanted {
-                            id: &p.id,
-                            layer: &style.outline.name,
-                            contour: FlatPiece::chained(&parts, gap).drawn.moved(p.x, p.y),
-                        });
-                        continue;
-                    }
-                    let Some(piece) = layout.pieces.get(p.piece) else {
-                        unplanned(format!("{} has no piece", p.id));
-                        continue;
-                    };
-                    wanted.extend(piece.dashes.iter().map(|&dash| Wanted {
-                        id: &p.id,
-                        layer: &style.fold.name,
-                        contour: Contour::open(dash).moved(p.x + dx, p.y + dy),
-                    }));
-                    wanted.push(Wanted {
-                        id: &p.id,
-                        layer: &style.outline.name,
-                        contour: piece.drawn.moved(p.x + dx, p.y + dy),
-                    });
-                }
-            }
-            DxfContent::Compensated(program) => {
-                for c in &program.contours {
-                    let Some(p) = sheet.placements.get(c.placement) else {
-                        unplanned(format!("a contour belongs to placement {}", c.placement));
-                        continue;
-                    };
-                    let Some((dx, dy)) = moved(c.placement) else {
-                        continue;
-                    };
-                    let layer = match c.kind {
-                        CutKind::Outline => &style.outline.name,
-                        CutKind::Fold => &style.fold.name,
-                        CutKind::Notch => &style.notch.name,
-                        CutKind::Groove => &style.groove.name,
-                    };
-                    wanted.push(Wanted {
-                        id: &p.id,
-                        layer,
-                        contour: c.path.moved(dx, dy),
-                    });
-                }
-            }
-        }
-        wanted
     }
 
     /// Class letter and member on the label layer, inside the piece, for every piece in turn; of a piece
@@ -502,13 +405,6 @@ impl<'a> Proof<'a> {
             }
         }
     }
-}
-
-/// A contour of the plan and the layer it belongs on.
-struct Wanted<'a> {
-    id: &'a str,
-    layer: &'a str,
-    contour: Contour,
 }
 
 /// Whether the corners that one reader finds are those of the other.

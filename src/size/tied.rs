@@ -89,13 +89,15 @@ impl Left {
     }
 
     /// A surround of one width all round.
-    pub(super) fn exact(&self, within: Within) -> Option<Found> {
-        let Within {
+    pub(super) fn exact(
+        &self,
+        Within {
             pitch,
             surround,
             tolerance,
             near,
-        } = within;
+        }: Within,
+    ) -> Option<Found> {
         let all = self.closing(pitch, surround, tolerance);
         if all.is_empty() {
             return None;
@@ -124,13 +126,15 @@ impl Left {
     }
 
     /// A surround of two widths, as like as can be.
-    pub(super) fn by_surround(&self, within: Within) -> Option<Found> {
-        let Within {
+    pub(super) fn by_surround(
+        &self,
+        Within {
             pitch,
             surround,
             tolerance,
             near,
-        } = within;
+        }: Within,
+    ) -> Option<Found> {
         let room = (pitch.and(self.within(0, surround))).and(self.within(1, surround));
         if room.is_empty() {
             return None;
@@ -156,13 +160,15 @@ impl Left {
 
     /// The pitch and the one width that come nearest. How far the panel is off, as a function of the
     /// pitch, is convex and made of straight pieces: its least value lies where two of them meet.
-    pub(super) fn nearest(&self, within: Within) -> Found {
-        let Within {
+    pub(super) fn nearest(
+        &self,
+        Within {
             pitch,
             surround,
             tolerance,
             near,
-        } = within;
+        }: Within,
+    ) -> Found {
         let miss = |p: f64| {
             let [across, up] = self.both(p);
             let width = surround.nearest(0.5 * (across + up));
