@@ -1,22 +1,17 @@
 //! Assembly by what a maker must be told, and in which order.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod panel_support;
+
 use lapwright::assembly::{Assembly, Step};
 use lapwright::job::{Plan, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
 
+use panel_support::changed;
+
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
-    let mut sources = JobFiles::builtin_panel(panel).unwrap().sources;
-    for source in sources.iter_mut().filter(|s| s.kind == SourceKind::Panel) {
-        let mut text = String::from_utf8(source.bytes.clone()).unwrap();
-        for (from, to) in edits {
-            assert!(text.contains(from), "`{from}` is in the file");
-            text = text.replacen(from, to, 1);
-        }
-        source.bytes = text.into_bytes();
-    }
-    let files = JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"));
-    plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
+    let files = JobFiles::from_sources(changed(panel, SourceKind::Panel, edits));
+    plan(files.unwrap_or_else(|e| panic!("{e}")), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
 }
 
 /// A panel file to start from, with the demo's other files.

@@ -2,6 +2,8 @@
 //! where it cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod panel_support;
+
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
@@ -10,22 +12,14 @@ use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
 use lapwright::path::{CutKind, Move, Program};
 use lapwright::replay::{SweptMove, prove_pieces};
 
+use panel_support::changed;
+
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
-    let mut sources = JobFiles::builtin_panel("hemp-leaf-card").unwrap().sources;
-    for source in &mut sources {
-        let mut text = String::from_utf8(source.bytes.clone()).unwrap();
-        if source.kind == SourceKind::Panel {
-            for (from, to) in edits {
-                assert!(text.contains(from), "`{from}` is in the file");
-                text = text.replacen(from, to, 1);
-            }
-        } else if source.name == "pattern-1.toml"
-            && let Some(pattern) = pattern
-        {
-            text = pattern.to_owned();
-        }
-        source.bytes = text.into_bytes();
+    let mut sources = changed("hemp-leaf-card", SourceKind::Panel, edits);
+    if let Some(pattern) = pattern {
+        let first = sources.iter_mut().find(|s| s.name == "pattern-1.toml");
+        first.unwrap().bytes = pattern.as_bytes().to_vec();
     }
     JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"))
 }

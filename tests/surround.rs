@@ -2,24 +2,20 @@
 //! where one cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod panel_support;
+
 use lapwright::job::{Made, Plan, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin};
 use lapwright::safety::Status;
+
+use panel_support::changed;
 
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
     plan(files(panel, edits), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
 }
 
 fn files(panel: &str, edits: &[(&str, &str)]) -> JobFiles {
-    let mut sources = JobFiles::builtin_panel(panel).unwrap().sources;
-    for source in sources.iter_mut().filter(|s| s.kind == SourceKind::Panel) {
-        let mut text = String::from_utf8(source.bytes.clone()).unwrap();
-        for (from, to) in edits {
-            assert!(text.contains(from), "`{from}` is in the file");
-            text = text.replacen(from, to, 1);
-        }
-        source.bytes = text.into_bytes();
-    }
+    let sources = changed(panel, SourceKind::Panel, edits);
     JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"))
 }
 

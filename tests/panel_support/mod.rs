@@ -28,24 +28,23 @@ pub fn faults(result: Result<JobFiles, LoadError>) -> Vec<Faults> {
     }
 }
 
-/// Edits a built-in panel's text and reads it: line and message (with the hint) of each fault.
-pub fn edited(panel: &str, kind: SourceKind, edits: &[(&str, &str)]) -> Vec<(usize, String)> {
+/// The sources of a built-in panel with places of one of them edited, each found in the text before it.
+#[track_caller]
+pub fn changed(panel: &str, kind: SourceKind, edits: &[(&str, &str)]) -> Vec<SourceFile> {
     let job = JobFiles::builtin_panel(panel).expect("a built-in panel");
-    let source = job
-        .sources
-        .iter()
-        .find(|s| s.kind == kind)
-        .expect("a source");
-    let mut text = String::from_utf8(source.bytes.clone()).expect("text");
+    let source = job.sources.iter().find(|s| s.kind == kind);
+    let bytes = source.expect("a source").bytes.clone();
+    let mut text = String::from_utf8(bytes).expect("text");
     for (from, to) in edits {
         assert!(text.contains(from), "`{from}` is in the file");
         text = text.replacen(from, to, 1);
     }
-    let files = faults(JobFiles::from_sources(sources(
-        panel,
-        kind,
-        text.as_bytes(),
-    )));
+    sources(panel, kind, text.as_bytes())
+}
+
+/// Edits a built-in panel's text and reads it: line and message (with the hint) of each fault.
+pub fn edited(panel: &str, kind: SourceKind, edits: &[(&str, &str)]) -> Vec<(usize, String)> {
+    let files = faults(JobFiles::from_sources(changed(panel, kind, edits)));
     let [file] = files.as_slice() else {
         panic!("faults in one file: {files:?}")
     };
