@@ -153,10 +153,9 @@ def odd_diamond(folder, **more):
     return write_job(folder, "check", panel=panel)
 
 
-def odd_eight_point(folder, **more):
-    """Hardwood, edge up: four faces, four bars to a joint, on a bench with room for it."""
-    panel = {
-        "name": "odd eight-point",
+def eight_point():
+    """Four bars to a joint, each family with a face of its own, in an order that is not the usual one."""
+    return {
         "ground": {
             "layout": "eight-point", "depth": 17.3, "pitch": 61.7, "columns": 2, "rows": 2,
             "faces": {"upright": 3.7, "level": 4.37, "rising": 5.1, "falling": 3.9},
@@ -164,9 +163,17 @@ def odd_eight_point(folder, **more):
         },
         "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 11.3}),
         "outline.overhang": 27.3,
+    }  # fmt: skip
+
+
+def odd_eight_point(folder, **more):
+    """Hardwood, edge up: four faces, four bars to a joint, on a bench with room for it."""
+    panel = {
+        "name": "odd eight-point",
+        **eight_point(),
         "cut.clearance": 0.06,
         **more,
-    }  # fmt: skip
+    }
     job = roomy(panel, material={"least_section": 0.5, "least_web": 0, "router.pass_depth": 1.5})
     job["machine"].update({"router.tool.diameter": 3.0, "router.hold_width": 12})
     job["panel"]["sticks"]["limit"] = 640

@@ -7,6 +7,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 from shapely.ops import unary_union
 
 import bars
+from odd import eight_point
 from workshop import check, fixture_path, make, measured, millimetres, roomy, sizes, summary, write_job
 
 # Two solids share this much (mm3) by round-off of the mesh alone.
@@ -38,17 +39,7 @@ def panels(tmp_path_factory):
             "faces": {"rising": 4.37, "upright": 5.1, "falling": 3.9},
         },
     }  # fmt: skip
-    eight = {
-        **tight,
-        "sticks": None,
-        "ground": {
-            "layout": "eight-point", "depth": 17.3, "pitch": 61.7, "columns": 2, "rows": 2,
-            "faces": {"upright": 3.7, "level": 4.37, "rising": 5.1, "falling": 3.9},
-            "ranks": {"upright": 3, "level": 1, "rising": 2, "falling": 4},
-        },
-        "outline": dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 11.3}),
-        "outline.overhang": 27.3,
-    }  # fmt: skip
+    eight = {**tight, "sticks": None, **eight_point()}
     five = {
         **tight,
         "sticks": None,
