@@ -7,14 +7,17 @@ use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, piece_notes};
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
-use crate::path::{Head, Program};
+use crate::path::{Bed, Head, Program, program_passes};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
-use crate::replay::{DialectRules, ReplayFault, SheetProof, SweptMove, prove_fence, prove_pieces};
-use crate::setup::{FlatLayout, FlatSheet, Gang};
+use crate::replay::{
+    DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
+};
+use crate::setup::{Corner, FlatLayout, FlatSheet, Gang, ROUGH};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 use crate::write::gcode::render;
+use kurbo::Rect;
 
 /// A file that a machine reads.
 #[derive(Debug, Clone)]
@@ -44,14 +47,26 @@ pub enum Holds<'a> {
     },
     /// A DXF file, and the program of the sheet that it shows or that its piece lies on.
     Drawing(DxfFile<'a>, &'a Program),
-    /// The G-code program of one or more clampings, or of a fence.
-    Bench {
+    /// The G-code program of one or more clampings.
+    Slots {
         /// Index of the program in its plan.
         run: usize,
-        /// What it cuts.
-        work: Work,
         /// The clamping that stands for all that use it.
         gang: &'a Gang,
+        /// Its moves.
+        program: &'a Program,
+    },
+    /// The G-code program of a datum: the faces of reference rail and fence.
+    Datum {
+        /// Both faces.
+        corner: &'a Corner,
+        /// Its moves.
+        program: &'a Program,
+    },
+    /// The G-code program that planes the board under the sticks.
+    Bed {
+        /// What is planed.
+        bed: &'a Bed,
         /// Its moves.
         program: &'a Program,
     },
@@ -71,14 +86,14 @@ pub enum Proven {
         /// The cuts.
         cuts: Vec<SweptMove>,
     },
-    /// Of a fence's program: nothing further.
-    Fence,
+    /// Of a datum's or the bed's program: nothing further.
+    Bench,
 }
 
 impl Plan {
     /// All files that a machine reads, in the order in which they are proven: those of the members, then
     /// of infill that is cut by itself. Cut flat, program and drawings of each sheet, then the drawings of
-    /// the pieces; cut edge up, fences, then slots.
+    /// the pieces; cut edge up, the bed, datums, then slots.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
         let files = &self.files;
@@ -94,12 +109,15 @@ impl Plan {
 
 fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
     let file = |(run, of): (usize, &'a Run)| {
-        let gang = plan.gang_of(of)?;
-        let holds = Holds::Bench {
-            run,
-            work: of.work,
-            gang,
-            program: &of.program,
+        let program = &of.program;
+        let holds = match &of.work {
+            Work::Slots => Holds::Slots {
+                run,
+                gang: plan.gang_of(of)?,
+                program,
+            },
+            Work::Datum(corner) => Holds::Datum { corner, program },
+            Work::Bed(bed) => Holds::Bed { bed, program },
         };
         let path = format!("gcode/{}.nc", of.program.stem);
         Some(CutFile {
@@ -194,12 +212,13 @@ impl CutFile<'_> {
     /// A template that makes no sound block, and what only a fault of this program brings about.
     pub fn write(&self) -> Result<Vec<u8>, JobError> {
         match &self.holds {
-            Holds::Program { program, .. } | Holds::Bench { program, .. } => {
-                render(program, &self.files.post).map_err(|e| {
-                    let text = format!("this program cannot be written: {e}");
-                    JobError::from(self.files.post_text.fault(&e.key, text, None))
-                })
-            }
+            Holds::Program { program, .. }
+            | Holds::Slots { program, .. }
+            | Holds::Datum { program, .. }
+            | Holds::Bed { program, .. } => render(program, &self.files.post).map_err(|e| {
+                let text = format!("this program cannot be written: {e}");
+                JobError::from(self.files.post_text.fault(&e.key, text, None))
+            }),
             Holds::Drawing(file, program) => {
                 let notes = match file.subject {
                     DxfSubject::Sheet(_) => {
@@ -233,21 +252,27 @@ impl CutFile<'_> {
                 )?))
             }
             Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
-            Holds::Bench {
-                run,
-                work,
-                gang,
-                program,
-            } => {
-                let limits = bench_limits(self.files, *work, gang, program);
+            Holds::Slots { run, gang, program } => {
+                let limits = bench_limits(self.files, program, slots_box(gang), 0.0);
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
-                match work {
-                    Work::Slots => Ok(Proven::Slots { run: *run, cuts }),
-                    Work::Fence => {
-                        prove_fence(gang, &cuts, program.head.radius())?;
-                        Ok(Proven::Fence)
-                    }
-                }
+                Ok(Proven::Slots { run: *run, cuts })
+            }
+            Holds::Datum { corner, program } => {
+                let radius = program.head.radius();
+                let limits =
+                    bench_limits(self.files, program, datum_box(corner), spoil(self.files));
+                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                let floor = floor_of(program);
+                prove_datum(corner, floor, &cuts, radius)?;
+                Ok(Proven::Bench)
+            }
+            Holds::Bed { bed, program } => {
+                let radius = program.head.radius();
+                let top = (bed.rect, 0.0);
+                let limits = bench_limits(self.files, program, top, spoil(self.files));
+                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                prove_bed(bed.rect, -bed.depth, &cuts, radius)?;
+                Ok(Proven::Bench)
             }
         }
     }
@@ -284,30 +309,45 @@ fn sheet_limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> Motio
     }
 }
 
-/// Slots stay over sticks and rails, clear of the bed; a fence's path over its batten, down to the spoil
-/// allowance.
-fn bench_limits(files: &JobFiles, work: Work, gang: &Gang, program: &Program) -> MotionLimits {
-    let spoil = match &files.machine.head {
+/// What slots are cut in, from above and up to which height: sticks and rails.
+fn slots_box(gang: &Gang) -> (Rect, f64) {
+    let [near, far] = gang.reach();
+    (bounds(&gang.band([near, far])), gang.depth)
+}
+
+/// What a datum is milled in: both battens, and the cutter's way before their faces.
+fn datum_box(corner: &Corner) -> (Rect, f64) {
+    let way = bounds(&corner.path(ROUGH));
+    (corner.extent().union(way), corner.height)
+}
+
+/// How deep a tool may cut into the board, mm.
+fn spoil(files: &JobFiles) -> f64 {
+    match &files.machine.head {
         HeadKind::Router(router) => router.spoil,
         HeadKind::Laser(_) => 0.0,
-    };
+    }
+}
+
+/// The lowest cut of a program, mm.
+fn floor_of(program: &Program) -> f64 {
+    program_passes(program).into_iter().fold(0.0, f64::min)
+}
+
+fn bench_limits(
+    files: &JobFiles,
+    program: &Program,
+    (over, top): (Rect, f64),
+    spoil: f64,
+) -> MotionLimits {
     let safe_z = match &program.head {
         Head::Cutter { safe_z, .. } => *safe_z,
         Head::Beam { .. } => 0.0,
     };
-    let radius = program.head.radius();
-    let (corners, lowest) = match work {
-        Work::Slots => {
-            let [near, far] = gang.reach();
-            (gang.band([near, far]), 0.0)
-        }
-        Work::Fence => (gang.band([-gang.rail, 3.0 * radius]), -spoil),
-    };
-    let over = bounds(&corners);
     MotionLimits {
-        stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, gang.depth]],
+        stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, top]],
         travel: files.machine.travel,
-        bed_lowest_z: lowest,
+        bed_lowest_z: -spoil,
         safe_z,
         feed: files.machine.feed,
     }

@@ -6,13 +6,15 @@ use first_pieces::{back_edge, first_ends};
 
 use super::error::{JobError, path_fault};
 use super::flat::HeadSettings;
-use super::steps::{fence_notes, slot_notes};
-use crate::geom::SAME_PIECE;
+use super::steps::{bed_notes, datum_notes, slot_notes};
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
-use crate::path::{Program, RouterSettings, fence_program, slot_program};
-use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
-use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
+use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
+use crate::safety::{Check, batten_checks, bed_check, failed, gang_checks, router_checks};
+use crate::setup::{
+    Causes, Comb, Corner, Gang, GangRules, GangStick, RailFace, Seat, gangs, mark, same_fence,
+    work_order,
+};
 use crate::stock::{Nest, StickClass, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
@@ -26,7 +28,10 @@ pub struct EdgePlan {
     pub benches: Vec<Bench>,
     /// The clampings in the order of work: (bench, clamping).
     pub order: Vec<(usize, usize)>,
-    /// The programs: fences first, then slots, in the order of their first use.
+    /// Whether battens are put up and the datum is milled for each clamping, in the order of work; else those
+    /// of the one before it stand.
+    pub fresh: Vec<bool>,
+    /// The programs: the bed's, if it is asked for, then datums, then slots, in the order of their first use.
     pub runs: Vec<Run>,
 }
 
@@ -35,12 +40,12 @@ pub struct EdgePlan {
 pub struct Bench {
     /// What the class brings.
     pub stick: GangStick,
-    /// Its clampings, in order.
+    /// Its clampings, in the order of work.
     pub gangs: Vec<Gang>,
     /// For each clamping, the index of its program of slots.
     pub slots: Vec<usize>,
-    /// For each clamping, the index of its fence's program.
-    pub fences: Vec<usize>,
+    /// For each clamping, the index of its datum's program.
+    pub datums: Vec<usize>,
     /// The stick in each place of each load; empty for a dummy.
     pub ids: Vec<Vec<String>>,
 }
@@ -52,17 +57,30 @@ pub struct Run {
     pub program: Program,
     /// What it cuts.
     pub work: Work,
-    /// The clampings; of a fence, the widest gang comes first.
+    /// The clampings; none of the bed's.
     pub uses: Vec<(usize, usize)>,
 }
 
 /// What a program of edge-up cutting cuts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Work {
+    /// The board under the sticks.
+    Bed(Bed),
+    /// The faces of reference rail and fence.
+    Datum(Corner),
     /// Slots and mark across a gang.
     Slots,
-    /// The face of a fence.
-    Fence,
+}
+
+impl Work {
+    /// The faces that it mills, if it mills any.
+    #[must_use]
+    pub fn corner(&self) -> Option<&Corner> {
+        match self {
+            Self::Datum(corner) => Some(corner),
+            Self::Bed(_) | Self::Slots => None,
+        }
+    }
 }
 
 impl EdgePlan {
@@ -84,26 +102,30 @@ impl EdgePlan {
         else {
             return Err(no_router());
         };
-        let rules = rules(files, router, set);
+        let rules = rules(files, router, set, lattice.depth);
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
             let stick = gang_stick(lattice, &sticks, c, class);
             let gangs = gangs(&stick, &rules);
-            checks.extend(gang_checks(
-                &stick,
-                &gangs,
-                &files.machine,
-                router,
-                rules.radius,
-            ));
             let ids = gangs.first().map_or_else(Vec::new, |g| ids(&sticks, c, g));
             benches.push(Bench {
                 stick,
                 gangs,
                 slots: Vec::new(),
-                fences: Vec::new(),
+                datums: Vec::new(),
                 ids,
             });
+        }
+        let order = arranged(&mut benches);
+        for bench in &mut benches {
+            mark(&bench.stick, &mut bench.gangs, rules.radius);
+            checks.extend(gang_checks(
+                &bench.stick,
+                &bench.gangs,
+                &files.machine,
+                router,
+                &rules,
+            ));
         }
         checks.extend(tool_checks(files, router, set, lattice, &benches));
         if failed(checks) {
@@ -113,45 +135,64 @@ impl EdgePlan {
         let mut plan = Self {
             sticks,
             nest,
-            order: order(&benches),
+            fresh: fresh(&benches, &order, rules.radius),
+            order,
             benches,
             runs: Vec::new(),
         };
-        plan.fences(set);
+        plan.datums(set);
         plan.slots(files, set, comb.map_or("slots", |c| c.spec.kind.name()))?;
+        plan.bed(files, set);
         plan.number();
         plan.tell(files, comb);
         Ok(plan)
     }
 
-    /// A fence for each direction, long enough for the widest gang against it.
-    fn fences(&mut self, set: &RouterSettings) {
+    /// A datum for each direction of the fence, long enough for every gang against it, in the order of work.
+    fn datums(&mut self, set: &RouterSettings) {
         let mut ways: Vec<(f64, Vec<(usize, usize)>)> = Vec::new();
-        for (b, bench) in self.benches.iter().enumerate() {
-            for (g, gang) in bench.gangs.iter().enumerate() {
-                let same = |w: &&mut (f64, Vec<_>)| same_fence(w.0, gang.fence_deg);
-                match ways.iter_mut().find(same) {
-                    Some(way) => way.1.push((b, g)),
-                    None => ways.push((gang.fence_deg, vec![(b, g)])),
-                }
+        for &(b, g) in &self.order {
+            let deg = self.benches[b].gangs[g].fence_deg;
+            match ways.iter_mut().find(|w| same_fence(w.0, deg)) {
+                Some(way) => way.1.push((b, g)),
+                None => ways.push((deg, vec![(b, g)])),
             }
         }
-        ways.sort_by(|a, b| a.0.total_cmp(&b.0));
-        for (deg, mut uses) in ways {
-            let width = |u: &(usize, usize)| self.benches[u.0].gangs[u.1].width();
-            // Widest first; the others keep their order.
-            uses.sort_by(|a, b| width(b).total_cmp(&width(a)));
-            let Some(&(b, g)) = uses.first() else {
+        for (deg, uses) in ways {
+            let gangs = || uses.iter().map(|&(b, g)| &self.benches[b].gangs[g]);
+            let Some(corner) = Corner::of(gangs(), 0.5 * set.diameter) else {
                 continue;
             };
-            let gang = &self.benches[b].gangs[g];
-            let stem = self.free_stem(&format!("fence-{}", short(deg)));
+            let top = gangs().map(|g| g.depth).fold(0.0, f64::max);
+            let stem = self.free_stem(&format!("datum-{}", short(deg)));
             self.runs.push(Run {
-                program: fence_program(gang, set, stem, Vec::new()),
-                work: Work::Fence,
+                program: datum_program(&corner, top, set, stem, Vec::new()),
+                work: Work::Datum(corner),
                 uses,
             });
         }
+    }
+
+    /// The program that planes the board under everything else, if the panel asks for it. It comes first.
+    fn bed(&mut self, files: &JobFiles, set: &RouterSettings) {
+        let Some(depth) = files.panel.sticks.bed else {
+            return;
+        };
+        let radius = 0.5 * set.diameter;
+        let gangs = self.benches.iter().flat_map(|b| &b.gangs);
+        let mut extents: Vec<kurbo::Rect> = gangs.map(|g| g.extent(radius)).collect();
+        let corners = self.runs.iter().filter_map(|run| run.work.corner());
+        extents.extend(corners.map(Corner::extent));
+        let Some(rect) = extents.into_iter().reduce(|a, b| a.union(b)) else {
+            return;
+        };
+        let bed = Bed { rect, depth };
+        let run = Run {
+            program: bed_program(&bed, set, "bed".into(), Vec::new()),
+            work: Work::Bed(bed),
+            uses: Vec::new(),
+        };
+        self.runs.insert(0, run);
     }
 
     fn free_stem(&self, wanted: &str) -> String {
@@ -181,7 +222,7 @@ impl EdgePlan {
             let program =
                 slot_program(gang, set, stem, Vec::new()).map_err(|e| path_fault(files, &e))?;
             let same = self.runs.iter_mut().find(|r| {
-                r.work == Work::Slots
+                matches!(r.work, Work::Slots)
                     && r.program.moves == program.moves
                     && r.program.head == program.head
             });
@@ -203,13 +244,14 @@ impl EdgePlan {
     fn number(&mut self) {
         for bench in &mut self.benches {
             bench.slots = vec![0; bench.gangs.len()];
-            bench.fences = vec![0; bench.gangs.len()];
+            bench.datums = vec![0; bench.gangs.len()];
         }
         for (r, run) in self.runs.iter().enumerate() {
             for &(b, g) in &run.uses {
                 let list = match run.work {
                     Work::Slots => &mut self.benches[b].slots,
-                    Work::Fence => &mut self.benches[b].fences,
+                    Work::Datum(_) => &mut self.benches[b].datums,
+                    Work::Bed(_) => continue,
                 };
                 list[g] = r;
             }
@@ -221,9 +263,10 @@ impl EdgePlan {
         let notes: Vec<Vec<String>> = self
             .runs
             .iter()
-            .map(|run| match run.work {
+            .map(|run| match &run.work {
                 Work::Slots => slot_notes(files, self, run, comb),
-                Work::Fence => fence_notes(files, self, run),
+                Work::Datum(corner) => datum_notes(files, self, run, corner),
+                Work::Bed(bed) => bed_notes(files, bed),
             })
             .collect();
         for (run, notes) in self.runs.iter_mut().zip(notes) {
@@ -238,37 +281,38 @@ impl EdgePlan {
         place.map_or(0, |place| place + 1)
     }
 
-    /// Whether the fence of a clamping stands already, from the one before it in the order of work.
+    /// Whether battens are put up and the datum is milled for a clamping; else those of the one before stand.
     #[must_use]
-    pub fn fence_stands(&self, (b, g): (usize, usize)) -> bool {
-        let fence = |&(b, g): &(usize, usize)| self.benches.get(b)?.fences.get(g);
-        let before = self.number_of((b, g)).checked_sub(2);
-        let before = before.and_then(|place| self.order.get(place));
-        before.is_some_and(|before| fence(before) == fence(&(b, g)))
+    pub fn is_fresh(&self, clamping: (usize, usize)) -> bool {
+        let place = self.number_of(clamping).checked_sub(1);
+        place
+            .and_then(|p| self.fresh.get(p))
+            .copied()
+            .unwrap_or(true)
     }
 
-    /// The last of the clampings, one after the other from this one on, that its fence stands for.
+    /// The last of the clampings, one after the other from this one on, that its datum stands for.
     #[must_use]
-    pub(super) fn fence_until(&self, clamping: (usize, usize)) -> usize {
+    pub(super) fn datum_until(&self, clamping: (usize, usize)) -> usize {
         let first = self.number_of(clamping);
-        let stands = |c: &&(usize, usize)| self.fence_stands(**c);
-        first + self.order.iter().skip(first).take_while(stands).count()
+        first + self.fresh.iter().skip(first).take_while(|f| !**f).count()
     }
 
-    /// How often a program is run: of slots, once for every load; of a fence, whenever its batten is put up
-    /// anew.
+    /// How often a program is run: of slots, once for every load; of a datum, whenever its battens are put up
+    /// anew; the bed's once.
     #[must_use]
     pub fn times(&self, run: &Run) -> usize {
         let uses = run.uses.iter();
         match run.work {
-            Work::Fence => uses.filter(|u| !self.fence_stands(**u)).count(),
+            Work::Bed(_) => 1,
+            Work::Datum(_) => uses.filter(|u| self.is_fresh(**u)).count(),
             Work::Slots => uses
                 .filter_map(|&(b, g)| Some(self.benches.get(b)?.gangs.get(g)?.loads.len()))
                 .sum(),
         }
     }
 
-    /// The clamping that stands for a program: its first, which of a fence is the widest gang.
+    /// The clamping that stands for a program of slots: its first.
     #[must_use]
     pub fn gang_of(&self, run: &Run) -> Option<&Gang> {
         let &(b, g) = run.uses.first()?;
@@ -276,48 +320,40 @@ impl EdgePlan {
     }
 }
 
-/// The order of work. Each class keeps the order of its clampings. All that can be cut against a fence is cut
-/// before another is milled: one that no class comes back to, where there is one, so that each is milled once
-/// where the classes allow it; then one that most classes wait for.
-fn order(benches: &[Bench]) -> Vec<(usize, usize)> {
+/// Puts the clampings of every class in the order of work, and gives it.
+fn arranged(benches: &mut [Bench]) -> Vec<(usize, usize)> {
+    let classes: Vec<Vec<Gang>> = benches.iter().map(|b| b.gangs.clone()).collect();
     let mut next = vec![0; benches.len()];
     let mut order = Vec::new();
-    loop {
-        let left: Vec<&[Gang]> = benches
-            .iter()
-            .zip(&next)
-            .filter_map(|(bench, &g)| bench.gangs.get(g..).filter(|left| !left.is_empty()))
-            .collect();
-        let rank = |deg: f64| {
-            let against = |gang: &&Gang| same_fence(gang.fence_deg, deg);
-            let comes_back = |left: &&&[Gang]| left.iter().skip_while(against).any(|g| against(&g));
-            let waits = |left: &&&[Gang]| left.first().filter(against).is_some();
-            (
-                !left.iter().any(|left| comes_back(&left)),
-                left.iter().filter(waits).count(),
-            )
-        };
-        let mut best: Option<f64> = None;
-        for deg in left.iter().filter_map(|left| Some(left.first()?.fence_deg)) {
-            if best.is_none_or(|best| rank(deg) > rank(best)) {
-                best = Some(deg);
-            }
-        }
-        let Some(fence) = best else {
-            return order;
-        };
-        for (b, (bench, g)) in benches.iter().zip(&mut next).enumerate() {
-            let against = |gang: &&Gang| same_fence(gang.fence_deg, fence);
-            while bench.gangs.get(*g).filter(against).is_some() {
-                order.push((b, *g));
-                *g += 1;
-            }
-        }
+    for (b, g) in work_order(&classes) {
+        benches[b].gangs[next[b]] = classes[b][g].clone();
+        order.push((b, next[b]));
+        next[b] += 1;
     }
+    order
 }
 
-fn same_fence(a: f64, b: f64) -> bool {
-    (a - b).abs() <= SAME_PIECE
+/// For each clamping in the order of work, whether its battens are put up and milled for it: where the fence
+/// before it stands another way, or its rail has too many slots in it.
+fn fresh(benches: &[Bench], order: &[(usize, usize)], radius: f64) -> Vec<bool> {
+    let mut stands: Option<(f64, RailFace)> = None;
+    let mut fresh = Vec::with_capacity(order.len());
+    for &(b, g) in order {
+        let gang = &benches[b].gangs[g];
+        let mut face = match stands.take() {
+            Some((deg, face)) if same_fence(deg, gang.fence_deg) && face.serves(gang, radius) => {
+                fresh.push(false);
+                face
+            }
+            _ => {
+                fresh.push(true);
+                RailFace::default()
+            }
+        };
+        face.cut(gang);
+        stands = Some((gang.fence_deg, face));
+    }
+    fresh
 }
 
 /// What only a fault of this program brings about: files for edge-up cutting name a router.
@@ -331,14 +367,25 @@ pub(super) fn short(deg: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-fn rules(files: &JobFiles, router: &Router, set: &RouterSettings) -> GangRules {
+/// How much lower than the sticks fence and rails are, mm, so that holds bear on the sticks.
+const BATTEN_BELOW: f64 = 0.3;
+
+fn rules(files: &JobFiles, router: &Router, set: &RouterSettings, depth: f64) -> GangRules {
     GangRules {
         most: files.panel.sticks.gang.unwrap_or(200),
         rail: router.rail,
+        batten: router.batten_height.unwrap_or(depth - BATTEN_BELOW),
         hold: router.hold_width,
         radius: 0.5 * set.diameter,
-        fence_error_deg: router.fence_error_deg,
-        fence_limit: LEAST_SLIP,
+        causes: Causes {
+            taper: files.material.taper,
+            rail_bow: router.rail_bow,
+            fence_error_deg: router.fence_error_deg,
+            square_error_deg: router.square_error_deg,
+            apex_error: router.apex_error,
+            seating: router.seating,
+        },
+        close: [files.panel.cut.clearance, files.material.crush],
         travel: [files.machine.travel[0], files.machine.travel[1]],
         clamp: router.clamp_width,
     }
@@ -350,6 +397,7 @@ fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClas
     GangStick {
         id: class.id.clone(),
         face: class.face[1],
+        spread: class.face[1] - class.face[0],
         depth: lattice.depth,
         length: class.length,
         point_deg: point.min(180.0 - point),
@@ -388,99 +436,19 @@ fn tool_checks(
     let Some(cut) = &files.material.router else {
         return Vec::new();
     };
-    let slots = benches.iter().flat_map(|b| &b.gangs).flat_map(|g| &g.slots);
-    let floor = slots.map(|s| s.floor).fold(lattice.depth, f64::min);
-    // The fence is milled through its batten.
-    let floor = if benches.iter().any(|b| !b.gangs.is_empty()) {
-        floor.min(-set.through())
-    } else {
-        floor
-    };
-    router_checks(
+    let gangs = || benches.iter().flat_map(|b| &b.gangs);
+    let floor = gangs().map(Gang::deepest).fold(lattice.depth, f64::min);
+    let mut checks = router_checks(
         &files.machine,
         router,
         cut,
         lattice.depth,
         lattice.depth - floor,
         None,
-    )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::lattice::{ClassNotch, Edge, JointShape};
-
-    /// A class of sticks with a clamping for each direction, in this order.
-    fn bench(ways: &[f64]) -> Bench {
-        let notch = |(k, &angle_deg): (usize, &f64)| ClassNotch {
-            at: 60.0 + 40.0 * k as f64,
-            edge: Edge::Front,
-            angle_deg,
-            width: 4.0,
-            depth: 3.0 + k as f64,
-            shape: JointShape::Skew,
-            run: 4.0,
-        };
-        let stick = GangStick {
-            id: "stick".into(),
-            face: 4.0,
-            depth: 12.0,
-            length: 300.0,
-            point_deg: 45.0,
-            notches: ways.iter().enumerate().map(notch).collect(),
-            kept: 3,
-            spares: 0,
-            begun: 0.0,
-            hidden_to: 36.0,
-            back: None,
-        };
-        let rules = GangRules {
-            most: 10,
-            rail: 12.0,
-            hold: 12.0,
-            radius: 1.5,
-            fence_error_deg: 0.0,
-            fence_limit: 0.03,
-            travel: [600.0, 400.0],
-            clamp: 150.0,
-        };
-        let gangs = gangs(&stick, &rules);
-        let found: Vec<f64> = gangs.iter().map(|g| g.fence_deg).collect();
-        assert_eq!(found, ways, "shallow slots first");
-        Bench {
-            stick,
-            gangs,
-            slots: Vec::new(),
-            fences: Vec::new(),
-            ids: Vec::new(),
-        }
+    );
+    if let Some(gang) = gangs().next() {
+        checks.extend(batten_checks(gang, router, set.through()));
     }
-
-    #[test]
-    fn all_that_a_fence_serves_is_cut_before_another_is_milled() {
-        // By hand: 45 for the first and third, 90 for the first, then 135 for all: three fences.
-        let benches = [
-            bench(&[45.0, 90.0, 135.0]),
-            bench(&[135.0]),
-            bench(&[45.0, 135.0]),
-        ];
-        let found = order(&benches);
-        assert_eq!(found, [(0, 0), (2, 0), (0, 1), (0, 2), (1, 0), (2, 1)]);
-    }
-
-    #[test]
-    fn every_clamping_comes_once_and_a_class_keeps_its_order() {
-        let benches = [
-            bench(&[60.0, 120.0, 90.0]),
-            bench(&[120.0, 60.0]),
-            bench(&[]),
-            bench(&[90.0, 60.0, 120.0]),
-        ];
-        let found = order(&benches);
-        for (b, bench) in benches.iter().enumerate() {
-            let mine = found.iter().filter(|c| c.0 == b).map(|c| c.1);
-            assert!(mine.eq(0..bench.gangs.len()), "{found:?}");
-        }
-    }
+    checks.extend(files.panel.sticks.bed.map(|depth| bed_check(depth, router)));
+    checks
 }

@@ -7,7 +7,7 @@ use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
-    Bites, Check, failed, hold_checks, laser_checks, parting_check, router_checks, seat_check,
+    Bites, Check, failed, groove_check, hold_checks, laser_checks, router_checks, seat_check,
     slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
@@ -313,7 +313,7 @@ impl FlatPlan {
         own.extend(head.checks(machine, material, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {
-            own.push(parting_check(thickness));
+            own.push(groove_check(thickness));
         }
         own.push(strip_check(head.strip(machine, material)));
         let told = |check: Check| Check {

@@ -187,24 +187,27 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
     match &plan.cutting {
         Cutting::Flat(flat) => ToldCut::Flat(told_flat(plan, flat)),
         Cutting::EdgeUp(edge) => {
-            let fences = edge.runs.iter().filter(|r| r.work == Work::Fence);
             let clamp_height = clamp_height(&plan.files);
             let gangs = edge.order.iter().filter_map(|&(b, g)| {
                 let bench = edge.benches.get(b)?;
+                let datum = edge.runs.get(*bench.datums.get(g)?)?;
                 Some(GangRun {
                     gang: bench.gangs.get(g)?,
+                    corner: datum.work.corner()?,
                     program: &edge.runs.get(*bench.slots.get(g)?)?.program,
                     clamp_height,
                     ids: &bench.ids,
                 })
             });
+            let beds = edge.runs.iter().filter(|r| matches!(r.work, Work::Bed(_)));
             ToldCut::EdgeUp {
                 material: &plan.files.material.name,
                 sticks: &edge.sticks,
                 nest: &edge.nest,
-                fences: fences
-                    .filter_map(|r| Some((edge.gang_of(r)?, &r.program, edge.times(r))))
+                datums: (edge.runs.iter())
+                    .filter_map(|r| Some((r.work.corner()?, &r.program, edge.times(r))))
                     .collect(),
+                bed: beds.map(|r| &r.program).next(),
                 gangs: gangs.collect(),
             }
         }
@@ -243,7 +246,10 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
                 contours: proof.contours,
                 cut_length: proof.cut_length,
             }),
-            Holds::Program { .. } | Holds::Bench { .. } => None,
+            Holds::Program { .. }
+            | Holds::Slots { .. }
+            | Holds::Datum { .. }
+            | Holds::Bed { .. } => None,
         });
     dxf_notes(&plan.files, &told.collect::<Vec<_>>())
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::edge_up::{EdgePlan, short};
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan};
-use super::steps::{gang_steps, reading_steps};
+use super::steps::{BenchSteps, reading_steps, room};
 use crate::geom::Point;
 use crate::panel::Layout;
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
@@ -69,27 +69,36 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    for (number, &at) in (1..).zip(&edge.order) {
-        let comb = plan.coupon.as_ref();
-        let mut steps = gang_steps(edge, at, &plan.files, comb, Numbers::MM);
+    let comb = plan.coupon.as_ref();
+    let all = BenchSteps::of(edge, &plan.files, comb, Numbers::MM);
+    for (number, own) in (1..).zip(&all.clampings) {
+        let (mut first, mut steps) = (all.first_of(number), Vec::new());
+        if number == 1 {
+            first = 1;
+            steps.extend(all.before.iter().cloned());
+        }
+        steps.extend(own.iter().cloned());
         steps.extend(reading_steps(comb));
-        if let Some(svg) = clamping(plan, edge, number, &steps) {
+        if let Some(svg) = clamping(plan, edge, number, (first, &steps)) {
             files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
         }
     }
 }
 
-/// The picture of a clamping by its number in the order of work, from 1, with these steps below.
+/// The picture of a clamping by its number in the order of work, from 1, with these steps below, the first of
+/// which has this number.
 pub(super) fn clamping(
     plan: &Plan,
     edge: &EdgePlan,
     number: usize,
-    steps: &[String],
+    (first, steps): (usize, &[String]),
 ) -> Option<Vec<u8>> {
     let of = edge.order.len();
     let &(b, g) = edge.order.get(number.checked_sub(1)?)?;
     let bench = edge.benches.get(b)?;
     let (gang, run) = (bench.gangs.get(g)?, edge.runs.get(*bench.slots.get(g)?)?);
+    let datum = edge.runs.get(*bench.datums.get(g)?)?;
+    let corner = datum.work.corner()?;
     let title = [
         format!("{}: clamping {number} of {of}", plan.files.panel.name),
         format!(
@@ -103,8 +112,12 @@ pub(super) fn clamping(
     ];
     Some(gang_svg(&GangView {
         gang,
+        corner,
+        fresh: edge.is_fresh((b, g)),
+        room: room(edge),
         radius: run.program.head.radius(),
         title: &title,
+        first,
         steps,
     }))
 }

@@ -1,81 +1,273 @@
-//! What the maker does at the bench for each clamping of edge-up cutting, in words.
+//! What the maker does at the bench in edge-up cutting, in words: one list of numbered steps for the whole job,
+//! the same on the sheet, in the pictures and in the programs.
 
-use super::edge_up::{Bench, EdgePlan, Run, short};
+use super::edge_up::{Bench, EdgePlan, Run, Work, short};
 use super::plan::{ascii, cautions};
+use crate::geom::bounds;
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
+use crate::path::{Bed, Move, Program};
+use crate::setup::{Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room};
 use crate::sheet::Numbers;
 
-/// Steps of one clamping, in order; lengths as `n` writes them.
-pub(super) fn gang_steps(
-    plan: &EdgePlan,
-    (b, g): (usize, usize),
-    files: &JobFiles,
-    comb: Option<&Comb>,
+/// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct BenchSteps {
+    /// Before the first clamping: the bed and the zero.
+    pub(super) before: Vec<String>,
+    /// Of each clamping, in the order of work.
+    pub(super) clampings: Vec<Vec<String>>,
+}
+
+impl BenchSteps {
+    /// The steps of a job; lengths as `n` writes them.
+    pub(super) fn of(plan: &EdgePlan, files: &JobFiles, comb: Option<&Comb>, n: Numbers) -> Self {
+        let words = Words {
+            plan,
+            files,
+            comb,
+            n,
+        };
+        let clampings = plan.order.iter().map(|&at| words.clamping(at));
+        Self {
+            before: vec![words.bed(), words.zero()],
+            clampings: clampings.collect(),
+        }
+    }
+
+    /// The number of the first step of a clamping, by its number in the order of work from 1.
+    pub(super) fn first_of(&self, clamping: usize) -> usize {
+        let earlier = self.clampings.iter().take(clamping.saturating_sub(1));
+        1 + self.before.len() + earlier.map(Vec::len).sum::<usize>()
+    }
+
+    /// The steps of a clamping, each with its number before it.
+    fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
+        let list = clamping.checked_sub(1).and_then(|k| self.clampings.get(k));
+        let first = self.first_of(clamping);
+        (first..)
+            .zip(list.into_iter().flatten())
+            .map(|(number, step)| format!("step {number}: {step}"))
+    }
+}
+
+/// How to go on after a stop: for the sheet.
+pub(super) const AFTER_A_STOP: &[&str] = &[
+    "Steps or power lost, or the machine homed: the zero of x and y is lost with them. Take the sticks out in \
+     order. Set x and y by eye at the old corner of fence and rail, then 0.8 mm into the fence and 0.3 mm into \
+     the rail. Mill the datum again, put the sticks back in the same order, let the air run go round, and run the \
+     slots from the beginning: cuts that are there already are met again. Never touch off on the faces by hand.",
+    "A cutter broken or changed: touch z again on the board with the gauge, x and y never. A new cutter is measured \
+     as the old one was; where its diameter differs, put it into the machine file and make the job again. Run the \
+     program from the beginning.",
+    "Stopped in the middle with the zero kept: raise the cutter, see that no stick has moved, and run the program \
+     from the beginning.",
+    "A stick that moved, chipped or was laid wrongly is left out and replaced by a spare: it then needs every \
+     clamping from the first on.",
+];
+
+/// The words for the steps of one job.
+struct Words<'a> {
+    plan: &'a EdgePlan,
+    files: &'a JobFiles,
+    comb: Option<&'a Comb>,
     n: Numbers,
-) -> Vec<String> {
-    let Some(bench) = plan.benches.get(b) else {
-        return Vec::new();
-    };
-    let Some(gang) = bench.gangs.get(g) else {
-        return Vec::new();
-    };
-    let stem = |r: Option<&usize>| {
-        r.and_then(|&r| plan.runs.get(r))
-            .map_or("", |run| run.program.stem.as_str())
-    };
-    let (fence, slots) = (stem(bench.fences.get(g)), stem(bench.slots.get(g)));
-    let radius = plan
-        .runs
-        .first()
-        .map_or(0.0, |run| run.program.head.radius());
-    let fence = if plan.fence_stands((b, g)) {
+}
+
+impl Words<'_> {
+    fn bed(&self) -> String {
+        let n = self.n;
+        let runs = &self.plan.runs;
+        let planed = runs.iter().find_map(|run| match &run.work {
+            Work::Bed(bed) => Some((bed, &run.program)),
+            Work::Datum(_) | Work::Slots => None,
+        });
+        let Some((bed, program)) = planed else {
+            return "Bed: a board that holds screws, fast on the machine's table, and planed by this machine \
+                    since it was put there; `bed` in [sticks] of the panel file adds a program that does it. \
+                    Brush it off."
+                .to_owned();
+        };
         format!(
-            "Fence: the one at {} degrees stays as it is from the clamping before.",
-            short(gang.fence_deg)
+            "Bed: screw a board that holds screws onto the machine's table. Set x and y as in the next step, once \
+             for both, and z on the board's highest place; run gcode/air-run-{stem}.nc, then gcode/{stem}.nc. It \
+             planes {} off, x {} to {}, y {} to {}. Brush it off.",
+            n.fine_with_unit(bed.depth),
+            n.len(bed.rect.x0),
+            n.with_unit(bed.rect.x1),
+            n.len(bed.rect.y0),
+            n.with_unit(bed.rect.y1),
+            stem = program.stem,
         )
-    } else {
+    }
+
+    fn zero(&self) -> String {
+        let n = self.n;
+        let [left, right, front, behind] = room(self.plan).map(|mm| n.with_unit(mm));
         format!(
-            "Fence: clamp a batten {} high so that its edge stands {} past the line at {} degrees, \
-             and mill its face with gcode/{fence}.nc. Do not move it until clamping {} is cut.",
-            n.fine_with_unit(gang.depth),
-            n.with_unit(ROOM),
-            short(gang.fence_deg),
-            plan.fence_until((b, g))
+            "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
+             {right} to the right, {front} to the front and {behind} to the back of it. z is 0 on the board under \
+             the sticks: touch it there with a gauge of known thickness, and again after every change of the cutter. \
+             Never set x and y again, and never zero on top of the sticks."
         )
-    };
-    let mut steps = vec![fence, placing(bench, gang, g)];
-    steps.push(format!(
-        "Rails: one on each side, {} thick, as high as the sticks, {}, fresh or shifted so that the cuts \
-         meet whole wood. They begin {} and {} from the zero along x.",
-        n.fine_with_unit(gang.rail),
-        n.fine_with_unit(gang.depth),
-        n.with_unit(gang.rail_ends(radius)[0][0]),
-        n.with_unit(gang.rail_ends(radius)[1][0])
-    ));
-    let [lead, tail] = gang.holds();
-    steps.push(format!(
-        "Hold: a bar across the gang beside the fence, {} to {} from its face, and one {} to {} from it, \
-         both along the slots. Clamps press the rails together. No clamp stands higher than {} over the \
-         sticks.",
-        n.with_unit(lead[0]),
-        n.with_unit(lead[1]),
-        n.with_unit(tail[0]),
-        n.with_unit(tail[1]),
-        n.fine_with_unit(clamp_height(files))
-    ));
-    steps.push(
-        "Zero: x and y where the fence's face meets the first rail's inner side, z on the bed under \
-         the sticks. Never zero on top of the sticks."
-            .to_owned(),
-    );
-    if let (true, Some(room)) = (
-        gang.mark.is_some(),
-        mark_room(&bench.stick, &bench.gangs, radius),
-    ) {
+    }
+
+    /// The steps of one clamping.
+    fn clamping(&self, (b, g): (usize, usize)) -> Vec<String> {
+        let plan = self.plan;
+        let Some((bench, gang)) = plan
+            .benches
+            .get(b)
+            .and_then(|bench| Some((bench, bench.gangs.get(g)?)))
+        else {
+            return Vec::new();
+        };
+        let run = |list: &[usize]| list.get(g).and_then(|&r| plan.runs.get(r));
+        let (Some(datum), Some(slots)) = (run(&bench.datums), run(&bench.slots)) else {
+            return Vec::new();
+        };
+        let radius = slots.program.head.radius();
+        let mut steps = Vec::new();
+        match datum.work {
+            Work::Datum(corner) if plan.is_fresh((b, g)) => {
+                steps.push(self.battens(&corner, (b, g)));
+                steps.push(air_run(&datum.program));
+                steps.push(format!(
+                    "Datum: run gcode/{}.nc. It mills both faces. No pencil may be left on either, and no chip \
+                     beside them; where some is left, the batten stood back too far: put it up again, and run the \
+                     program again. The zero stays. Neither batten is moved until clamping {} is cut.",
+                    datum.program.stem,
+                    plan.datum_until((b, g))
+                ));
+            }
+            _ => steps.push(format!(
+                "Fence and reference rail stay as they are from the clamping before, at {} degrees. Brush them.",
+                short(gang.fence_deg)
+            )),
+        }
+        steps.push(placing(bench, gang, g));
+        steps.push(self.second_rail(gang, radius));
+        steps.push(self.holds(gang));
+        steps.push(self.seated(gang));
+        steps.extend(self.mark(bench, gang, radius));
+        steps.push(air_run(&slots.program));
+        let loads = match gang.loads.len() {
+            1 => String::new(),
+            loads => format!(" {loads} times, once for each load"),
+        };
+        steps.push(format!(
+            "Slots: run gcode/{}.nc{loads}. {} slots, the deepest floor {} above the bed.",
+            slots.program.stem,
+            gang.slots.len(),
+            self.n.fine_with_unit(gang.deepest())
+        ));
+        steps
+    }
+
+    /// Both battens, set by the cutter.
+    fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
+        let n = self.n;
+        let at = |p: crate::geom::Point| format!("x {} y {}", n.fine(p.x), n.fine(p.y));
+        let [rail, fence] = corner
+            .touches()
+            .map(|[p, q]| format!("{} and at {}", at(p), at(q)));
+        let old = match self.plan.number_of(clamping) {
+            1 => "",
+            _ => "Take the old battens off; the zero stays. ",
+        };
+        let (stands, gang) = sides(corner.side());
+        format!(
+            "Battens: {old}Two straight ones, {high} high and at least {wide} wide. The reference rail stands \
+             {stands} the zero, along x from {} to {}, and the gang will lie {gang} it. The fence stands at {deg} \
+             degrees, {past} to {most} past y = 0 on the rail's side, and reaches {} the other way. Spindle off and \
+             its supply cut, jog the cutter's centre low beside each batten, push the batten against the cutter and \
+             screw it down: the rail at {rail}; the fence at {fence}. Each then stands {proud} proud of its face. \
+             Screws every 100 to 150 mm, heads sunk, at least 8 mm from the face and clear of slots. Shade both \
+             faces with a pencil.",
+            n.len(corner.rail[0]),
+            n.with_unit(corner.rail[1]),
+            n.with_unit(corner.fence_to),
+            high = n.fine_with_unit(corner.height),
+            wide = n.with_unit(corner.thick.max(LEAST_RAIL)),
+            deg = short(corner.fence_deg),
+            past = n.len(FENCE_PAST[0]),
+            most = n.with_unit(FENCE_PAST[1]),
+            proud = n.with_unit(PROUD),
+        )
+    }
+
+    fn second_rail(&self, gang: &Gang, radius: f64) -> String {
+        let n = self.n;
+        let rail = gang.rails(radius)[1];
+        format!(
+            "Second rail: {high} high and at least {wide} wide, fresh or shifted so that the cuts meet whole wood, \
+             along x from {} to {}, its inner face at y {} or nearer, finger-tight. Push each stick home against \
+             the fence by its far end, then tighten the rail evenly.",
+            n.len(rail.x0),
+            n.with_unit(rail.x1),
+            n.with_unit(gang.second_face()),
+            high = n.fine_with_unit(gang.batten),
+            wide = n.with_unit(gang.rail),
+        )
+    }
+
+    /// The bars that hold the gang down, and the pressure from the side.
+    fn holds(&self, gang: &Gang) -> String {
+        let n = self.n;
+        let holds: Vec<String> = (1..)
+            .zip(gang.holds())
+            .map(|(k, hold)| {
+                let [from, to] = hold.map(|d| gang.along_rails(d));
+                format!(
+                    "bar {k} at x {} to {} on the reference rail and {} to {} on the second",
+                    n.len(from[0]),
+                    n.len(to[0]),
+                    n.len(from[1]),
+                    n.len(to[1])
+                )
+            })
+            .collect();
+        format!(
+            "Holds: bars {} wide on cork or rubber, across the gang along the slots, each screwed or clamped over \
+             both rails so that it bears on the sticks: {}. All are measured along x, as the slots are. Nothing \
+             stands higher than {} over the sticks. Last, press the second rail from the side, evenly, with 200 to \
+             300 N.",
+            n.with_unit(gang.hold),
+            holds.join("; "),
+            n.fine_with_unit(clamp_height(self.files))
+        )
+    }
+
+    /// How the seating is checked.
+    fn seated(&self, gang: &Gang) -> String {
+        let n = self.n;
+        let count = gang.sticks() as f64;
+        let paper = match &self.files.machine.head {
+            HeadKind::Router(router) => router.seating,
+            HeadKind::Laser(_) => 0.0,
+        };
+        let wide = if gang.spread > 0.0 {
+            format!(
+                "between {} and {}",
+                n.fine(count * (gang.face - gang.spread)),
+                n.fine_with_unit(count * gang.face)
+            )
+        } else {
+            n.fine_with_unit(count * gang.face)
+        };
+        format!(
+            "Check: no paper {} thick passes between any datum end and the fence, no stick moves by finger, and the \
+             gang is {wide} wide without its rails. Else loosen, brush, and seat it again.",
+            n.fine_with_unit(paper)
+        )
+    }
+
+    /// What the mark tells, where this clamping cuts it.
+    fn mark(&self, bench: &Bench, gang: &Gang, radius: f64) -> Option<String> {
+        gang.mark.as_ref()?;
+        let room = mark_room(&bench.stick, &bench.gangs, radius)?;
         let on = match room.on {
-            _ if comb.is_some() => "Notch 1 is next to it.",
+            _ if self.comb.is_some() => "Notch 1 is next to it.",
             MarkOn::Trimmed => {
                 "It lies on the first piece of every stick, where it is trimmed away after glue-up. \
                  Pencil the same mark on the other pieces before cross-cutting."
@@ -93,21 +285,42 @@ pub(super) fn gang_steps(
         } else {
             format!("the {} edge and the datum end", gang.edge.word())
         };
-        steps.push(format!(
-            "The program first cuts a mark across all sticks: it shows {shows}. {on}"
-        ));
+        Some(format!(
+            "Mark: the program first cuts a mark across all sticks: it shows {shows}. {on}"
+        ))
     }
-    let loads = match gang.loads.len() {
-        1 => String::new(),
-        loads => format!(" {loads} times, once for each load"),
-    };
-    let floors = gang.slots.iter().map(|s| s.floor);
-    steps.push(format!(
-        "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} above the bed.",
-        gang.slots.len(),
-        n.fine_with_unit(floors.fold(gang.depth, f64::min))
-    ));
-    steps
+}
+
+/// How far the programs of a job take the cutter's centre from the zero: to the left, to the right, to the front
+/// and to the back, mm.
+pub(super) fn room(plan: &EdgePlan) -> [f64; 4] {
+    let places = plan.runs.iter().flat_map(|run| &run.program.moves);
+    let places: Vec<crate::geom::Point> = places
+        .filter_map(|m| match m {
+            Move::Travel(p) | Move::Line(p) | Move::Arc { to: p, .. } => Some(*p),
+            _ => None,
+        })
+        .chain([crate::geom::Point::ORIGIN])
+        .collect();
+    let all = bounds(&places);
+    [-all.x0, all.x1, -all.y0, all.y1]
+}
+
+/// Where the reference rail stands, and where the gang lies beside it, in words.
+pub(super) fn sides(side: f64) -> (&'static str, &'static str) {
+    if side > 0.0 {
+        ("in front of", "behind")
+    } else {
+        ("behind", "in front of")
+    }
+}
+
+fn air_run(program: &Program) -> String {
+    format!(
+        "Air run: run gcode/air-run-{}.nc, the spindle off. It goes round the box of the path at the safe height: \
+         stop it if anything stands in its way.",
+        program.stem
+    )
 }
 
 /// How a coupon is read, after its clamping; nothing for a panel.
@@ -126,11 +339,13 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     let edge = gang.edge.word();
     let before = g.checked_sub(1).and_then(|k| bench.gangs.get(k));
     let turned = match before {
-        None => String::new(),
+        None => " Number their far ends from the rail on, and draw a slanting pencil line across the gang's \
+                 upper edge and, when it is turned, across the other: a stick out of order breaks it."
+            .to_owned(),
         Some(b) if b.edge == gang.edge => " Keep the edge that was up.".to_owned(),
         Some(_) => {
-            " Turn each stick over by itself about its long axis, in its place, the datum end \
-                    back to the fence: never the gang as a block."
+            " First ease and brush the arrises of the notched edge. Turn each stick over by itself about its long \
+             axis, in its place, the datum end back to the fence: never the gang as a block."
                 .to_owned()
         }
     };
@@ -144,8 +359,8 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     };
     let dummies = match count(Seat::Dummy) {
         0 => String::new(),
-        1 => " and a dummy of the same face and depth".to_owned(),
-        n => format!(" and {n} dummies of the same face and depth"),
+        1 => " and a dummy of the same milling".to_owned(),
+        n => format!(" and {n} dummies of the same milling"),
     };
     let (spares, outermost) = match count(Seat::Spare) {
         0 => (String::new(), "these outermost"),
@@ -154,9 +369,11 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
             "the outermost two spares or dummies",
         ),
     };
+    let (_, lies) = sides(gang.side());
     format!(
-        "Sticks {}: {} to keep{spares}{dummies}, {outermost}. Lay them side by \
-         side, {edge} edge up, each datum end against the fence.{turned}{loads}",
+        "Sticks {}: {} to keep{spares}{dummies}, {outermost}. Brush bed, faces and sticks. Lay stick 1 along the \
+         reference rail and the others side by side {lies} it, {edge} edge up, each datum end against the fence; \
+         tap each down onto the bed.{turned}{loads}",
         gang.id,
         count(Seat::Kept),
     )
@@ -170,6 +387,7 @@ pub(super) fn slot_notes(
     comb: Option<&Comb>,
 ) -> Vec<String> {
     let mut notes = head(files);
+    let steps = BenchSteps::of(plan, files, comb, Numbers::MM);
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
             continue;
@@ -178,42 +396,58 @@ pub(super) fn slot_notes(
             Edge::Front => "front edge up",
             Edge::Back => "back edge up",
         };
+        let number = plan.number_of((b, g));
         notes.push(format!(
-            "sticks {}, clamping {}, {up}, fence at {} degrees, {} sticks, loads: {}",
+            "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
-            plan.number_of((b, g)),
             short(gang.fence_deg),
             gang.sticks(),
             gang.loads.len()
         ));
-        let mut steps = gang_steps(plan, (b, g), files, comb, Numbers::MM);
-        steps.extend(reading_steps(comb));
-        notes.extend(steps.iter().map(|s| ascii(s)));
+        notes.extend(steps.numbered(number).map(|s| ascii(&s)));
+        notes.extend(reading_steps(comb).iter().map(|s| ascii(s)));
     }
     notes.extend(cautions(files));
     notes
 }
 
-/// What the operator reads at the head of a fence's program; plain ASCII.
-pub(super) fn fence_notes(files: &JobFiles, plan: &EdgePlan, run: &Run) -> Vec<String> {
+/// What the operator reads at the head of a datum's program; plain ASCII.
+pub(super) fn datum_notes(
+    files: &JobFiles,
+    plan: &EdgePlan,
+    run: &Run,
+    corner: &Corner,
+) -> Vec<String> {
     let mut notes = head(files);
-    if let Some(gang) = plan.gang_of(run) {
-        let reach = 2.0 * run.program.head.radius() - ROOM;
-        notes.push(format!(
-            "fence at {} degrees for up to {} sticks",
-            short(gang.fence_deg),
-            gang.sticks()
-        ));
-        notes.push(format!(
-            "a batten {} high, clamped outside of the path, its edge no more than {} past the line",
-            Numbers::MM.fine_with_unit(gang.depth),
-            Numbers::MM.fine_with_unit(reach)
-        ));
-        notes.push(
-            "zero: x and y where the fence's face will meet the first rail's inner side, z on the bed"
-                .to_owned(),
-        );
+    let (stands, _) = sides(corner.side());
+    notes.push(format!(
+        "datum: the faces of a fence at {} degrees and of the reference rail, which stands {stands} the zero",
+        short(corner.fence_deg)
+    ));
+    let words = Words {
+        plan,
+        files,
+        comb: None,
+        n: Numbers::MM,
+    };
+    notes.push(ascii(&words.zero()));
+    for &clamping in run.uses.iter().filter(|&&c| plan.is_fresh(c)) {
+        let number = plan.number_of(clamping);
+        notes.push(format!("before clamping {number}:"));
+        notes.push(ascii(&words.battens(corner, clamping)));
     }
+    notes.extend(cautions(files));
+    notes
+}
+
+/// What the operator reads at the head of the bed's program; plain ASCII.
+pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<String> {
+    let mut notes = head(files);
+    notes.push(format!(
+        "bed: planes {} mm off the board under the sticks; z is 0 on its highest place, and is touched again \
+         afterwards",
+        bed.depth
+    ));
     notes.extend(cautions(files));
     notes
 }

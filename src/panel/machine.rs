@@ -77,10 +77,16 @@ pub struct Router {
     pub apex_error: f64,
     /// End out of square, degrees.
     pub square_error_deg: f64,
+    /// How far the milled face of a reference rail is from straight.
+    pub rail_bow: f64,
+    /// Widest gap at a datum end that seating leaves unseen.
+    pub seating: f64,
     /// Fence directions the machine can take, degrees from +x: least and greatest.
     pub fence_deg: [f64; 2],
     /// Thickness of the sacrificial rails on both sides of a gang.
     pub rail: f64,
+    /// Height of fence and rails; `None` for a little less than the sticks' depth.
+    pub batten_height: Option<f64>,
     /// Width of the bars that hold a gang down.
     pub hold_width: f64,
     /// Widest gang that the side clamps take, rails included.
@@ -202,7 +208,10 @@ fn read_router(t: &mut Table<'_>) -> Router {
             [20.0, 160.0],
             &Limits::within(1.0, 179.0, "degrees"),
         ),
-        rail: t.number_or("rail", 12.0, &Limits::size(200.0)),
+        rail_bow: t.number_or("rail_bow", 0.01, &Limits::size_or_none(10.0)),
+        seating: t.number_or("seating", 0.03, &Limits::size_or_none(10.0)),
+        rail: t.number_or("rail", 30.0, &Limits::size(200.0)),
+        batten_height: t.number_opt("batten_height", &Limits::size(500.0)),
         hold_width: t.number_or("hold_width", 12.0, &Limits::size(200.0)),
         clamp_width: t.number_or("clamp_width", 150.0, &TRAVEL),
         tool: t.table("tool", read_tool),

@@ -14,6 +14,8 @@ pub struct Material {
     pub thickness: [f64; 2],
     /// Sticks as milled and measured, for edge-up cutting; empty where nobody has measured them.
     pub milled: Vec<Milled>,
+    /// Most that the face of a milled stick differs from one end to the other.
+    pub taper: f64,
     /// Whether square-walled openings in a skew joint are too loose for it (hardwood).
     pub tight_joints: bool,
     /// Least clear distance between notches of different nodes.
@@ -112,6 +114,7 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
             face: m.readings("face", &BAR),
             depth: m.readings("depth", &BAR),
         }),
+        taper: t.number_or("taper", 0.01, &Limits::size_or_none(10.0)),
         tight_joints: t.flag("tight_joints"),
         least_web: t.number("least_web", &Limits::size_or_none(100.0)),
         least_section: t.number("least_section", &Limits::size_or_none(100.0)),

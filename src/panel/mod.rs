@@ -37,9 +37,9 @@ pub use machine::{HeadKind, Laser, Machine, Router, Tool};
 pub use material::{LaserCut, Material, Milling, RouterCut};
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
-    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
-    Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SheetSpec, SideRule, Sides, Size,
-    Sticks, Units,
+    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
+    Layout, Method, Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SheetSpec, SideRule,
+    Sides, Size, Sticks, Units,
 };
 pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,

@@ -362,6 +362,19 @@ pub struct Sticks {
     pub spares: u32,
     /// Most sticks of a gang, its outermost ones included.
     pub gang: Option<u32>,
+    /// How the ends that lie against the fence are cut.
+    pub datum: DatumEnd,
+    /// How much a program of its own planes off the board under the sticks; `None` without one.
+    pub bed: Option<f64>,
+}
+
+/// The end of a stick that lies against the fence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DatumEnd {
+    /// Cut square, against one stop: one of its corners touches a skew fence.
+    Square,
+    /// Pointed from both sides, its facets meeting on the centre line.
+    Point,
 }
 
 /// How the workshop sheet is printed.

@@ -3,8 +3,8 @@
 use super::infill::{Bars, Named, read_infill};
 use super::kits::read_kits;
 use super::panel_file::{
-    Cut, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel, Paper,
-    Relief, SheetSpec, Sticks, Units,
+    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel,
+    Paper, Relief, SheetSpec, Sticks, Units,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
@@ -185,6 +185,13 @@ fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
         limit: t.number_opt("limit", &Limits::size(100_000.0)),
         spares: t.count_opt("spares", 0..=1000).unwrap_or(0),
         gang: t.count_opt("gang", LEAST_GANG..=200),
+        datum: t
+            .choice_opt(
+                "datum",
+                &[("square", DatumEnd::Square), ("point", DatumEnd::Point)],
+            )
+            .unwrap_or(DatumEnd::Square),
+        bed: t.number_opt("bed", &Limits::size(20.0)),
     }
 }
 

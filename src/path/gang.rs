@@ -1,16 +1,18 @@
-//! Edge-up cutting: straight slots across a gang from rail to rail, and the face of its fence.
+//! Edge-up cutting: straight slots across a gang from rail to rail.
 
 use super::PathError;
 use super::program::{Move, Program};
 use super::router::{RouterSettings, STROKE};
-use crate::geom::{Point, sin_deg};
+use crate::geom::{Point, Vec2, sin_deg};
 use crate::panel::Milling;
 use crate::setup::{Gang, Slot};
 
-/// What the rough strokes leave on a fence for the last one, mm.
-const ROUGH: f64 = 0.3;
 /// A slot wider than the tool by less than this is cut in one stroke, mm.
 const SAME_WIDTH: f64 = 1e-6;
+/// A fence nearer to 90 degrees than this stands square to the sticks.
+const SQUARE: f64 = 1e-9;
+/// How far to the left of a wall its approach begins, mm.
+const APPROACH: f64 = 1.0;
 
 /// The program that cuts mark and slots of a gang: shallow ones first, each from rail to rail; the
 /// outermost strokes run exactly on the walls.
@@ -37,77 +39,7 @@ pub fn slot_program(
         )));
         cut_slot(gang, slot, set, &mut moves)?;
     }
-    Ok(program(gang, set, stem, notes, moves))
-}
-
-/// The program that mills the face of a fence: rough strokes in depth passes, then one along the face.
-/// The tool runs on the gang's side.
-#[must_use]
-pub fn fence_program(
-    gang: &Gang,
-    set: &RouterSettings,
-    stem: String,
-    notes: Vec<String>,
-) -> Program {
-    let r = 0.5 * set.diameter;
-    let (u, away) = (gang.along(), gang.away());
-    let (from, to) = fence_ends(gang, set.diameter);
-    let at = |s: f64, off: f64| (u * s + away * (r + off)).to_point();
-    // Conventional: the fence on the left of the way; climb: on the right.
-    let (first, last) = match set.milling {
-        Milling::Conventional => (from, to),
-        Milling::Climb => (to, from),
-    };
-    let floor = -set.through();
-    let mut moves = vec![Move::Remark("fence, rough".into())];
-    let passes = set.down_to(gang.depth, floor);
-    for &z in &passes {
-        moves.push(Move::Travel(at(first, ROUGH)));
-        moves.push(Move::Plunge(z));
-        moves.push(Move::Line(at(last, ROUGH)));
-        moves.push(Move::Raise);
-    }
-    moves.push(Move::Remark("fence, face".into()));
-    // Down where the rough strokes have been, then into the face.
-    moves.push(Move::Travel(at(first, ROUGH)));
-    moves.push(Move::Plunge(floor));
-    moves.push(Move::Line(at(first, 0.0)));
-    moves.push(Move::Line(at(last, 0.0)));
-    moves.push(Move::Raise);
-    program(gang, set, stem, notes, moves)
-}
-
-/// Where the tool's centre is while it cuts the face at `s` along the fence, mm.
-#[must_use]
-pub fn fence_reach(gang: &Gang, radius: f64, s: f64) -> Point {
-    (gang.along() * s + gang.away() * radius).to_point()
-}
-
-/// Where the fence's face begins and ends along its own direction, from the zero, mm: past the gang on
-/// both sides by the tool's diameter.
-#[must_use]
-pub fn fence_ends(gang: &Gang, diameter: f64) -> (f64, f64) {
-    let far = gang.width() / sin_deg(gang.fence_deg);
-    (-diameter, far + diameter)
-}
-
-fn program(
-    gang: &Gang,
-    set: &RouterSettings,
-    stem: String,
-    notes: Vec<String>,
-    moves: Vec<Move>,
-) -> Program {
-    Program {
-        stem,
-        notes,
-        head: set.head(gang.depth),
-        feed: set.feed,
-        moves,
-        holds: Vec::new(),
-        reliefs: Vec::new(),
-        contours: Vec::new(),
-    }
+    Ok(set.bench_program(gang.depth, stem, notes, moves))
 }
 
 fn cut_slot(
@@ -124,22 +56,36 @@ fn cut_slot(
             width: set.diameter,
         });
     }
-    let (u, away) = (gang.along(), gang.away());
+    // Out is away from the reference rail.
+    let (out, away) = (gang.along() * gang.side(), gang.away());
     let over = gang.overrun(slot);
-    // Where the slot's centre line crosses the first rail's inner side, and its length over the gang.
+    // Where the slot's centre line crosses the reference rail's inner face, and its length over the gang.
     let origin = Point::new(slot.at + gang.offset, 0.0);
     let length = gang.width() / sin_deg(gang.fence_deg);
     let at = |off: f64, far: bool| -> Point {
         let along = if far { length + over } else { -over };
-        origin + u * along + away * off
+        origin + out * along + away * off
     };
-    let strokes = strokes(half, 0.5 * set.diameter, set.milling);
-    let mut far = strokes.first().is_some_and(|s| s.far);
-    let mut aside = strokes.first().map_or(0.0, |s| s.off);
-    moves.push(Move::Travel(at(aside, far)));
-    for z in set.down_to(gang.depth, slot.floor) {
-        if strokes.len() > 1 && (aside != strokes[0].off || far != strokes[0].far) {
-            (aside, far) = (strokes[0].off, strokes[0].far);
+    let square = (gang.fence_deg - 90.0).abs() <= SQUARE;
+    let strokes = strokes(half, 0.5 * set.diameter, set.milling, gang.side(), square);
+    let Some(&first) = strokes.first() else {
+        return Ok(());
+    };
+    let (mut aside, mut far) = (first.off, first.far);
+    let passes = set.down_to(gang.depth, slot.floor);
+    for (n, z) in passes.into_iter().enumerate() {
+        if n == 0 || square {
+            if n > 0 {
+                moves.push(Move::Raise);
+            }
+            (aside, far) = (first.off, first.far);
+            if square {
+                // Every wall is reached towards +x, so that no lost motion shifts it.
+                moves.push(Move::Travel(at(aside, far) - Vec2::new(APPROACH, 0.0)));
+            }
+            moves.push(Move::Travel(at(aside, far)));
+        } else if strokes.len() > 1 && (aside != first.off || far != first.far) {
+            (aside, far) = (first.off, first.far);
             moves.push(Move::Line(at(aside, far)));
         }
         moves.push(Move::Plunge(z));
@@ -167,8 +113,9 @@ struct Stroke {
 /// The strokes of one pass, each starting at the end where the one before it stops: a wall, strokes
 /// between, the other wall. Along both walls the tool turns as `milling` asks: a cutter that turns
 /// clockwise seen from above mills conventionally with the wall on its left, and climbs with the wall on
-/// its right (common practice, no source).
-fn strokes(half: f64, radius: f64, milling: Milling) -> Vec<Stroke> {
+/// its right (common practice, no source). `side` is the gang's; square to the sticks, walls are reached
+/// towards +x, away from the fence.
+fn strokes(half: f64, radius: f64, milling: Milling, side: f64, square: bool) -> Vec<Stroke> {
     if half <= SAME_WIDTH {
         return vec![Stroke {
             off: 0.0,
@@ -178,15 +125,18 @@ fn strokes(half: f64, radius: f64, milling: Milling) -> Vec<Stroke> {
     // An even number between the walls, so that the second wall is cut on the way back.
     let gaps = (2.0 * half / (STROKE * radius) - 1e-9).ceil().max(1.0) as u32;
     let gaps = gaps + (gaps + 1) % 2;
-    // On the way out, left is the fence's side: away from it is right.
+    // With the gang along +y the fence's side is on the left of the way out; along -y on its right.
     let first = match milling {
-        Milling::Conventional => -half,
-        Milling::Climb => half,
+        Milling::Conventional => -half * side,
+        Milling::Climb => half * side,
     };
+    // The other wall comes first where the pass begins at the other end.
+    let turned = square && first > 0.0;
+    let first = if turned { -first } else { first };
     (0..=gaps)
         .map(|k| Stroke {
             off: first - 2.0 * first * f64::from(k) / f64::from(gaps),
-            far: k % 2 == 1,
+            far: (k % 2 == 1) != turned,
         })
         .collect()
 }
@@ -199,17 +149,23 @@ mod tests {
     fn strokes_reach_both_walls_and_come_back() {
         for (half, radius) in [(0.525, 1.5), (1.2, 1.5), (2.0, 1.5), (9.0, 1.5)] {
             for milling in [Milling::Climb, Milling::Conventional] {
-                let list = strokes(half, radius, milling);
-                assert_eq!(list.len() % 2, 0, "out and back");
-                assert_eq!(list[0].off.abs(), half);
-                assert!((list[list.len() - 1].off + list[0].off).abs() < 1e-12);
-                for pair in list.windows(2) {
-                    assert!((pair[1].off - pair[0].off).abs() <= STROKE * radius + 1e-9);
-                    assert_ne!(pair[0].far, pair[1].far, "starts where the last one stops");
+                for (side, square) in [(1.0, false), (-1.0, false), (-1.0, true)] {
+                    let list = strokes(half, radius, milling, side, square);
+                    assert_eq!(list.len() % 2, 0, "out and back");
+                    assert_eq!(list[0].off.abs(), half);
+                    assert!((list[list.len() - 1].off + list[0].off).abs() < 1e-12);
+                    for pair in list.windows(2) {
+                        assert!((pair[1].off - pair[0].off).abs() <= STROKE * radius + 1e-9);
+                        assert_ne!(pair[0].far, pair[1].far, "starts where the last one stops");
+                    }
+                    // Out along +y, what lies away from the fence is on the right.
+                    let out = if list[0].far { -side } else { side };
+                    let right = list[0].off * out > 0.0;
+                    assert_eq!(right, milling == Milling::Climb);
+                    if square {
+                        assert!(list[0].off < 0.0, "towards +x");
+                    }
                 }
-                // Out, away from the fence is on the right.
-                let right = list[0].off > 0.0;
-                assert_eq!(right, milling == Milling::Climb);
             }
         }
     }

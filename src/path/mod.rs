@@ -1,5 +1,7 @@
 //! Machine-neutral paths: offsets, relief, tabs, depth passes, and the order of cuts.
 
+mod bed;
+mod datum;
 mod flat_laser;
 mod flat_router;
 mod gang;
@@ -12,10 +14,12 @@ mod router;
 mod run;
 mod tour;
 
+pub use bed::{Bed, bed_program};
+pub use datum::datum_program;
 pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::router_program;
-pub use gang::{fence_ends, fence_program, fence_reach, slot_program};
+pub use gang::slot_program;
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;

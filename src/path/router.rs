@@ -1,6 +1,6 @@
 //! How a router cuts: its settings, the heights of its passes, its head.
 
-use super::program::Head;
+use super::program::{Head, Move, Program};
 use crate::panel::{Milling, Relief};
 use crate::setup::groove_floor;
 
@@ -67,6 +67,26 @@ impl RouterSettings {
             safe_z: top + self.safe_height,
             tool_number: self.tool_number,
             tool_name: self.tool_name.clone(),
+        }
+    }
+
+    /// A program of edge-up cutting, for wood up to this height, mm.
+    pub(super) fn bench_program(
+        &self,
+        top: f64,
+        stem: String,
+        notes: Vec<String>,
+        moves: Vec<Move>,
+    ) -> Program {
+        Program {
+            stem,
+            notes,
+            head: self.head(top),
+            feed: self.feed,
+            moves,
+            holds: Vec::new(),
+            reliefs: Vec::new(),
+            contours: Vec::new(),
         }
     }
 

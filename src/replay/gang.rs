@@ -5,7 +5,7 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
 use super::region::Region;
-use super::slab::{NOTHING, SAME_HEIGHT, SweptMove, heights, largest, slabs, swept};
+use super::slab::{NOTHING, SAME_HEIGHT, SweptMove, largest, slabs, swept};
 use crate::geom::{REPLAY, atan2_deg, cot_deg, sin_deg};
 use crate::lattice::{Edge, Void};
 use crate::setup::{Gang, GangStick, MARK_DEPTH};
@@ -53,62 +53,8 @@ pub fn prove_gangs(
     Ok(swept.iter().flat_map(|c| voids(stick, c, seat)).collect())
 }
 
-/// Compares what a program cuts of a batten with the face that its gang wants: the face is cut over the
-/// whole gang, and nothing behind it.
-///
-/// # Errors
-/// Every cut into the fence, and every height at which its face stays uncut.
-pub fn prove_fence(gang: &Gang, cuts: &[SweptMove], radius: f64) -> Result<(), Vec<ReplayFault>> {
-    let mut faults = level(cuts);
-    let (along, away) = (gang.along(), gang.away());
-    for c in cuts {
-        for p in [c.from, c.to] {
-            let d = away.dot(Vec2::new(p[0], p[1])) - radius;
-            if d < -REPLAY {
-                faults.push(ReplayFault {
-                    rule: "fence-whole",
-                    line: Some(c.line),
-                    what: format!("cuts {:.3} mm into the fence, behind its face", -d),
-                });
-            }
-        }
-    }
-    let strip = |lo: f64, hi: f64| {
-        let far = gang.width() / sin_deg(gang.fence_deg);
-        let at = |s: f64, d: f64| (along * s + away * d).to_point();
-        [at(0.0, hi), at(far, hi), at(far, lo), at(0.0, lo)]
-    };
-    let face = Region::union_of([&counter_clockwise(strip(REPLAY, 2.0 * radius - 0.01))[..]]);
-    for (bottom, top) in slabs(heights(cuts), gang.depth) {
-        let cut = swept(cuts, radius, bottom);
-        if let Some((at, _)) = largest(&face.minus(&cut)) {
-            faults.push(ReplayFault {
-                rule: "fence-cut",
-                line: None,
-                what: format!(
-                    "the fence's face stays uncut near x {:.3} y {:.3} between z {bottom:.3} and {top:.3}",
-                    at.x, at.y
-                ),
-            });
-        }
-    }
-    if faults.is_empty() {
-        Ok(())
-    } else {
-        Err(faults)
-    }
-}
-
-fn counter_clockwise(mut corners: [Point; 4]) -> [Point; 4] {
-    let turn = (corners[1] - corners[0]).cross(corners[2] - corners[1]);
-    if turn < 0.0 {
-        corners.reverse();
-    }
-    corners
-}
-
 /// Cuts that turn or change height on their way: none may.
-fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
+pub(super) fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
     cuts.iter()
         .filter(|c| c.arc.is_some() || c.is_sloped())
         .map(|c| ReplayFault {
@@ -123,9 +69,9 @@ fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
 fn left_alone(c: &GangCuts<'_>, radius: f64) -> Vec<ReplayFault> {
     let gang = c.gang;
     let away = gang.away();
-    let [lead, tail] = gang.holds();
-    let rails = gang.rail_ends(radius);
-    let width = gang.width();
+    let holds = gang.holds();
+    let rails = gang.rails(radius);
+    let [low, high] = gang.span();
     let mut faults = Vec::new();
     for cut in c.cuts {
         let mut say = |rule, what: String| {
@@ -138,26 +84,30 @@ fn left_alone(c: &GangCuts<'_>, radius: f64) -> Vec<ReplayFault> {
         for p in [cut.from, cut.to] {
             let at = Vec2::new(p[0], p[1]);
             let d = away.dot(at);
+            let under = |h: &&[f64; 2]| d + radius > h[0] + REPLAY && d - radius < h[1] - REPLAY;
             if d - radius < REPLAY {
                 say(
                     "fence-whole",
                     format!("cuts within {:.3} mm of the fence", d - radius),
                 );
-            } else if d - radius < lead[1] - REPLAY || d + radius > tail[0] + REPLAY {
+            } else if let Some(hold) = holds.iter().find(under) {
+                let [from, to] = hold.map(|d| gang.along_rails(d)[0]);
                 say(
                     "hold-clear",
-                    format!("cuts under a hold, {d:.3} mm from the fence"),
+                    format!("cuts under the hold at x {from:.3} to {to:.3} on the reference rail"),
                 );
             }
-            if p[1] - radius < -gang.rail + REPLAY || p[1] + radius > width + gang.rail - REPLAY {
+            if p[1] - radius < low - gang.rail + REPLAY || p[1] + radius > high + gang.rail - REPLAY
+            {
                 say("rail-end", format!("cuts through a rail at y {:.3}", p[1]));
             }
-            let rail = match p[1] {
-                y if y < 0.0 => Some(rails[0]),
-                y if y > width => Some(rails[1]),
-                _ => None,
+            let rail = if p[1] >= low && p[1] <= high {
+                None
+            } else {
+                // The reference rail lies where the gang does not.
+                Some(rails[usize::from(gang.side() * p[1] > 0.0)])
             };
-            if rail.is_some_and(|[x0, x1]| p[0] - radius < x0 || p[0] + radius > x1) {
+            if rail.is_some_and(|r| p[0] - radius < r.x0 || p[0] + radius > r.x1) {
                 say(
                     "rail-end",
                     format!("cuts past the end of a rail at x {:.3}", p[0]),
@@ -194,11 +144,12 @@ impl<'a> Swept<'a> {
             gang.datum(0).x,
             gang.datum(gang.sticks().saturating_sub(1)).x,
         ];
+        let [low, high] = gang.span();
         let wood = Region::rect(Rect::new(
             ends[0].min(ends[1]),
-            0.0,
+            low,
             ends[0].max(ends[1]) + gang.length,
-            gang.width(),
+            high,
         ));
         let mut heights: Vec<f64> = c.cuts.iter().map(|m| m.from[2].min(m.to[2])).collect();
         heights.sort_by(f64::total_cmp);

@@ -1,5 +1,6 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+mod datum;
 pub mod dxf;
 mod gang;
 mod parting;
@@ -9,7 +10,8 @@ mod slab;
 mod sweep;
 mod voids;
 
-pub use gang::{GangCuts, prove_fence, prove_gangs};
+pub use datum::{prove_bed, prove_datum};
+pub use gang::{GangCuts, prove_gangs};
 pub use rules::DialectRules;
 pub use slab::SweptMove;
 pub use sweep::{SheetProof, prove_pieces};

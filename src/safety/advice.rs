@@ -27,7 +27,11 @@ pub fn advice(id: &str) -> &'static str {
             "bars that cross square, a material with tight_joints = false, or loose_joints = true in \
              [cut] to accept the openings"
         }
-        "parting" => "thicker stock, or longer pieces that need not be joined end to end",
+        "groove-wood" => "thicker stock, or longer pieces that need not be joined end to end",
+        "parting" => {
+            "a smaller `sticks.gang`, more clearance, or truer figures as measured: taper in the material file; \
+             fence_error_deg, square_error_deg or apex_error, rail_bow, seating in the machine file"
+        }
         "pass-depth" => "a smaller `pass_depth` in the material file",
         "play" => "a smaller clearance: the bars would rattle in their notches",
         "plunge-feed" => "a smaller `plunge_feed` in the material file",
@@ -50,14 +54,12 @@ pub fn advice(id: &str) -> &'static str {
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
+        "batten-height" => {
+            "a batten_height in the machine file between half the sticks' depth and 0.3 mm less than all of it"
+        }
+        "bed" => "a smaller `sticks.bed`, or a greater `spoil` in the machine file",
         "bench-length" => "a shorter `sticks.limit`, thinner rails, or a machine with more travel",
         "bench-width" => "a smaller `sticks.gang`, thinner rails, or a machine with more travel",
-        "datum" => {
-            "a truer datum end: apex_error or square_error_deg in the machine file, as measured"
-        }
-        "fence" => {
-            "a smaller `sticks.gang`, or a truer fence (fence_error_deg in the machine file)"
-        }
         "fence-angle" => {
             "bars that cross at an angle that the fence takes (fence_deg in the machine file)"
         }

@@ -45,20 +45,21 @@ impl Bound {
 
 /// Ids of all checks.
 pub const IDS: &[&str] = &[
+    "batten-height",
+    "bed",
     "bench-length",
     "bench-width",
     "bridges",
     "chip-load",
     "corner-fillet",
     "cut-feed",
-    "datum",
-    "fence",
     "fence-angle",
     "flush",
     "flute-length",
     "gang-slender",
     "gang-width",
     "gap",
+    "groove-wood",
     "hold-length",
     "hold-room",
     "interference",

@@ -93,10 +93,10 @@ const LEAST_PARTING: f64 = 1.0;
 
 /// Whether grooves half as deep as the stock leave enough to join pieces end to end.
 #[must_use]
-pub fn parting_check(thickness: f64) -> Check {
+pub fn groove_check(thickness: f64) -> Check {
     let left = groove_floor(thickness);
     Check::at_least(
-        "parting",
+        "groove-wood",
         left,
         LEAST_PARTING,
         "mm",

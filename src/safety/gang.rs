@@ -1,27 +1,29 @@
-//! Checks of edge-up cutting: fence, datum ends, slots, rails and holds.
+//! Checks of edge-up cutting: datum corner, slots, rails and holds.
 
 use super::check::Check;
-use crate::geom::{cot_deg, tan_deg};
 use crate::panel::{Machine, Router};
-use crate::path::{fence_ends, fence_reach};
-use crate::setup::{Gang, GangStick, ROOM, fence_drift, mark_room};
+use crate::setup::{Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
 
-/// Most that the fence's error may add up to along a gang, and that a datum end may part two slots of a
-/// joint, mm (design of the joints: a slip of a tenth ruins one).
-pub const LEAST_SLIP: f64 = 0.03;
 /// Most times that a gang may be longer than it is wide with its rails: a more slender one bows
 /// (from memory).
 const SLENDER: f64 = 20.0;
+/// How much lower than the sticks fence and rails must be, so that holds bear on the sticks, mm (from memory).
+const HOLD_BEARS: f64 = 0.3;
+/// What share of the sticks' depth fence and rails must reach, so that they do not tip over them (from memory).
+const LEAST_BATTEN: f64 = 0.5;
+/// What flutes must reach beyond what they cut, mm.
+const FLUTE_SPARE: f64 = 1.0;
 
-/// Checks of all clampings of a class of sticks; `radius` is the tool's, mm.
+/// Checks of all clampings of a class of sticks.
 #[must_use]
 pub fn gang_checks(
     stick: &GangStick,
     gangs: &[Gang],
     machine: &Machine,
     router: &Router,
-    radius: f64,
+    rules: &GangRules,
 ) -> Vec<Check> {
+    let radius = rules.radius;
     let place = |g: &Gang| {
         let edge = g.edge.word();
         format!("sticks {}, {edge} edge up, fence {:.2}", g.id, g.fence_deg)
@@ -31,33 +33,12 @@ pub fn gang_checks(
         return checks;
     };
     for gang in gangs {
-        let t = gang.fence_deg;
         let here = place(gang);
         checks.push(Check::within(
             "fence-angle",
-            t,
+            gang.fence_deg,
             router.fence_deg,
             "degrees",
-            here.clone(),
-        ));
-        let drift = fence_drift(gang.sticks(), gang.face, router.fence_error_deg, t);
-        checks.push(Check::at_most(
-            "fence",
-            drift,
-            LEAST_SLIP,
-            "mm",
-            here.clone(),
-        ));
-        let slip = if stick.pointed() {
-            2.0 * router.apex_error * cot_deg(t).abs()
-        } else {
-            gang.face * tan_deg(router.square_error_deg)
-        };
-        checks.push(Check::at_most(
-            "datum",
-            slip,
-            LEAST_SLIP,
-            "mm",
             here.clone(),
         ));
         if let Some(narrow) = gang.slots.iter().map(|s| s.width).min_by(f64::total_cmp) {
@@ -81,24 +62,41 @@ pub fn gang_checks(
         checks.push(Check::at_least(
             "hold-room",
             lead.min(tail),
-            gang.hold + 2.0 * ROOM,
+            gang.hold + HOLD_ROOM,
             "mm",
             here.clone(),
         ));
-        let [x, y] = extent(gang, radius);
+        let extent = gang.extent(radius);
         checks.push(Check::at_most(
             "bench-length",
-            x,
+            extent.width(),
             machine.travel[0],
             "mm",
             here.clone(),
         ));
         checks.push(Check::at_most(
             "bench-width",
-            y,
+            extent.height(),
             machine.travel[1],
             "mm",
             here,
+        ));
+    }
+    let [clearance, crush] = rules.close;
+    let sticks = u32::try_from(first.sticks()).unwrap_or(u32::MAX);
+    if let Some(worst) = worst_parting(stick, sticks, &rules.causes, rules.close) {
+        let [a, b] = worst.between;
+        checks.push(Check::at_most(
+            "parting",
+            worst.sum(),
+            worst.limit(clearance, crush),
+            "mm",
+            format!(
+                "sticks {}, slots at {a:.2} and {b:.2} degrees {:.1} from the datum end: {}",
+                stick.id,
+                worst.at,
+                worst.shares()
+            ),
         ));
     }
     let wide = first.width() + 2.0 * first.rail;
@@ -123,24 +121,36 @@ pub fn gang_checks(
     checks
 }
 
-/// How far the machine must reach in x and y for a gang and its fence: sticks, rails and cuts, mm.
-fn extent(gang: &Gang, radius: f64) -> [f64; 2] {
-    let ends = [
-        gang.datum(0).x,
-        gang.datum(gang.sticks().saturating_sub(1)).x,
-    ];
-    let rails = gang.rail_ends(radius);
-    let mut low: f64 = ends[0].min(ends[1]).min(0.0);
-    let mut high: f64 = ends[0].max(ends[1]) + gang.length;
-    high = high.max(rails[0][1]).max(rails[1][1]);
-    let (mut below, mut above) = (-gang.rail, gang.width() + gang.rail);
-    let (from, to) = fence_ends(gang, 2.0 * radius);
-    for s in [from, to] {
-        let reach = fence_reach(gang, radius, s);
-        low = low.min(reach.x);
-        high = high.max(reach.x);
-        below = below.min(reach.y);
-        above = above.max(reach.y);
-    }
-    [high - low, above - below]
+/// Checks of fence and rails, which are as high in every clamping: `through` is how far below the bed they are
+/// milled, mm.
+#[must_use]
+pub fn batten_checks(gang: &Gang, router: &Router, through: f64) -> Vec<Check> {
+    let flutes = router.tool.flute_length;
+    let passes = flutes - through - FLUTE_SPARE;
+    vec![
+        Check::within(
+            "batten-height",
+            gang.batten,
+            [LEAST_BATTEN * gang.depth, gang.depth - HOLD_BEARS],
+            "mm",
+            format!("fence and rails beside sticks {:.2} deep", gang.depth),
+        ),
+        Check::at_least(
+            "flute-length",
+            flutes,
+            gang.batten + through + FLUTE_SPARE,
+            "mm",
+            format!(
+                "fence and rails {:.2} high, milled {through:.2} below the bed, and 1 mm: with these flutes they \
+                 may be {passes:.2} high (batten_height)",
+                gang.batten
+            ),
+        ),
+    ]
+}
+
+/// Checks how much is planed off the board under the sticks.
+#[must_use]
+pub fn bed_check(depth: f64, router: &Router) -> Check {
+    Check::at_most("bed", depth, router.spoil, "mm", "board under the sticks")
 }

@@ -13,9 +13,9 @@ pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, fillet_check, fit_checks, replay_check};
 pub use flat::{
-    hold_checks, laser_checks, parting_check, router_checks, seat_check, slot_check, strip_check,
+    groove_check, hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
-pub use gang::{LEAST_SLIP, gang_checks};
+pub use gang::{batten_checks, bed_check, gang_checks};
 pub use joints::{Bites, clearance_checks, joint_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.

@@ -1,8 +1,9 @@
 //! The clampings of a class of sticks: one for each direction of slots in each edge, how many sticks a gang
-//! has, what lies in each place, and where the orientation mark goes.
+//! has, and what lies in each place.
 
-use super::gang::{Gang, Seat, Slot};
-use super::mark::mark;
+use super::corner::ROUGH;
+use super::gang::{Gang, RAIL_PAST, Seat, Slot};
+use super::parting::{Causes, worst_parting};
 use crate::geom::{SAME_PIECE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
@@ -18,6 +19,8 @@ pub struct GangStick {
     pub id: String,
     /// Measured face, the greatest reading.
     pub face: f64,
+    /// Greatest less least reading of the face.
+    pub spread: f64,
     /// From back edge to front edge.
     pub depth: f64,
     /// From the datum end to the other.
@@ -69,14 +72,16 @@ pub struct GangRules {
     pub most: u32,
     /// Thickness of the sacrificial rails on both sides of the gang.
     pub rail: f64,
+    /// Height of fence and rails.
+    pub batten: f64,
     /// Width of the bars that hold the gang down, across themselves.
     pub hold: f64,
     /// Radius of the tool.
     pub radius: f64,
-    /// Error of the fence's direction.
-    pub fence_error_deg: f64,
-    /// Most that the fence's error may add up to along a gang.
-    pub fence_limit: f64,
+    /// What parts slots of one node.
+    pub causes: Causes,
+    /// Clearance of notches and crush allowance: what slots may part by, across them.
+    pub close: [f64; 2],
     /// Travel in x and y.
     pub travel: [f64; 2],
     /// Widest gang that the side clamps take, rails included.
@@ -84,7 +89,8 @@ pub struct GangRules {
 }
 
 /// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
-/// that one fence allows; shallow slots first.
+/// that one fence allows; shallow slots first, without the orientation mark, which goes into the first that has
+/// room for it in the order of work.
 #[must_use]
 pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
     let mut ways: Vec<(Edge, f64)> = Vec::new();
@@ -119,6 +125,7 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
                 fence_deg,
                 loads: loads.clone(),
                 face: stick.face,
+                spread: stick.spread,
                 depth: stick.depth,
                 length: stick.length,
                 offset: if stick.pointed() {
@@ -130,41 +137,29 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
                 slots,
                 mark: None,
                 rail: rules.rail,
+                batten: rules.batten,
                 hold: rules.hold,
             }
         })
         .collect();
-    let deepest = |g: &Gang| {
-        g.slots
-            .iter()
-            .map(|s| s.floor)
-            .fold(f64::INFINITY, f64::min)
-    };
     list.sort_by(|a, b| {
-        deepest(b)
-            .total_cmp(&deepest(a))
+        b.deepest()
+            .total_cmp(&a.deepest())
             .then(a.edge.cmp(&b.edge))
             .then(a.fence_deg.total_cmp(&b.fence_deg))
     });
-    mark(stick, &mut list, rules.radius);
     list
 }
 
-/// What the fence's error adds up to along a gang of this many sticks, mm: gang * face * error / sin² t.
-#[must_use]
-pub fn fence_drift(sticks: usize, face: f64, error_deg: f64, fence_deg: f64) -> f64 {
-    let s = sin_deg(fence_deg);
-    sticks as f64 * face * error_deg.to_radians() / (s * s)
-}
-
 /// How far the machine must reach along x beside the length of a stick, for a gang of so many sticks of this
-/// face against its fence, mm: the stagger from the zero to the last datum end, and what the path of the
-/// fence, past the gang by the tool's diameter, stands out beyond it.
+/// face against its fence, mm: from the far end of the fence's face to the zero, and past the sticks' far ends,
+/// where the reference rail's face ends.
 #[must_use]
 pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, radius: f64) -> f64 {
-    let stagger = (f64::from(sticks) - 0.5) * face * cot_deg(fence_deg).abs();
-    let fence = 2.0 * radius * cos_deg(fence_deg).abs() - radius * sin_deg(fence_deg);
-    stagger + fence.max(0.0)
+    let stagger = f64::from(sticks) * face * cot_deg(fence_deg).abs();
+    let path = radius + ROUGH;
+    let fence = 2.0 * radius * cos_deg(fence_deg).abs() - path * sin_deg(fence_deg);
+    (stagger + fence).max(0.0) + RAIL_PAST
 }
 
 /// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
@@ -177,9 +172,9 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
             && ways.iter().all(|&(_, t)| {
                 let beside = beside_stick(g, stick.face, t, rules.radius);
                 stick.length + beside <= rules.travel[0] + ROUND_OFF
-                    && fence_drift(g as usize, stick.face, rules.fence_error_deg, t)
-                        <= rules.fence_limit
             })
+            && worst_parting(stick, g, &rules.causes, rules.close)
+                .is_none_or(|p| p.sum() <= p.limit(rules.close[0], rules.close[1]))
     };
     (LEAST_GANG..=rules.most)
         .take_while(|&g| fits(g))
@@ -231,7 +226,7 @@ pub(super) mod tests {
         }
     }
 
-    fn slanting() -> GangStick {
+    pub(in crate::setup) fn slanting() -> GangStick {
         let at = |k: u32| 40.0 + 65.0 * f64::from(k);
         let notches = (0..7).flat_map(|k| {
             [
@@ -242,6 +237,7 @@ pub(super) mod tests {
         GangStick {
             id: "1".into(),
             face: 4.0,
+            spread: 0.0,
             depth: 12.0,
             length: 455.0,
             point_deg: 60.0,
@@ -256,11 +252,19 @@ pub(super) mod tests {
 
     pub(in crate::setup) const RULES: GangRules = GangRules {
         most: 100,
-        rail: 12.0,
+        rail: 30.0,
+        batten: 11.7,
         hold: 12.0,
         radius: 1.5,
-        fence_error_deg: 0.02,
-        fence_limit: 0.03,
+        causes: Causes {
+            taper: 0.01,
+            rail_bow: 0.01,
+            fence_error_deg: 0.02,
+            square_error_deg: 0.2,
+            apex_error: 0.02,
+            seating: 0.03,
+        },
+        close: [0.05, 0.05],
         travel: [600.0, 400.0],
         clamp: 150.0,
     };
@@ -270,10 +274,6 @@ pub(super) mod tests {
         let list = gangs(&slanting(), &RULES);
         let ways: Vec<_> = list.iter().map(|g| (g.edge, g.fence_deg)).collect();
         assert_eq!(ways, [(Edge::Front, 120.0), (Edge::Front, 60.0)]);
-        assert!(
-            list[0].mark.is_some() && list[1].mark.is_none(),
-            "marked once"
-        );
         assert_eq!(list[0].loads.len(), 1);
         assert_eq!(list[0].sticks(), 10, "8, a spare and a dummy outermost");
     }
@@ -292,16 +292,17 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn the_fence_limits_the_gang() {
-        // 0.03 / (4 * 0.02 degrees / sin^2 60) = 16.1 sticks.
+    fn parting_limits_the_gang() {
+        // Pointed ends part by 0.02 * 2 cot 60 = 0.0231, seating by 0.03 / sin 60 = 0.0346; fences by
+        // 2 * 4 * 0.02 degrees / sin^2 60 = 0.003723 a stick. (0.1 / sin 60 - 0.0577) / 0.003723 = 15.5.
         let mut many = slanting();
         many.kept = 40;
         let list = gangs(&many, &RULES);
-        assert_eq!(list[0].loads.len(), 3, "14 between two outermost ones");
-        assert_eq!(list[0].sticks(), 16);
+        assert_eq!(list[0].loads.len(), 4, "13 between two outermost ones");
+        assert_eq!(list[0].sticks(), 12);
         let seats = |s: Seat| list[0].loads.iter().flatten().filter(|&&t| t == s).count();
         assert_eq!((seats(Seat::Kept), seats(Seat::Spare)), (40, 1));
-        let first = list[0].loads.iter().flat_map(|l| [l[0], l[15]]);
+        let first = list[0].loads.iter().flat_map(|l| [l[0], l[11]]);
         assert!(first.into_iter().all(|s| s != Seat::Kept), "outermost");
     }
 

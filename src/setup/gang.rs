@@ -1,15 +1,26 @@
-//! A clamping of edge-up cutting: sticks side by side against an angled fence.
+//! A clamping of edge-up cutting: sticks side by side against an angled fence and a reference rail.
 //!
-//! The setup's frame: sticks along +x from their datum ends, the gang along +y, z = 0 at the bed under
-//! the sticks. x = y = 0 is where the fence's face meets the first rail's inner side.
+//! The setup's frame: sticks along +x from their datum ends, z = 0 at the bed under the sticks. The reference
+//! rail's inner face is y = 0, and the fence's face passes through x = y = 0. The rail lies on the side where
+//! it meets the fence obtusely: in front of the gang, which then lies along +y, for a fence at more than 90
+//! degrees; else behind it, with the gang along -y. Stick 0 lies at the rail in every setup, so that the gang
+//! is reversed between the two hands of slots.
 
+use kurbo::Rect;
 use nalgebra::{Matrix3x4, Vector3};
 
-use crate::geom::{Point, Vec2, cos_deg, cot_deg, sin_deg};
+use super::corner::{rail_start, side_of};
+use crate::geom::{Point, Vec2, bounds, cos_deg, cot_deg, sin_deg};
 use crate::lattice::Edge;
 
-/// Room kept between a cut and anything that must not be cut: fence, hold, outer side of a rail, mm.
+/// Room kept between a cut and anything that must not be cut: fence, outer side of a rail, mm.
 pub const ROOM: f64 = 1.0;
+/// Room kept between a hold and the walls of cuts, square to them, mm.
+pub const HOLD_ROOM: f64 = 5.0;
+/// Least thickness of a rail, which is screwed down through it, mm (from memory).
+pub const LEAST_RAIL: f64 = 30.0;
+/// How far the reference rail reaches past the sticks' far ends and every cut, mm.
+pub(super) const RAIL_PAST: f64 = 2.0;
 /// Where a stick of a gang comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Seat {
@@ -41,10 +52,12 @@ pub struct Gang {
     pub edge: Edge,
     /// Direction of fence and slots, degrees from +x.
     pub fence_deg: f64,
-    /// Sticks of each load, from the first rail on; each load has the same number.
+    /// Sticks of each load, from the reference rail on; each load has the same number.
     pub loads: Vec<Vec<Seat>>,
-    /// Face of a stick, mm.
+    /// Face of a stick, the greatest reading, mm.
     pub face: f64,
+    /// Greatest less least face of a stick, mm.
+    pub spread: f64,
     /// Depth of a stick, mm.
     pub depth: f64,
     /// Length of a stick, mm.
@@ -59,6 +72,8 @@ pub struct Gang {
     pub mark: Option<Slot>,
     /// Thickness of the rails, mm.
     pub rail: f64,
+    /// Height of fence and rails, mm: lower than the sticks, so that holds bear on these.
+    pub batten: f64,
     /// Width of the bars that hold the gang down, mm.
     pub hold: f64,
 }
@@ -76,10 +91,36 @@ impl Gang {
         self.sticks() as f64 * self.face
     }
 
-    /// Datum end of stick `i`, from 0, on its centre line.
+    /// Height of its deepest floor above the bed, mm.
+    #[must_use]
+    pub fn deepest(&self) -> f64 {
+        let floors = self.slots.iter().map(|s| s.floor);
+        floors.fold(f64::INFINITY, f64::min)
+    }
+
+    /// 1 where the gang lies along +y, -1 where it lies along -y: away from the reference rail.
+    #[must_use]
+    pub fn side(&self) -> f64 {
+        side_of(self.fence_deg)
+    }
+
+    /// Least and greatest y of the gang, mm.
+    #[must_use]
+    pub fn span(&self) -> [f64; 2] {
+        let far = self.side() * self.width();
+        [far.min(0.0), far.max(0.0)]
+    }
+
+    /// y of the second rail's inner face, where every stick has the greatest face, mm.
+    #[must_use]
+    pub fn second_face(&self) -> f64 {
+        self.side() * self.width()
+    }
+
+    /// Datum end of stick `i`, from 0 at the reference rail, on its centre line.
     #[must_use]
     pub fn datum(&self, i: usize) -> Point {
-        let y = (i as f64 + 0.5) * self.face;
+        let y = self.side() * (i as f64 + 0.5) * self.face;
         Point::new(y * cot_deg(self.fence_deg) + self.offset, y)
     }
 
@@ -133,45 +174,94 @@ impl Gang {
         })
     }
 
-    /// What lies free for the bars that hold the gang down, at the fence and at the far end, square to the
-    /// fence, mm.
+    /// The walls of all cuts, as distances from the fence's face square to it, mm, from the fence on; whether
+    /// it is a slot, and no mark.
+    fn walls(&self) -> Vec<([f64; 2], bool)> {
+        let band = |s: &Slot, slot: bool| {
+            let d = self.from_fence(s.at);
+            ([d - 0.5 * s.width, d + 0.5 * s.width], slot)
+        };
+        let slots = self.slots.iter().map(|s| band(s, true));
+        let mut walls: Vec<_> = self
+            .mark
+            .iter()
+            .map(|s| band(s, false))
+            .chain(slots)
+            .collect();
+        walls.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
+        walls
+    }
+
+    /// Where the sticks end at the least, square to the fence, mm.
+    fn end(&self) -> f64 {
+        self.from_fence(self.length) - 0.5 * self.face * cos_deg(self.fence_deg).abs()
+    }
+
+    /// What lies free for the bars that hold the gang down, between the fence and the first cut and past the
+    /// last one, square to the fence, mm.
     #[must_use]
     pub fn hold_room(&self) -> [f64; 2] {
         let [near, far] = self.reach();
-        let end = self.from_fence(self.length) - 0.5 * self.face * cos_deg(self.fence_deg).abs();
-        [near, end - far]
+        [near - ROOM, self.end() - far]
     }
 
-    /// The bars that hold the gang down: each a band between two distances from the fence's face, mm,
-    /// over the whole gang and its rails.
+    /// The bars that hold the gang down: each a band between two distances from the fence's face, mm, over
+    /// the whole gang and its rails, from the fence on. One lies between the fence and the first cut, one past
+    /// the last, and one in every second room between slots that is wide enough; each in the middle of its
+    /// room, [`HOLD_ROOM`] from any wall.
     #[must_use]
-    pub fn holds(&self) -> [[f64; 2]; 2] {
-        let far = self.reach()[1] + ROOM;
-        [[ROOM, ROOM + self.hold], [far, far + self.hold]]
+    pub fn holds(&self) -> Vec<[f64; 2]> {
+        let walls = self.walls();
+        let (Some(first), Some(last)) = (walls.first(), walls.last()) else {
+            return Vec::new();
+        };
+        let middle = |lo: f64, hi: f64, least: f64, most: f64| {
+            let at = 0.5 * (lo + hi - self.hold);
+            at.min(most - self.hold).max(least)
+        };
+        let near = first.0[0];
+        let lead = 0.5 * (near - self.hold);
+        let lead = lead.min(near - HOLD_ROOM - self.hold);
+        let mut holds = vec![[lead, lead + self.hold]];
+        // The room before the second slot stays open, so that every slot has a hold at one of its sides.
+        let mut due = false;
+        for pair in walls.windows(2) {
+            let [(a, true), (b, true)] = pair else {
+                continue;
+            };
+            let (lo, hi) = (a[1] + HOLD_ROOM, b[0] - HOLD_ROOM);
+            if due && hi - lo >= self.hold {
+                let at = middle(a[1], b[0], lo, hi);
+                holds.push([at, at + self.hold]);
+                due = false;
+            } else {
+                due = true;
+            }
+        }
+        let far = last.0[1];
+        let tail = middle(far, self.end(), far + HOLD_ROOM, self.end());
+        holds.push([tail, tail + self.hold]);
+        holds
     }
 
-    /// A band between two distances from the fence's face, mm, over gang and rails: its corners, counter-
-    /// clockwise from the first rail's outer side.
+    /// Where a line at distance `d` from the fence's face crosses the inner faces of the reference rail and
+    /// of the second one, along x, mm.
+    #[must_use]
+    pub fn along_rails(&self, d: f64) -> [f64; 2] {
+        [self.at(d, 0.0).x, self.at(d, self.second_face()).x]
+    }
+
+    /// A band between two distances from the fence's face, mm, over gang and rails: its corners, from those
+    /// of lesser y on.
     #[must_use]
     pub fn band(&self, distances: [f64; 2]) -> [Point; 4] {
         self.band_past(distances, self.rail)
     }
 
-    /// The fence, as a band of this width that ends past the gang by the tool's diameter, as its face is
-    /// milled.
-    #[must_use]
-    pub fn fence(&self, width: f64, radius: f64) -> [Point; 4] {
-        self.band_past([-width, 0.0], self.fence_past(radius))
-    }
-
-    /// How far past the gang the fence ends, across the sticks, mm.
-    fn fence_past(&self, radius: f64) -> f64 {
-        (2.0 * radius * self.along().y).min(self.rail)
-    }
-
     /// A band between two distances from the fence's face that ends `past` mm beyond the gang.
     fn band_past(&self, [near, far]: [f64; 2], past: f64) -> [Point; 4] {
-        let (low, high) = (-past, self.width() + past);
+        let [low, high] = self.span();
+        let (low, high) = (low - past, high + past);
         [(near, low), (far, low), (far, high), (near, high)].map(|(d, y)| self.at(d, y))
     }
 
@@ -196,33 +286,54 @@ impl Gang {
         0.5 * slot.width * cot_deg(self.fence_deg).abs() + OVERRUN
     }
 
-    /// How thick a rail must be, mm, so that a tool of this radius stays within it.
+    /// How thick a rail must be, mm, so that a tool of this radius stays within it, and the gang may turn out
+    /// as much narrower as its sticks have measured.
     #[must_use]
     pub fn rail_needed(&self, radius: f64) -> f64 {
         let (s, c) = (sin_deg(self.fence_deg), cos_deg(self.fence_deg).abs());
-        self.cuts()
-            .map(|slot| {
-                let aside = (0.5 * slot.width - radius).max(0.0);
-                self.overrun(slot) * s + aside * c + radius + ROOM
-            })
-            .fold(0.0, f64::max)
+        let cut = self.cuts().map(|slot| {
+            let aside = (0.5 * slot.width - radius).max(0.0);
+            self.overrun(slot) * s + aside * c + radius + ROOM
+        });
+        (cut.fold(0.0, f64::max) + self.sticks() as f64 * self.spread).max(LEAST_RAIL)
     }
 
-    /// Where the rails begin and end along x: clear of the fence, past every cut, mm; the rail at y < 0
-    /// first.
+    /// The reference rail and the second one, from above, mm. The first begins at the datum corner and reaches
+    /// past the sticks' far ends; the second begins clear of the fence. Both reach past every cut.
     #[must_use]
-    pub fn rail_ends(&self, radius: f64) -> [[f64; 2]; 2] {
-        let cot = cot_deg(self.fence_deg);
-        let far = (self.reach()[1] + radius + ROOM) / sin_deg(self.fence_deg);
-        let ends = |y0: f64, y1: f64| {
-            let start = (y0 * cot).max(y1 * cot) + ROOM;
-            [
-                start,
-                far + (y0 * cot).max(y1 * cot) + self.rail * cot.abs(),
-            ]
-        };
-        let (w, past) = (self.width(), self.fence_past(radius));
-        [ends(-past, 0.0), ends(w, w + past)]
+    pub fn rails(&self, radius: f64) -> [Rect; 2] {
+        let (s, cot) = (sin_deg(self.fence_deg), cot_deg(self.fence_deg).abs());
+        let stagger = self.width() * cot;
+        let last = self.sticks().saturating_sub(1);
+        let end = |i: usize| self.datum(i).x + self.length;
+        let cut = |slot: &Slot| (self.from_fence(slot.at) + 0.5 * slot.width) / s + radius + ROOM;
+        let lean = |slot: &Slot| (self.overrun(slot) * s + radius) * cot;
+        let near = self.cuts().map(|c| cut(c) + lean(c)).fold(end(0), f64::max);
+        let far = self.cuts().map(|c| cut(c) - stagger);
+        let far = far.fold(end(last), f64::max);
+        let (side, y) = (self.side(), self.second_face());
+        [
+            Rect::new(
+                rail_start(self.fence_deg, radius),
+                0.0,
+                near + RAIL_PAST,
+                -side * self.rail,
+            )
+            .abs(),
+            Rect::new(ROOM - stagger, y, far + RAIL_PAST, y + side * self.rail).abs(),
+        ]
+    }
+
+    /// Everything that a clamping takes of the bench, from above: sticks, rails, cuts and the fence's face, mm.
+    #[must_use]
+    pub fn extent(&self, radius: f64) -> Rect {
+        let [low, high] = self.span();
+        let fence = self.at(0.0, self.second_face());
+        let far = self.datum(0).x + self.length;
+        let sticks = Rect::new(fence.x.min(0.0), low, far, high);
+        let cuts: Vec<Point> = self.cuts().flat_map(|c| self.slot_band(c)).collect();
+        let [first, second] = self.rails(radius);
+        sticks.union(first).union(second).union(bounds(&cuts))
     }
 }
 

@@ -2,7 +2,7 @@
 //! where, so that it does not show.
 
 use super::clamping::GangStick;
-use super::gang::{Gang, ROOM, Slot};
+use super::gang::{Gang, HOLD_ROOM, ROOM, Slot};
 use crate::geom::{SAME_PIECE, cot_deg, sin_deg};
 
 /// Depth of the orientation mark, mm.
@@ -84,7 +84,7 @@ fn between(stick: &GangStick, gang: &Gang, radius: f64, on: MarkOn) -> [f64; 2] 
 
 /// Puts the mark into the clamping that cuts it. Sticks that are the same turned over get a mark that does
 /// not show in both edges, so that both run one program.
-pub(super) fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
+pub fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
     let Some(MarkRoom { gang, on, between }) = mark_room(stick, gangs, radius) else {
         return;
     };
@@ -107,7 +107,7 @@ pub(super) fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
 /// Where the middle of a cut of this width may lie at the nearest, along a stick from the fence's face, so
 /// that it stays clear of the bar that holds the gang down beside the fence, mm.
 pub(super) fn past_hold(hold: f64, width: f64, fence_deg: f64) -> f64 {
-    (2.0 * ROOM + hold + 0.5 * width) / sin_deg(fence_deg)
+    (ROOM + hold + HOLD_ROOM + 0.5 * width) / sin_deg(fence_deg)
 }
 
 /// How far a cut of this width across, at this angle to the sticks, reaches along a stick from where it

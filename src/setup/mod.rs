@@ -3,19 +3,27 @@
 
 mod chain;
 mod clamping;
+mod corner;
 mod coupon;
 mod flat;
 mod gang;
 mod mark;
+mod order;
+mod parting;
 mod profile;
+mod rail;
 
 pub use chain::*;
 pub use clamping::*;
+pub use corner::*;
 pub use coupon::{
     COMB_STICKS, Comb, CombSize, CombSpec, CombStick, CouponKind, StickSize, bar_length,
     comb_views, is_marked, least_height, least_land,
 };
 pub use flat::*;
 pub use gang::*;
-pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark_room};
+pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark, mark_room};
+pub use order::{same_fence, work_order};
+pub use parting::{Causes, NodeParting, worst_parting};
 pub use profile::Step;
+pub use rail::RailFace;

@@ -42,8 +42,8 @@ pub enum Block {
     Text(String),
     /// A paragraph that must not be overlooked.
     Caution(String),
-    /// What to do, in order; numbered from 1.
-    Steps(Vec<String>),
+    /// What to do, in order, each with a box to tick; numbered from the first number on.
+    Steps(usize, Vec<String>),
     /// Points in no order.
     List(Vec<String>),
     /// Rows and columns.

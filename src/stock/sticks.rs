@@ -53,8 +53,8 @@ pub struct StickClass {
     pub lead: f64,
     /// From the last joint to the other end.
     pub tail: f64,
-    /// The datum end and the other. The datum end is pointed at the least skew angle of the notches, of
-    /// t and 180 - t, and square where no notch is skew; the other end is square.
+    /// The datum end and the other, which is square. So is the datum end, unless the panel asks for points: then
+    /// it is pointed at the least skew angle of the notches, of t and 180 - t, where any notch is skew.
     pub ends: [End; 2],
     /// The notches in order of joints; at one joint in the order of front and back, then depth.
     pub notches: Vec<ClassNotch>,

@@ -100,8 +100,15 @@ fn one(out: &mut String, block: &Block, figures: &mut usize) {
                 escaped(text)
             );
         }
-        Block::Steps(steps) => list(out, "ol", steps),
-        Block::List(points) => list(out, "ul", points),
+        Block::Steps(first, steps) => {
+            list(
+                out,
+                &format!("ol class=\"steps\" start=\"{first}\""),
+                "ol",
+                steps,
+            );
+        }
+        Block::List(points) => list(out, "ul", "ul", points),
         Block::Table(t) => table(out, t),
         Block::Figure(f) => {
             *figures += 1;
@@ -110,8 +117,8 @@ fn one(out: &mut String, block: &Block, figures: &mut usize) {
     }
 }
 
-fn list(out: &mut String, tag: &str, items: &[String]) {
-    let _ = writeln!(out, "<{tag}>");
+fn list(out: &mut String, open: &str, tag: &str, items: &[String]) {
+    let _ = writeln!(out, "<{open}>");
     for item in items {
         let _ = writeln!(out, "<li>{}</li>", escaped(item));
     }

@@ -21,12 +21,12 @@ use crate::lattice::{DryFit, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
-use crate::setup::{Comb, FlatLayout, Gang};
+use crate::setup::{Comb, Corner, FlatLayout};
 use crate::stock::{Nest, StickPlan};
 use crate::surround::Surround;
 use assembly::{StepOut, steps};
 pub use edge_up::GangRun;
-use edge_up::{fence_setup, gang_setup};
+use edge_up::{BedOut, datum_setup, gang_setup};
 use flat::{NestOut, nest_out, setup};
 use ground::{ClassOut, MemberOut, classes, members};
 use infill::{CellOut, InfillOut, cells, infill_rows};
@@ -56,6 +56,9 @@ pub struct Summary {
     dry_fit: DryFitOut,
     nest: NestOut,
     setups: Vec<SetupOut>,
+    /// The program that planes the board under the sticks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bed: Option<BedOut>,
     checks: Vec<CheckOut>,
     warnings: Vec<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -203,28 +206,38 @@ pub enum ToldCut<'a> {
         sticks: &'a StickPlan,
         /// Which stick comes from which strip.
         nest: &'a Nest,
-        /// The fences: the widest gang against each, its program, and how often that is run.
-        fences: Vec<(&'a Gang, &'a Program, usize)>,
+        /// The datum corners, the program of each, and how often that is run.
+        datums: Vec<(&'a Corner, &'a Program, usize)>,
+        /// The program that planes the board under the sticks, if there is one.
+        bed: Option<&'a Program>,
         /// All clampings in order.
         gangs: Vec<GangRun<'a>>,
     },
 }
 
 impl ToldCut<'_> {
+    /// The program that planes the board under the sticks.
+    fn bed(&self) -> Option<BedOut> {
+        match self {
+            Self::Flat(_) | Self::EdgeUp { bed: None, .. } => None,
+            Self::EdgeUp { bed: Some(bed), .. } => Some(BedOut::of(bed)),
+        }
+    }
+
     fn setups(&self, machine: &Machine, coupon: bool) -> Vec<SetupOut> {
         let setups: Vec<SetupOut> = match self {
             Self::Flat(flat) => flat.setups(machine),
             Self::EdgeUp {
                 material,
-                fences,
+                datums,
                 gangs,
                 ..
             } => {
-                let fences = fences
+                let datums = datums
                     .iter()
-                    .map(|(g, p, n)| fence_setup(machine, g, p, *n));
+                    .map(|(c, p, n)| datum_setup(machine, c, p, *n));
                 let gangs = gangs.iter().map(|run| gang_setup(machine, material, run));
-                fences.chain(gangs).collect()
+                datums.chain(gangs).collect()
             }
         };
         let told = setups.into_iter().map(|s| s.of_coupon(coupon));
@@ -315,6 +328,7 @@ impl Summary {
             },
             nest,
             setups,
+            bed: cut.bed(),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
             coupon: coupon.map(|comb| CouponOut {

@@ -8,7 +8,7 @@ use crate::job::error::JobError;
 use crate::job::flat::HeadSettings;
 use crate::job::stick_stock::{items, nest_of};
 use crate::lattice::{End, EndShape, Joint, Lattice, Member};
-use crate::panel::{HeadKind, JobFiles};
+use crate::panel::{DatumEnd, HeadKind, JobFiles};
 use crate::safety::Check;
 use crate::setup::{COMB_STICKS, Comb, CombStick, CouponKind, StickSize, bar_length};
 use crate::stock::{NestItem, Stick, StickClass, StickPlan};
@@ -126,7 +126,7 @@ impl Crossing {
         checks.push(Check::at_least("web", stick.land, least.0, "mm", place));
         checks.push(Check::at_least("section", kept, least.1, "mm", place));
         progress("sticks");
-        let plan = self.sticks(&stick);
+        let plan = self.sticks(&stick, files.panel.sticks.datum);
         let mut milled = items(&plan);
         milled.extend((1..=comb.bars()).map(|i| {
             let bar = NestItem {
@@ -143,11 +143,11 @@ impl Crossing {
     }
 
     /// The sticks of the comb as a class of their own, from which nothing is cross-cut.
-    fn sticks(&self, stick: &CombStick) -> StickPlan {
+    fn sticks(&self, stick: &CombStick, datum: DatumEnd) -> StickPlan {
         let joint_at: Vec<f64> = stick.notches.iter().map(|n| n.at).collect();
         let end = |angle_deg: f64, shape: EndShape| End { angle_deg, shape };
         let square = end(90.0, EndShape::Square);
-        let datum = if self.is_skew() {
+        let datum = if self.is_skew() && datum == DatumEnd::Point {
             end(self.angle_deg.min(180.0 - self.angle_deg), EndShape::Point)
         } else {
             square

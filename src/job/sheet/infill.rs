@@ -64,7 +64,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
              those that are made again by hand."
                 .into(),
         ),
-        InfillCut::ByHand | InfillCut::Blanks => Block::Steps(steps),
+        InfillCut::ByHand | InfillCut::Blanks => Block::Steps(1, steps),
     };
     let mut blocks = vec![told, Block::Table(table)];
     let folds = folds(sheet, infill, asked);

@@ -66,6 +66,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     Some(Section {
         title: "Kits".into(),
         page: Page::Upright,
-        blocks: vec![Block::Text(text), Block::Table(table), Block::Steps(steps)],
+        blocks: vec![
+            Block::Text(text),
+            Block::Table(table),
+            Block::Steps(1, steps),
+        ],
     })
 }

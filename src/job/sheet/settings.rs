@@ -23,20 +23,21 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             ];
             vec![
                 Block::Table(settings(sheet, flats(sheet).collect())),
-                Block::Steps(steps.to_vec()),
+                Block::Steps(1, steps.to_vec()),
             ]
         }
         Cutting::EdgeUp(edge) => {
-            let fences = edge.runs.iter().filter(|r| r.work == Work::Fence).count();
+            let count = |of: fn(&Work) -> bool| edge.runs.iter().filter(|r| of(&r.work)).count();
             let text = format!(
-                "{} of fences, {} of slots. A fence stays where it was milled until its clampings are cut. \
-                 What to do for each clamping stands below its picture.",
-                counted(fences, "program"),
-                counted(edge.runs.len() - fences, "program")
+                "{} of datums, {} of slots. Fence and reference rail stay where they were milled until their \
+                 clampings are cut. What to do for each clamping stands below its picture.",
+                counted(count(|w| matches!(w, Work::Datum(_))), "program"),
+                counted(count(|w| matches!(w, Work::Slots)), "program")
             );
             let material = sheet.plan.files.material.name.as_str();
             let runs = edge.runs.iter().map(|run| match run.work {
-                Work::Fence => ("batten of the fence", &run.program),
+                Work::Bed(_) => ("board under the sticks", &run.program),
+                Work::Datum(_) => ("battens of fence and rail", &run.program),
                 Work::Slots => (material, &run.program),
             });
             let programs = runs.chain(flats(sheet)).collect();

@@ -5,7 +5,7 @@ use crate::job::edge_up::EdgePlan;
 use crate::job::flat::FlatPlan;
 use crate::job::pictures::clamping;
 use crate::job::plan::Cutting;
-use crate::job::steps::gang_steps;
+use crate::job::steps::{AFTER_A_STOP, BenchSteps};
 use crate::sheet::{Block, Figure, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -49,11 +49,16 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
     let of = edge.order.len();
-    for (number, &at) in (1..).zip(&edge.order) {
+    let all = BenchSteps::of(edge, &plan.files, plan.coupon.as_ref(), sheet.numbers);
+    blocks.push(Block::Heading("Before the first clamping".into()));
+    blocks.push(Block::Steps(1, all.before.clone()));
+    for (number, own) in (1..).zip(&all.clampings) {
         blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
-        let picture = clamping(plan, edge, number, &[]).map(|svg| Figure {
+        let picture = clamping(plan, edge, number, (1, &[])).map(|svg| Figure {
             svg,
-            alt: format!("Clamping {number} from above and from the side: gang, fence, rails and holds"),
+            alt: format!(
+                "Clamping {number} from above and from the side: gang, fence, rails, holds and zero"
+            ),
             caption: format!(
                 "pictures/clamping-{number:02}.svg in the job's folder has the steps below it. Figures in \
                  the picture are mm."
@@ -61,14 +66,12 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             size: Size::Fit,
         });
         blocks.extend(picture.map(Block::Figure));
-        blocks.push(Block::Steps(gang_steps(
-            edge,
-            at,
-            &plan.files,
-            plan.coupon.as_ref(),
-            sheet.numbers,
-        )));
+        blocks.push(Block::Steps(all.first_of(number), own.clone()));
     }
+    blocks.push(Block::Heading("How to go on after a stop".into()));
+    blocks.push(Block::List(
+        AFTER_A_STOP.iter().map(|&s| s.into()).collect(),
+    ));
     blocks
 }
 

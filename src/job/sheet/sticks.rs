@@ -90,7 +90,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         page: Page::Upright,
         blocks: vec![
             Block::Table(classes),
-            Block::Steps(steps.map(str::to_owned).to_vec()),
+            Block::Steps(1, steps.map(str::to_owned).to_vec()),
             Block::Table(cuts),
         ],
     })

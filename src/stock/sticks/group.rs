@@ -7,6 +7,7 @@ use super::pack::Way;
 use super::pattern::Pattern;
 use crate::geom::{SAME_PIECE, cot_deg};
 use crate::lattice::{End, EndShape, Lattice, Turn};
+use crate::panel::DatumEnd;
 
 /// Pieces of one pattern.
 pub(super) struct Group {
@@ -134,12 +135,12 @@ impl Group {
         first.is_some_and(|(own, _)| same(own.face, piece.face) && same(own.depth, piece.depth))
     }
 
-    /// The datum end: pointed at the least skew angle, where any notch is skew.
-    pub(super) fn datum_end(&self) -> End {
+    /// The datum end: where the panel asks for points, pointed at the least skew angle, if any notch is skew.
+    pub(super) fn datum_end(&self, datum: DatumEnd) -> End {
         let angles = self.pattern.joints.iter().flatten();
         let angles = angles.map(|n| n.angle_deg.min(180.0 - n.angle_deg));
         let least = angles.fold(90.0, f64::min);
-        if least < 90.0 - SAME_PIECE {
+        if datum == DatumEnd::Point && least < 90.0 - SAME_PIECE {
             End {
                 angle_deg: least,
                 shape: EndShape::Point,
@@ -150,8 +151,8 @@ impl Group {
     }
 
     /// From the point of the datum end to where the stick has its full face, mm.
-    pub(super) fn point_length(&self) -> f64 {
-        let end = self.datum_end();
+    pub(super) fn point_length(&self, datum: DatumEnd) -> f64 {
+        let end = self.datum_end(datum);
         match end.shape {
             EndShape::Point => 0.5 * self.face()[1] * cot_deg(end.angle_deg),
             _ => 0.0,

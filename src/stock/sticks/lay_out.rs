@@ -8,6 +8,7 @@ use super::group::{Group, SQUARE};
 use super::pack::Slot;
 use super::{Stick, StickClass, StickPiece, StickPlan};
 use crate::lattice::{ClassNotch, JointShape};
+use crate::panel::DatumEnd;
 
 /// What every stick of a class has, beside its notches. Lengths are mm.
 #[derive(Debug, Clone, Copy)]
@@ -16,6 +17,7 @@ pub(super) struct Sizes {
     pub(super) tail: f64,
     pub(super) length: f64,
     pub(super) spares: u32,
+    pub(super) datum: DatumEnd,
 }
 
 /// Adds a class and its sticks to the plan.
@@ -102,7 +104,7 @@ pub(super) fn lay_out(
         length: sizes.length,
         lead: sizes.lead,
         tail: sizes.tail,
-        ends: [group.datum_end(), SQUARE],
+        ends: [group.datum_end(sizes.datum), SQUARE],
         notches,
         node_of,
         joint_at: (0..choice.joints).map(place).collect(),

@@ -176,6 +176,7 @@ impl Planner<'_> {
             tail: batch.tail,
             length: task.length(choice.joints, choice.phase),
             spares: self.panel.sticks.spares,
+            datum: self.panel.sticks.datum,
         };
         lay_out(plan, &group, batch, &choice, sizes);
         Ok(())
@@ -251,7 +252,7 @@ impl Planner<'_> {
     /// the first joint, mm. Members that are not trimmed are sawn off behind it. `lead` is what their pieces
     /// ask for.
     fn point_clear(&self, group: &Group, lead: f64) -> f64 {
-        let point = group.point_length();
+        let point = group.point_length(self.panel.sticks.datum);
         if point == 0.0 {
             return 0.0;
         }

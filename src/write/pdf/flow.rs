@@ -20,6 +20,8 @@ const GAP: f64 = 2.6;
 const SECTION_GAP: f64 = 5.0;
 /// Indent of what is listed, mm.
 const INDENT: f64 = 6.0;
+/// The same before a step: room for a box to tick and its number, mm.
+const STEP_INDENT: f64 = 11.0;
 /// A figure drawn smaller than this share of itself says so.
 const AS_IT_IS: f64 = 0.995;
 /// A picture becomes no smaller than this share of itself to stay on a leaf, or with its steps.
@@ -118,7 +120,7 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
         flow.headed(&section.title, TITLE, &section.blocks)?;
         for (k, block) in section.blocks.iter().enumerate() {
             let rest = section.blocks.get(k + 1..).unwrap_or(&[]);
-            if let Block::Steps(_) | Block::List(_) = block {
+            if let Block::Steps(..) | Block::List(_) = block {
                 // A few of them stay together.
                 let these = section.blocks.get(k..).unwrap_or(&[]);
                 flow.need(flow.steps(these) - GAP);
@@ -132,12 +134,16 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
                     flow.paragraph(text, BODY, INK, 0.0);
                 }
                 Block::Caution(text) => flow.caution(text),
-                Block::Steps(steps) => {
-                    for (n, step) in (1..).zip(steps) {
-                        flow.listed(&format!("{n}"), step);
+                Block::Steps(first, steps) => {
+                    for (n, step) in (*first..).zip(steps) {
+                        flow.listed(&format!("\u{2610} {n}"), STEP_INDENT, step);
                     }
                 }
-                Block::List(points) => points.iter().for_each(|point| flow.listed("•", point)),
+                Block::List(points) => {
+                    points
+                        .iter()
+                        .for_each(|point| flow.listed("•", INDENT, point));
+                }
                 Block::Table(t) => table::table(&mut flow, t),
                 Block::Figure(figure) => flow.figure(figure, rest)?,
             }
@@ -256,7 +262,7 @@ impl Flow<'_> {
                 let below = self.below(figure, &picture, [0.0, 0.0]);
                 part * drawn[1] + below + self.steps(rest)
             }
-            [Block::Steps(_) | Block::List(_), ..] => self.steps(next).max(2.0 * BODY.line()),
+            [Block::Steps(..) | Block::List(_), ..] => self.steps(next).max(2.0 * BODY.line()),
             [_, ..] => 2.0 * BODY.line(),
             [] => 0.0,
         })
@@ -265,12 +271,14 @@ impl Flow<'_> {
     /// Height of the steps or points that these blocks begin with, and of the gap before them; nothing where they
     /// are too many to stay together on a page.
     fn steps(&self, next: &[Block]) -> f64 {
-        let [Block::Steps(steps) | Block::List(steps), ..] = next else {
-            return 0.0;
+        let (steps, indent) = match next {
+            [Block::Steps(_, steps), ..] => (steps, STEP_INDENT),
+            [Block::List(points), ..] => (points, INDENT),
+            _ => return 0.0,
         };
         let [width, height] = self.room();
         let one = |step: &String| {
-            let lines = self.fonts.lines(step, BODY, width - INDENT).len();
+            let lines = self.fonts.lines(step, BODY, width - indent).len();
             lines as f64 * BODY.line() + BETWEEN_STEPS
         };
         let all = GAP + steps.iter().map(one).sum::<f64>();
@@ -287,11 +295,11 @@ impl Flow<'_> {
         }
     }
 
-    fn listed(&mut self, mark: &str, text: &str) {
+    fn listed(&mut self, mark: &str, indent: f64, text: &str) {
         self.need(BODY.line());
         let at = [self.left() + 1.0, self.y + BODY.ascent()];
         self.text(at, BODY.bold(), INK, mark.to_owned());
-        self.paragraph(text, BODY, INK, INDENT);
+        self.paragraph(text, BODY, INK, indent);
         self.y += BETWEEN_STEPS;
     }
 

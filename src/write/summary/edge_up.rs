@@ -1,16 +1,21 @@
-//! What the summary tells of edge-up cutting: the clampings of each class of sticks, and their fences.
+//! What the summary tells of edge-up cutting: the clampings of each class of sticks, and their datums.
+
+use serde::Serialize;
 
 use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
-use crate::geom::{Point, bounds, micron};
+use crate::geom::{Point, micron};
 use crate::panel::Machine;
 use crate::path::Program;
-use crate::setup::Gang;
+use crate::setup::{Corner, Gang};
+use kurbo::Rect;
 
 /// A clamping and the program that it runs.
 #[derive(Debug, Clone, Copy)]
 pub struct GangRun<'a> {
     /// The clamping.
     pub gang: &'a Gang,
+    /// The datum corner that it lies in.
+    pub corner: &'a Corner,
     /// Its program.
     pub program: &'a Program,
     /// Height of clamps over the sticks, mm.
@@ -20,9 +25,9 @@ pub struct GangRun<'a> {
 }
 
 const ZERO: ZeroOut = ZeroOut {
-    x: "where the fence's face meets the first rail's inner side",
-    y: "the first rail's inner side",
-    z: "the bed under the sticks",
+    x: "anywhere with room for all programs of the job, once: the fence's face will pass through it",
+    y: "likewise, once: the reference rail's face will be there",
+    z: "the board under the sticks, touched with a gauge",
 };
 
 /// A clamping of sticks.
@@ -36,36 +41,24 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
     out.edge_up = Some(gang.edge.word());
     let last = gang.datum(gang.sticks().saturating_sub(1)).x;
     let first = gang.datum(0).x;
-    out.stock = BoxOut {
-        min: [micron(first.min(last)), 0.0, 0.0],
-        max: [
-            micron(first.max(last) + gang.length),
-            micron(gang.width()),
-            micron(gang.depth),
-        ],
-    };
+    let [low, high] = gang.span();
+    let sticks = Rect::new(first.min(last), low, first.max(last) + gang.length, high);
+    out.stock = tall(sticks, gang.depth);
     out.zero = ZERO;
-    let sides = [(-gang.rail, 0.0), (gang.width(), gang.width() + gang.rail)];
-    out.rails = gang
-        .rail_ends(radius)
-        .iter()
-        .zip(sides)
-        .map(|(x, y)| BoxOut {
-            min: [micron(x[0]), micron(y.0), 0.0],
-            max: [micron(x[1]), micron(y.1), micron(gang.depth)],
-        })
-        .collect();
+    let rails = gang.rails(radius);
+    out.rails = rails.iter().map(|&rail| tall(rail, gang.batten)).collect();
     let top = micron(gang.depth + run.clamp_height);
     out.keep_out = vec![KeepOutOut {
         what: "fence",
-        corners: corners(&gang.fence(gang.rail, radius)),
-        top: micron(gang.depth),
+        corners: corners(&run.corner.fence_band()),
+        top: micron(gang.batten),
     }];
-    out.keep_out.extend(gang.holds().map(|hold| KeepOutOut {
-        what: "hold",
-        corners: corners(&gang.band(hold)),
-        top,
-    }));
+    out.keep_out
+        .extend(gang.holds().into_iter().map(|hold| KeepOutOut {
+            what: "hold",
+            corners: corners(&gang.band(hold)),
+            top,
+        }));
     for (n, (load, ids)) in gang.loads.iter().zip(run.ids).enumerate() {
         for (seat, id) in (0..load.len()).zip(ids).filter(|(_, id)| !id.is_empty()) {
             out.placements.push(PlacementOut {
@@ -78,24 +71,42 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
     out
 }
 
-/// The milling of a fence's face, so many times; `gang` is the widest gang that it serves.
-pub(super) fn fence_setup(
+/// The program that planes the board under the sticks.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct BedOut {
+    file: String,
+}
+
+impl BedOut {
+    pub(super) fn of(program: &Program) -> Self {
+        Self {
+            file: format!("gcode/{}.nc", program.stem),
+        }
+    }
+}
+
+/// The milling of both faces of a datum corner, so many times.
+pub(super) fn datum_setup(
     machine: &Machine,
-    gang: &Gang,
+    corner: &Corner,
     program: &Program,
     times: usize,
 ) -> SetupOut {
-    let mut out = SetupOut::of(machine, program, "fence");
+    let mut out = SetupOut::of(machine, program, "datum");
     out.loads = times;
-    out.fence = Some(micron(gang.fence_deg));
-    let shape = gang.band([-gang.rail, 2.0 * program.head.radius()]);
-    let batten = bounds(&shape);
-    out.stock = BoxOut {
-        min: [micron(batten.x0), micron(batten.y0), 0.0],
-        max: [micron(batten.x1), micron(batten.y1), micron(gang.depth)],
-    };
+    out.fence = Some(micron(corner.fence_deg));
+    out.stock = tall(corner.extent(), corner.height);
     out.zero = ZERO;
+    out.rails = vec![tall(corner.rail_rect(), corner.height)];
     out
+}
+
+/// A box from the bed to this height.
+fn tall(over: Rect, top: f64) -> BoxOut {
+    BoxOut {
+        min: [micron(over.x0), micron(over.y0), 0.0],
+        max: [micron(over.x1), micron(over.y1), micron(top)],
+    }
 }
 
 fn corners(shape: &[Point; 4]) -> Vec<[f64; 2]> {

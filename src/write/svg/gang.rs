@@ -1,10 +1,11 @@
-//! A gang against its fence: from above, from the side, and what to do, line by line.
+//! A gang in its datum corner: from above with axes, zero and the coordinates that the bench needs, from the
+//! side, and what to do, line by line.
 
 use kurbo::Rect;
 
 use crate::geom::{Point, Vec2, bounds};
 use crate::lattice::Edge;
-use crate::setup::{Gang, Seat};
+use crate::setup::{Corner, Gang, Seat};
 
 use super::legend::cautions;
 use super::paint::{
@@ -17,10 +18,18 @@ use super::sheet::zero as zero_mark;
 pub struct GangView<'a> {
     /// The clamping.
     pub gang: &'a Gang,
+    /// The datum corner that it lies in.
+    pub corner: &'a Corner,
+    /// Whether the corner is milled for it.
+    pub fresh: bool,
+    /// Room that the job's programs need to the left, to the right, to the front and to the back of zero, mm.
+    pub room: [f64; 4],
     /// Radius of the tool, mm.
     pub radius: f64,
     /// Lines at the head: the first is the title.
     pub title: &'a [String],
+    /// Number of the first step.
+    pub first: usize,
     /// What to do, in order; numbered in the picture.
     pub steps: &'a [String],
 }
@@ -31,6 +40,9 @@ const PAPER: [f64; 2] = [250.0, 100.0];
 const PAGE: f64 = 277.0;
 /// Margin of the page, mm on paper.
 const MARGIN: f64 = 8.0;
+/// Room above and below the view from above for words at the rails, mm on paper.
+const ABOVE: f64 = 8.5;
+const BELOW: f64 = 10.0;
 /// Size of the lines of text, mm on paper.
 const LINE: f64 = 3.2;
 /// Colours of cuts, holds, rails, fence, kept sticks and others.
@@ -63,9 +75,17 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     y += paint.paper(3.0);
     paint.text(left, y, Type::new(SMALL).faint(), "from above");
     let middle = 0.5 * (page - size.width) - drawn.x0;
-    let zero = Point::new(middle, y + paint.paper(8.5) + drawn.y1);
+    let zero = Point::new(middle, y + paint.paper(ABOVE) + drawn.y1);
     from_above(&mut paint, view, zero);
-    y = zero.y - drawn.y0 + paint.paper(9.0);
+    axes(&mut paint, &drawn, zero);
+    y = zero.y - drawn.y0 + paint.paper(BELOW + 8.0);
+    for line in figures(view) {
+        for line in wrapped(&line, Type::new(SMALL), PAGE - 2.0 * MARGIN) {
+            paint.text(left, y, Type::new(SMALL), &line);
+            y += paint.paper(3.8);
+        }
+    }
+    y += paint.paper(3.0);
     paint.text(
         left,
         y,
@@ -76,8 +96,8 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     y = from_the_side(&mut paint, view, middle, y);
     y += paint.paper(7.0);
     let room = PAGE - 2.0 * MARGIN - 8.0;
-    for (n, step) in view.steps.iter().enumerate() {
-        paint.text(left, y, Type::new(LINE).bold(), &format!("{}", n + 1));
+    for (n, step) in (view.first..).zip(view.steps) {
+        paint.text(left, y, Type::new(LINE).bold(), &format!("{n}"));
         for line in wrapped(step, Type::new(LINE), room) {
             paint.text(left + paint.paper(7.0), y, Type::new(LINE), &line);
             y += paint.paper(4.6);
@@ -97,18 +117,12 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
 /// Everything that is drawn from above lies within.
 fn extent(view: &GangView<'_>) -> Rect {
     let gang = view.gang;
-    let mut points: Vec<Point> = Vec::new();
-    points.extend(gang.fence(gang.rail, view.radius));
+    let mut points: Vec<Point> = view.corner.fence_band().to_vec();
     for hold in gang.holds() {
         points.extend(gang.band(hold));
     }
-    let (w, r) = (gang.width(), gang.rail);
-    for ([x0, x1], (y0, y1)) in gang
-        .rail_ends(view.radius)
-        .into_iter()
-        .zip([(-r, 0.0), (w, w + r)])
-    {
-        points.extend([Point::new(x0, y0), Point::new(x1, y1)]);
+    for rail in gang.rails(view.radius) {
+        points.extend([rail.origin(), Point::new(rail.x1, rail.y1)]);
     }
     for i in 0..gang.sticks() {
         points.push(gang.datum(i) + Vec2::new(gang.length, 0.0));
@@ -137,12 +151,11 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let gang = view.gang;
     paint.open_work(zero.x, zero.y);
     paint.open_style(INK, HAIRLINE, FENCE, "class=\"fence\"");
-    paint.polygon(&gang.fence(gang.rail, view.radius), "");
+    paint.polygon(&view.corner.fence_band(), "");
     paint.close();
     paint.open_style(INK, HAIRLINE, RAIL, "class=\"rails\"");
-    let (w, r) = (gang.width(), gang.rail);
-    for ([x0, x1], y) in gang.rail_ends(view.radius).into_iter().zip([-r, w]) {
-        paint.rect(Point::new(x0, y), x1 - x0, r, "");
+    for rail in gang.rails(view.radius) {
+        paint.rect(rail.origin(), rail.width(), rail.height(), "");
     }
     paint.close();
     let seats = gang.loads.first().map_or(&[][..], Vec::as_slice);
@@ -181,6 +194,9 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     }
     paint.close();
     paint.close();
+    if view.fresh {
+        touches(paint, view, zero);
+    }
     // The zero, as on the pictures of sheets.
     paint.open(&format!(
         "transform=\"translate({} {})\"",
@@ -197,34 +213,52 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let gang = view.gang;
     let at = |p: Point| Point::new(zero.x + p.x, zero.y - p.y);
     let kind = Type::new(2.4).hold(Hold::Middle);
-    let top = gang.width() + gang.rail;
-    let [lead, tail] = gang.holds();
-    let deg = Num((gang.fence_deg * 100.0).round() / 100.0);
-    let mut above = vec![
-        (-0.5 * gang.rail, format!("fence {deg}\u{b0}")),
-        (0.5 * (lead[0] + lead[1]), "hold".to_owned()),
-    ];
-    let mark = gang.mark.iter();
-    above.extend(mark.map(|m| (gang.from_fence(m.at), "mark".to_owned())));
-    above.push((0.5 * (tail[0] + tail[1]), "hold".to_owned()));
-    // From left to right; one that would run into its neighbour stands a row higher.
-    let (mut free, mut row) = (f64::NEG_INFINITY, 0.0);
-    for (d, text) in above {
-        let p = at(gang.at(d, top));
-        let half = 0.5 * paint.paper(text_width(&text, 2.4) + 1.6);
-        row = if p.x - half < free && row == 0.0 {
-            3.2
-        } else {
-            0.0
-        };
-        free = p.x + half;
-        paint.text(p.x, p.y - paint.paper(1.4 + row), kind, &text);
+    let deg = Num(hundredths(gang.fence_deg));
+    // Along the outer edge of either rail: where holds, mark and fence lie at its inner face.
+    let faces = [(0.0, -gang.side()), (gang.second_face(), gang.side())];
+    for (k, (face, out)) in faces.into_iter().enumerate() {
+        let edge = face + out * gang.rail;
+        let mut marks = Vec::new();
+        if k == 1 {
+            marks.push((
+                gang.at(-0.5 * gang.rail, edge).x,
+                format!("fence {deg}\u{b0}"),
+            ));
+        }
+        for (n, hold) in (1..).zip(gang.holds()) {
+            let [from, to] = hold.map(|d| gang.along_rails(d)[k]);
+            let text = format!("hold {n}: {} to {}", Num(tenths(from)), Num(tenths(to)));
+            marks.push((gang.at(0.5 * (hold[0] + hold[1]), edge).x, text));
+        }
+        if let (0, Some(mark)) = (k, &gang.mark) {
+            let x = gang.along_rails(gang.from_fence(mark.at))[k];
+            let text = format!("mark {}", Num(tenths(x)));
+            marks.push((gang.at(gang.from_fence(mark.at), edge).x, text));
+        }
+        marks.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // From left to right; one that would run into its neighbour stands a row further out.
+        let (mut free, mut row) = (f64::NEG_INFINITY, 0.0);
+        for (x, text) in marks {
+            let p = at(Point::new(x, edge));
+            let half = 0.5 * paint.paper(text_width(&text, 2.4) + 1.6);
+            row = if p.x - half < free && row == 0.0 {
+                3.2
+            } else {
+                0.0
+            };
+            free = p.x + half;
+            let y = if out > 0.0 {
+                p.y - paint.paper(1.4 + row)
+            } else {
+                p.y + paint.paper(3.2 + row)
+            };
+            paint.text(p.x, y, kind, &text);
+        }
     }
-    let rails = gang.rail_ends(view.radius);
-    let middle = |k: usize| 0.5 * (rails[k][0] + rails[k][1]);
-    for (k, y) in [(0, -0.5 * gang.rail), (1, gang.width() + 0.5 * gang.rail)] {
-        let p = at(Point::new(middle(k), y));
-        let text = format!("rail, {} thick", Num(gang.rail));
+    let names = ["reference rail", "second rail"];
+    for (rail, name) in gang.rails(view.radius).into_iter().zip(names) {
+        let p = at(rail.center());
+        let text = format!("{name}, {} thick", Num(gang.rail));
         let wide = paint.paper(text_width(&text, 2.4) + 1.6);
         let tall = paint.paper(3.0);
         paint.rect(
@@ -249,6 +283,128 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
             paint.text_centred(p.x + paint.paper(1.0), p.y, Type::new(size), word);
         }
     }
+}
+
+/// Where the cutter's centre is jogged to while the battens are set: a cross and a letter each.
+fn touches(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
+    let arm = paint.paper(1.2);
+    for (letter, p) in "ABCD".chars().zip(view.corner.touches().concat()) {
+        let at = Point::new(zero.x + p.x, zero.y - p.y);
+        paint.open_style(HOLD, THIN, "none", "class=\"touch\"");
+        paint.line(at - Vec2::new(arm, 0.0), at + Vec2::new(arm, 0.0), "");
+        paint.line(at - Vec2::new(0.0, arm), at + Vec2::new(0.0, arm), "");
+        paint.close();
+        let beside = Type::new(2.4).bold();
+        paint.text(
+            at.x + 1.2 * arm,
+            at.y - 0.5 * arm,
+            beside,
+            &letter.to_string(),
+        );
+    }
+}
+
+/// What the picture's letters and lines lie at, in the setup's coordinates.
+fn figures(view: &GangView<'_>) -> Vec<String> {
+    let (gang, corner) = (view.gang, view.corner);
+    let place = |p: Point| format!("x {} y {}", Num(hundredths(p.x)), Num(hundredths(p.y)));
+    let [past, far] = corner
+        .fence()
+        .map(|along| place(corner.by_fence(along, 0.0)));
+    let mut lines = vec![format!(
+        "Faces: reference rail y 0, x {} to {}; fence from {past} through x 0 y 0 to {far}; second rail y {}.",
+        Num(hundredths(corner.rail[0])),
+        Num(hundredths(corner.rail[1])),
+        Num(hundredths(gang.second_face())),
+    )];
+    if view.fresh {
+        let touches = corner.touches().concat();
+        let at = "ABCD".chars().zip(touches);
+        let at: Vec<String> = at
+            .map(|(letter, p)| format!("{letter} {}", place(p)))
+            .collect();
+        lines.push(format!(
+            "The cutter's centre while the battens are set: {}.",
+            at.join("; ")
+        ));
+    }
+    let [left, right, front, back] = view.room.map(|mm| Num(tenths(mm)));
+    lines.push(format!(
+        "Room that the cutter's centre needs from zero, for all programs of the job: {left} to the left, {right} \
+         to the right, {front} to the front, {back} to the back."
+    ));
+    lines
+}
+
+/// The axes through zero with a tick every 10 mm and a figure every 50, below and on the left of what is drawn.
+fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
+    let (small, tall) = (paint.paper(0.9), paint.paper(1.8));
+    let line = zero.y - drawn.y0 + paint.paper(BELOW);
+    let side = zero.x + drawn.x0 - paint.paper(6.0);
+    let ticks = |lo: f64, hi: f64| ((lo / 10.0).ceil() as i32)..=((hi / 10.0).floor() as i32);
+    paint.open_style(INK, HAIRLINE, "none", "class=\"axes\"");
+    paint.line(
+        Point::new(zero.x + drawn.x0, line),
+        Point::new(zero.x + drawn.x1, line),
+        "",
+    );
+    for k in ticks(drawn.x0, drawn.x1) {
+        let x = zero.x + 10.0 * f64::from(k);
+        let long = if k % 5 == 0 { tall } else { small };
+        paint.line(Point::new(x, line), Point::new(x, line - long), "");
+    }
+    paint.line(
+        Point::new(side, zero.y - drawn.y1),
+        Point::new(side, zero.y - drawn.y0),
+        "",
+    );
+    for k in ticks(drawn.y0, drawn.y1) {
+        let y = zero.y - 10.0 * f64::from(k);
+        let long = if k % 5 == 0 { tall } else { small };
+        paint.line(Point::new(side, y), Point::new(side + long, y), "");
+    }
+    paint.close();
+    let kind = Type::new(2.2).faint();
+    for k in ticks(drawn.x0, drawn.x1).filter(|k| k % 5 == 0) {
+        let x = zero.x + 10.0 * f64::from(k);
+        paint.text(
+            x,
+            line + paint.paper(2.6),
+            kind.hold(Hold::Middle),
+            &format!("{}", 10 * k),
+        );
+    }
+    for k in ticks(drawn.y0, drawn.y1).filter(|k| k % 5 == 0) {
+        let y = zero.y - 10.0 * f64::from(k);
+        let end = side - paint.paper(0.8);
+        paint.text(
+            end,
+            y + paint.paper(0.8),
+            kind.hold(Hold::End),
+            &format!("{}", 10 * k),
+        );
+    }
+    let name = Type::new(2.6).bold();
+    paint.text(
+        zero.x + drawn.x1 + paint.paper(1.5),
+        line + paint.paper(0.9),
+        name,
+        "x",
+    );
+    paint.text(
+        side,
+        zero.y - drawn.y1 - paint.paper(1.5),
+        name.hold(Hold::Middle),
+        "y",
+    );
+}
+
+fn hundredths(v: f64) -> f64 {
+    (v * 100.0).round() / 100.0
+}
+
+fn tenths(v: f64) -> f64 {
+    (v * 10.0).round() / 10.0
 }
 
 /// A stick from the side, its upper edge up, with the floors of slots and mark. Returns how far down

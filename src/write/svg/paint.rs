@@ -135,6 +135,7 @@ pub(super) fn shortened(text: &str, kind: Type, room: f64) -> String {
 pub(super) enum Hold {
     Start,
     Middle,
+    End,
 }
 
 /// How a text looks.
@@ -343,6 +344,7 @@ impl Paint {
         let anchor = match kind.hold {
             Hold::Start => "",
             Hold::Middle => " text-anchor=\"middle\"",
+            Hold::End => " text-anchor=\"end\"",
         };
         let weight = if kind.bold {
             " font-weight=\"bold\""
