@@ -12,7 +12,7 @@ use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{Check, batten_checks, bed_check, failed, gang_checks, router_checks};
 use crate::setup::{
-    Causes, Comb, Corner, Gang, GangRules, GangStick, RailFace, Seat, gangs, mark, same_fence,
+    Causes, Comb, Corner, Gang, GangRules, GangStick, Seat, fresh_datums, gangs, mark, same_fence,
     work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
@@ -116,7 +116,7 @@ impl EdgePlan {
                 ids,
             });
         }
-        let order = arranged(&mut benches);
+        let order = arranged(&mut benches, rules.radius);
         for bench in &mut benches {
             mark(&bench.stick, &mut bench.gangs, rules.radius);
             checks.extend(gang_checks(
@@ -132,10 +132,11 @@ impl EdgePlan {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
         progress("paths");
+        let gangs: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
         let mut plan = Self {
             sticks,
             nest,
-            fresh: fresh(&benches, &order, rules.radius),
+            fresh: fresh_datums(&gangs, &order, rules.radius),
             order,
             benches,
             runs: Vec::new(),
@@ -321,39 +322,16 @@ impl EdgePlan {
 }
 
 /// Puts the clampings of every class in the order of work, and gives it.
-fn arranged(benches: &mut [Bench]) -> Vec<(usize, usize)> {
+fn arranged(benches: &mut [Bench], radius: f64) -> Vec<(usize, usize)> {
     let classes: Vec<Vec<Gang>> = benches.iter().map(|b| b.gangs.clone()).collect();
     let mut next = vec![0; benches.len()];
     let mut order = Vec::new();
-    for (b, g) in work_order(&classes) {
+    for (b, g) in work_order(&classes, radius) {
         benches[b].gangs[next[b]] = classes[b][g].clone();
         order.push((b, next[b]));
         next[b] += 1;
     }
     order
-}
-
-/// For each clamping in the order of work, whether its battens are put up and milled for it: where the fence
-/// before it stands another way, or its rail has too many slots in it.
-fn fresh(benches: &[Bench], order: &[(usize, usize)], radius: f64) -> Vec<bool> {
-    let mut stands: Option<(f64, RailFace)> = None;
-    let mut fresh = Vec::with_capacity(order.len());
-    for &(b, g) in order {
-        let gang = &benches[b].gangs[g];
-        let mut face = match stands.take() {
-            Some((deg, face)) if same_fence(deg, gang.fence_deg) && face.serves(gang, radius) => {
-                fresh.push(false);
-                face
-            }
-            _ => {
-                fresh.push(true);
-                RailFace::default()
-            }
-        };
-        face.cut(gang);
-        stands = Some((gang.fence_deg, face));
-    }
-    fresh
 }
 
 /// What only a fault of this program brings about: files for edge-up cutting name a router.

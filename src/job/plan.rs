@@ -253,12 +253,11 @@ pub(super) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<String> {
 
 pub(super) fn ascii(s: &str) -> String {
     s.chars()
-        .map(|c| {
-            if c.is_ascii() && !"();".contains(c) {
-                c
-            } else {
-                '_'
-            }
+        .map(|c| match c {
+            ';' => ',',
+            '(' | ')' => '_',
+            c if c.is_ascii() => c,
+            _ => '_',
         })
         .collect()
 }

@@ -7,7 +7,9 @@ use crate::geom::bounds;
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{Bed, Move, Program};
-use crate::setup::{Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room};
+use crate::setup::{
+    Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
+};
 use crate::sheet::Numbers;
 
 /// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
@@ -168,10 +170,22 @@ impl Words<'_> {
     fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
         let n = self.n;
         let at = |p: crate::geom::Point| format!("x {} y {}", n.fine(p.x), n.fine(p.y));
-        let [rail, fence] = corner
-            .touches()
-            .map(|[p, q]| format!("{} and at {}", at(p), at(q)));
-        let old = match self.plan.number_of(clamping) {
+        let [[a, b], [c, d]] = corner.touches().map(|both| both.map(at));
+        let number = self.plan.number_of(clamping);
+        let before = number.checked_sub(2).and_then(|k| self.plan.order.get(k));
+        let before = before.and_then(|&(b, g)| self.plan.benches.get(b)?.gangs.get(g));
+        if before.is_some_and(|gang| same_fence(gang.fence_deg, corner.fence_deg)) {
+            return format!(
+                "Rail: too many slots run into the reference rail. Put a fresh one in its place, {} high and at least \
+                 {} wide, along x from {} to {}, pushed against the cutter at A {a} and at B {b} with the spindle \
+                 off and its supply cut. The fence and the zero stay. Shade the rail's face with a pencil.",
+                n.fine_with_unit(corner.height),
+                n.with_unit(corner.thick.max(LEAST_RAIL)),
+                n.len(corner.rail[0]),
+                n.with_unit(corner.rail[1]),
+            );
+        }
+        let old = match number {
             1 => "",
             _ => "Take the old battens off; the zero stays. ",
         };
@@ -181,7 +195,7 @@ impl Words<'_> {
              {stands} the zero, along x from {} to {}, and the gang will lie {gang} it. The fence stands at {deg} \
              degrees, {past} to {most} past y = 0 on the rail's side, and reaches {} the other way. Spindle off and \
              its supply cut, jog the cutter's centre low beside each batten, push the batten against the cutter and \
-             screw it down: the rail at {rail}; the fence at {fence}. Each then stands {proud} proud of its face. \
+             screw it down: the rail at A {a} and at B {b}, the fence at C {c} and at D {d}. Each then stands {proud} proud of its face. \
              Screws every 100 to 150 mm, heads sunk, at least 8 mm from the face and clear of slots. Shade both \
              faces with a pencil.",
             n.len(corner.rail[0]),
@@ -431,10 +445,17 @@ pub(super) fn datum_notes(
         n: Numbers::MM,
     };
     notes.push(ascii(&words.zero()));
+    let mut told: Vec<(Vec<String>, String)> = Vec::new();
     for &clamping in run.uses.iter().filter(|&&c| plan.is_fresh(c)) {
-        let number = plan.number_of(clamping);
-        notes.push(format!("before clamping {number}:"));
-        notes.push(ascii(&words.battens(corner, clamping)));
+        let number = plan.number_of(clamping).to_string();
+        let words = ascii(&words.battens(corner, clamping));
+        match told.iter_mut().find(|t| t.1 == words) {
+            Some(same) => same.0.push(number),
+            None => told.push((vec![number], words)),
+        }
+    }
+    for (numbers, words) in told {
+        notes.push(format!("before clamping {}: {words}", numbers.join(", ")));
     }
     notes.extend(cautions(files));
     notes

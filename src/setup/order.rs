@@ -1,6 +1,8 @@
-//! The order of work of all clampings: fewest fences, then fewest turnings of sticks, then shallow slots first.
+//! The order of work of all clampings: fewest fences, then fewest turnings of sticks, then shallow slots first;
+//! against one fence, classes in the order in which its reference rail serves longest.
 
 use super::gang::Gang;
+use super::rail::RailFace;
 use crate::geom::SAME_PIECE;
 use crate::lattice::Edge;
 
@@ -9,9 +11,68 @@ const TRY_ALL: usize = 7;
 
 /// The clampings of all classes of sticks in the order of work: (class, clamping). Each fence is milled once;
 /// of all orders of the fences the one that turns the fewest sticks over counts, then the one that cuts fewest
-/// shallow slots after deep ones.
+/// shallow slots after deep ones. `radius` is the cutter's, mm.
 #[must_use]
-pub fn work_order(classes: &[Vec<Gang>]) -> Vec<(usize, usize)> {
+pub fn work_order(classes: &[Vec<Gang>], radius: f64) -> Vec<(usize, usize)> {
+    let list = by_fences(classes);
+    let fence = |&(b, g): &(usize, usize)| classes[b][g].fence_deg;
+    list.chunk_by(|a, b| same_fence(fence(a), fence(b)))
+        .flat_map(|group| by_rail(classes, group, radius))
+        .collect()
+}
+
+/// For each clamping in the order of work, whether its battens are put up and milled for it: where the fence
+/// before it stands another way, or its reference rail has too many slots in it. `radius` is the cutter's, mm.
+#[must_use]
+pub fn fresh_datums(classes: &[&[Gang]], order: &[(usize, usize)], radius: f64) -> Vec<bool> {
+    let mut stands: Option<(f64, RailFace)> = None;
+    let mut fresh = Vec::with_capacity(order.len());
+    for &(b, g) in order {
+        let gang = &classes[b][g];
+        let mut face = match stands.take() {
+            Some((deg, face)) if same_fence(deg, gang.fence_deg) && face.serves(gang, radius) => {
+                fresh.push(false);
+                face
+            }
+            _ => {
+                fresh.push(true);
+                RailFace::default()
+            }
+        };
+        face.cut(gang);
+        stands = Some((gang.fence_deg, face));
+    }
+    fresh
+}
+
+/// Most classes against one fence of which every order is tried.
+const TRY_CLASSES: usize = 6;
+
+/// The clampings against one fence, each class in its own order, class by class as its rail serves longest.
+fn by_rail(classes: &[Vec<Gang>], group: &[(usize, usize)], radius: f64) -> Vec<(usize, usize)> {
+    let mut order: Vec<usize> = group.iter().map(|c| c.0).collect();
+    order.dedup();
+    if order.len() > TRY_CLASSES {
+        return group.to_vec();
+    }
+    let all: Vec<&[Gang]> = classes.iter().map(Vec::as_slice).collect();
+    let mut best: Option<(usize, Vec<(usize, usize)>)> = None;
+    each_order(&mut order, 0, &mut |order| {
+        let of = |&b: &usize| group.iter().filter(move |c| c.0 == b).copied();
+        let list: Vec<(usize, usize)> = order.iter().flat_map(of).collect();
+        let cost = fresh_datums(&all, &list, radius)
+            .iter()
+            .filter(|f| **f)
+            .count();
+        if best.as_ref().is_none_or(|b| cost < b.0) {
+            best = Some((cost, list));
+        }
+    });
+    best.map_or_else(|| group.to_vec(), |b| b.1)
+}
+
+/// The order by fences alone.
+fn by_fences(classes: &[Vec<Gang>]) -> Vec<(usize, usize)> {
     let mut fences: Vec<f64> = Vec::new();
     for gang in classes.iter().flatten() {
         if !fences.iter().any(|&f| same_fence(f, gang.fence_deg)) {
@@ -58,7 +119,7 @@ fn greedy(classes: &[Vec<Gang>], mut left: Vec<f64>) -> Vec<(usize, usize)> {
 }
 
 /// Calls `f` with every order of the list from `k` on.
-fn each_order(list: &mut Vec<f64>, k: usize, f: &mut impl FnMut(&[f64])) {
+fn each_order<T>(list: &mut [T], k: usize, f: &mut impl FnMut(&[T])) {
     if k + 1 >= list.len() {
         return f(list);
     }
@@ -197,7 +258,7 @@ mod tests {
             Vec::new(),
             class(&[(Back, 90.0), (Front, 90.0), (Front, 45.0)]),
         ];
-        let order = work_order(&classes);
+        let order = work_order(&classes, 1.5);
         assert_eq!(fences(&classes, &order).len(), 3);
         for (b, gangs) in classes.iter().enumerate() {
             let mut mine: Vec<usize> = order.iter().filter(|c| c.0 == b).map(|c| c.1).collect();
@@ -212,7 +273,7 @@ mod tests {
         // Front at 120, back at 60 and 120: one turn at the least, which 60, then 120 (back, front), or 120
         // (front, back), then 60, do; front at 120 is the shallowest.
         let classes = [class(&[(Front, 120.0), (Back, 60.0), (Back, 120.0)])];
-        let order = work_order(&classes);
+        let order = work_order(&classes, 1.5);
         let edges: Vec<Edge> = order.iter().map(|&(_, g)| classes[0][g].edge).collect();
         assert_eq!(edges, [Front, Back, Back]);
         assert_eq!(fences(&classes, &order), [120.0, 60.0]);
@@ -223,7 +284,7 @@ mod tests {
         use Edge::Front;
         for ways in [[120.0, 60.0], [60.0, 120.0]] {
             let classes = [class(&ways.map(|t| (Front, t)))];
-            assert_eq!(fences(&classes, &work_order(&classes)), ways);
+            assert_eq!(fences(&classes, &work_order(&classes, 1.5)), ways);
         }
     }
 
@@ -233,7 +294,7 @@ mod tests {
             .map(|k| (Edge::Front, 50.0 + 9.0 * f64::from(k)))
             .collect();
         let classes = [class(&ways)];
-        let order = work_order(&classes);
+        let order = work_order(&classes, 1.5);
         let angles: Vec<f64> = ways.iter().map(|w| w.1).collect();
         assert_eq!(fences(&classes, &order), angles, "shallow first");
     }
