@@ -204,8 +204,8 @@ impl Words<'_> {
             high = n.fine_with_unit(corner.height),
             wide = n.with_unit(corner.thick.max(LEAST_RAIL)),
             deg = short(corner.fence_deg),
-            past = n.len(FENCE_PAST[0]),
-            most = n.with_unit(FENCE_PAST[1]),
+            past = n.fine_with_unit(FENCE_PAST[0]),
+            most = n.fine_with_unit(FENCE_PAST[1]),
             proud = n.with_unit(PROUD),
         )
     }

@@ -85,6 +85,8 @@ pub struct Router {
     pub fence_deg: [f64; 2],
     /// Thickness of the sacrificial rails on both sides of a gang.
     pub rail: f64,
+    /// Longest rail on hand; `None` where any can be had.
+    pub rail_length: Option<f64>,
     /// Height of fence and rails; `None` for a little less than the sticks' depth.
     pub batten_height: Option<f64>,
     /// Width of the bars that hold a gang down.
@@ -211,6 +213,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
         rail_bow: t.number_or("rail_bow", 0.01, &Limits::size_or_none(10.0)),
         seating: t.number_or("seating", 0.03, &Limits::size_or_none(10.0)),
         rail: t.number_or("rail", 30.0, &Limits::size(200.0)),
+        rail_length: t.number_opt("rail_length", &TRAVEL),
         batten_height: t.number_opt("batten_height", &Limits::size(500.0)),
         hold_width: t.number_or("hold_width", 12.0, &Limits::size(200.0)),
         clamp_width: t.number_or("clamp_width", 150.0, &TRAVEL),

@@ -76,6 +76,9 @@ pub fn advice(id: &str) -> &'static str {
             "a longer lead in [sticks], or an overhang: the orientation mark finds no place beside hold and \
              notches where it would not show"
         }
+        "rail-length" => {
+            "longer battens (rail_length in the machine file), or shorter sticks (`sticks.limit`)"
+        }
         "rail" => "thicker rails (rail in the machine file), or a narrower tool",
         _ => "",
     }

@@ -73,6 +73,7 @@ pub const IDS: &[&str] = &[
     "plunge-feed",
     "press",
     "rail",
+    "rail-length",
     "replay",
     "safe-height",
     "seat",

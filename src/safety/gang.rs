@@ -58,6 +58,16 @@ pub fn gang_checks(
             "mm",
             here.clone(),
         ));
+        if let Some(longest) = router.rail_length {
+            let rails = gang.rails(radius).map(|rail| rail.width());
+            checks.push(Check::at_least(
+                "rail-length",
+                longest,
+                rails[0].max(rails[1]),
+                "mm",
+                here.clone(),
+            ));
+        }
         let [lead, tail] = gang.hold_room();
         checks.push(Check::at_least(
             "hold-room",

@@ -63,11 +63,10 @@ impl Corner {
     pub fn of<'a>(gangs: impl IntoIterator<Item = &'a Gang>, radius: f64) -> Option<Self> {
         let one = |gang: &Gang| {
             let s = sin_deg(gang.fence_deg);
-            let rail = gang.rails(radius)[0];
             Self {
                 fence_deg: gang.fence_deg,
                 radius,
-                rail: [rail.x0, rail.x1],
+                rail: gang.rail_face(radius),
                 // Past the gang by the cutter's diameter.
                 fence_to: gang.width() / s + 2.0 * radius,
                 height: gang.batten,

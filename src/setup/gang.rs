@@ -298,6 +298,13 @@ impl Gang {
         (cut.fold(0.0, f64::max) + self.sticks() as f64 * self.spread).max(LEAST_RAIL)
     }
 
+    /// Where the face of the reference rail begins and ends, along x, as it must be milled for the sticks, mm.
+    #[must_use]
+    pub fn rail_face(&self, radius: f64) -> [f64; 2] {
+        let end = self.datum(0).x + self.length;
+        [rail_start(self.fence_deg, radius), end + RAIL_PAST]
+    }
+
     /// The reference rail and the second one, from above, mm. The first begins at the datum corner and reaches
     /// past the sticks' far ends; the second begins clear of the fence. Both reach past every cut.
     #[must_use]
@@ -308,7 +315,14 @@ impl Gang {
         let end = |i: usize| self.datum(i).x + self.length;
         let cut = |slot: &Slot| (self.from_fence(slot.at) + 0.5 * slot.width) / s + radius + ROOM;
         let lean = |slot: &Slot| (self.overrun(slot) * s + radius) * cot;
-        let near = self.cuts().map(|c| cut(c) + lean(c)).fold(end(0), f64::max);
+        let near = self
+            .cuts()
+            .map(|c| cut(c) + lean(c))
+            .fold(self.rail_face(radius)[1], f64::max);
+        // A hold lies on the rail with at least half of its width.
+        let holds = self.holds();
+        let held = holds.last().map_or(0.0, |h| (0.5 * (h[0] + h[1])) / s);
+        let near = near.max(held + self.rail * cot);
         let far = self.cuts().map(|c| cut(c) - stagger);
         let far = far.fold(end(last), f64::max);
         let (side, y) = (self.side(), self.second_face());
@@ -316,7 +330,7 @@ impl Gang {
             Rect::new(
                 rail_start(self.fence_deg, radius),
                 0.0,
-                near + RAIL_PAST,
+                near,
                 -side * self.rail,
             )
             .abs(),
