@@ -113,6 +113,7 @@ fn without_members(mut lattice: Lattice) -> Lattice {
     lattice.classes.clear();
     lattice.order.clear();
     lattice.least_web = None;
+    lattice.waste_web = None;
     lattice
 }
 

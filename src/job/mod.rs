@@ -6,6 +6,7 @@
 
 mod coupon;
 mod cut_file;
+mod datum_ends;
 mod deliver;
 mod dialect;
 mod edge_up;

@@ -69,6 +69,8 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 
 /// One for each clamping, in the order of work.
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let ends = super::datum_ends::picture(plan, edge, true);
+    files.insert("pictures/datum-ends.svg".to_owned(), ends);
     let comb = plan.coupon.as_ref();
     let all = BenchSteps::of(edge, &plan.files, comb, Numbers::MM);
     for (number, own) in (1..).zip(&all.clampings) {

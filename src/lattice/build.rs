@@ -120,11 +120,11 @@ impl Lattice {
             classes,
             order,
             least_web: None,
+            waste_web: None,
         };
-        lattice.least_web = lattice.find_least_web();
-        if let Some((web, at)) = lattice.least_web
-            && web <= 0.0
-        {
+        [lattice.least_web, lattice.waste_web] = lattice.find_least_webs();
+        let webs = [lattice.least_web, lattice.waste_web];
+        if let Some((web, at)) = webs.into_iter().flatten().find(|w| w.0 <= 0.0) {
             let member = &lattice.members[at];
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {

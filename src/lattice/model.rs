@@ -270,8 +270,11 @@ pub struct Lattice {
     pub classes: Vec<Class>,
     /// Members that go in together, back ones first: indices of members.
     pub order: Vec<Vec<usize>>,
-    /// Least clear distance between notches of different nodes, and the member it is at.
+    /// Least clear distance between notches of different nodes, and the member it is at; without those of joints
+    /// that lie wholly in wood that is trimmed away.
     pub least_web: Option<(f64, usize)>,
+    /// The same of joints that lie wholly in wood that is trimmed away.
+    pub waste_web: Option<(f64, usize)>,
 }
 
 impl Lattice {

@@ -106,8 +106,9 @@ impl Lattice {
             classes,
             order,
             least_web: None,
+            waste_web: None,
         };
-        ring.least_web = ring.find_least_web();
+        [ring.least_web, ring.waste_web] = ring.find_least_webs();
         ring
     }
 }

@@ -16,20 +16,27 @@ impl Joint {
 
 impl Lattice {
     /// Least clear distance in plan between notches of different nodes of one member, over both edges,
-    /// and the member; negative where two notches overlap.
-    pub(super) fn find_least_web(&self) -> Option<(f64, usize)> {
-        let mut least: Option<(f64, usize)> = None;
+    /// and the member; negative where two notches overlap. First of joints that something is kept of, then of
+    /// those that lie wholly in wood that is trimmed away.
+    pub(super) fn find_least_webs(&self) -> [Option<(f64, usize)>; 2] {
+        let mut least: [Option<(f64, usize)>; 2] = [None; 2];
         for (m, member) in self.members.iter().enumerate() {
             let half = 0.5 * self.faces[member.family][1];
-            let mut wood = |web: f64| {
+            let (lo, hi) = self.kept_span(member);
+            let waste = |j: &Joint| {
+                let reach = 0.5 * j.run + half * cot_deg(j.wall_angle_deg()).abs();
+                j.at + reach <= lo || j.at - reach >= hi
+            };
+            let mut wood = |web: f64, waste: bool| {
+                let least = &mut least[usize::from(waste)];
                 if least.is_none_or(|(w, _)| web < w) {
-                    least = Some((web, m));
+                    *least = Some((web, m));
                 }
             };
             for (i, a) in member.joints.iter().enumerate() {
                 // Wood between a notch and an end breaks off like wood between two notches.
                 for end in ends(a, member, half) {
-                    wood(end);
+                    wood(end, waste(a));
                 }
                 // The joints of the next node; those of one node stand side by side.
                 let mut next = None;
@@ -37,7 +44,7 @@ impl Lattice {
                     if *next.get_or_insert(b.node) != b.node {
                         break;
                     }
-                    wood(between(a, b, half));
+                    wood(between(a, b, half), waste(a) || waste(b));
                 }
             }
         }

@@ -42,6 +42,14 @@ pub fn joint_checks(
             name(at),
         ));
     }
+    // Wood that is trimmed away may break off: the maker should know.
+    if let Some((web, at)) = lattice.waste_web
+        && web - 2.0 * bites.wall < material.least_web
+    {
+        let web = web - 2.0 * bites.wall;
+        let place = format!("{}, in wood that is trimmed away", name(at));
+        checks.push(Check::at_least("web", web, material.least_web, "mm", place).accepted());
+    }
     if let Some((section, at)) = least_section(lattice, bites.floor) {
         checks.push(Check::at_least(
             "section",

@@ -220,9 +220,8 @@ fn too_short(side: &Side, width: f64) -> Option<SurroundError> {
 
 /// Takes the sides' plans from the lapped bars, which must not meet but in their laps.
 fn lapped(ring: &Lattice, sides: &mut [Side]) -> Result<(), Vec<SurroundError>> {
-    if let Some((web, at)) = ring.least_web
-        && web <= 0.0
-    {
+    let webs = [ring.least_web, ring.waste_web];
+    if let Some((web, at)) = webs.into_iter().flatten().find(|w| w.0 <= 0.0) {
         let side = ring
             .members
             .get(at)

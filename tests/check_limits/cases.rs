@@ -193,7 +193,7 @@ pub const CASES: &[Case] = &[
     with(
         THIN_PIECES,
         case(
-            "parting",
+            "groove-wood",
             "router-square",
             (Material, "thickness = 4.0", "thickness = {}"),
             ["1.999", "1.998"],
@@ -516,22 +516,56 @@ pub const CASES: &[Case] = &[
             MM,
         ),
     ),
-    // Edge up. The fence's drift is gang * face * error / sin² t, and a gang has at least three sticks:
-    // 3 * 4 * error / 0.75 = 0.03 at 0.10743 degrees.
-    case(
-        "fence",
-        "check",
-        (Machine, "fence_error_deg = 0.02", "fence_error_deg = {}"),
-        ["0.1074", "0.1075"],
-        0.0001,
+    // Edge up. A gang of three: 0.1 / sin 60 = 0.11547 for clearance and crush; fences take
+    // 2 * 3 * 4 * 0.02 degrees / sin² 60 = 0.01117, square ends 4 tan 0.2 degrees = 0.01396, and seating
+    // 0.07823 / sin 60 the rest.
+    with(
+        &[(Panel, "spares = 1", "spares = 1\ngang = 3")],
+        case(
+            "parting",
+            "check",
+            (Machine, "seating = 0.03", "seating = {}"),
+            ["0.078", "0.079"],
+            MM,
+        ),
     ),
-    // 2 * error * cot 60 = 0.03 at 0.02598.
+    // Rails 0.3 lower than sticks of 12, and at least half as high.
     case(
-        "datum",
+        "batten-height",
         "check",
-        (Machine, "apex_error = 0.02", "apex_error = {}"),
-        ["0.025", "0.026"],
+        (Machine, SPIN_UP, "batten_height = {}\nspin_up_s = 4 "),
+        ["11.7", "11.701"],
         MM,
+    ),
+    case(
+        "batten-height",
+        "check",
+        (Machine, SPIN_UP, "batten_height = {}\nspin_up_s = 4 "),
+        ["6", "5.999"],
+        MM,
+    ),
+    // Battens of 11.7, the groove of 0.2 below the bed, and 1.
+    case(
+        "flute-length",
+        "check",
+        (Machine, "flute_length = 15", "flute_length = {}"),
+        ["12.9", "12.899"],
+        MM,
+    ),
+    case(
+        "bed",
+        "check",
+        (Panel, "spares = 1", "spares = 1\nbed = {}"),
+        ["0.3", "0.301"],
+        MM,
+    ),
+    // From 5.438 to under the last hold: its middle 446.2 at the face, and 30 cot 60 further.
+    case(
+        "rail-length",
+        "check",
+        (Machine, SPIN_UP, "rail_length = {}\nspin_up_s = 4 "),
+        ["458.1", "458"],
+        0.1,
     ),
     case(
         "fence-angle",
@@ -540,53 +574,20 @@ pub const CASES: &[Case] = &[
         ["120", "119.999"],
         0.001,
     ),
-    // Sticks of 455 mm, twenty times 3 * 4 + 2 * 5.375.
-    with(
-        &[(Panel, "spares = 1", "spares = 1\ngang = 3")],
-        case(
-            "gang-slender",
-            "check",
-            (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
-            ["5.375", "5.374"],
-            MM,
-        ),
-    ),
-    // Three sticks of 4 between rails of 12.
+    // Three sticks of 4 between rails of 30.
     case(
         "gang-width",
         "check",
         (Machine, SPIN_UP, "clamp_width = {}\nspin_up_s = 4 "),
-        ["36", "35.999"],
+        ["72", "71.999"],
         MM,
     ),
-    case(
-        "bench-width",
-        "check",
-        (Machine, "400, 80]", "{}, 80]"),
-        ["36", "35.999"],
-        MM,
-    ),
-    // Sticks are never longer than the travel leaves them; thick rails that slant past them can be.
-    with(
-        &[(
-            Machine,
-            SPIN_UP,
-            "rail = 60\nclamp_width = 300\nspin_up_s = 4 ",
-        )],
-        case(
-            "bench-length",
-            "check",
-            (Machine, "travel = [600,", "travel = [{},"),
-            ["494.662", "494.661"],
-            MM,
-        ),
-    ),
-    // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 1 on either side of the hold.
+    // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 5 beside the hold.
     case(
         "hold-room",
         "check",
         (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
-        ["16.625", "16.626"],
+        ["13.625", "13.626"],
         MM,
     ),
     with(
@@ -599,13 +600,12 @@ pub const CASES: &[Case] = &[
             MM,
         ),
     ),
-    // Half a slot of 4.05 cos 60, the overrun of 0.5 sin 60, the stroke's way aside, the tool's radius of
-    // 1.5, and 1.
+    // Thick enough for screws.
     case(
         "rail",
         "check",
         (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
-        ["4.209", "4.208"],
+        ["30", "29.999"],
         MM,
     ),
 ];

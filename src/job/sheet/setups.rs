@@ -1,6 +1,7 @@
 //! Setups: what lies or is clamped how, and which program cuts it.
 
 use super::{Sheet, counted};
+use crate::job::datum_ends;
 use crate::job::edge_up::EdgePlan;
 use crate::job::flat::FlatPlan;
 use crate::job::pictures::clamping;
@@ -50,6 +51,14 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let mut blocks = Vec::new();
     let of = edge.order.len();
     let all = BenchSteps::of(edge, &plan.files, plan.coupon.as_ref(), sheet.numbers);
+    blocks.push(Block::Heading("Datum ends".into()));
+    blocks.push(Block::Figure(Figure {
+        svg: datum_ends::picture(plan, edge, false),
+        alt: "Ends of the sticks against the fence, from above, twice as large as they are".into(),
+        caption: "pictures/datum-ends.svg in the job's folder. Figures in the picture are mm.".into(),
+        size: Size::Fit,
+    }));
+    blocks.push(Block::Steps(1, datum_ends::lines(plan, edge, sheet.numbers)));
     blocks.push(Block::Heading("Before the first clamping".into()));
     blocks.push(Block::Steps(1, all.before.clone()));
     for (number, own) in (1..).zip(&all.clampings) {

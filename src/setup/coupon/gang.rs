@@ -132,19 +132,19 @@ mod tests {
             hold: 12.0,
             mark: 3.0,
         };
-        // By hand, square: 2 + 12 clear of the fence, the mark's middle 1.5 further; its half, a land and half
+        // By hand, square: 1 + 12 + 5 clear of the fence, the mark's middle 1.5 further; its half, a land and half
         // of 3.7 to notch 1; then 4.3 + 8 from notch to notch, and 8 more past the fifth and the tenth.
         let stick = comb.stick(size);
         let at = |k: usize| stick.notches[k].at;
         assert!(
-            (at(0) - (14.0 + 1.5 + 1.5 + 8.0 + 1.85)).abs() < 1e-9,
+            (at(0) - (18.0 + 1.5 + 1.5 + 8.0 + 1.85)).abs() < 1e-9,
             "{}",
             at(0)
         );
         assert!((at(4) - at(0) - 4.0 * 12.3).abs() < 1e-9);
         assert!((at(5) - at(4) - 20.3).abs() < 1e-9);
         assert!((at(10) - at(9) - 20.3).abs() < 1e-9);
-        assert!((stick.length - at(12) - (2.15 + 14.0 + 1.0)).abs() < 1e-9);
+        assert!((stick.length - at(12) - (2.15 + 18.0 + 1.0)).abs() < 1e-9);
         assert!((stick.land - 8.025).abs() < 1e-9, "{}", stick.land);
         // At 60 degrees distances along the stick grow, those across the notches stay.
         comb.spec.crossing_deg = Some(60.0);

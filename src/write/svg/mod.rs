@@ -8,6 +8,7 @@
 
 mod badge;
 mod coupon;
+mod datum_end;
 mod gang;
 mod labels;
 mod legend;
@@ -19,6 +20,7 @@ mod story;
 mod surround;
 
 pub use coupon::{CouponView, coupon_svg};
+pub use datum_end::{DatumEndView, datum_ends_svg};
 pub use gang::{GangView, gang_svg};
 pub use labels::{BUNDLE_GRID, KIT_GRID, LabelGrid, labels_svg};
 pub(super) use paint::escaped;
