@@ -427,10 +427,10 @@ fn a_coupon_is_cut_as_the_joints_are() {
             .collect()
     };
     run(&["coupon", "panel.toml", "--out", "c"], at, 0);
-    assert_eq!(files("c"), ["\"fence\" 90.0", "\"edge-up\" 90.0"]);
+    assert_eq!(files("c"), ["\"datum\" 90.0", "\"edge-up\" 90.0"]);
     let fit = ["coupon", "panel.toml", "--kind", "fit", "--out", "f"];
     run(&fit, at, 0);
-    assert_eq!(files("f"), ["\"fence\" 120.0", "\"edge-up\" 120.0"]);
+    assert_eq!(files("f"), ["\"datum\" 120.0", "\"edge-up\" 120.0"]);
     for folder in ["c", "f"] {
         run(&["prove", folder], at, 0);
         assert!(at.join(folder).join("pictures/clamping-01.svg").exists());

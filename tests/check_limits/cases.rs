@@ -1,6 +1,6 @@
 //! For every check, a number in one of a job's files: the last one that passes and the first that fails.
 
-use lapwright::panel::SourceKind::{self, Machine, Material, Panel};
+use lapwright::panel::SourceKind::{self, Machine, Material, Panel, Stock};
 
 /// A change to the text of one of a job's files: what stands there, and what is put in its place.
 pub type Edit = (SourceKind, &'static str, &'static str);
@@ -573,6 +573,23 @@ pub const CASES: &[Case] = &[
         (Machine, "fence_deg = [20, 160]", "fence_deg = [20, {}]"),
         ["120", "119.999"],
         0.001,
+    ),
+    // Uprights of 24 pitches on sticks of 1675, twenty times 3 * 4 + 2 * 35.875.
+    with(
+        &[
+            (Panel, "spares = 1", "spares = 1\ngang = 3"),
+            (Panel, "rows = 3 ", "rows = 24 "),
+            (Panel, "limit = 500", "limit = 2000"),
+            (Machine, "travel = [600,", "travel = [3000,"),
+            (Stock, "length = 560", "length = 3000"),
+        ],
+        case(
+            "gang-slender",
+            "check",
+            (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
+            ["35.875", "35.874"],
+            MM,
+        ),
     ),
     // Three sticks of 4 between rails of 30.
     case(

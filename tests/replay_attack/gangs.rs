@@ -1,10 +1,12 @@
 //! Programs of gangs with a fault each, and gangs that do not lie as their program wants them.
 
-use lapwright::job::{EdgePlan, Made, Plan, plan};
+use lapwright::job::{EdgePlan, Made, Plan, Work, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::replay::gcode_read::{EventKind, read};
-use lapwright::replay::{DialectRules, GangCuts, SweptMove, prove_gangs};
-use lapwright::setup::Gang;
+use lapwright::replay::{
+    DialectRules, GangCuts, ReplayFault, SweptMove, prove_bed, prove_datum, prove_gangs,
+};
+use lapwright::setup::{Corner, Gang};
 
 use super::gcode::{KINDS, spoilt};
 use super::own_reader::{run, same};
@@ -73,7 +75,11 @@ impl Bench {
 
     /// The cuts of the program of a clamping, read back from its bytes.
     fn cuts(&self, bench: usize, clamping: usize) -> Vec<SweptMove> {
-        let run = self.edge().benches[bench].slots[clamping];
+        self.read(self.edge().benches[bench].slots[clamping])
+    }
+
+    /// The cuts of a program, read back from its bytes.
+    fn read(&self, run: usize) -> Vec<SweptMove> {
         let path = format!("gcode/{}.nc", self.edge().runs[run].program.stem);
         let rules = DialectRules::of(&self.plan.files.post.gcode);
         let trace = read(&self.made.files[&path], &rules).expect("a sound program");
@@ -87,6 +93,13 @@ impl Bench {
             _ => None,
         };
         trace.events.iter().filter_map(cut).collect()
+    }
+
+    /// Both faces of every datum, and the cuts of its program.
+    fn datums(&self) -> Vec<(Corner, Vec<SweptMove>)> {
+        let runs = self.edge().runs.iter().enumerate();
+        runs.filter_map(|(r, run)| Some((*run.work.corner()?, self.read(r))))
+            .collect()
     }
 
     /// Whether a class of sticks comes out right if its clampings lie as `turn` has them.
@@ -206,4 +219,159 @@ fn sticks_that_do_not_lie_in_place_fail() {
         });
         assert_eq!(moved, sound, "moved by {by}");
     }
+}
+
+/// What the proof of a datum says of cuts that are moved so.
+fn datum_faults(
+    corner: &Corner,
+    cuts: &[SweptMove],
+    moved: impl Fn([f64; 3]) -> [f64; 3],
+) -> Vec<ReplayFault> {
+    let cuts: Vec<SweptMove> = cuts
+        .iter()
+        .map(|c| SweptMove {
+            from: moved(c.from),
+            to: moved(c.to),
+            ..*c
+        })
+        .collect();
+    prove_datum(corner, -0.2, &cuts, 1.5)
+        .err()
+        .unwrap_or_default()
+}
+
+fn rules(faults: &[ReplayFault]) -> Vec<&'static str> {
+    let mut rules: Vec<&str> = faults.iter().map(|f| f.rule).collect();
+    rules.sort_unstable();
+    rules.dedup();
+    rules
+}
+
+/// The whole datum turned about the zero, either way: over sticks of 455 mm, 0.0005 degrees are 0.004 mm.
+#[test]
+fn a_datum_that_is_turned_fails() {
+    for edits in [&[][..], ODD] {
+        let bench = bench(edits);
+        let datums = bench.datums();
+        assert_eq!(datums.len(), 2, "a fence for each hand");
+        for (corner, cuts) in &datums {
+            for deg in [0.02f64, -0.02, 0.001, -0.001, 0.0005, -0.0005] {
+                let (s, c) = deg.to_radians().sin_cos();
+                let turn = |[x, y, z]: [f64; 3]| [c * x - s * y, s * x + c * y, z];
+                let faults = datum_faults(corner, cuts, turn);
+                let sound = deg.abs() < 0.000_6;
+                assert_eq!(faults.is_empty(), sound, "{deg}: {faults:?}");
+                let of_rail = rules(&faults).iter().any(|r| r.starts_with("rail-"));
+                assert_eq!(of_rail, !sound, "{deg}: {faults:?}");
+            }
+        }
+    }
+}
+
+/// The rail's cut alone, turned about its near end by 0.02 degrees.
+#[test]
+fn a_rail_that_is_turned_fails() {
+    let bench = bench(&[]);
+    for (corner, cuts) in bench.datums() {
+        for slope in [0.02f64, -0.02].map(|d| d.to_radians().tan()) {
+            let turn = |[x, y, z]: [f64; 3]| {
+                let along = (x - corner.rail[0]).max(0.0);
+                [x, y + slope * along, z]
+            };
+            let faults = datum_faults(&corner, &cuts, turn);
+            let into = slope * corner.side() < 0.0;
+            let rule = if into { "rail-whole" } else { "rail-cut" };
+            assert!(rules(&faults).contains(&rule), "{slope}: {faults:?}");
+        }
+    }
+}
+
+/// Faces in the wrong place, on the wrong side, or not as long or as deep as the sticks are.
+#[test]
+fn a_datum_with_a_wrong_face_fails() {
+    let bench = bench(&[]);
+    for (corner, cuts) in bench.datums() {
+        let faults = |moved: &dyn Fn([f64; 3]) -> [f64; 3]| datum_faults(&corner, &cuts, moved);
+        assert!(faults(&|p| p).is_empty(), "as it is");
+        let side = corner.side();
+        // 0.003 passes, 0.008 does not, either way.
+        for (by, sound) in [
+            (0.003, true),
+            (-0.003, true),
+            (0.008, false),
+            (-0.008, false),
+        ] {
+            assert_eq!(
+                faults(&|[x, y, z]| [x, y + by, z]).is_empty(),
+                sound,
+                "y {by}"
+            );
+            let away = corner.away() * by;
+            let moved = |[x, y, z]: [f64; 3]| [x + away.x, y + away.y, z];
+            assert_eq!(faults(&moved).is_empty(), sound, "fence {by}");
+        }
+        // The other hand's side.
+        let mirrored = faults(&|[x, y, z]| [x, -y, z]);
+        assert!(rules(&mirrored).contains(&"rail-whole"), "{mirrored:?}");
+        // Not to the end of the sticks, not past the rail's face, not down to the groove.
+        let short = faults(&|[x, y, z]| [x.min(corner.rail[1] - 2.0), y, z]);
+        assert_eq!(rules(&short), ["rail-cut"], "{short:?}");
+        let blunt = faults(&|[x, y, z]| [x, side * (side * y).max(0.0), z]);
+        assert!(rules(&blunt).contains(&"fence-cut"), "{blunt:?}");
+        let shallow = faults(&|[x, y, z]| [x, y, z.max(-0.1)]);
+        assert_eq!(rules(&shallow), ["fence-cut", "rail-cut"], "{shallow:?}");
+    }
+}
+
+/// A datum's program with a number of its last pass changed is refused from its bytes.
+#[test]
+fn a_datum_programs_bytes_are_held_to_the_plan() {
+    let bench = bench(&[]);
+    for path in bench.programs().iter().filter(|p| p.contains("/datum-")) {
+        let text = String::from_utf8(bench.made.files[path].clone()).expect("ASCII");
+        let last = text
+            .rfind("Y1.500")
+            .or(text.rfind("Y-1.500"))
+            .expect("the rail's face");
+        for digit in ["1.342", "1.495", "1.506"] {
+            let sign = if text[last..].starts_with("Y-") {
+                "Y-"
+            } else {
+                "Y"
+            };
+            let mut spoilt = text.clone();
+            spoilt.replace_range(last..last + sign.len() + 5, &format!("{sign}{digit}"));
+            assert!(
+                !bench.faults(path, spoilt.as_bytes()).is_empty(),
+                "{path}: {digit}"
+            );
+        }
+    }
+}
+
+/// The board under the sticks: planed whole, and no deeper than it is meant to.
+#[test]
+fn the_bed_is_planed_whole() {
+    let bench = bench(&[("spares = 1 ", "bed = 0.3\nspares = 1 ")]);
+    let runs = bench.edge().runs.iter().enumerate();
+    let found = runs.clone().find_map(|(r, run)| match run.work {
+        Work::Bed(bed) => Some((bed, bench.read(r))),
+        Work::Datum(_) | Work::Slots => None,
+    });
+    let (bed, cuts) = found.expect("a program for the bed");
+    let with = |moved: &dyn Fn([f64; 3]) -> [f64; 3]| {
+        let cut = |c: &SweptMove| SweptMove {
+            from: moved(c.from),
+            to: moved(c.to),
+            ..*c
+        };
+        let cuts: Vec<SweptMove> = cuts.iter().map(cut).collect();
+        prove_bed(bed.rect, -bed.depth, &cuts, 1.5)
+            .err()
+            .unwrap_or_default()
+    };
+    assert!(with(&|p| p).is_empty());
+    assert_eq!(rules(&with(&|[x, y, z]| [x, y, z - 0.01])), ["bed"]);
+    assert_eq!(rules(&with(&|[x, y, z]| [x, y, z + 0.01])), ["bed-whole"]);
+    assert_eq!(rules(&with(&|[x, y, z]| [x, y * 0.9, z])), ["bed-whole"]);
 }

@@ -55,10 +55,14 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     blocks.push(Block::Figure(Figure {
         svg: datum_ends::picture(plan, edge, false),
         alt: "Ends of the sticks against the fence, from above, twice as large as they are".into(),
-        caption: "pictures/datum-ends.svg in the job's folder. Figures in the picture are mm.".into(),
+        caption: "pictures/datum-ends.svg in the job's folder. Figures in the picture are mm."
+            .into(),
         size: Size::Fit,
     }));
-    blocks.push(Block::Steps(1, datum_ends::lines(plan, edge, sheet.numbers)));
+    blocks.push(Block::Steps(
+        1,
+        datum_ends::lines(plan, edge, sheet.numbers),
+    ));
     blocks.push(Block::Heading("Before the first clamping".into()));
     blocks.push(Block::Steps(1, all.before.clone()));
     for (number, own) in (1..).zip(&all.clampings) {

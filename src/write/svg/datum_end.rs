@@ -49,7 +49,11 @@ pub fn datum_ends_svg(title: &str, views: &[DatumEndView<'_>], lines: &[String])
         } else {
             "square".to_owned()
         };
-        let head = format!("sticks {}, {} wide: {shape}", stick.id, Num(hundredths(stick.face)));
+        let head = format!(
+            "sticks {}, {} wide: {shape}",
+            stick.id,
+            Num(hundredths(stick.face))
+        );
         paint.text(left, y, Type::new(3.2).bold(), &head);
         for row in view.fences.chunks(columns) {
             let tall = 2.0 * stick.face + 2.0;
@@ -77,8 +81,16 @@ pub fn datum_ends_svg(title: &str, views: &[DatumEndView<'_>], lines: &[String])
 /// One end against a fence of this direction, its centre line through `at`.
 fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
     let half = 0.5 * stick.face;
-    let offset = if stick.pointed() { 0.0 } else { half * cot_deg(deg).abs() };
-    let back = if stick.pointed() { half * cot_deg(stick.point_deg) } else { 0.0 };
+    let offset = if stick.pointed() {
+        0.0
+    } else {
+        half * cot_deg(deg).abs()
+    };
+    let back = if stick.pointed() {
+        half * cot_deg(stick.point_deg)
+    } else {
+        0.0
+    };
     paint.open_work(at.x, at.y);
     let along = Vec2::new(cos_deg(deg), sin_deg(deg));
     let away = Vec2::new(sin_deg(deg), -cos_deg(deg));
@@ -102,7 +114,12 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
     if back > 0.0 {
         corners.push(Point::ORIGIN);
     }
-    paint.open_style(INK, THIN, "#e9d2a4", "stroke-linejoin=\"round\" class=\"stick\"");
+    paint.open_style(
+        INK,
+        THIN,
+        "#e9d2a4",
+        "stroke-linejoin=\"round\" class=\"stick\"",
+    );
     paint.polygon(&corners, "");
     paint.close();
     paint.open_style(INK, HAIRLINE, "none", "stroke-dasharray=\"2 0.6 0.4 0.6\"");
@@ -111,13 +128,21 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
     paint.close();
     let kind = Type::new(SMALL).hold(Hold::Start);
     let above = at.y - (2.0 * half + 1.0) - paint.paper(1.5);
-    paint.text(at.x - 4.0, above, kind, &format!("fence {}\u{b0}", Num(hundredths(deg))));
+    paint.text(
+        at.x - 4.0,
+        above,
+        kind,
+        &format!("fence {}\u{b0}", Num(hundredths(deg))),
+    );
     let touch = if stick.pointed() {
         "the point touches".to_owned()
     } else if offset < 1e-9 {
         "the whole end touches".to_owned()
     } else {
-        format!("a corner touches; {} on the centre line", Num(hundredths(offset)))
+        format!(
+            "a corner touches; {} on the centre line",
+            Num(hundredths(offset))
+        )
     };
     let below = at.y + (2.0 * half + 1.0) + paint.paper(3.5);
     paint.text(at.x - 6.0, below, kind, &touch);
