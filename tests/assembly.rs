@@ -1,13 +1,11 @@
 //! Assembly by what a maker must be told, and in which order.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-mod panel_support;
-
 use lapwright::assembly::{Assembly, Step};
 use lapwright::job::{Plan, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
 
-use panel_support::changed;
+use crate::panel_support::changed;
 
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
     let files = JobFiles::from_sources(changed(panel, SourceKind::Panel, edits));

@@ -3,8 +3,6 @@
 //! Group codes are those of the DXF reference: 0 record, 5 handle, 8 layer, 10 and 20 corner, 42 bulge,
 //! 62 colour, 66 vertices follow, 70 flags, 90 count of corners, 330 owner.
 
-mod sheets;
-
 use std::ops::Range;
 
 use lapwright::panel::DxfVersion::{R12, R2000};
@@ -33,7 +31,7 @@ impl Case {
         version: DxfVersion,
         alone: Option<usize>,
     ) -> Self {
-        let (layout, style) = (sheets::layout(), sheets::style());
+        let (layout, style) = (crate::sheets::layout(), crate::sheets::style());
         let mut case = Self {
             program: program(&layout),
             layout,
@@ -50,8 +48,16 @@ impl Case {
     fn sizes(version: DxfVersion, alone: Option<usize>) -> [Self; 3] {
         [
             Self::new(|_| None, version, alone),
-            Self::new(|layout| Some(sheets::laser(layout, 0.16)), version, alone),
-            Self::new(|layout| Some(sheets::router(layout, 3.0)), version, alone),
+            Self::new(
+                |layout| Some(crate::sheets::laser(layout, 0.16)),
+                version,
+                alone,
+            ),
+            Self::new(
+                |layout| Some(crate::sheets::router(layout, 3.0)),
+                version,
+                alone,
+            ),
         ]
     }
 
@@ -145,7 +151,7 @@ fn near(got: f64, want: f64, what: &str) {
 
 #[test]
 fn sound_files_have_the_sizes_of_the_formulas() {
-    let layout = sheets::layout();
+    let layout = crate::sheets::layout();
     for version in [R2000, R12] {
         for alone in [None, Some(0), Some(1)] {
             let shown = match alone {

@@ -1,7 +1,5 @@
 //! Sample sheets as DXF, in the build's own folder for tests, for a look with other readers.
 
-mod sheets;
-
 use std::{env, fs, path::Path};
 
 use lapwright::panel::DxfVersion::{R12, R2000};
@@ -11,13 +9,16 @@ use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 fn samples_are_written_and_the_same_twice() {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("dxf-sample");
     fs::create_dir_all(&folder).expect("the folder of the build");
-    let layout = sheets::layout();
-    let (laser, router) = (sheets::laser(&layout, 0.16), sheets::router(&layout, 3.0));
+    let layout = crate::sheets::layout();
+    let (laser, router) = (
+        crate::sheets::laser(&layout, 0.16),
+        crate::sheets::router(&layout, 3.0),
+    );
     let notes = [
         "Panel: sample, quantity 1".to_owned(),
         "Eyes, ears, dust.".to_owned(),
     ];
-    let style = sheets::style();
+    let style = crate::sheets::style();
     let sheet = &layout.sheets[0];
     let whole = DxfSubject::Sheet(sheet);
     let alone = DxfSubject::Piece {

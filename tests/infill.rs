@@ -2,8 +2,6 @@
 //! where it cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-mod panel_support;
-
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
@@ -12,7 +10,7 @@ use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
 use lapwright::path::{CutKind, Move, Program};
 use lapwright::replay::{SweptMove, prove_pieces};
 
-use panel_support::changed;
+use crate::panel_support::changed;
 
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {

@@ -6,7 +6,7 @@
 #![allow(clippy::panic, reason = "tests")]
 
 #[path = "lattice_properties/panels.rs"]
-mod panels;
+pub mod panels;
 
 use std::collections::BTreeSet;
 

@@ -2,16 +2,12 @@
 //! proven, and what its files cut fits.
 #![allow(clippy::panic, reason = "tests")]
 
-#[path = "lattice_properties/panels.rs"]
-#[allow(dead_code, reason = "another test's mirror images")]
-mod panels;
-
 use std::collections::BTreeSet;
 
+use crate::lattice_properties::panels::{Case, cases};
 use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{DxfScope, DxfVersion, HeadKind, JobFiles};
 use lapwright::safety::Status;
-use panels::{Case, cases};
 
 /// Panels that once went wrong: walls that met an end but for the last bits of a float (61, 87, 161), and
 /// a hold's room taken for missing wood (9, 85, 203); or whose reliefs break through the wood beside an end,

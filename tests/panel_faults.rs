@@ -1,9 +1,7 @@
 //! Files with a slip in them: what the maker is told, and where.
 
-mod panel_support;
-
+use crate::panel_support::{edited, one_fault};
 use lapwright::panel::SourceKind;
-use panel_support::{edited, one_fault};
 
 #[test]
 fn unknown_keys_get_the_nearest_known_one() {

@@ -1,16 +1,14 @@
 //! Files as makers write them, when all is well.
 #![allow(clippy::panic)]
 
-mod panel_support;
-
 use std::fs;
 use std::path::Path;
 
+use crate::panel_support::{sources, text};
 use lapwright::panel::{
     BUILTIN, DxfScope, DxfSize, DxfVersion, HeadKind, JobFiles, Layout, Method, OutlineShape,
     Relief, SideRule, Sides, Size, SourceKind, new_layouts, new_panel,
 };
-use panel_support::{sources, text};
 
 #[test]
 fn every_built_in_panel_loads_with_all_that_it_names() {

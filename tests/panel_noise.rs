@@ -1,9 +1,7 @@
 //! Whatever the bytes of a file are, they are read or refused with a word, and nothing else happens.
 
-mod panel_support;
-
+use crate::panel_support::sources;
 use lapwright::panel::{BUILTIN, JobFiles, LoadError, SourceKind, parse_length};
-use panel_support::sources;
 
 /// Pseudo-random numbers, the same on every run: xorshift64 (G. Marsaglia, "Xorshift RNGs", 2003).
 struct Noise(u64);

@@ -1,10 +1,8 @@
 //! Reports of many faults, and of files that do not go together.
 #![allow(clippy::panic)]
 
-mod panel_support;
-
+use crate::panel_support::{edited, faults, line_of, sources, text, told};
 use lapwright::panel::{BUILTIN, Faults, JobFiles, LoadError, SourceKind, builtin};
-use panel_support::{edited, faults, line_of, sources, text, told};
 
 #[test]
 fn a_missing_table_or_key_is_named() {

@@ -1,12 +1,10 @@
 //! Where files come from: paths, built-in names, byte copies; and files that are no text at all.
 #![allow(clippy::panic)]
 
-mod panel_support;
-
 use std::fs::{self, File};
 
+use crate::panel_support::{faults, line_of, sources, text, told};
 use lapwright::panel::{HeadKind, JobFiles, LoadError, SourceKind};
-use panel_support::{faults, line_of, sources, text, told};
 
 #[test]
 fn a_panel_names_files_by_path_or_built_in_name() {

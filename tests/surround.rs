@@ -2,13 +2,11 @@
 //! where one cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-mod panel_support;
-
 use lapwright::job::{Made, Plan, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin};
 use lapwright::safety::Status;
 
-use panel_support::changed;
+use crate::panel_support::changed;
 
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
     plan(files(panel, edits), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))

@@ -5,8 +5,9 @@ use super::class::{BarSize, classify};
 use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
-    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground, Layout, Method,
-    OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
+    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
+    Layout, Method, OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks,
+    Units,
 };
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
@@ -68,6 +69,8 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             limit: None,
             spares: 0,
             gang: None,
+            datum: DatumEnd::Square,
+            bed: None,
         },
         sheet: SheetSpec {
             paper: Paper::A4,

@@ -138,6 +138,7 @@ mod tests {
         GangStick {
             id: "2".into(),
             face: 4.0,
+            spread: 0.0,
             depth: 12.0,
             length: 310.0,
             point_deg: 60.0,

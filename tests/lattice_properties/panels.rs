@@ -1,8 +1,8 @@
 //! Odd panels, the same in every run.
 
 use lapwright::panel::{
-    Cut, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline, OutlineShape,
-    Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
+    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline,
+    OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -153,6 +153,8 @@ fn case(random: &mut Random, index: usize) -> Case {
             limit: None,
             spares: 0,
             gang: None,
+            datum: DatumEnd::Square,
+            bed: None,
         },
         sheet: SheetSpec {
             paper: Paper::A4,
