@@ -4,9 +4,9 @@ use kurbo::Point;
 
 use super::cells::{Cell, cells};
 use super::error::InfillError;
-use super::lay::{Laid, lay};
+use super::lay::{Laid, Made, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
-use crate::geom::{Convex, SAME_PIECE};
+use crate::geom::SAME_PIECE;
 use crate::lattice::{Lattice, Turn};
 use crate::panel::{self, Chosen, Filling, Pattern};
 
@@ -56,7 +56,7 @@ impl Infill {
             let Some(pattern) = patterns.get(given.filling.pattern) else {
                 continue;
             };
-            match fill(lattice, cell, given, pattern, asked.hinged) {
+            match fill(lattice, cell, given, pattern, asked) {
                 Ok(laid) => all.extend(wholes(c, given.filling, laid)),
                 Err(fault) => {
                     // One of a kind is enough.
@@ -103,10 +103,13 @@ impl Infill {
                     outline: shape.outline.clone(),
                     fold: shape.fold,
                     trimmed,
+                    plain_opening: 0.0,
                 });
                 (classes.len() - 1, Turn::None)
             });
             for part in &parts {
+                let open = &mut classes[class].plain_opening;
+                *open = part.open_along().fold(*open, f64::max);
                 let own = Shape::of(&part.region, part.from, part.to);
                 classes[class].pieces.push(pieces.len());
                 pieces.push(Piece {
@@ -116,7 +119,7 @@ impl Infill {
                     half: part.half.map(|half| half.second),
                     start: own.start,
                     end: own.end,
-                    outline: part.region.corners().to_vec(),
+                    outline: part.region.ring(),
                 });
             }
         }
@@ -300,7 +303,7 @@ fn fill(
     cell: &Cell,
     given: &Given,
     pattern: &Pattern,
-    hinged: bool,
+    asked: &panel::Infill,
 ) -> Result<Vec<(Laid, bool)>, InfillError> {
     let key = || given.key.clone();
     let Some(rule) = pattern.rules.iter().find(|r| r.shape.takes(cell.shape)) else {
@@ -328,29 +331,38 @@ fn fill(
         cell: cell.id.clone(),
         why,
     };
-    // What the outline cuts is made piece by piece.
-    let hinged = hinged && !cell.cut;
-    let laid = lay(cell, rule, given.filling.face, hinged).map_err(unsound)?;
+    let made = Made {
+        // What the outline cuts is made piece by piece.
+        hinged: asked.hinged && !cell.cut,
+        plain: asked.plain_ends,
+    };
+    let laid = lay(cell, rule, given.filling.face, made).map_err(unsound)?;
     let sides = &lattice.outline.sides;
     let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
     for mut piece in laid {
         let reaches_out = sides
             .iter()
             .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_PIECE);
-        let region = piece.region.both(&cell.opening);
-        if region.is_solid() {
-            piece.region = region;
-            kept.push((piece, reaches_out));
-        } else if !reaches_out {
+        for open in &mut piece.open {
+            *open = open.both(&cell.opening);
+        }
+        let left = piece.region.both(&cell.opening).solid();
+        if left.is_empty() && !reaches_out {
             return Err(unsound("nothing is left of a piece".into()));
         }
+        kept.extend(left.into_iter().map(|region| {
+            let piece = Laid {
+                region,
+                ..piece.clone()
+            };
+            (piece, reaches_out)
+        }));
     }
-    let meet = |a: &Convex, b: &Convex| a.both(b).is_solid();
     for (i, (a, _)) in kept.iter().enumerate() {
         if kept
             .iter()
             .skip(i + 1)
-            .any(|(b, _)| meet(&a.region, &b.region))
+            .any(|(b, _)| a.region.meets(&b.region))
         {
             return Err(unsound("two of its pieces lie in each other".into()));
         }
