@@ -271,6 +271,23 @@ impl PieceClass {
         ends
     }
 
+    /// What is remarkable about its ends, in words; empty where nothing is. `plain`: whether ends that would be
+    /// re-entrant are cut plain. `len`: how a length is written, with its unit.
+    #[must_use]
+    pub fn ends_told(&self, plain: bool, len: impl Fn(f64) -> String) -> String {
+        let which = match self.reentrant() {
+            [false, false] if plain && self.plain_opening > 0.0 => {
+                let open = len(self.plain_opening);
+                return format!("plain end: leaves the seam open by up to {open} along the face");
+            }
+            [false, false] => return String::new(),
+            [true, false] => "first end",
+            [false, true] => "last end",
+            [true, true] => "both ends",
+        };
+        format!("{which} re-entrant: no shooting jig makes that")
+    }
+
     /// Its plan as cut: shorter by the fit allowance, with the bevels that it has. What faces the last end
     /// moves along the axis as a whole; what runs along the axis stays.
     #[must_use]

@@ -87,7 +87,11 @@ impl Region {
     /// The corners of all its parts.
     pub(super) fn corners(&self) -> Vec<Point> {
         let parts = self.parts();
-        parts.iter().flat_map(|part| part.corners()).copied().collect()
+        parts
+            .iter()
+            .flat_map(|part| part.corners())
+            .copied()
+            .collect()
     }
 
     /// Least and greatest `normal · p` over the corners.

@@ -96,7 +96,10 @@ impl Seams {
         // Unit vector square to the ray that lies so far to the left of the axis, to the left of the ray.
         let left_of = |deg: f64| {
             let (s, c) = (sin_deg(deg), cos_deg(deg));
-            Vec2::new(-(s * inwards.x + c * inwards.y), c * inwards.x - s * inwards.y)
+            Vec2::new(
+                -(s * inwards.x + c * inwards.y),
+                c * inwards.x - s * inwards.y,
+            )
         };
         let [left, right] = self.deg;
         // To the right of the left seam, to the left of the right one.

@@ -61,6 +61,7 @@ pub const IDS: &[&str] = &[
     "gap",
     "hold-length",
     "hold-room",
+    "infill-end",
     "interference",
     "laser-power",
     "mark-room",
