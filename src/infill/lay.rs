@@ -27,15 +27,31 @@ pub(super) struct Laid {
 }
 
 impl Laid {
-    /// How far each opening that it leaves beside a plain end reaches along its axis, mm.
+    /// How far each opening that it leaves beside a plain end reaches along its faces, mm.
     pub(super) fn open_along(&self) -> impl Iterator<Item = f64> + '_ {
         let axis = (self.to - self.from) / (self.to - self.from).hypot();
         let open = self.open.iter().filter(|open| open.is_solid());
-        open.map(move |open| {
-            let (from, to) = open.extent(axis);
-            to - from
-        })
+        open.map(move |open| longest_chord(open, axis))
     }
+}
+
+/// The longest stretch of a convex region along a unit vector, mm: one of those through its corners.
+fn longest_chord(region: &Convex, along: Vec2) -> f64 {
+    let corners = region.corners();
+    let own = |p: Point| (along.dot(p.to_vec2()), along.cross(p.to_vec2()));
+    let chord = |y: f64| {
+        let ends = (0..corners.len()).filter_map(|i| {
+            let ((x0, y0), (x1, y1)) = (own(corners[i]), own(corners[(i + 1) % corners.len()]));
+            let part = if y0 == y1 { 0.0 } else { (y - y0) / (y1 - y0) };
+            ((y0.min(y1) <= y) && (y <= y0.max(y1))).then(|| x0 + part * (x1 - x0))
+        });
+        let (lo, hi) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), x| {
+            (lo.min(x), hi.max(x))
+        });
+        hi - lo
+    };
+    let chords = corners.iter().map(|&p| chord(own(p).1));
+    chords.fold(0.0, f64::max)
 }
 
 /// How ends are made.
