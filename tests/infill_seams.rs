@@ -8,9 +8,10 @@ use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Infill, PieceClass};
 use lapwright::job::{JobError, Made, Plan, plan};
 use lapwright::panel::{InfillCut, JobFiles, Relief, SourceKind};
+use lapwright::replay::{SweptMove, prove_pieces};
 use lapwright::safety::Status;
 
-use panel_support::changed;
+use panel_support::{changed, cuts};
 
 /// Three pieces from the corners of every triangle, of these faces of the infill each.
 fn three(faces: [f64; 3]) -> String {
@@ -402,4 +403,45 @@ fn fillets_in_re_entrant_ends_are_checked() {
     let failed: Vec<_> = checks.iter().filter(|c| c.status == Status::Fail).collect();
     assert_eq!(failed.len(), 1, "{failed:?}");
     assert_eq!(failed[0].id, "corner-fillet");
+}
+
+/// A beam that does not run in to a notch's corner leaves wood in it, one that runs in too far takes it from the
+/// piece: by more than 0.005 mm either is refused.
+#[test]
+fn the_replay_knows_the_corner_of_a_notch() {
+    let plan = planned(files(&three([3.0, 1.0, 1.0]), |f| {
+        f.panel.infill.as_mut().unwrap().filling.face = 1.9;
+    }));
+    let flat = &plan.beside[0];
+    let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
+    let whole = cuts(program);
+    let prove = |cuts: &[SweptMove]| match prove_pieces(cuts, &flat.layout, sheet, program) {
+        Ok(_) => "",
+        Err(faults) => faults[0].rule,
+    };
+    assert_eq!(prove(&whole), "");
+    let notched = sheet.placements.iter().find_map(|p| {
+        let corners = flat.layout.pieces[p.piece].inside_corners();
+        Some((*p).clone()).zip(corners.first().copied())
+    });
+    let (place, corner) = notched.unwrap();
+    let at = corner.centre(program.head.radius()) + Vec2::new(place.x, place.y);
+    let meets = |v: [f64; 3]| Point::new(v[0], v[1]).distance(at) < 1e-6;
+    let index = whole.iter().position(|m| meets(m.to)).unwrap();
+    assert!(meets(whole[index + 1].from));
+    let moved = |by: f64| {
+        let mut cuts = whole.clone();
+        let to = at - corner.into * by;
+        cuts[index].to = [to.x, to.y, 0.0];
+        cuts[index + 1].from = cuts[index].to;
+        prove(&cuts)
+    };
+    assert_eq!(moved(0.004), "");
+    assert_eq!(moved(0.02), "piece-whole");
+    assert_eq!(moved(-0.004), "");
+    assert_eq!(moved(-0.02), "waste-removed");
+    let mut short = whole.clone();
+    short[index].to = whole[index + 1].to;
+    short.remove(index + 1);
+    assert_eq!(prove(&short), "waste-removed");
 }

@@ -76,19 +76,20 @@ def own_infill(folder, pattern, face, crush=0.1, **more):
 
 def three_way(folder, table):
     """Three that meet at 120 degrees."""
-    return odd.odd_three_way(folder, **table)
+    small = {"quantity": 1, "ground.columns": 3, "ground.rows": 1}
+    return odd.odd_three_way(folder, **small, **table)
 
 
 def square(folder, table):
     """Oblong cells, halved: three odd angles."""
-    return odd.odd_square(folder, **table)
+    return odd.odd_square(folder, **{"ground.columns": 2, "ground.rows": 3}, **table)
 
 
 def diamond(folder, table):
     """Rhombs of 57 and 123 degrees, halved."""
     ground = {
         "layout": "diamond", "face": 4.37, "depth": 13.1, "pitch": 71.3, "angle": 28.5,
-        "columns": 4, "rows": 6,
+        "columns": 3, "rows": 4,
     }  # fmt: skip
     panel = {
         "ground": ground,
@@ -304,7 +305,7 @@ def test_pieces_fill_their_sectors(ground, name, ratio, k, tmp_path):
         assert told == sum(s > 180 + 1e-4 for s in sums), cell["id"]
         wide += told
         seen += len(found)
-    assert seen > 10
+    assert seen >= 9
     assert wide > 0 or name == "diagonals" or ratio < 4
 
 
@@ -396,13 +397,15 @@ def relieved(folder):
 def routed(folder, **more):
     """A cutter of 3 mm, from stock of its own, on a machine that holds short pieces."""
     (folder / "own.toml").write_text(toml(unlike("hemp-leaf", [3.1, 1.1, 1])))
+    board = changed(fixture("material", "mdf-3"), {"router.tab_width": 2, "router.tabs": 2})
+    (folder / "board.toml").write_text(toml(board))
     table = infill(
-        face=4.3, depth=3, pattern="own.toml", material="mdf-3", stock="mdf-sheets",
+        face=4.3, depth=3, pattern="own.toml", material="board.toml", stock="mdf-sheets",
         allowance=0.05, cut="outlines", leave_cut_cells=True,
     )  # fmt: skip
     more = {
-        **table, "ground.pitch_up": 91.3, "ground.pitch_across": 97.9, "ground.columns": 2,
-        "ground.rows": 2, **more,
+        **table, "ground.pitch_up": 121.3, "ground.pitch_across": 127.9, "ground.columns": 2,
+        "ground.rows": 2, "outline.overhang": 0, **more,
     }  # fmt: skip
     path = odd.odd_router(folder, **more)
     machine = folder / "machine.toml"
