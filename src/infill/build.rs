@@ -4,7 +4,7 @@ use kurbo::Point;
 
 use super::cells::{Cell, cells};
 use super::error::InfillError;
-use super::lay::{Laid, Made, lay};
+use super::lay::{Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::SAME_PIECE;
 use crate::lattice::{Lattice, Turn};
@@ -109,7 +109,7 @@ impl Infill {
             });
             for part in &parts {
                 let open = &mut classes[class].plain_opening;
-                *open = part.open_along().fold(*open, f64::max);
+                *open = open.max(part.open);
                 let own = Shape::of(&part.region, part.from, part.to);
                 classes[class].pieces.push(pieces.len());
                 pieces.push(Piece {
@@ -331,21 +331,15 @@ fn fill(
         cell: cell.id.clone(),
         why,
     };
-    let made = Made {
-        // What the outline cuts is made piece by piece.
-        hinged: asked.hinged && !cell.cut,
-        plain: asked.plain_ends,
-    };
-    let laid = lay(cell, rule, given.filling.face, made).map_err(unsound)?;
+    // What the outline cuts is made piece by piece.
+    let hinged = asked.hinged && !cell.cut;
+    let laid = lay(cell, rule, given.filling.face, hinged).map_err(unsound)?;
     let sides = &lattice.outline.sides;
     let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
-    for mut piece in laid {
+    for piece in laid {
         let reaches_out = sides
             .iter()
             .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_PIECE);
-        for open in &mut piece.open {
-            *open = open.both(&cell.opening);
-        }
         let left = piece.region.both(&cell.opening).solid();
         if left.is_empty() && !reaches_out {
             return Err(unsound("nothing is left of a piece".into()));
@@ -355,7 +349,7 @@ fn fill(
                 region,
                 ..piece.clone()
             };
-            (piece, reaches_out)
+            (piece.with_plain_ends(asked.plain_ends), reaches_out)
         }));
     }
     for (i, (a, _)) in kept.iter().enumerate() {

@@ -5,7 +5,7 @@ use kurbo::{Point, Vec2};
 use super::cells::{Cell, centroid};
 use super::fold::Fold;
 use super::region::Region;
-use super::seam::seams;
+use super::seam::{Notch, seams};
 use crate::geom::{Convex, SAME_PIECE};
 use crate::panel::{EndRule, NamedPoint, PatternPoint, PatternRule};
 
@@ -22,16 +22,33 @@ pub(super) struct Laid {
     pub(super) region: Region,
     /// Where it is one half of a hinged piece.
     pub(super) half: Option<Half>,
-    /// What a plain end leaves open beside the piece where the true one is re-entrant, or would.
-    pub(super) open: Vec<Convex>,
+    /// Where ends are re-entrant, as laid.
+    pub(super) notches: Vec<Notch>,
+    /// How far along its faces plain ends leave the seam open, or would, mm.
+    pub(super) open: f64,
 }
 
 impl Laid {
-    /// How far each opening that it leaves beside a plain end reaches along its faces, mm.
-    pub(super) fn open_along(&self) -> impl Iterator<Item = f64> + '_ {
+    /// The piece with its re-entrant ends cut plain, or with what that would leave open: those that are still
+    /// re-entrant when the outline has trimmed it.
+    pub(super) fn with_plain_ends(mut self, plain: bool) -> Self {
         let axis = (self.to - self.from) / (self.to - self.from).hypot();
-        let open = self.open.iter().filter(|open| open.is_solid());
-        open.map(move |open| longest_chord(open, axis))
+        for notch in &self.notches {
+            let left = self.region.notches();
+            if left.iter().all(|p| p.distance(notch.at) > ONE_POINT) {
+                continue;
+            }
+            let offset = notch.cut.dot(notch.at.to_vec2());
+            let past = self.region.above(notch.cut, offset);
+            let open = past.parts().into_iter().filter(|part| part.is_solid());
+            self.open = open
+                .map(|part| longest_chord(part, axis))
+                .fold(self.open, f64::max);
+            if plain {
+                self.region = self.region.below(notch.cut, offset);
+            }
+        }
+        self
     }
 }
 
@@ -54,15 +71,6 @@ fn longest_chord(region: &Convex, along: Vec2) -> f64 {
     chords.fold(0.0, f64::max)
 }
 
-/// How ends are made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Made {
-    /// Whether pairs that can be made as one hinged piece are.
-    pub(super) hinged: bool,
-    /// Whether ends that would be re-entrant are cut plain.
-    pub(super) plain: bool,
-}
-
 /// One half of a hinged piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Half {
@@ -78,7 +86,8 @@ pub(super) struct Half {
     pub(super) deg: f64,
 }
 
-/// Lays a rule in a cell. Faces are those of the pieces times `face`, mm.
+/// Lays a rule in a cell. Faces are those of the pieces times `face`, mm. With `hinged`, pairs that can be made
+/// as one hinged piece are.
 ///
 /// # Errors
 /// Why it cannot be laid, in words.
@@ -86,7 +95,7 @@ pub(super) fn lay(
     cell: &Cell,
     rule: &PatternRule,
     face: f64,
-    made: Made,
+    hinged: bool,
 ) -> Result<Vec<Laid>, String> {
     let mut room = cell.room.clone();
     if rule.alternate && !cell.even && !room.is_empty() {
@@ -108,7 +117,8 @@ pub(super) fn lay(
                 to,
                 region,
                 half: None,
-                open: Vec::new(),
+                notches: Vec::new(),
+                open: 0.0,
             });
             let halves = [
                 half_room(&whole, -normal, -middle - half),
@@ -118,7 +128,7 @@ pub(super) fn lay(
         }
     };
     for room in rooms {
-        lay_room(&room, rule, face, made, &mut laid)?;
+        lay_room(&room, rule, face, hinged, &mut laid)?;
     }
     Ok(laid)
 }
@@ -215,7 +225,7 @@ fn lay_room(
     room: &[Point],
     rule: &PatternRule,
     face: f64,
-    made: Made,
+    hinged: bool,
     laid: &mut Vec<Laid>,
 ) -> Result<(), String> {
     let mut lines = Vec::new();
@@ -234,7 +244,7 @@ fn lay_room(
         }
     }
     let mut folds: Vec<Fold> = Vec::new();
-    if made.hinged {
+    if hinged {
         for hinge in &rule.hinges {
             folds.push(Fold::of(hinge, room, &lines)?);
         }
@@ -246,13 +256,17 @@ fn lay_room(
         let (n, half) = (line.normal(), 0.5 * line.face);
         let middle = n.dot(line.points[0].to_vec2());
         let mut region: Region = whole.within(n, middle - half, middle + half).into();
-        let mut open = Vec::new();
+        let mut notches = Vec::new();
         for end in 0..2 {
             region = match line.rules[end] {
                 EndRule::Bar => region,
                 EndRule::Seam => match folds.iter().find_map(|f| f.leaves(&region, (i, end))) {
                     Some(left) => left,
-                    None => seams(&lines, i, end)?.leave(region, line, made.plain, &mut open),
+                    None => {
+                        let (left, notch) = seams(&lines, i, end)?.leave(region, line);
+                        notches.extend(notch);
+                        left
+                    }
                 },
                 EndRule::Butt => butted(region, &lines, i, end)?,
             };
@@ -274,7 +288,8 @@ fn lay_room(
             to,
             region,
             half,
-            open,
+            notches,
+            open: 0.0,
         });
     }
     Ok(())

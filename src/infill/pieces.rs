@@ -271,21 +271,20 @@ impl PieceClass {
         ends
     }
 
-    /// What is remarkable about its ends, in words; empty where nothing is. `plain`: whether ends that would be
-    /// re-entrant are cut plain. `len`: how a length is written, with its unit.
+    /// What is remarkable about its ends, in a few words; empty where nothing is. `plain`: whether ends that
+    /// would be re-entrant are cut plain. `len`: how a length is written, with its unit.
     #[must_use]
     pub fn ends_told(&self, plain: bool, len: impl Fn(f64) -> String) -> String {
         let which = match self.reentrant() {
             [false, false] if plain && self.plain_opening > 0.0 => {
-                let open = len(self.plain_opening);
-                return format!("plain end: leaves the seam open by up to {open} along the face");
+                return format!("plain end: seam open by {}", len(self.plain_opening));
             }
             [false, false] => return String::new(),
             [true, false] => "first end",
             [false, true] => "last end",
             [true, true] => "both ends",
         };
-        format!("{which} re-entrant: no shooting jig makes that")
+        format!("{which} re-entrant: not on a jig")
     }
 
     /// Its plan as cut: shorter by the fit allowance, with the bevels that it has. What faces the last end

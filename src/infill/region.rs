@@ -49,8 +49,21 @@ impl Region {
         }
     }
 
-    /// Each part changed; the first is the one to the left, of a whole region all.
-    pub(super) fn map(self, mut change: impl FnMut(&Convex) -> Convex) -> Self {
+    /// Each part cut by a line of its own through a point: `normals` point out of the left part and the right one.
+    pub(super) fn cut_each(self, normals: [Vec2; 2], at: Vec2) -> Self {
+        let [left, right] = normals.map(|normal| (normal, normal.dot(at)));
+        match self {
+            Self::Whole(whole) => Self::Whole(whole.below(left.0, left.1).below(right.0, right.1)),
+            Self::Halves(h) => Self::Halves(Halves {
+                left: h.left.below(left.0, left.1),
+                right: h.right.below(right.0, right.1),
+                ..h
+            }),
+        }
+    }
+
+    /// Each part changed.
+    pub(super) fn map(self, change: impl Fn(&Convex) -> Convex) -> Self {
         match self {
             Self::Whole(whole) => Self::Whole(change(&whole)),
             Self::Halves(h) => Self::Halves(Halves {
@@ -117,6 +130,17 @@ impl Region {
             Self::Halves(h) => {
                 let parts = [h.left, h.right].into_iter().filter(Convex::is_solid);
                 parts.map(Self::Whole).collect()
+            }
+        }
+    }
+
+    /// The corners in which its notches end.
+    pub(super) fn notches(&self) -> Vec<Point> {
+        match self {
+            Self::Whole(_) => Vec::new(),
+            Self::Halves(h) => {
+                let ring = h.ring();
+                reflex(&ring).into_iter().map(|i| ring[i]).collect()
             }
         }
     }

@@ -10,7 +10,7 @@ use kurbo::{Point, Vec2};
 
 use super::lay::{Line, ONE_POINT};
 use super::region::Region;
-use crate::geom::{Convex, SAME_PIECE, atan2_deg, cos_deg, sin_deg};
+use crate::geom::{SAME_PIECE, atan2_deg, cos_deg, sin_deg};
 use crate::panel::EndRule;
 
 /// A seam nearer to its piece's axis than this tapers the piece to a feather, degrees (common practice, no
@@ -77,20 +77,22 @@ pub(super) fn seams(lines: &[Line], i: usize, end: usize) -> Result<Seams, Strin
     Ok(Seams { end, at, deg })
 }
 
+/// A re-entrant end.
+///
+/// A plain end in its place is one straight cut through the point in which the axes meet, as square as the two
+/// seams let it be: anything between them lies in the piece's own sector, and so in no neighbour. However it
+/// leans, it leaves the same area open.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Notch {
+    /// Where the axes meet.
+    pub(super) at: Point,
+    /// Unit vector square to the plain cut, out of the piece.
+    pub(super) cut: Vec2,
+}
+
 impl Seams {
-    /// What they leave of a piece. Where the end is re-entrant, what a plain end leaves open goes to `open`;
-    /// with `plain` that end is made.
-    ///
-    /// A plain end is one straight cut through the point in which the axes meet, as square as the two seams let
-    /// it be: anything between them lies in the piece's own sector, and so in no neighbour. However it leans, it
-    /// leaves the same area open.
-    pub(super) fn leave(
-        &self,
-        region: Region,
-        line: &Line,
-        plain: bool,
-        open: &mut Vec<Convex>,
-    ) -> Region {
+    /// What they leave of a piece, and the notch where that is re-entrant.
+    pub(super) fn leave(&self, region: Region, line: &Line) -> (Region, Option<Notch>) {
         let inwards = line.inwards(self.end);
         let at = self.at.to_vec2();
         // Unit vector square to the ray that lies so far to the left of the axis, to the left of the ray.
@@ -105,26 +107,16 @@ impl Seams {
         // To the right of the left seam, to the left of the right one.
         let (nl, nr) = (left_of(left), -left_of(-right));
         if left + right <= 180.0 + SAME_PIECE {
-            return region.below(nl, nl.dot(at)).below(nr, nr.dot(at));
+            return (region.below(nl, nl.dot(at)).below(nr, nr.dot(at)), None);
         }
         let normal = line.normal();
         // Of the halves by the piece's own axis the first lies on the left as seen from its start.
-        let mut seams = [nl, nr];
-        if self.end == 1 {
-            seams.reverse();
-        }
-        let mut seams = seams.into_iter();
-        let bevelled = region.clone().halved(normal, normal.dot(at)).map(|half| {
-            let seam = seams.next().unwrap_or(nl);
-            half.below(seam, seam.dot(at))
-        });
-        let cut = left_of(90.0_f64.clamp(180.0 - right, left));
-        let past = bevelled.above(cut, cut.dot(at));
-        open.extend(past.parts().into_iter().filter(|p| p.is_solid()).cloned());
-        if plain {
-            region.below(cut, cut.dot(at))
-        } else {
-            bevelled
-        }
+        let seams = if self.end == 0 { [nl, nr] } else { [nr, nl] };
+        let both = region.halved(normal, normal.dot(at)).cut_each(seams, at);
+        let notch = Notch {
+            at: self.at,
+            cut: left_of(90.0_f64.clamp(180.0 - right, left)),
+        };
+        (both, Some(notch))
     }
 }

@@ -119,8 +119,8 @@ fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
     (asked.plain_ends && !open.is_empty()).then(|| {
         format!(
             "Plain ends: {open}. Their true ends would be re-entrant, with a notch for the points of their \
-             neighbours. They are cut straight instead, and leave the seam open beside them by as much as the \
-             remark says."
+             neighbours. They are cut straight instead, and leave the seam open beside them, along the face by up \
+             to as much as the remark says."
         )
     })
 }
