@@ -14,6 +14,7 @@ mod dxf_sample;
 mod fit;
 mod gcode_rules;
 mod infill;
+mod infill_seams;
 mod kits;
 mod lattice_properties;
 mod nesting;

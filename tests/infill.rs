@@ -7,10 +7,10 @@ use lapwright::infill::{Border, Infill, seam_deg};
 use lapwright::job::{Plan, plan};
 use lapwright::lattice::Turn;
 use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
-use lapwright::path::{CutKind, Move, Program};
+use lapwright::path::CutKind;
 use lapwright::replay::{SweptMove, prove_pieces};
 
-use crate::panel_support::changed;
+use crate::panel_support::{changed, cuts};
 
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
@@ -574,31 +574,6 @@ fn a_hinged_blank_is_perforated_at_its_fold() {
         }
     }
     assert!(folded > 0);
-}
-
-/// The cuts of a beam's program.
-fn cuts(program: &Program) -> Vec<SweptMove> {
-    let mut at = Point::ORIGIN;
-    let mut cuts = Vec::new();
-    for step in &program.moves {
-        let (to, arc) = match *step {
-            Move::Line(to) => (to, None),
-            Move::Arc { to, centre, ccw } => (to, Some((centre, ccw))),
-            Move::Travel(to) => {
-                at = to;
-                continue;
-            }
-            _ => continue,
-        };
-        cuts.push(SweptMove {
-            line: cuts.len() + 1,
-            from: [at.x, at.y, 0.0],
-            to: [to.x, to.y, 0.0],
-            arc,
-        });
-        at = to;
-    }
-    cuts
 }
 
 /// A dash left out, cut short, too long, through a bridge or beside its line: by more than 0.005 mm it is

@@ -6,7 +6,7 @@ use super::cells::{Cell, cells};
 use super::error::InfillError;
 use super::lay::{Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
-use crate::geom::{Convex, SAME_PIECE};
+use crate::geom::SAME_PIECE;
 use crate::lattice::{Lattice, Turn};
 use crate::panel::{self, Chosen, Filling, Pattern};
 
@@ -56,7 +56,7 @@ impl Infill {
             let Some(pattern) = patterns.get(given.filling.pattern) else {
                 continue;
             };
-            match fill(lattice, cell, given, pattern, asked.hinged) {
+            match fill(lattice, cell, given, pattern, asked) {
                 Ok(laid) => all.extend(wholes(c, given.filling, laid)),
                 Err(fault) => {
                     // One of a kind is enough.
@@ -103,10 +103,13 @@ impl Infill {
                     outline: shape.outline.clone(),
                     fold: shape.fold,
                     trimmed,
+                    plain_opening: 0.0,
                 });
                 (classes.len() - 1, Turn::None)
             });
             for part in &parts {
+                let open = &mut classes[class].plain_opening;
+                *open = open.max(part.open);
                 let own = Shape::of(&part.region, part.from, part.to);
                 classes[class].pieces.push(pieces.len());
                 pieces.push(Piece {
@@ -116,7 +119,7 @@ impl Infill {
                     half: part.half.map(|half| half.second),
                     start: own.start,
                     end: own.end,
-                    outline: part.region.corners().to_vec(),
+                    outline: part.region.ring(),
                 });
             }
         }
@@ -300,7 +303,7 @@ fn fill(
     cell: &Cell,
     given: &Given,
     pattern: &Pattern,
-    hinged: bool,
+    asked: &panel::Infill,
 ) -> Result<Vec<(Laid, bool)>, InfillError> {
     let key = || given.key.clone();
     let Some(rule) = pattern.rules.iter().find(|r| r.shape.takes(cell.shape)) else {
@@ -329,28 +332,31 @@ fn fill(
         why,
     };
     // What the outline cuts is made piece by piece.
-    let hinged = hinged && !cell.cut;
+    let hinged = asked.hinged && !cell.cut;
     let laid = lay(cell, rule, given.filling.face, hinged).map_err(unsound)?;
     let sides = &lattice.outline.sides;
     let mut kept: Vec<(Laid, bool)> = Vec::with_capacity(laid.len());
-    for mut piece in laid {
+    for piece in laid {
         let reaches_out = sides
             .iter()
             .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_PIECE);
-        let region = piece.region.both(&cell.opening);
-        if region.is_solid() {
-            piece.region = region;
-            kept.push((piece, reaches_out));
-        } else if !reaches_out {
+        let left = piece.region.both(&cell.opening).solid();
+        if left.is_empty() && !reaches_out {
             return Err(unsound("nothing is left of a piece".into()));
         }
+        kept.extend(left.into_iter().map(|region| {
+            let piece = Laid {
+                region,
+                ..piece.clone()
+            };
+            (piece.with_plain_ends(asked.plain_ends), reaches_out)
+        }));
     }
-    let meet = |a: &Convex, b: &Convex| a.both(b).is_solid();
     for (i, (a, _)) in kept.iter().enumerate() {
         if kept
             .iter()
             .skip(i + 1)
-            .any(|(b, _)| meet(&a.region, &b.region))
+            .any(|(b, _)| a.region.meets(&b.region))
         {
             return Err(unsound("two of its pieces lie in each other".into()));
         }

@@ -8,8 +8,10 @@
 
 use kurbo::{Point, Vec2};
 
-use super::lay::{Line, ONE_POINT, place, seam_deg};
-use crate::geom::{Convex, atan2_deg, cos_deg, sin_deg};
+use super::lay::{Line, ONE_POINT, place};
+use super::region::Region;
+use super::seam::seam_deg;
+use crate::geom::{atan2_deg, cos_deg, sin_deg};
 use crate::panel::{EndRule, Hinge};
 
 /// Round-off of an end that is square, mm.
@@ -117,7 +119,7 @@ impl Fold {
     }
 
     /// What the hinge leaves of a piece at an end, if that end is one of its three.
-    pub(super) fn leaves(&self, region: &Convex, end: (usize, usize)) -> Option<Convex> {
+    pub(super) fn leaves(&self, region: &Region, end: (usize, usize)) -> Option<Region> {
         let at = self.at.to_vec2();
         let [first, second] = self.planes;
         match self.ends.iter().position(|e| *e == end)? {

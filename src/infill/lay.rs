@@ -4,14 +4,13 @@ use kurbo::{Point, Vec2};
 
 use super::cells::{Cell, centroid};
 use super::fold::Fold;
-use crate::geom::{Convex, SAME_PIECE, atan2_deg, cos_deg, sin_deg};
+use super::region::Region;
+use super::seam::{Notch, seams};
+use crate::geom::{Convex, SAME_PIECE};
 use crate::panel::{EndRule, NamedPoint, PatternPoint, PatternRule};
 
 /// Ends nearer than this meet in one point, mm.
 pub(super) const ONE_POINT: f64 = 1e-6;
-/// A seam nearer to its piece's axis than this tapers the piece to a feather, degrees (common practice, no
-/// source).
-const LEAST_SEAM_DEG: f64 = 5.0;
 /// Sides that miss a common circle by less touch it, mm; bars listed by hand carry three decimals.
 const ONE_CIRCLE: f64 = 0.01;
 
@@ -20,9 +19,56 @@ const ONE_CIRCLE: f64 = 0.01;
 pub(super) struct Laid {
     pub(super) from: Point,
     pub(super) to: Point,
-    pub(super) region: Convex,
+    pub(super) region: Region,
     /// Where it is one half of a hinged piece.
     pub(super) half: Option<Half>,
+    /// Where ends are re-entrant, as laid.
+    pub(super) notches: Vec<Notch>,
+    /// How far along its faces plain ends leave the seam open, or would, mm.
+    pub(super) open: f64,
+}
+
+impl Laid {
+    /// The piece with its re-entrant ends cut plain, or with what that would leave open: those that are still
+    /// re-entrant when the outline has trimmed it.
+    pub(super) fn with_plain_ends(mut self, plain: bool) -> Self {
+        let axis = (self.to - self.from) / (self.to - self.from).hypot();
+        for notch in &self.notches {
+            let left = self.region.notches();
+            if left.iter().all(|p| p.distance(notch.at) > ONE_POINT) {
+                continue;
+            }
+            let offset = notch.cut.dot(notch.at.to_vec2());
+            let past = self.region.above(notch.cut, offset);
+            let open = past.parts().into_iter().filter(|part| part.is_solid());
+            self.open = open
+                .map(|part| longest_chord(part, axis))
+                .fold(self.open, f64::max);
+            if plain {
+                self.region = self.region.below(notch.cut, offset);
+            }
+        }
+        self
+    }
+}
+
+/// The longest stretch of a convex region along a unit vector, mm: one of those through its corners.
+fn longest_chord(region: &Convex, along: Vec2) -> f64 {
+    let corners = region.corners();
+    let own = |p: Point| (along.dot(p.to_vec2()), along.cross(p.to_vec2()));
+    let chord = |y: f64| {
+        let ends = (0..corners.len()).filter_map(|i| {
+            let ((x0, y0), (x1, y1)) = (own(corners[i]), own(corners[(i + 1) % corners.len()]));
+            let part = if y0 == y1 { 0.0 } else { (y - y0) / (y1 - y0) };
+            ((y0.min(y1) <= y) && (y <= y0.max(y1))).then(|| x0 + part * (x1 - x0))
+        });
+        let (lo, hi) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), x| {
+            (lo.min(x), hi.max(x))
+        });
+        hi - lo
+    };
+    let chords = corners.iter().map(|&p| chord(own(p).1));
+    chords.fold(0.0, f64::max)
 }
 
 /// One half of a hinged piece.
@@ -38,20 +84,6 @@ pub(super) struct Half {
     pub(super) inwards: Vec2,
     /// How far the two are folded, degrees: 0 is straight.
     pub(super) deg: f64,
-}
-
-/// Angle from the axis of a piece of face `w1` to the seam with a piece of face `w2`, where the axes part at
-/// `p` degrees, 0 < p < 360, on the side of the seam: tan a = w1 sin p / (w2 + w1 cos p). The bisector for
-/// equal faces. It is the line through the point in which the faces meet and the one in which the axes do.
-#[must_use]
-pub fn seam_deg(w1: f64, w2: f64, p: f64) -> f64 {
-    if (p - 180.0).abs() < 1e-9 {
-        // In one line, the faces never meet: the ends are square.
-        return 90.0;
-    }
-    let a = atan2_deg(w1 * sin_deg(p), w2 + w1 * cos_deg(p));
-    // Past half a turn the seam goes on beyond the point in which the axes meet.
-    if p > 180.0 { a + 180.0 } else { a }
 }
 
 /// Lays a rule in a cell. Faces are those of the pieces times `face`, mm. With `hinged`, pairs that can be made
@@ -78,13 +110,15 @@ pub(super) fn lay(
             let normal = Vec2::new(-axis.y, axis.x);
             let (middle, half) = (normal.dot(from.to_vec2()), 0.5 * face * divide.face);
             let whole = Convex::from_corners(room);
-            let region = whole.within(normal, middle - half, middle + half);
+            let region = whole.within(normal, middle - half, middle + half).into();
             wide_enough(&region, normal, [middle - half, middle + half])?;
             laid.push(Laid {
                 from,
                 to,
                 region,
                 half: None,
+                notches: Vec::new(),
+                open: 0.0,
             });
             let halves = [
                 half_room(&whole, -normal, -middle - half),
@@ -129,7 +163,8 @@ pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
     while kept.len() >= 3 && i < kept.len() {
         let n = kept.len();
         let (a, p, b) = (kept[(i + n - 1) % n], kept[i], kept[(i + 1) % n]);
-        if (p - a).cross(b - a) / (b - a).hypot() <= SAME_PIECE && (p - a).dot(b - p) > 0.0 {
+        let off = (p - a).cross(b - a).abs() / (b - a).hypot();
+        if off <= SAME_PIECE && (p - a).dot(b - p) > 0.0 {
             kept.remove(i);
         } else {
             i += 1;
@@ -139,11 +174,12 @@ pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
 }
 
 /// A piece keeps its face over some of its length: both its sides are left.
-fn wide_enough(region: &Convex, normal: Vec2, sides: [f64; 2]) -> Result<(), String> {
+fn wide_enough(region: &Region, normal: Vec2, sides: [f64; 2]) -> Result<(), String> {
     let along = Vec2::new(normal.y, -normal.x);
+    let corners = region.corners();
     let whole = sides.iter().all(|side| {
         let on = |p: &&Point| (normal.dot(p.to_vec2()) - side).abs() <= ONE_POINT;
-        let places = region.corners().iter().filter(on);
+        let places = corners.iter().filter(on);
         let places = places.map(|p| along.dot(p.to_vec2()));
         let (lo, hi) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), s| {
             (lo.min(s), hi.max(s))
@@ -175,7 +211,7 @@ pub(super) struct Line {
 }
 
 impl Line {
-    fn normal(&self) -> Vec2 {
+    pub(super) fn normal(&self) -> Vec2 {
         Vec2::new(-self.axis.y, self.axis.x)
     }
 
@@ -219,13 +255,18 @@ fn lay_room(
     for (i, line) in lines.iter().enumerate() {
         let (n, half) = (line.normal(), 0.5 * line.face);
         let middle = n.dot(line.points[0].to_vec2());
-        let mut region = whole.within(n, middle - half, middle + half);
+        let mut region: Region = whole.within(n, middle - half, middle + half).into();
+        let mut notches = Vec::new();
         for end in 0..2 {
             region = match line.rules[end] {
                 EndRule::Bar => region,
                 EndRule::Seam => match folds.iter().find_map(|f| f.leaves(&region, (i, end))) {
                     Some(left) => left,
-                    None => seamed(region, &lines, i, end)?,
+                    None => {
+                        let (left, notch) = seams(&lines, i, end)?.leave(region, line);
+                        notches.extend(notch);
+                        left
+                    }
                 },
                 EndRule::Butt => butted(region, &lines, i, end)?,
             };
@@ -247,59 +288,15 @@ fn lay_room(
             to,
             region,
             half,
+            notches,
+            open: 0.0,
         });
     }
     Ok(())
 }
 
-/// What the seams with its neighbours leave of a piece at an end.
-fn seamed(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex, String> {
-    let (own, at) = (&lines[i], lines[i].points[end]);
-    let inwards = own.inwards(end);
-    // How far round to the left each other piece lies.
-    let mut others: Vec<(f64, f64)> = Vec::new();
-    for (j, line) in lines.iter().enumerate() {
-        for e in 0..2 {
-            let other = line.inwards(e);
-            let meets = line.rules[e] == EndRule::Seam
-                && (j, e) != (i, end)
-                && (line.points[e] - at).hypot() <= ONE_POINT;
-            if meets {
-                let round = atan2_deg(inwards.cross(other), inwards.dot(other)).rem_euclid(360.0);
-                others.push((round, line.face));
-            }
-        }
-    }
-    let nearest = others.iter().min_by(|a, b| a.0.total_cmp(&b.0));
-    let furthest = others.iter().max_by(|a, b| a.0.total_cmp(&b.0));
-    let (Some(&left), Some(&right)) = (nearest, furthest) else {
-        return Err("a piece ends in a seam where no other does".into());
-    };
-    let seams = [
-        seam_deg(own.face, left.1, left.0),
-        seam_deg(own.face, right.1, 360.0 - right.0),
-    ];
-    if seams
-        .iter()
-        .any(|&s| !(LEAST_SEAM_DEG..=180.0 - LEAST_SEAM_DEG).contains(&s))
-    {
-        return Err(format!(
-            "pieces meet in a seam of less than {LEAST_SEAM_DEG} degrees from an axis"
-        ));
-    }
-    let turned = |deg: f64| {
-        let (s, c) = (sin_deg(deg), cos_deg(deg));
-        Vec2::new(c * inwards.x - s * inwards.y, s * inwards.x + c * inwards.y)
-    };
-    let (l, r) = (turned(seams[0]), turned(-seams[1]));
-    // To the right of the left seam, to the left of the right one.
-    let (nl, nr) = (Vec2::new(-l.y, l.x), Vec2::new(-r.y, r.x));
-    let at = at.to_vec2();
-    Ok(region.below(nl, nl.dot(at)).above(nr, nr.dot(at)))
-}
-
 /// What the face of the piece that runs through its end leaves of a piece.
-fn butted(region: Convex, lines: &[Line], i: usize, end: usize) -> Result<Convex, String> {
+fn butted(region: Region, lines: &[Line], i: usize, end: usize) -> Result<Region, String> {
     let (at, inwards) = (lines[i].points[end], lines[i].inwards(end));
     let through = lines.iter().enumerate().find(|(j, line)| {
         let from = at - line.points[0];

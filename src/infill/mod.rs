@@ -10,10 +10,12 @@ mod fold;
 mod lay;
 mod net;
 mod pieces;
+mod region;
+mod seam;
 mod shape;
 
 pub use build::Infill;
 pub use cells::{Border, Cell, CellSide, cells};
 pub use error::InfillError;
-pub use lay::seam_deg;
 pub use pieces::{FoldAt, Piece, PieceClass};
+pub use seam::seam_deg;

@@ -3,6 +3,7 @@
 use kurbo::{Point, Vec2};
 
 use super::lay::{Laid, tidied};
+use super::region::{Region, reflex};
 use crate::geom::{Convex, SAME_PIECE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
@@ -40,7 +41,7 @@ pub struct PieceClass {
     pub pieces: Vec<usize>,
     /// Its width across the axis, mm.
     pub face: f64,
-    /// From point to point along the axis, mm.
+    /// From point to point along the axis, mm: of a re-entrant end from its long points.
     pub length: f64,
     /// Bevels of both ends, degrees: angles between the axis, into the piece, and the cut, on the left and
     /// on the right as seen from the front looking from start to end. 90, 90 is square.
@@ -52,6 +53,9 @@ pub struct PieceClass {
     pub fold: Option<FoldAt>,
     /// Whether the outline of the panel has cut it.
     pub trimmed: bool,
+    /// How far along its faces plain ends leave a seam open, or would where ends are re-entrant, mm: the most of
+    /// all its pieces, 0 where no end is.
+    pub plain_opening: f64,
 }
 
 /// Where a hinged piece is sawn nearly through and folded.
@@ -89,7 +93,7 @@ pub(super) struct Shape {
 
 impl Shape {
     /// The shape of a region along the axis from one point to another.
-    pub(super) fn of(region: &Convex, from: Point, to: Point) -> Self {
+    pub(super) fn of(region: &Region, from: Point, to: Point) -> Self {
         let axis = (to - from) / (to - from).hypot();
         let normal = Vec2::new(-axis.y, axis.x);
         let (x0, x1) = region.extent(axis);
@@ -99,7 +103,7 @@ impl Shape {
             let p = p.to_vec2();
             Point::new(tidy(axis.dot(p) - x0), tidy(normal.dot(p) - middle))
         };
-        let corners: Vec<Point> = region.corners().iter().map(own).collect();
+        let corners: Vec<Point> = region.ring().iter().map(own).collect();
         let along = |x: f64| (axis * x + normal * middle).to_point();
         Self {
             fold: None,
@@ -121,9 +125,9 @@ impl Shape {
         let (a, b) = (first.half?, second.half?);
         let run = |half: &Laid, axis: Vec2| {
             let left = Vec2::new(-axis.y, axis.x);
-            let corners = half.region.corners().iter();
+            let corners = half.region.ring().into_iter();
             let own = corners.map(|p| {
-                let from_fold = *p - a.fold;
+                let from_fold = p - a.fold;
                 Point::new(axis.dot(from_fold), left.dot(from_fold))
             });
             // From the fold on, which is the corner nearest to it.
@@ -254,6 +258,35 @@ impl PieceClass {
         self.fold.map(|fold| fold.at + 0.5 * (shooting - allowance))
     }
 
+    /// Which of its ends are re-entrant: a notch runs in between the long points of both sides.
+    #[must_use]
+    pub fn reentrant(&self) -> [bool; 2] {
+        let n = self.outline.len();
+        let mut ends = [false; 2];
+        for i in reflex(&self.outline) {
+            // Counter-clockwise the first end is walked downwards.
+            let last = self.outline[(i + 1) % n].y > self.outline[(i + n - 1) % n].y;
+            ends[usize::from(last)] = true;
+        }
+        ends
+    }
+
+    /// What is remarkable about its ends, in a few words; empty where nothing is. `plain`: whether ends that
+    /// would be re-entrant are cut plain. `len`: how a length is written, with its unit.
+    #[must_use]
+    pub fn ends_told(&self, plain: bool, len: impl Fn(f64) -> String) -> String {
+        let which = match self.reentrant() {
+            [false, false] if plain && self.plain_opening > 0.0 => {
+                return format!("plain end: seam open by {}", len(self.plain_opening));
+            }
+            [false, false] => return String::new(),
+            [true, false] => "first end",
+            [false, true] => "last end",
+            [true, true] => "both ends",
+        };
+        format!("{which} re-entrant: not on a jig")
+    }
+
     /// Its plan as cut: shorter by the fit allowance, with the bevels that it has. What faces the last end
     /// moves along the axis as a whole; what runs along the axis stays.
     #[must_use]
@@ -262,14 +295,18 @@ impl PieceClass {
         let length = self.cut_length(allowance);
         let (y0, y1) = (whole.y0, whole.y1);
         let box_corners = [(0.0, y0), (length, y0), (length, y1), (0.0, y1)].map(Point::from);
-        let mut left = Convex::from_corners(box_corners.to_vec());
-        for (i, &p) in self.outline.iter().enumerate() {
-            let side = self.outline[(i + 1) % self.outline.len()] - p;
-            let outward = Vec2::new(side.y, -side.x) / side.hypot();
-            let moved = allowance * outward.x.max(0.0);
-            left = left.below(outward, outward.dot(p.to_vec2()) - moved);
-        }
-        tidied(left.corners())
+        let cut = Region::of_ring(&self.outline).map(|part| {
+            let corners = tidied(part.corners());
+            let mut left = Convex::from_corners(box_corners.to_vec());
+            for (i, &p) in corners.iter().enumerate() {
+                let side = corners[(i + 1) % corners.len()] - p;
+                let outward = Vec2::new(side.y, -side.x) / side.hypot();
+                let moved = allowance * outward.x.max(0.0);
+                left = left.below(outward, outward.dot(p.to_vec2()) - moved);
+            }
+            left
+        });
+        tidied(&cut.ring())
     }
 }
 

@@ -66,10 +66,15 @@ pub(super) fn nest_fault(
     fault.into()
 }
 
-/// Moves that do not go: the notches are too narrow for the tool.
+/// Moves that do not go: notches or ends are too narrow for the tool.
 pub(super) fn path_fault(files: &JobFiles, e: &PathError) -> JobError {
-    let hint = Some("a narrower tool".into());
-    let fault = files.panel_text.fault("cut.clearance", e.to_string(), hint);
+    let (key, hint) = match e {
+        PathError::NarrowNotch { .. } => ("cut.clearance", "a narrower tool"),
+        PathError::NarrowEnd { .. } => ("infill.cut", "a narrower tool, or plain_ends = true"),
+    };
+    let fault = files
+        .panel_text
+        .fault(key, e.to_string(), Some(hint.into()));
     fault.into()
 }
 

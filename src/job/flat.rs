@@ -7,8 +7,8 @@ use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
-    Bites, Check, failed, groove_check, hold_checks, laser_checks, router_checks, seat_check,
-    slot_check, strip_check,
+    Bites, Check, Corners, end_fillet_check, failed, groove_check, hold_checks, laser_checks,
+    router_checks, seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
 use crate::stock::{Nest, NestItem, StockLimit};
@@ -289,6 +289,12 @@ impl FlatPlan {
             pieces,
             2.0 * head.radius() * relief.floor_lost(),
         ));
+        let corners = Corners {
+            radius: head.radius(),
+            relief,
+            crush: material.crush,
+        };
+        own.extend(end_fillet_check(pieces, corners));
         // The head's centre runs this far outside a piece and must stay over the stock.
         let beyond = 2.0 * head.radius() + 1.0;
         let mut stock = Stock {

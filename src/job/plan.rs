@@ -12,7 +12,9 @@ use crate::geom::{FACE_OFF, SAME_PIECE};
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
-use crate::safety::{Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, joint_checks};
+use crate::safety::{
+    Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, infill_end_check, joint_checks,
+};
 use crate::setup::{Comb, FlatLayout, FlatSheet};
 use crate::sheet::Numbers;
 use crate::surround::Surround;
@@ -102,6 +104,8 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     };
     let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
     checks.extend(ring.map_or_else(Vec::new, |ring| ring_checks(ring, &files, bites)));
+    let infill_asked = infill.as_ref().zip(files.panel.infill.as_ref());
+    checks.extend(infill_asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
     let mut warnings = Vec::new();
     warnings.extend(without_pins(&files, surround.as_ref()));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));

@@ -21,6 +21,8 @@ pub struct Infill {
     pub hinged: bool,
     /// How a beam perforates the blanks of hinged pieces at the fold; without it they are sawn there by hand.
     pub perforation: Option<Perforation>,
+    /// Whether ends that would be re-entrant are cut plain, though that leaves the seam open.
+    pub plain_ends: bool,
     /// Whether cells that the outline cuts stay empty.
     pub leave_cut_cells: bool,
     /// Other patterns in chosen cells.
@@ -233,6 +235,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         t.fault("hinged", message, hint);
     }
     let perforation = read_perforation(t, hinged && cut == InfillCut::Blanks);
+    let plain_ends = t.flag_or("plain_ends", false);
     let leave_cut_cells = t.flag_or("leave_cut_cells", false);
     let mut at = 0;
     let features = t.tables_opt("feature", |f| {
@@ -254,6 +257,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
         cut,
         hinged,
         perforation,
+        plain_ends,
         leave_cut_cells,
         features,
     };

@@ -7,9 +7,9 @@ use super::PathError;
 use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
-use super::relief::corner_reliefs;
+use super::relief::{corner_reliefs, relieved};
 use super::tour::{Visit, short_tour};
-use crate::geom::{Contour, Vertex};
+use crate::geom::Contour;
 use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet};
 
@@ -163,42 +163,13 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
             .flat_map(|&edge| piece.steps(edge))
             .map(|s| s.x1 - s.x0)
             .fold(f64::INFINITY, f64::min);
-        PathError::NarrowNotch {
-            class: piece.class.clone(),
-            run,
-            width: set.kerf,
-        }
+        PathError::narrow(piece, run, set.kerf)
     };
-    let mut closed = grow(&piece.drawn, r).ok_or_else(narrow)?;
+    let grown = grow(&piece.drawn, r).ok_or_else(narrow)?;
     // A notch that the beam does not fit into closes without a word: as many inside corners must be
     // left in the path as were drawn.
     let corners = corner_reliefs(piece, r, set.relief);
-    let mut reliefs = Vec::new();
-    let mut vertices = Vec::with_capacity(closed.vertices.len());
-    let mut found = 0;
-    for v in &closed.vertices {
-        let relief = corners.iter().find(|c| c.corner.distance(v.at) < 1e-6);
-        found += usize::from(relief.is_some());
-        match relief {
-            Some(c) if set.relief != Relief::None => {
-                vertices.push(Vertex {
-                    at: v.at,
-                    bulge: 0.0,
-                });
-                vertices.push(Vertex {
-                    at: c.reach,
-                    bulge: 0.0,
-                });
-                vertices.push(*v);
-                reliefs.push(c.reach);
-            }
-            _ => vertices.push(*v),
-        }
-    }
-    if found != corners.len() {
-        return Err(narrow());
-    }
-    closed.vertices = vertices;
+    let (closed, reliefs) = relieved(grown, &corners, set.relief).ok_or_else(narrow)?;
     let width = set.bridge_width + set.kerf;
     let places = piece.hold_places(set.bridges, width, set.overhang);
     let (places, parts) = parted(&closed, -r, places, 0.5 * width);

@@ -10,13 +10,13 @@ use super::PathError;
 use super::holds::{back_edge_holds, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Move, Program, push_contour};
-use super::relief::{CornerRelief, corner_reliefs};
+use super::relief::{CornerRelief, corner_reliefs, relieved};
 use super::router::{RouterSettings, STROKE};
 use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_PIECE};
 use crate::panel::Relief;
-use crate::setup::{Edge, FlatPiece, FlatSheet};
+use crate::setup::{Edge, FlatPiece, FlatSheet, Lies};
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
 pub(crate) const CLEAR: f64 = 0.5;
@@ -32,6 +32,8 @@ struct RunPath {
     outline: Contour,
     parts: Vec<Contour>,
     places: Vec<f64>,
+    /// Of a piece on its back, how far the detours into its inside corners go.
+    reliefs: Vec<Point>,
 }
 
 /// An open cut before the outlines: a notch, or a groove between joined pieces.
@@ -110,7 +112,12 @@ pub fn router_program(
     let mut paths: BTreeMap<Vec<usize>, RunPath> = BTreeMap::new();
     for run in &runs {
         if let Entry::Vacant(place) = paths.entry(run.pieces()) {
-            place.insert(run_path(run, set)?);
+            let path = place.insert(run_path(run, set)?);
+            if let &[piece] = run.pieces().as_slice()
+                && let Some(of_piece) = reliefs.get_mut(piece)
+            {
+                of_piece.extend(&path.reliefs);
+            }
         }
     }
     let paths: Vec<Option<&RunPath>> = runs.iter().map(|run| paths.get(&run.pieces())).collect();
@@ -315,12 +322,14 @@ fn piece_path(
 fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
     let r = 0.5 * set.diameter;
     let body = run.body(r);
-    let too_small = || PathError::NarrowNotch {
-        class: body.class.clone(),
-        run: body.length,
-        width: set.diameter,
+    let too_small = || PathError::narrow(&body, body.length, set.diameter);
+    let grown = grow(&body.body(), r).ok_or_else(too_small)?;
+    // On its side the notches are cut by themselves; on its back the cut runs in to the corners of its ends.
+    let corners = match body.lies {
+        Lies::OnSide => Vec::new(),
+        Lies::OnBack => corner_reliefs(&body, r, set.relief),
     };
-    let outline = grow(&body.body(), r).ok_or_else(too_small)?;
+    let (outline, reliefs) = relieved(grown, &corners, set.relief).ok_or_else(too_small)?;
     let wood = set.tab_width + set.diameter;
     let places = body.hold_places(set.tabs, set.tab_width, set.overhang);
     let (places, parts) = parted(&outline, -r, places, 0.5 * wood);
@@ -328,6 +337,7 @@ fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
         outline,
         parts,
         places,
+        reliefs,
     })
 }
 

@@ -28,6 +28,8 @@ pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 
 use std::fmt;
 
+use crate::setup::{FlatPiece, Lies};
+
 /// Why no path can be planned for a piece.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PathError {
@@ -40,6 +42,25 @@ pub enum PathError {
         /// Kerf or tool diameter, mm.
         width: f64,
     },
+    /// The notch of a re-entrant end is narrower than the beam or the tool.
+    NarrowEnd {
+        /// Class of the piece.
+        class: String,
+        /// Kerf or tool diameter, mm.
+        width: f64,
+    },
+}
+
+impl PathError {
+    /// What a cut of this width finds no room in: a notch `run` mm long of a piece on its side, a re-entrant end
+    /// of one on its back.
+    fn narrow(piece: &FlatPiece, run: f64, width: f64) -> Self {
+        let class = piece.class.clone();
+        match piece.lies {
+            Lies::OnSide => Self::NarrowNotch { class, run, width },
+            Lies::OnBack => Self::NarrowEnd { class, width },
+        }
+    }
 }
 
 impl fmt::Display for PathError {
@@ -48,6 +69,10 @@ impl fmt::Display for PathError {
             Self::NarrowNotch { class, run, width } => write!(
                 f,
                 "piece {class}: a notch {run:.3} mm long does not take a cut {width:.3} mm wide"
+            ),
+            Self::NarrowEnd { class, width } => write!(
+                f,
+                "piece {class}: the notch of a re-entrant end does not take a cut {width:.3} mm wide"
             ),
         }
     }

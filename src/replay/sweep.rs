@@ -9,10 +9,10 @@ use super::parting;
 use super::region::{Region, disc, stadium};
 use super::slab::{SweptMove, heights, largest, slabs, swept};
 use super::voids::voids_of;
-use crate::geom::REPLAY;
+use crate::geom::{REPLAY, SAME_PIECE};
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Lies, groove_floor};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, InsideCorner, Lies, groove_floor};
 
 /// What the replay of a sheet showed.
 #[derive(Debug, Clone, PartialEq)]
@@ -272,41 +272,41 @@ struct Intended {
 impl Intended {
     fn of(piece: &FlatPiece, reliefs: &[Point], r: f64) -> Self {
         let drawn: Vec<Point> = piece.drawn.vertices.iter().map(|v| v.at).collect();
-        let discs = reliefs.iter().map(|&c| disc(c, r));
+        let corners = piece.inside_corners();
+        let detour = |&reach: &Point| match piece.lies {
+            Lies::OnSide => disc(reach, r),
+            // Between walls at less than a right angle the way there takes more than its end does.
+            Lies::OnBack => {
+                let centres = corners.iter().map(|c| c.centre(r));
+                let nearest =
+                    centres.min_by(|a, b| a.distance(reach).total_cmp(&b.distance(reach)));
+                stadium(nearest.unwrap_or(reach), reach, r)
+            }
+        };
+        let detours = reliefs.iter().map(detour);
         let dashes = piece.dashes.iter().map(|&[from, to]| stadium(from, to, r));
-        let cut: Vec<Vec<Point>> = discs.chain(dashes).collect();
+        let cut: Vec<Vec<Point>> = detours.chain(dashes).collect();
         let made =
             Region::union_of([&drawn[..]]).minus(&Region::union_of(cut.iter().map(Vec::as_slice)));
         let rim = made.rim(REPLAY);
-        // A square in each inside corner; the fillet is what the head's round leaves of it.
-        let square = |side: f64| -> Vec<Vec<Point>> {
-            let corner = |(q, into): (Point, kurbo::Vec2)| {
-                let far = q + into * (side * std::f64::consts::SQRT_2);
-                let b = Rect::from_points(q, far);
-                vec![
-                    Point::new(b.x0, b.y0),
-                    Point::new(b.x1, b.y0),
-                    Point::new(b.x1, b.y1),
-                    Point::new(b.x0, b.y1),
-                ]
+        // What lies between each inside corner and a round that touches both walls; the fillet is what the
+        // head's round leaves of it.
+        let kites = |r: f64| -> Vec<Vec<Point>> {
+            let kite = |c: &InsideCorner| {
+                let [left, right] = c.touches(r);
+                vec![c.at, right, c.centre(r), left]
             };
-            piece.inside_corners().into_iter().map(corner).collect()
+            corners.iter().map(kite).collect()
         };
-        let squares = square(r);
-        let wide = square(r + REPLAY);
-        let reached: Vec<Vec<Point>> = piece
-            .inside_corners()
-            .into_iter()
-            .map(|(q, into)| {
-                disc(
-                    q + into * (r * std::f64::consts::SQRT_2),
-                    (r - REPLAY).max(0.0),
-                )
-            })
+        let narrow = kites(r);
+        let wide = kites(r + REPLAY);
+        let reached: Vec<Vec<Point>> = corners
+            .iter()
+            .map(|c| disc(c.centre(r), (r - REPLAY).max(0.0)))
             .collect();
         let region = |set: &[Vec<Point>]| Region::union_of(set.iter().map(Vec::as_slice));
         let fillets = if reliefs.is_empty() {
-            region(&squares).minus(&region(&reached))
+            region(&narrow).minus(&region(&reached))
         } else {
             Region::default()
         };
@@ -418,13 +418,22 @@ fn bridges(piece: &FlatPiece, ends: [bool; 2], r: f64) -> Vec<Vec<Point>> {
         .collect()
 }
 
-/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches or fold; of a
-/// piece on its back, which is convex, the mean of its corners.
+/// A point well inside the piece: halfway up, in the middle of its widest stretch without notches or fold. Of a
+/// piece on its back the mean of its corners; where an end is re-entrant, of those on the wider side of its notch,
+/// which are a convex shape's.
 fn heart(piece: &FlatPiece) -> Point {
     if piece.lies == Lies::OnBack {
-        let corners = &piece.drawn.vertices;
-        let sum: Vec2 = corners.iter().map(|v| v.at.to_vec2()).sum();
-        return (sum / corners.len().max(1) as f64).to_point();
+        let notch = piece.inside_corners().first().map(|c| c.at.y);
+        let beside = |p: &Point| match notch {
+            None => true,
+            Some(y) if y < 0.5 * piece.depth => p.y > y - SAME_PIECE,
+            Some(y) => p.y < y + SAME_PIECE,
+        };
+        let corners = piece.drawn.vertices.iter().map(|v| v.at).filter(beside);
+        let (sum, count) = corners.fold((Vec2::ZERO, 0.0), |(sum, n), p| {
+            (sum + p.to_vec2(), n + 1.0)
+        });
+        return (sum / f64::max(count, 1.0)).to_point();
     }
     let mut cuts: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     cuts.extend(piece.fold().map(|x| (x, x)));

@@ -9,7 +9,9 @@ pub fn advice(id: &str) -> &'static str {
             "more `bridges` in the material file, or longer pieces that have room for them"
         }
         "chip-load" => "a feed and a spindle speed that go together, in the material file",
-        "corner-fillet" => "relief = \"corner\", a narrower tool or kerf, or more clearance",
+        "corner-fillet" => {
+            "relief = \"corner\", or a narrower tool or kerf; in notches more clearance helps too"
+        }
         "cut-feed" => "a `feed` in the material file within the machine's range",
         "flush" => "sticks planed to one depth, or the panel's faces planed after glue-up",
         "flute-length" => "a cutter with longer flutes, or thinner stock",
@@ -17,6 +19,10 @@ pub fn advice(id: &str) -> &'static str {
         "hold-length" => {
             "longer pieces (overhang, fewer cuts), or a way to hold shorter ones: too few pieces that can \
              be joined end to end, or stock too short for them"
+        }
+        "infill-end" => {
+            "cut = \"outlines\" in [infill], which makes re-entrant ends; faces nearer to each other; or \
+             plain_ends = true, which accepts that the seam stays open there"
         }
         "interference" => "more clearance; the cut shapes overlap when they are put together",
         "laser-power" => {

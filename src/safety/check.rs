@@ -62,6 +62,7 @@ pub const IDS: &[&str] = &[
     "groove-wood",
     "hold-length",
     "hold-room",
+    "infill-end",
     "interference",
     "laser-power",
     "mark-room",

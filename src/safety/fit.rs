@@ -4,6 +4,7 @@ use super::check::Check;
 use crate::geom::{REPLAY, sin_deg};
 use crate::lattice::{DryFit, Lattice};
 use crate::panel::Relief;
+use crate::setup::{FlatPiece, InsideCorner, Lies};
 
 /// Volume that all pairs may share, mm³: the round-off of exact shapes.
 const SHARED: f64 = 1e-6;
@@ -70,6 +71,32 @@ pub fn fillet_check(corners: Corners, clearance: f64) -> Check {
         "mm",
         "every inside corner",
     )
+}
+
+/// Whether the points of neighbours can seat in the re-entrant ends of pieces that are cut on their backs; `None`
+/// where there are none.
+#[must_use]
+pub fn end_fillet_check(pieces: &[FlatPiece], corners: Corners) -> Option<Check> {
+    let pressed = |piece: &FlatPiece| {
+        let of = |c: &InsideCorner| c.at.distance(c.centre(corners.radius)) - corners.radius;
+        let inside = piece.inside_corners();
+        inside.iter().map(of).max_by(f64::total_cmp)
+    };
+    let on_back = pieces.iter().filter(|p| p.lies == Lies::OnBack);
+    let worst = on_back.filter_map(|p| Some((pressed(p)?, p)));
+    let (pressed, piece) = worst.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let pressed = match corners.relief {
+        Relief::None => pressed,
+        _ => 0.0,
+    };
+    let place = format!("re-entrant ends of piece {}", piece.class);
+    Some(Check::at_most(
+        "corner-fillet",
+        pressed,
+        corners.crush,
+        "mm",
+        place,
+    ))
 }
 
 /// Whether a cut file replays true: the number of faults that its replay found.

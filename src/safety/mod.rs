@@ -6,16 +6,18 @@ mod check;
 mod fit;
 mod flat;
 mod gang;
+mod infill;
 mod joints;
 mod measured;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
-pub use fit::{Corners, fillet_check, fit_checks, replay_check};
+pub use fit::{Corners, end_fillet_check, fillet_check, fit_checks, replay_check};
 pub use flat::{
     groove_check, hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
 pub use gang::{batten_checks, bed_check, gang_checks};
+pub use infill::infill_end_check;
 pub use joints::{Bites, clearance_checks, joint_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.

@@ -1,5 +1,7 @@
 //! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
 
+use kurbo::Vec2;
+
 use crate::geom::{Contour, Point};
 pub use crate::lattice::Edge;
 
@@ -47,6 +49,34 @@ pub struct FlatPiece {
     pub drawn: Contour,
     /// A second line for the label, such as a hand-trimmed skew end; empty if there is none.
     pub remark: String,
+}
+
+/// A concave corner of an outline.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InsideCorner {
+    /// Where it is, mm.
+    pub at: Point,
+    /// Unit vector into the waste, midway between its walls.
+    pub into: Vec2,
+    /// Sine and cosine of half the angle between its walls, on the side of the waste.
+    pub half: [f64; 2],
+}
+
+impl InsideCorner {
+    /// Centre of a round of radius `r`, mm, that touches both walls.
+    #[must_use]
+    pub fn centre(&self, r: f64) -> Point {
+        self.at + self.into * (r / self.half[0])
+    }
+
+    /// Where that round touches the walls.
+    #[must_use]
+    pub fn touches(&self, r: f64) -> [Point; 2] {
+        let [sin, cos] = self.half;
+        let along = r * cos / sin;
+        let (u, v) = (self.into, Vec2::new(-self.into.y, self.into.x));
+        [1.0, -1.0].map(|side| self.at + (u * cos + v * (side * sin)) * along)
+    }
 }
 
 /// A copy of a piece on a sheet: its first end and back edge lie at (x, y).

@@ -2,7 +2,7 @@
 
 use kurbo::Point;
 
-use super::flat::{Edge, FlatPiece, Lies, SideNotch};
+use super::flat::{Edge, FlatPiece, InsideCorner, Lies, SideNotch};
 use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
 
@@ -83,7 +83,7 @@ impl FlatPiece {
         self.dashes.first().map(|[from, _]| from.x)
     }
 
-    /// A piece on its back, by its convex plan: x along, y to the left of its axis, counter-clockwise.
+    /// A piece on its back, by its plan: x along, y to the left of its axis, counter-clockwise.
     #[must_use]
     pub fn on_its_back(class: &str, plan: &[Point], remark: String) -> Self {
         let b = bounds(plan);
@@ -134,7 +134,17 @@ impl FlatPiece {
     #[must_use]
     pub fn full_span(&self) -> [f64; 2] {
         let [lower, upper] = [false, true].map(|upper| self.edge_span(upper));
-        let (x0, x1) = (lower[0].max(upper[0]), lower[1].min(upper[1]));
+        let (mut x0, mut x1) = (lower[0].max(upper[0]), lower[1].min(upper[1]));
+        if self.lies == Lies::OnBack {
+            // A re-entrant end runs in past its long points.
+            for corner in self.inside_corners() {
+                if corner.into.x < 0.0 {
+                    x0 = x0.max(corner.at.x);
+                } else {
+                    x1 = x1.min(corner.at.x);
+                }
+            }
+        }
         if x0 < x1 {
             [x0, x1]
         } else {
@@ -251,17 +261,21 @@ impl FlatPiece {
         Contour::polygon(points)
     }
 
-    /// Concave corners of the drawn outline, each with the unit vector into the notch along its
-    /// bisector.
+    /// Concave corners of the drawn outline: of notches on its side, of re-entrant ends on its back.
     #[must_use]
-    pub fn inside_corners(&self) -> Vec<(Point, kurbo::Vec2)> {
+    pub fn inside_corners(&self) -> Vec<InsideCorner> {
         let v: Vec<Point> = self.drawn.vertices.iter().map(|v| v.at).collect();
         let n = v.len();
         (0..n)
             .filter_map(|i| {
-                let (a, q, b) = (v[(i + n - 1) % n], v[i], v[(i + 1) % n]);
-                let (u, w) = ((q - a).normalize(), (b - q).normalize());
-                (u.cross(w) < 0.0).then(|| (q, (w - u).normalize()))
+                let (a, at, b) = (v[(i + n - 1) % n], v[i], v[(i + 1) % n]);
+                let (u, w) = ((at - a).normalize(), (b - at).normalize());
+                let into = (w - u).normalize();
+                (u.cross(w) < 0.0).then(|| InsideCorner {
+                    at,
+                    into,
+                    half: [into.cross(w).abs(), into.dot(w)],
+                })
             })
             .collect()
     }

@@ -22,7 +22,7 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         let cut = class.cut_length(asked.allowance);
         let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
         let perforated;
-        let remark = if class.trimmed {
+        let made = if class.trimmed {
             "cut by the outline"
         } else if class.fold.is_none() {
             ""
@@ -40,6 +40,11 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         } else {
             "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
         };
+        let ends = class.ends_told(asked.plain_ends, |mm| format!("{} mm", micron(mm)));
+        let told = [made, ends.as_str()]
+            .into_iter()
+            .filter(|told| !told.is_empty());
+        let remark = told.collect::<Vec<_>>().join("; ");
         let fold = class.fold.map_or_else(
             || ",,,,".to_owned(),
             |fold| {

@@ -1,6 +1,6 @@
 //! For every check, a number in one of a job's files: the last one that passes and the first that fails.
 
-use lapwright::panel::SourceKind::{self, Machine, Material, Panel, Stock};
+use lapwright::panel::SourceKind::{self, Machine, Material, Panel, Pattern, Stock};
 
 /// A change to the text of one of a job's files: what stands there, and what is put in its place.
 pub type Edit = (SourceKind, &'static str, &'static str);
@@ -98,6 +98,26 @@ const CORNER_STUB: &[Edit] = &[
     (Material, "play = 0.3", "play = 1"),
 ];
 
+/// Three pieces that meet at 120 degrees, the first of another face, made by hand.
+const THREE_MEET: &[Edit] = &[
+    (Panel, "cut = \"blanks\"", "cut = \"by-hand\""),
+    (Panel, "leave_cut_cells = false", "leave_cut_cells = true"),
+    (
+        Pattern,
+        "each = true                           # laid for every corner, which then is corner 1\n",
+        "",
+    ),
+    (
+        Pattern,
+        "[[rule.hinge]]                        # two that can be made as one, locked by the third (common practice, no source)\n\
+         from = \"corner 1\"                     # the other end of the first\n\
+         at = \"incentre\"                       # where they meet: sawn nearly through here, and folded\n\
+         to = \"corner 3\"                       # the other end of the second\n",
+        "[[rule.piece]]\nfrom = \"corner 2\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"seam\"\n\
+         [[rule.piece]]\nfrom = \"corner 3\"\nto = \"incentre\"\nstart = \"bar\"\nend = \"seam\"\n",
+    ),
+];
+
 /// All limits that a job's files can reach.
 pub const CASES: &[Case] = &[
     case(
@@ -186,6 +206,21 @@ pub const CASES: &[Case] = &[
             "router-square",
             (Machine, "hold_length = 80", "hold_length = {}"),
             ["363", "363.001"],
+            MM,
+        ),
+    ),
+    // tan a = w1 sin p / (w2 + w1 cos p): at 120 degrees 2 w2 makes square ends, and more makes them re-entrant.
+    with(
+        THREE_MEET,
+        case(
+            "infill-end",
+            "hemp-leaf-card",
+            (
+                Pattern,
+                "end = \"seam\"                          # meets the other two",
+                "end = \"seam\"\nface = {}",
+            ),
+            ["2", "2.001"],
             MM,
         ),
     ),

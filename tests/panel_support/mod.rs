@@ -1,7 +1,10 @@
-//! What the tests of the panel's files share.
+//! What the tests of the panel's files share, and those of infill.
 #![allow(dead_code, clippy::panic)]
 
+use lapwright::geom::Point;
 use lapwright::panel::{Faults, JobFiles, LoadError, SourceFile, SourceKind, builtin};
+use lapwright::path::{Move, Program};
+use lapwright::replay::SweptMove;
 
 /// A built-in file's text.
 pub fn text(kind: SourceKind, name: &str) -> &'static str {
@@ -84,4 +87,29 @@ pub fn one_fault(panel: &str, kind: SourceKind, from: &str, to: &str, said: &str
 /// What the maker of a panel is told when one of its files is replaced, file by file.
 pub fn told(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<Faults> {
     faults(JobFiles::from_sources(sources(panel, kind, bytes)))
+}
+
+/// The cuts of a beam's program.
+pub fn cuts(program: &Program) -> Vec<SweptMove> {
+    let mut at = Point::ORIGIN;
+    let mut cuts = Vec::new();
+    for step in &program.moves {
+        let (to, arc) = match *step {
+            Move::Line(to) => (to, None),
+            Move::Arc { to, centre, ccw } => (to, Some((centre, ccw))),
+            Move::Travel(to) => {
+                at = to;
+                continue;
+            }
+            _ => continue,
+        };
+        cuts.push(SweptMove {
+            line: cuts.len() + 1,
+            from: [at.x, at.y, 0.0],
+            to: [to.x, to.y, 0.0],
+            arc,
+        });
+        at = to;
+    }
+    cuts
 }

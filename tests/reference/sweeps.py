@@ -104,7 +104,9 @@ def fillets(shape, radius):
     big = dict(quad_segs=ROUND, join_style="round")
     left = [shape.buffer(radius, **big).buffer(-radius, **big).difference(shape)]
     for (x, y), (dx, dy) in inside_corners(shape):
-        # Side views have level and upright edges only.
+        # Side views have level and upright edges only; for re-entrant ends of outlines closing tells all.
+        if abs(abs(dx) - abs(dy)) > 1e-6:
+            continue
         cx, cy = x + math.copysign(radius, dx), y + math.copysign(radius, dy)
         square = box(min(x, cx), min(y, cy), max(x, cx), max(y, cy))
         left.append(square.difference(Point(cx, cy).buffer(radius, quad_segs=ROUND)))
@@ -114,7 +116,14 @@ def fillets(shape, radius):
 def reliefs(shape, radius, kind):
     """Rounds through each inside corner: what relief of this kind may remove. Centred on the corner's
     bisector, or as far from the corner along the wall (relief along the floor, into the wall) or along
-    the floor (relief along the wall, into the floor)."""
+    the floor (relief along the wall, into the floor). In an end, whose walls make 60 degrees or more, the way
+    there along the bisector counts too."""
+    if kind == "end":
+        ways = [
+            LineString([(x + dx * k * radius, y + dy * k * radius) for k in (1, 2)])
+            for (x, y), (dx, dy) in inside_corners(shape)
+        ]
+        return unary_union([way.buffer(radius, quad_segs=ROUND) for way in ways])
 
     def centre(x, y, dx, dy):
         right, up = math.copysign(radius, dx), math.copysign(radius, dy)

@@ -41,12 +41,21 @@ def side_view(member, depth, face):
 
 def plan_view(row):
     """A piece of infill as it is cut: its place, and the same shorter by the fit allowance from its last end,
-    have it in common (each end keeps its bevels). Its lower edge lies at y = 0."""
+    have it in common (each end keeps its bevels); a longer one is all that its place passes over on the way there.
+    Its lower edge lies at y = 0."""
     place = Polygon(row["outline"])
-    shorter = affinity.translate(place, row["cut_length"] - row["length"], 0)
-    cut = place.intersection(shorter) if row["cut_length"] <= row["length"] else (
-        unary_union([place, shorter]).convex_hull
-    )  # fmt: skip
+    by = row["cut_length"] - row["length"]
+    shorter = affinity.translate(place, by, 0)
+    if by <= 0:
+        cut = place.intersection(shorter)
+    else:
+        ring = list(place.exterior.coords)
+        passed = [
+            Polygon([(x0, y0), (x1, y1), (x1 + by, y1), (x0 + by, y0)])
+            for (x0, y0), (x1, y1) in zip(ring, ring[1:])
+            if y0 != y1
+        ]
+        cut = unary_union([place, shorter, *passed])
     return affinity.translate(cut, -cut.bounds[0], -cut.bounds[1])
 
 

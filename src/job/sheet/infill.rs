@@ -1,7 +1,7 @@
 //! Infill: the table for the shooting jig.
 
 use super::{Sheet, in_unit};
-use crate::infill::Infill;
+use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 use crate::sheet::{Block, Page, Section, Table};
 
@@ -41,7 +41,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             (false, Some(_)) => "hinged",
             (false, None) => "",
         };
-        row.push(remark.to_owned());
+        let ends = class.ends_told(asked.plain_ends, |mm| n.fine_with_unit(mm));
+        let told = [remark, ends.as_str()]
+            .into_iter()
+            .filter(|told| !told.is_empty());
+        row.push(told.collect::<Vec<_>>().join("; "));
         table.row(row);
     }
     let cut = match asked.cut {
@@ -66,7 +70,9 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         ),
         InfillCut::ByHand | InfillCut::Blanks => Block::Steps(1, steps),
     };
-    let mut blocks = vec![told, Block::Table(table)];
+    let mut blocks = vec![told];
+    blocks.extend(ends(infill, asked).map(Block::Text));
+    blocks.push(Block::Table(table));
     let folds = folds(sheet, infill, asked);
     if !folds.rows.is_empty() {
         let how = match asked.perforation {
@@ -89,6 +95,33 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         title: "Infill".into(),
         page: Page::Upright,
         blocks,
+    })
+}
+
+/// What is told of pieces whose ends are re-entrant, or would be.
+fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
+    let ids = |of: &dyn Fn(&PieceClass) -> bool| {
+        let classes = infill.classes.iter().filter(|class| of(class));
+        classes
+            .map(|class| class.id.as_str())
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let reentrant = ids(&|class| class.reentrant().contains(&true));
+    if !reentrant.is_empty() {
+        return Some(format!(
+            "Re-entrant ends: {reentrant}. Both sides of the piece run out to a long point, and the points of its \
+             neighbours lie in the notch between them. The length is from long point to long point. A shooting \
+             jig cannot make such an end: cut such a piece on the machine again."
+        ));
+    }
+    let open = ids(&|class| class.plain_opening > 0.0);
+    (asked.plain_ends && !open.is_empty()).then(|| {
+        format!(
+            "Plain ends: {open}. Their true ends would be re-entrant, with a notch for the points of their \
+             neighbours. They are cut straight instead, and leave the seam open beside them, along the face by up \
+             to as much as the remark says."
+        )
     })
 }
 

@@ -20,6 +20,10 @@ pub(super) struct InfillOut {
     cut_length: f64,
     blank: f64,
     ends: [[f64; 2]; 2],
+    /// Which ends have a notch that runs in between two long points.
+    reentrant: [bool; 2],
+    /// How far along the faces plain ends leave the seam open.
+    open: f64,
     fold: Option<FoldOut>,
     trimmed: bool,
     outline: Vec<[f64; 2]>,
@@ -100,6 +104,12 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
             cut_length: micron(cut_length),
             blank: micron(cut_length + asked.shooting),
             ends: c.ends.map(|end| end.map(micron)),
+            reentrant: c.reentrant(),
+            open: if asked.plain_ends {
+                micron(c.plain_opening)
+            } else {
+                0.0
+            },
             fold: c.fold.map(|at| fold(at, perforated)),
             trimmed: c.trimmed,
             outline: points(&c.outline),
