@@ -41,7 +41,6 @@ impl HeadSettings {
     /// The settings for a material: the reader has seen to it that it knows the machine's head.
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, JobError> {
         let cut = &files.panel.cut;
-        let overhang = files.panel.outline.overhang;
         match (&files.machine.head, material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
@@ -55,7 +54,6 @@ impl HeadSettings {
                     bridge_width: set.bridge_width,
                     gap: set.gap,
                     relief: cut.relief,
-                    overhang,
                 }))
             }
             (HeadKind::Router(router), material) => {
@@ -75,7 +73,6 @@ impl HeadSettings {
                     gap: set.gap,
                     parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
                     relief: cut.relief,
-                    overhang,
                     tool_number: router.tool.number,
                     tool_name: router.tool.name.clone(),
                     milling: set.milling,
@@ -193,9 +190,11 @@ impl Batch {
     ) -> Self {
         let mut pieces = Vec::new();
         let mut one = Vec::new();
-        for ground in std::iter::once(lattice).chain(ring) {
+        let trimmed = panel.outline.overhang;
+        for (ground, trimmed) in std::iter::once((lattice, trimmed)).chain(ring.map(|r| (r, 0.0))) {
             let first = pieces.len();
-            pieces.extend(ground.classes.iter().map(|c| FlatPiece::of(ground, c)));
+            let shape = |class| FlatPiece::of(ground, class).with_trimmed(trimmed);
+            pieces.extend(ground.classes.iter().map(shape));
             one.extend(ground.members.iter().map(|member| NestItem {
                 piece: first + member.class,
                 id: member.id.clone(),

@@ -3,6 +3,7 @@
 mod flat_laser;
 mod flat_router;
 mod gang;
+mod hold_room;
 mod holds;
 mod lengths;
 mod offset;
@@ -16,6 +17,7 @@ pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::router_program;
 pub use gang::{fence_ends, fence_program, fence_reach, slot_program};
+pub use hold_room::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
