@@ -104,12 +104,7 @@ pub(super) fn stand(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Vec
 }
 
 /// As many as are wanted, or find room at this width.
-fn at_width(
-    path: &Contour,
-    piece: &FlatPiece,
-    rules: &HoldRules,
-    width: f64,
-) -> Vec<Standing> {
+fn at_width(path: &Contour, piece: &FlatPiece, rules: &HoldRules, width: f64) -> Vec<Standing> {
     let on = |side: Side, most: u32, wishes: &dyn Fn(u32) -> Vec<f64>| {
         let spans = spans(path, piece, side, rules.radius);
         let places = (1..=most)
@@ -245,12 +240,7 @@ fn spans(path: &Contour, piece: &FlatPiece, side: Side, radius: f64) -> Vec<Span
 
 /// A hold for each wish, in rising order and at least `apart`, each as near to its wish as that allows;
 /// `None` where not all find room.
-fn places(
-    spans: &[Span],
-    wishes: &[f64],
-    width: f64,
-    apart: f64,
-) -> Option<Vec<Standing>> {
+fn places(spans: &[Span], wishes: &[f64], width: f64, apart: f64) -> Option<Vec<Standing>> {
     let rooms: Vec<(&Span, [f64; 2])> = spans
         .iter()
         .filter_map(|span| Some((span, span.room(width)?)))
