@@ -1,6 +1,7 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
 use super::error::{JobError, nest_fault, path_fault};
+use super::hold_advice::moved_holds;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
@@ -86,6 +87,14 @@ impl HeadSettings {
         match self {
             Self::Laser(set) => 0.5 * set.kerf,
             Self::Router(set) => 0.5 * set.diameter,
+        }
+    }
+
+    /// What a hold is to leave standing along the cut, mm.
+    fn hold_width(&self) -> f64 {
+        match self {
+            Self::Laser(set) => set.bridge_width,
+            Self::Router(set) => set.tab_width,
         }
     }
 
@@ -335,6 +344,7 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
+        flat.warnings.extend(moved_holds(&flat, head.hold_width()));
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program));
         }

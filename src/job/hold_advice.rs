@@ -1,11 +1,13 @@
-//! What helps where a piece cannot be held. It is found by planning the job again with one thing changed, so
-//! what is told has been seen to pass.
+//! What the maker is told of bridges and tabs: where they do not stand as asked, and what helps where a piece
+//! cannot be held. That is found by planning the job again with one thing changed, so it has been seen to pass.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Display;
 
 use super::error::JobError;
+use super::flat::FlatPlan;
 use super::plan::Plan;
+use crate::geom::SAME_PIECE;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
 use crate::safety::{Check, Status};
@@ -126,4 +128,42 @@ fn raise<T: PartialOrd + Copy + Display>(
             keys.push(told);
         }
     }
+}
+
+/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.
+pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
+    let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
+    let mut on_ends: BTreeSet<&str> = BTreeSet::new();
+    let layout = &flat.layout;
+    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+        for hold in &program.holds {
+            let placement = sheet.placements.get(hold.placement);
+            let piece = placement.and_then(|p| layout.pieces.get(p.piece));
+            let Some(class) = piece.map(|piece| piece.class.as_str()) else {
+                continue;
+            };
+            if hold.width < asked - SAME_PIECE {
+                narrower.insert(class, hold.width);
+            }
+            if (hold.from.x - hold.to.x).abs() <= SAME_PIECE {
+                on_ends.insert(class);
+            }
+        }
+    }
+    let mut told: Vec<String> = (narrower.iter())
+        .map(|(class, width)| {
+            format!(
+                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: between its notches is no \
+                 room for more"
+            )
+        })
+        .collect();
+    if !on_ends.is_empty() {
+        let classes: Vec<&str> = on_ends.into_iter().collect();
+        told.push(format!(
+            "on the ends of {} stand bridges or tabs too, in the overhang: the edge has no room for them",
+            classes.join(", ")
+        ));
+    }
+    told
 }

@@ -272,3 +272,211 @@ fn places(spans: &[Span], wishes: &[f64], width: f64, apart: f64) -> Option<Vec<
     }
     Some(found)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::offset::grow;
+    use super::*;
+    use crate::setup::{Edge, SideNotch};
+
+    const TABS: HoldRules = HoldRules {
+        count: 3,
+        width: 4.0,
+        least: 2.0,
+        radius: 1.5,
+    };
+
+    /// A bar of 12 with notches 6 deep in its back edge, cut round with a router: the path knows no notches.
+    fn bar(length: f64, trimmed: f64, notches: &[[f64; 2]]) -> (FlatPiece, Contour) {
+        let mut piece = FlatPiece::blank("A", length, 12.0, String::new()).with_trimmed(trimmed);
+        piece.notches = (notches.iter())
+            .map(|&[x0, x1]| SideNotch {
+                x0,
+                x1,
+                edge: Edge::Back,
+                depth: 6.0,
+            })
+            .collect();
+        let path = grow(&piece.body(), TABS.radius).expect("wider than the tool");
+        (piece, path)
+    }
+
+    /// Middles and widths along the lower edge; the ends of the piece as -1 and -2, first and last.
+    fn found(length: f64, trimmed: f64, notches: &[[f64; 2]], rules: &HoldRules) -> Vec<[f64; 2]> {
+        let (piece, path) = bar(length, trimmed, notches);
+        let told = |s: &Standing| match s.along {
+            Vec2 { x: 1.0, .. } => [s.at.x, s.width],
+            Vec2 { y: 1.0, .. } => [-2.0, s.width],
+            _ => [-1.0, s.width],
+        };
+        stand(&path, &piece, rules).iter().map(told).collect()
+    }
+
+    /// Notches with lands of this length between them, the first and the last of them at the ends.
+    fn comb(land: f64, count: u32) -> (f64, Vec<[f64; 2]>) {
+        let at = |k: u32| land + f64::from(k) * (4.0 + land);
+        let notches = (0..count).map(|k| [at(k), at(k) + 4.0]).collect();
+        (at(count), notches)
+    }
+
+    /// At an end the tool's round needs 1.5, at a notch the wood 0.5: a tab of 4 takes 6 of the first land.
+    #[test]
+    fn a_tab_stands_where_the_path_leaves_it_room() {
+        assert_eq!(
+            found(120.0, 0.0, &[], &TABS),
+            [[20.0, 4.0], [60.0, 4.0], [100.0, 4.0]],
+            "evenly spread"
+        );
+        let ends = [[6.0, 114.0]];
+        assert_eq!(
+            found(120.0, 0.0, &ends, &TABS),
+            [[3.5, 4.0], [116.5, 4.0]],
+            "one on either side, and none for want of the third"
+        );
+        let short = [[5.99, 114.01]];
+        assert_eq!(
+            found(120.0, 0.0, &short, &TABS),
+            [[3.54, 3.9], [120.0 - 3.54, 3.9]],
+            "a little narrower, up to the margin before the notch"
+        );
+        let none = [[3.9, 116.1]];
+        assert!(found(120.0, 0.0, &none, &TABS).is_empty());
+    }
+
+    /// An overhang of 3 holds no tab of 4: the nearest place is at 1.5 + 2 from the end.
+    #[test]
+    fn a_tab_moves_out_of_a_short_overhang() {
+        for overhang in [1.5, 3.0, 6.9, 7.0] {
+            let at = f64::max(0.5 * overhang, 3.5);
+            assert_eq!(
+                found(120.0, overhang, &[], &TABS),
+                [[at, 4.0], [60.0, 4.0], [120.0 - at, 4.0]],
+                "overhang {overhang}"
+            );
+        }
+    }
+
+    /// Lands of 3 take a tab of 2 with 0.5 on either side; a hundredth less takes none.
+    #[test]
+    fn tabs_become_narrower_down_to_the_least() {
+        for (land, width) in [(5.0, 4.0), (4.99, 3.9), (4.4, 3.4), (3.0, 2.0)] {
+            let (length, notches) = comb(land, 8);
+            let tabs = found(length, 0.0, &notches, &TABS);
+            assert!(tabs.len() >= 2, "lands of {land}: {tabs:?}");
+            assert!(
+                tabs.iter().all(|t| t[1] == width),
+                "lands of {land}: {tabs:?}"
+            );
+        }
+        let (length, notches) = comb(2.99, 8);
+        assert!(found(length, 0.0, &notches, &TABS).is_empty());
+        let wide = HoldRules { width: 1.9, ..TABS };
+        let (length, notches) = comb(5.0, 8);
+        let tabs = found(length, 0.0, &notches, &wide);
+        assert!(tabs.iter().all(|t| t[1] == 1.9), "as asked: {tabs:?}");
+    }
+
+    #[test]
+    fn ends_hold_where_they_are_waste() {
+        let (length, notches) = comb(2.9, 8);
+        assert_eq!(
+            found(length, 1.5, &notches, &TABS),
+            [[-2.0, 4.0], [-1.0, 4.0]],
+            "in the order of travel"
+        );
+        let (piece, path) = bar(length, 1.5, &[[-1.0, 4.0], [length - 4.0, length + 1.0]]);
+        let ends: Vec<Point> = stand(&path, &piece, &TABS).iter().map(|s| s.at).collect();
+        assert_eq!(ends.len(), 3, "three on the land between them: {ends:?}");
+        // One land, by the first end: the last end takes the second tab.
+        assert_eq!(
+            found(60.0, 2.0, &[[6.0, 60.0]], &TABS),
+            [[3.5, 4.0], [-2.0, 4.0], [-1.0, 4.0]]
+        );
+        let two = HoldRules { count: 2, ..TABS };
+        assert_eq!(
+            found(60.0, 2.0, &[[6.0, 60.0]], &two),
+            [[3.5, 4.0], [-2.0, 4.0]]
+        );
+    }
+
+    /// With a notch that runs out of it, an end of 12 has 6 left: a tab of 4 has 0.5 to the notch and 1.5 to
+    /// the corner, and stands in the middle of that.
+    #[test]
+    fn no_tab_stands_in_a_notch_at_an_end() {
+        let (piece, path) = bar(20.0, 2.0, &[[-1.0, 21.0]]);
+        let tabs = stand(&path, &piece, &TABS);
+        assert_eq!(tabs.len(), 2, "{tabs:?}");
+        for tab in tabs {
+            assert_eq!((tab.at.y, tab.width), (8.5, 4.0), "{tab:?}");
+        }
+    }
+
+    #[test]
+    fn a_wide_tool_has_room_between_two_tabs() {
+        let rules = HoldRules {
+            count: 2,
+            width: 2.0,
+            least: 2.0,
+            radius: 3.0,
+        };
+        let mut piece = FlatPiece::blank("A", 17.0, 12.0, String::new());
+        let on = |piece: &FlatPiece| {
+            let path = grow(&piece.body(), rules.radius).expect("wider than the tool");
+            stand(&path, piece, &rules).len()
+        };
+        // Two rounds of 6 beside two tabs of 2, and 0.5 between them: 16.5.
+        assert_eq!(on(&piece), 2);
+        piece.length = 16.4;
+        assert_eq!(on(&piece), 1);
+    }
+
+    /// As many as the best of all ways to place them on a grid of 0.25 mm, on which all walls lie: tried one
+    /// by one, from left to right, which misses none (interval scheduling, a textbook's greedy choice).
+    #[test]
+    fn no_hold_is_missed() {
+        let mut seed = 7_u32;
+        let mut below = |n: u32| {
+            // A plain generator of numbers (Numerical Recipes' constants, from memory).
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (seed >> 16) % n
+        };
+        for case in 0..400 {
+            let mut notches = Vec::new();
+            let mut x = 0.25 * f64::from(below(48));
+            while notches.len() < 6 {
+                let run = 4.0 + 0.25 * f64::from(below(8));
+                notches.push([x, x + run]);
+                x += run + 0.25 * f64::from(1 + below(40));
+            }
+            let rules = HoldRules {
+                count: 1 + below(6),
+                radius: 0.5 * f64::from(1 + below(6)),
+                ..TABS
+            };
+            let (piece, _) = bar(x, 0.0, &notches);
+            let path = grow(&piece.body(), rules.radius).expect("wider than the tool");
+            let tabs = at_width(&path, &piece, &rules, 4.0);
+            let free = |m: f64| {
+                let ends = m - 2.0 - rules.radius >= 0.0 && m + 2.0 + rules.radius <= x;
+                let clear = |n: &[f64; 2]| m + 2.5 <= n[0] || m - 2.5 >= n[1];
+                ends && m >= 2.5 && m <= x - 2.5 && notches.iter().all(clear)
+            };
+            let mut most: u32 = 0;
+            let mut last = f64::NEG_INFINITY;
+            for k in 0..(x * 4.0) as u32 {
+                let m = 0.25 * f64::from(k);
+                if free(m) && m - last >= rules.apart(4.0) {
+                    (most, last) = (most + 1, m);
+                }
+            }
+            let what = format!("case {case}: {notches:?}, {rules:?}: {tabs:?}");
+            assert_eq!(tabs.len() as u32, most.min(rules.count), "{what}");
+            assert!(tabs.iter().all(|t| free(t.at.x)), "{what}");
+            let apart = |pair: &[Standing]| pair[1].at.x - pair[0].at.x;
+            assert!(
+                tabs.windows(2).all(|p| apart(p) >= rules.apart(4.0) - 1e-9),
+                "{what}"
+            );
+        }
+    }
+}

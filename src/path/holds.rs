@@ -101,3 +101,64 @@ impl Standing {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use kurbo::Point;
+
+    use super::super::offset::grow;
+    use super::*;
+
+    /// Parts and what stands between them sum to the path; each part starts where the head may start again.
+    #[test]
+    fn parts_and_gaps_sum_to_the_path() {
+        for (count, trimmed) in [(0, 0.0), (1, 0.0), (2, 3.0), (3, 3.0), (5, 0.0)] {
+            let piece = FlatPiece::blank("A", 90.0, 12.0, String::new()).with_trimmed(trimmed);
+            let rules = HoldRules {
+                count,
+                width: 4.0,
+                least: 2.0,
+                radius: 1.5,
+            };
+            let path = grow(&piece.body(), rules.radius).expect("one contour");
+            let Parted { holds, parts } = parted(&path, &piece, &rules);
+            assert_eq!(holds.len(), count as usize);
+            assert_eq!(
+                parts.len(),
+                holds.len().max(1),
+                "a path without holds is whole"
+            );
+            let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+            let stands = f64::from(count) * 7.0;
+            assert!(
+                (sum + stands - path.length()).abs() < 1e-9,
+                "{count}: {sum}"
+            );
+            for (part, hold) in parts.iter().zip(&holds) {
+                assert_eq!(part.path.vertices[0].at, hold.ends(1.5)[1]);
+                assert_eq!(part.outward, Vec2::new(0.0, -1.0));
+            }
+        }
+    }
+
+    #[test]
+    fn a_part_runs_round_the_corner_to_a_hold_on_an_end() {
+        let mut piece = FlatPiece::blank("A", 20.0, 12.0, String::new()).with_trimmed(2.0);
+        piece.length = 9.0;
+        let rules = HoldRules {
+            count: 3,
+            width: 4.0,
+            least: 2.0,
+            radius: 1.5,
+        };
+        let path = grow(&piece.body(), rules.radius).expect("one contour");
+        let Parted { holds, parts } = parted(&path, &piece, &rules);
+        let at: Vec<Point> = holds.iter().map(|h| h.at).collect();
+        let want = [(4.5, -1.5), (10.5, 6.0), (-1.5, 6.0)].map(Point::from);
+        assert_eq!(at, want, "one below, one on either end");
+        let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+        assert!((sum + 21.0 - path.length()).abs() < 1e-9, "{sum}");
+        let out: Vec<Vec2> = parts.iter().map(|part| part.outward).collect();
+        assert_eq!(out[1..], [Vec2::new(1.0, 0.0), Vec2::new(-1.0, 0.0)]);
+    }
+}
