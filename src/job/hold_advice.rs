@@ -153,8 +153,8 @@ pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
     let mut told: Vec<String> = (narrower.iter())
         .map(|(class, width)| {
             format!(
-                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: between its notches is no \
-                 room for more"
+                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: its edge has no room for \
+                 more"
             )
         })
         .collect();

@@ -277,6 +277,7 @@ fn places(spans: &[Span], wishes: &[f64], width: f64, apart: f64) -> Option<Vec<
 mod tests {
     use super::super::offset::grow;
     use super::*;
+    use crate::geom::micron;
     use crate::setup::{Edge, SideNotch};
 
     const TABS: HoldRules = HoldRules {
@@ -305,7 +306,7 @@ mod tests {
     fn found(length: f64, trimmed: f64, notches: &[[f64; 2]], rules: &HoldRules) -> Vec<[f64; 2]> {
         let (piece, path) = bar(length, trimmed, notches);
         let told = |s: &Standing| match s.along {
-            Vec2 { x: 1.0, .. } => [s.at.x, s.width],
+            Vec2 { x: 1.0, .. } => [micron(s.at.x), s.width],
             Vec2 { y: 1.0, .. } => [-2.0, s.width],
             _ => [-1.0, s.width],
         };
@@ -336,7 +337,7 @@ mod tests {
         let short = [[5.99, 114.01]];
         assert_eq!(
             found(120.0, 0.0, &short, &TABS),
-            [[3.54, 3.9], [120.0 - 3.54, 3.9]],
+            [[3.54, 3.9], [116.46, 3.9]],
             "a little narrower, up to the margin before the notch"
         );
         let none = [[3.9, 116.1]];

@@ -6,8 +6,7 @@
 pub fn advice(id: &str) -> &'static str {
     match id {
         "bridges" => {
-            "at least 2 `bridges` of at least 0.3 mm in the material file, or longer pieces that have room for \
-             them"
+            "more or wider `bridges` in the material file, or longer pieces that have room for them"
         }
         "chip-load" => "a feed and a spindle speed that go together, in the material file",
         "corner-fillet" => "relief = \"corner\", a narrower tool or kerf, or more clearance",
@@ -49,8 +48,7 @@ pub fn advice(id: &str) -> &'static str {
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
         "strip" => "a greater `gap` in the material file",
         "tabs" => {
-            "at least 2 `tabs`, 2 mm wide and 0.5 mm high or more, in the material file, or longer pieces that \
-             have room for them"
+            "more, wider or higher `tabs` in the material file, or longer pieces that have room for them"
         }
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
