@@ -30,3 +30,4 @@ mod replay_attack;
 mod sheet;
 mod starter_set;
 mod surround;
+mod tabs;

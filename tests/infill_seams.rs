@@ -2,7 +2,6 @@
 //! re-entrant.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
 
-
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Infill, PieceClass};
 use lapwright::job::{JobError, Made, Plan, plan};

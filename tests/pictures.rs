@@ -189,6 +189,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
         notches,
         drawn,
         remark: String::new(),
+        trimmed: 0.0,
     }
 }
 

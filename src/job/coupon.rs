@@ -5,6 +5,7 @@ mod gang;
 use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
+use super::hold_advice::plan_with_advice;
 use super::plan::{Cutting, Plan, lattice, meant};
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
@@ -18,6 +19,14 @@ use crate::stock::NestItem;
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn coupon_plan(
+    files: JobFiles,
+    kind: CouponKind,
+    progress: &mut dyn FnMut(&str),
+) -> Result<Plan, JobError> {
+    plan_with_advice(files, |files| planned(files, kind, progress))
+}
+
+fn planned(
     mut files: JobFiles,
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),

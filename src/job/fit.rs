@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::deliver::DeliverError;
 use super::error::JobError;
-use super::plan::{Plan, plan};
+use super::plan::{Plan, planned};
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, with_size};
 use crate::path::program_minutes;
 use crate::size::{Asked, Closes, Fit, fits};
@@ -202,7 +202,7 @@ impl Start {
         let figures = text.as_ref().map_err(|e| JobError::Call(e.to_string()));
         let figures = figures.and_then(|text| {
             let files = JobFiles::from_text(&self.name, text.as_bytes(), self.folder.as_deref())?;
-            Ok(Figures::of(&plan(files, progress)?))
+            Ok(Figures::of(&planned(files, progress)?))
         });
         PlannedFit {
             text: text.ok(),

@@ -1,6 +1,7 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
 use super::error::{JobError, nest_fault, path_fault};
+use super::hold_advice::moved_holds;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
@@ -41,7 +42,6 @@ impl HeadSettings {
     /// The settings for a material: the reader has seen to it that it knows the machine's head.
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, JobError> {
         let cut = &files.panel.cut;
-        let overhang = files.panel.outline.overhang;
         match (&files.machine.head, material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
@@ -55,7 +55,6 @@ impl HeadSettings {
                     bridge_width: set.bridge_width,
                     gap: set.gap,
                     relief: cut.relief,
-                    overhang,
                 }))
             }
             (HeadKind::Router(router), material) => {
@@ -75,7 +74,6 @@ impl HeadSettings {
                     gap: set.gap,
                     parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
                     relief: cut.relief,
-                    overhang,
                     tool_number: router.tool.number,
                     tool_name: router.tool.name.clone(),
                     milling: set.milling,
@@ -89,6 +87,14 @@ impl HeadSettings {
         match self {
             Self::Laser(set) => 0.5 * set.kerf,
             Self::Router(set) => 0.5 * set.diameter,
+        }
+    }
+
+    /// What a hold is to leave standing along the cut, mm.
+    fn hold_width(&self) -> f64 {
+        match self {
+            Self::Laser(set) => set.bridge_width,
+            Self::Router(set) => set.tab_width,
         }
     }
 
@@ -193,9 +199,11 @@ impl Batch {
     ) -> Self {
         let mut pieces = Vec::new();
         let mut one = Vec::new();
-        for ground in std::iter::once(lattice).chain(ring) {
+        let trimmed = panel.outline.overhang;
+        for (ground, trimmed) in std::iter::once((lattice, trimmed)).chain(ring.map(|r| (r, 0.0))) {
             let first = pieces.len();
-            pieces.extend(ground.classes.iter().map(|c| FlatPiece::of(ground, c)));
+            let shape = |class| FlatPiece::of(ground, class).with_trimmed(trimmed);
+            pieces.extend(ground.classes.iter().map(shape));
             one.extend(ground.members.iter().map(|member| NestItem {
                 piece: first + member.class,
                 id: member.id.clone(),
@@ -342,6 +350,7 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
+        flat.warnings.extend(moved_holds(&flat, head.hold_width()));
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program));
         }

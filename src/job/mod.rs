@@ -13,6 +13,7 @@ mod edge_up;
 mod error;
 mod fit;
 mod flat;
+mod hold_advice;
 mod infill;
 mod joined;
 mod kits;

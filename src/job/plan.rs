@@ -4,6 +4,7 @@ use super::dialect::try_dialect;
 use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
+use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
@@ -85,6 +86,11 @@ impl Plan {
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
 pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
+    plan_with_advice(files, |files| planned(files, progress))
+}
+
+/// [`plan`] without a search for what helps where a piece cannot be held.
+pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
     try_dialect(&files)?;
     progress("joints");
     let lattice = lattice(&files)?;

@@ -1,10 +1,11 @@
 //! Flat cutting with a beam: one closed contour a piece, parted only by its bridges; before it the dashes of
 //! its fold.
 
-use kurbo::Point;
+use kurbo::{Point, Vec2};
 
 use super::PathError;
-use super::holds::{back_edge_holds, parted};
+use super::hold_room::{HoldRules, LEAST_BRIDGE_WIDTH};
+use super::holds::{Parted, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{corner_reliefs, relieved};
@@ -35,15 +36,12 @@ pub struct LaserSettings {
     pub gap: f64,
     /// How inside corners are relieved.
     pub relief: Relief,
-    /// Wood that is trimmed after glue-up, at both ends.
-    pub overhang: f64,
 }
 
 /// A piece's path in its own frame.
 struct PiecePath {
     closed: Contour,
-    parts: Vec<Contour>,
-    places: Vec<f64>,
+    parted: Parted,
     reliefs: Vec<Point>,
 }
 
@@ -58,7 +56,6 @@ pub fn laser_program(
     stem: String,
     notes: Vec<String>,
 ) -> Result<Program, PathError> {
-    let r = 0.5 * set.kerf;
     let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);
     let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
     for place in &sheet.placements {
@@ -73,14 +70,17 @@ pub fn laser_program(
         .iter()
         .map(|p| {
             let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
-            let parts = path_of(p.piece).map_or(&[][..], |path| &path.parts);
+            let parts = path_of(p.piece).map_or(&[][..], |path| &path.parted.parts);
             let fold = pieces.get(p.piece).and_then(|piece| piece.dashes.first());
-            let enter = parts.first().and_then(|c| c.vertices.first());
-            let leave = parts.last().and_then(|c| c.vertices.last());
+            let enter = parts.first().and_then(|part| {
+                let first = part.path.vertices.first()?;
+                Some(first.at + part.outward * lead)
+            });
+            let leave = parts.last().and_then(|part| part.path.vertices.last());
             Visit {
                 enter: match (fold, enter) {
                     (Some(&[from, _]), _) => at(from),
-                    (None, Some(v)) => at(Point::new(v.at.x, v.at.y - lead)),
+                    (None, Some(enter)) => at(enter),
                     (None, None) => Point::ORIGIN,
                 },
                 leave: leave.map_or(Point::ORIGIN, |v| at(v.at)),
@@ -112,22 +112,23 @@ pub fn laser_program(
                 path,
             });
         }
-        for part in &path.parts {
-            let part = part.moved(p.x, p.y);
-            let Some(first) = part.vertices.first() else {
+        let at = Vec2::new(p.x, p.y);
+        for part in &path.parted.parts {
+            let part = part.moved(at);
+            let Some(first) = part.path.vertices.first() else {
                 continue;
             };
             // Pierced in the waste, a lead away from the path.
-            moves.push(Move::Travel(Point::new(first.at.x, first.at.y - lead)));
+            moves.push(Move::Travel(first.at + part.outward * lead));
             moves.push(Move::BeamOn);
             if lead > 0.0 {
                 moves.push(Move::Line(first.at));
             }
-            push_contour(&mut moves, &part);
+            push_contour(&mut moves, &part.path);
             moves.push(Move::BeamOff);
         }
-        let size = [set.bridge_width, sheet.thickness];
-        holds.extend(back_edge_holds(placement, p, &path.places, r, size));
+        let bridges = path.parted.holds.iter();
+        holds.extend(bridges.map(|bridge| bridge.hold(placement, at, sheet.thickness)));
         let shape = path.closed.moved(p.x, p.y);
         contours.push(CutContour {
             placement,
@@ -170,13 +171,16 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     // left in the path as were drawn.
     let corners = corner_reliefs(piece, r, set.relief);
     let (closed, reliefs) = relieved(grown, &corners, set.relief).ok_or_else(narrow)?;
-    let width = set.bridge_width + set.kerf;
-    let places = piece.hold_places(set.bridges, width, set.overhang);
-    let (places, parts) = parted(&closed, -r, places, 0.5 * width);
+    let rules = HoldRules {
+        count: set.bridges,
+        width: set.bridge_width,
+        least: LEAST_BRIDGE_WIDTH,
+        radius: r,
+    };
+    let parted = parted(&closed, piece, &rules);
     Ok(PiecePath {
         closed,
-        parts,
-        places,
+        parted,
         reliefs,
     })
 }

@@ -7,7 +7,8 @@ use std::collections::btree_map::Entry;
 use kurbo::{Point, Rect};
 
 use super::PathError;
-use super::holds::{back_edge_holds, parted};
+use super::hold_room::{HoldRules, LEAST_TAB_WIDTH};
+use super::holds::{Part, Parted, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs, relieved};
@@ -30,8 +31,7 @@ struct PiecePath {
 /// The cut round a run of pieces, from the first end of the first of them.
 struct RunPath {
     outline: Contour,
-    parts: Vec<Contour>,
-    places: Vec<f64>,
+    parted: Parted,
     /// Of a piece on its back, how far the detours into its inside corners go.
     reliefs: Vec<Point>,
 }
@@ -126,11 +126,10 @@ pub fn router_program(
             .get(i)
             .copied()
             .flatten()
-            .and_then(|p| p.parts.first());
-        let at = runs.get(i).map_or(Point::ORIGIN, Run::at);
-        first.map_or(Point::ORIGIN, |c| {
-            let (first, _) = ends(c);
-            Point::new(first.x + at.x, first.y + at.y - lead)
+            .and_then(|p| p.parted.parts.first());
+        let at = runs.get(i).map_or(Point::ORIGIN, Run::at).to_vec2();
+        first.map_or(Point::ORIGIN, |part| {
+            ends(&part.path).0 + at + part.outward * lead
         })
     };
     let visits: Vec<Visit> = (0..runs.len())
@@ -144,9 +143,10 @@ pub fn router_program(
         let (Some(run), Some(Some(path))) = (runs.get(i), paths.get(i)) else {
             continue;
         };
-        let (start, at) = (entry(i), run.at());
-        let parts: Vec<Contour> = path.parts.iter().map(|c| c.moved(at.x, at.y)).collect();
-        let Some(first) = parts.first().map(|c| ends(c).0) else {
+        let (start, at) = (entry(i), run.at().to_vec2());
+        let Parted { holds: tabs, parts } = &path.parted;
+        let parts: Vec<Part> = parts.iter().map(|part| part.moved(at)).collect();
+        let Some(first) = parts.first().map(|part| ends(&part.path).0) else {
             continue;
         };
         moves.push(Move::Remark(format!("outline {}", run.names())));
@@ -159,13 +159,13 @@ pub fn router_program(
             moves.push(Move::Plunge(z));
             moves.push(Move::Line(first));
             for (i, part) in parts.iter().enumerate() {
-                push_contour(&mut moves, part);
-                let next = ends(&parts[(i + 1) % parts.len()]).0;
-                let over = !path.places.is_empty() && z < set.tab_height;
+                push_contour(&mut moves, &part.path);
+                let next = ends(&parts[(i + 1) % parts.len()].path).0;
+                let over = !tabs.is_empty() && z < set.tab_height;
                 if over {
                     moves.push(Move::Plunge(set.tab_height));
                 }
-                if next.distance(ends(part).1) > SAME_PIECE {
+                if next.distance(ends(&part.path).1) > SAME_PIECE {
                     moves.push(Move::Line(next));
                 }
                 if over && i + 1 < parts.len() {
@@ -174,11 +174,7 @@ pub fn router_program(
             }
         }
         moves.push(Move::Raise);
-        let size = [set.tab_width, set.tab_height];
-        for (placement, place, places) in run.shared_out(&path.places) {
-            let r = 0.5 * set.diameter;
-            holds.extend(back_edge_holds(placement, place, &places, r, size));
-        }
+        holds.extend((tabs.iter()).map(|tab| tab.hold(run.part_at(tab.at.x), at, set.tab_height)));
         contours.push(CutContour {
             placement: run.first(),
             kind: CutKind::Outline,
@@ -330,13 +326,16 @@ fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
         Lies::OnBack => corner_reliefs(&body, r, set.relief),
     };
     let (outline, reliefs) = relieved(grown, &corners, set.relief).ok_or_else(too_small)?;
-    let wood = set.tab_width + set.diameter;
-    let places = body.hold_places(set.tabs, set.tab_width, set.overhang);
-    let (places, parts) = parted(&outline, -r, places, 0.5 * wood);
+    let rules = HoldRules {
+        count: set.tabs,
+        width: set.tab_width,
+        least: LEAST_TAB_WIDTH,
+        radius: r,
+    };
+    let parted = parted(&outline, &body, &rules);
     Ok(RunPath {
         outline,
-        parts,
-        places,
+        parted,
         reliefs,
     })
 }

@@ -1,138 +1,164 @@
-//! A closed path round a piece, parted at the holds along its back edge.
+//! A closed path round a piece, parted at its holds.
 
-use kurbo::Point;
+use kurbo::Vec2;
 
+use super::hold_room::{HoldRules, Standing, stand};
 use super::program::Hold;
 use crate::geom::{Contour, Vertex};
-use crate::setup::Placement;
+use crate::setup::FlatPiece;
 
-/// Opens a counter-clockwise path at each place `x` along its stretch `y = back_y` (travelled towards
-/// +x), leaving out `half` mm on either side: open paths in order of travel, one for each place, the
-/// first one starting past the first place. `None` where a place is not on such a stretch.
-#[must_use]
-pub(super) fn part_at(
-    path: &Contour,
-    back_y: f64,
-    places: &[f64],
-    half: f64,
-) -> Option<Vec<Contour>> {
-    /// Places along the path nearer than this are one place, mm.
-    const ON: f64 = 1e-6;
-    let segments: Vec<(Point, f64, Point)> = path.segments().collect();
-    let segment_of = |x: f64| {
-        segments.iter().position(|&(a, bulge, b)| {
-            bulge == 0.0
-                && (a.y - back_y).abs() < ON
-                && (b.y - back_y).abs() < ON
-                && a.x - ON <= x - half
-                && x + half <= b.x + ON
-        })
-    };
-    let at: Vec<usize> = places
-        .iter()
-        .map(|&x| segment_of(x))
-        .collect::<Option<_>>()?;
-    let n = segments.len();
-    let count = places.len();
-    let mut parts = Vec::with_capacity(count);
-    for i in 0..count {
-        let (from, to) = (places[i] + half, places[(i + 1) % count] - half);
-        let (s, e) = (at[i], at[(i + 1) % count]);
-        let mut vertices = vec![Vertex {
-            at: Point::new(from, back_y),
-            bulge: 0.0,
-        }];
-        // Once round where the next hold is the same one, or lies before this one.
-        let steps = if s == e && to > from && count > 1 {
-            0
-        } else {
-            (e + n - s - 1) % n + 1
-        };
-        for k in 1..=steps {
-            let (a, bulge, _) = segments[(s + k) % n];
-            vertices.push(Vertex { at: a, bulge });
-        }
-        if let Some(last) = vertices.last_mut() {
-            last.bulge = 0.0;
-        }
-        vertices.push(Vertex {
-            at: Point::new(to, back_y),
-            bulge: 0.0,
-        });
-        parts.push(Contour {
-            vertices,
-            closed: false,
-        });
-    }
-    Some(parts)
+/// The path round a piece as it is cut, in the piece's frame.
+pub(super) struct Parted {
+    /// In order of travel.
+    pub(super) holds: Vec<Standing>,
+    /// What is cut, in order of travel: as many parts as holds, the first one past the first hold. Where no
+    /// hold finds room it is the whole path, opened at its first corner: the checks refuse a piece that drops
+    /// or comes loose.
+    pub(super) parts: Vec<Part>,
 }
 
-/// The path as open parts between its holds, and the holds' places. Where no hold finds room it is the
-/// whole path, opened at its first corner: the checks refuse a piece that drops or comes loose.
-pub(super) fn parted(
-    path: &Contour,
-    back_y: f64,
-    places: Vec<f64>,
-    half: f64,
-) -> (Vec<f64>, Vec<Contour>) {
-    match part_at(path, back_y, &places, half) {
-        Some(parts) if !parts.is_empty() => (places, parts),
-        _ => {
-            let mut vertices = path.vertices.clone();
-            let first = path.vertices.first().map(|v| Vertex { bulge: 0.0, ..*v });
-            vertices.extend(first);
-            let whole = Contour {
+/// An open stretch of the path.
+pub(super) struct Part {
+    pub(super) path: Contour,
+    /// Away from the piece where it starts, of length 1.
+    pub(super) outward: Vec2,
+}
+
+impl Part {
+    pub(super) fn moved(&self, by: Vec2) -> Self {
+        Self {
+            path: self.path.moved(by.x, by.y),
+            outward: self.outward,
+        }
+    }
+}
+
+/// Finds the holds of a piece, and opens the counter-clockwise path round it there.
+pub(super) fn parted(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Parted {
+    let holds = stand(path, piece, rules);
+    let mut parts: Vec<Part> = (0..holds.len())
+        .filter_map(|i| {
+            let (hold, next) = (holds.get(i)?, holds.get((i + 1) % holds.len())?);
+            Some(Part {
+                path: between(path, hold, next, rules.radius),
+                outward: hold.outward(),
+            })
+        })
+        .collect();
+    if parts.is_empty() {
+        let mut vertices = path.vertices.clone();
+        vertices.extend(path.vertices.first().map(|v| Vertex { bulge: 0.0, ..*v }));
+        parts.push(Part {
+            path: Contour {
                 vertices,
                 closed: false,
-            };
-            (Vec::new(), vec![whole])
+            },
+            outward: Vec2::new(0.0, -1.0),
+        });
+    }
+    Parted { holds, parts }
+}
+
+/// The path from one hold to the next, once round where they are one.
+fn between(path: &Contour, hold: &Standing, next: &Standing, radius: f64) -> Contour {
+    let segments: Vec<_> = path.segments().collect();
+    let n = segments.len();
+    let ([_, from], [to, _]) = (hold.ends(radius), next.ends(radius));
+    let ahead = (to - from).dot(hold.along) > 0.0;
+    let corners = if hold.segment == next.segment && ahead && hold != next {
+        0
+    } else {
+        (next.segment + n - hold.segment - 1) % n + 1
+    };
+    let straight = |at| Vertex { at, bulge: 0.0 };
+    let mut vertices = vec![straight(from)];
+    for k in 1..=corners {
+        if let Some(&(at, bulge, _)) = segments.get((hold.segment + k) % n) {
+            vertices.push(Vertex { at, bulge });
         }
+    }
+    if let Some(last) = vertices.last_mut() {
+        last.bulge = 0.0;
+    }
+    vertices.push(straight(to));
+    Contour {
+        vertices,
+        closed: false,
     }
 }
 
-/// The holds of one piece: `width` left standing at each place along its back edge, `height` above the
-/// bed; the path runs `r` outside that edge.
-pub(super) fn back_edge_holds<'a>(
-    placement: usize,
-    piece: &'a Placement,
-    places: &'a [f64],
-    r: f64,
-    [width, height]: [f64; 2],
-) -> impl Iterator<Item = Hold> + 'a {
-    places.iter().map(move |&x| {
-        let at = |along: f64| Point::new(piece.x + x + along, piece.y - r);
+impl Standing {
+    /// The hold as planned: of a placement, in the sheet's frame, where the piece that the path goes round
+    /// lies at `at`; `height` above the bed, mm.
+    pub(super) fn hold(&self, placement: usize, at: Vec2, height: f64) -> Hold {
+        let [from, to] = self.ends(0.0).map(|p| p + at);
         Hold {
             placement,
-            from: at(-0.5 * width),
-            to: at(0.5 * width),
-            width,
+            from,
+            to,
+            width: self.width,
             height,
         }
-    })
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use kurbo::Point;
+
+    use super::super::offset::grow;
     use super::*;
 
+    /// Parts and what stands between them sum to the path; each part starts where the head may start again.
     #[test]
     fn parts_and_gaps_sum_to_the_path() {
-        let p = |x, y| Point::new(x, y);
-        let rect = Contour::polygon([p(0.0, 0.0), p(30.0, 0.0), p(30.0, 12.0), p(0.0, 12.0)]);
-        for places in [vec![15.0], vec![5.0, 20.0], vec![5.0, 12.0, 20.0]] {
-            let parts = part_at(&rect, 0.0, &places, 0.5).expect("on the back edge");
-            let sum: f64 = parts.iter().map(Contour::length).sum();
-            assert!(
-                (sum + places.len() as f64 - 84.0).abs() < 1e-12,
-                "{places:?}: {sum}"
+        for (count, trimmed) in [(0, 0.0), (1, 0.0), (2, 3.0), (3, 3.0), (5, 0.0)] {
+            let piece = FlatPiece::blank("A", 90.0, 12.0, String::new()).with_trimmed(trimmed);
+            let rules = HoldRules {
+                count,
+                width: 4.0,
+                least: 2.0,
+                radius: 1.5,
+            };
+            let path = grow(&piece.body(), rules.radius).expect("one contour");
+            let Parted { holds, parts } = parted(&path, &piece, &rules);
+            assert_eq!(holds.len(), count as usize);
+            assert_eq!(
+                parts.len(),
+                holds.len().max(1),
+                "a path without holds is whole"
             );
-            for (part, x) in parts.iter().zip(&places) {
-                assert_eq!(part.vertices[0].at, p(x + 0.5, 0.0), "starts past its hold");
+            let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+            let stands = f64::from(count) * 7.0;
+            assert!(
+                (sum + stands - path.length()).abs() < 1e-9,
+                "{count}: {sum}"
+            );
+            for (part, hold) in parts.iter().zip(&holds) {
+                assert_eq!(part.path.vertices[0].at, hold.ends(1.5)[1]);
+                assert_eq!(part.outward, Vec2::new(0.0, -1.0));
             }
         }
-        assert!(
-            part_at(&rect, 0.0, &[29.8], 0.5).is_none(),
-            "runs past the corner"
-        );
+    }
+
+    #[test]
+    fn a_part_runs_round_the_corner_to_a_hold_on_an_end() {
+        let mut piece = FlatPiece::blank("A", 20.0, 12.0, String::new()).with_trimmed(2.0);
+        piece.length = 9.0;
+        let rules = HoldRules {
+            count: 3,
+            width: 4.0,
+            least: 2.0,
+            radius: 1.5,
+        };
+        let path = grow(&piece.body(), rules.radius).expect("one contour");
+        let Parted { holds, parts } = parted(&path, &piece, &rules);
+        let at: Vec<Point> = holds.iter().map(|h| h.at).collect();
+        let want = [(4.5, -1.5), (10.5, 6.0), (-1.5, 6.0)].map(Point::from);
+        assert_eq!(at, want, "one below, one on either end");
+        let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+        assert!((sum + 21.0 - path.length()).abs() < 1e-9, "{sum}");
+        let out: Vec<Vec2> = parts.iter().map(|part| part.outward).collect();
+        assert_eq!(out[1..], [Vec2::new(1.0, 0.0), Vec2::new(-1.0, 0.0)]);
     }
 }

@@ -40,8 +40,6 @@ pub struct RouterSettings {
     pub parting_gap: f64,
     /// How inside corners are relieved.
     pub relief: Relief,
-    /// Wood that is trimmed after glue-up, at both ends.
-    pub overhang: f64,
     /// Tool table number.
     pub tool_number: u32,
     /// What the maker calls the tool.
@@ -141,7 +139,6 @@ mod tests {
             gap: 2.0,
             parting_gap: 3.0,
             relief: Relief::None,
-            overhang: 0.0,
             tool_number: 1,
             tool_name: String::new(),
             milling: Milling::Climb,

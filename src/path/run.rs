@@ -80,18 +80,14 @@ impl<'a> Run<'a> {
         body
     }
 
-    /// Places along the run shared out to the pieces that they lie on: index, placement, and the places
-    /// from the piece's own first end.
-    pub(super) fn shared_out(&self, places: &[f64]) -> Vec<(usize, &'a Placement, Vec<f64>)> {
-        let at = self.at();
-        self.parts
-            .iter()
-            .map(|part| {
-                let from = part.placement.x - at.x;
-                let on = |x: &f64| (0.0..=part.piece.length).contains(x);
-                let own = places.iter().map(|x| x - from).filter(on).collect();
-                (part.index, part.placement, own)
-            })
-            .collect()
+    /// Index of the placement that lies nearest to a place along the run, mm.
+    pub(super) fn part_at(&self, along: f64) -> usize {
+        let x = self.at().x + along;
+        let off = |part: &Part<'_>| {
+            let from = part.placement.x;
+            (from - x).max(x - from - part.piece.length)
+        };
+        let nearest = (self.parts.iter()).min_by(|a, b| off(a).total_cmp(&off(b)));
+        nearest.map_or(0, |part| part.index)
     }
 }

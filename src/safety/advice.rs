@@ -6,7 +6,7 @@
 pub fn advice(id: &str) -> &'static str {
     match id {
         "bridges" => {
-            "more `bridges` in the material file, or longer pieces that have room for them"
+            "more or wider `bridges` in the material file, or longer pieces that have room for them"
         }
         "chip-load" => "a feed and a spindle speed that go together, in the material file",
         "corner-fillet" => {
@@ -57,7 +57,9 @@ pub fn advice(id: &str) -> &'static str {
         "stick-depth" => "plane the sticks that are off, or leave them out, and measure again",
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
         "strip" => "a greater `gap` in the material file",
-        "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
+        "tabs" => {
+            "more, wider or higher `tabs` in the material file, or longer pieces that have room for them"
+        }
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
         "batten-height" => {

@@ -1,8 +1,11 @@
 //! Checks of flat cutting: head, feeds, holding.
 
 use super::check::Check;
+use crate::geom::SAME_PIECE;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
-use crate::path::Program;
+use crate::path::{
+    Head, Hold, LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH, Program,
+};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
 
 /// Flutes reach this much further than the deepest cut, mm.
@@ -11,8 +14,6 @@ const FLUTE_SPARE: f64 = 1.0;
 const CLAMP_SPARE: f64 = 1.0;
 /// A spindle takes at least this long to come to speed, s.
 const LEAST_SPIN_UP: f64 = 2.0;
-/// A laser's bridges, or a router's tabs, that hold a piece: fewer let it drop, lift or turn.
-const LEAST_HOLDS: f64 = 2.0;
 
 /// Least material between the cuts of neighbouring pieces, mm: less would break and fly
 /// (from memory).
@@ -191,12 +192,21 @@ pub fn router_checks(
     checks
 }
 
-/// Whether everything on a sheet is held: the least number of holds that found room on a piece, or on pieces
-/// that stay joined.
+/// Whether everything on a sheet is held: the least number of holds that stand on a piece, or on pieces that
+/// stay joined. What is narrower or lower than the least is none.
 #[must_use]
 pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) -> Option<Check> {
+    let beam = matches!(program.head, Head::Beam { .. });
+    let sound = |hold: &&Hold| {
+        let [width, height] = if beam {
+            [LEAST_BRIDGE_WIDTH, 0.0]
+        } else {
+            [LEAST_TAB_WIDTH, LEAST_TAB_HEIGHT]
+        };
+        hold.width >= width - SAME_PIECE && hold.height >= height - SAME_PIECE
+    };
     let mut count = vec![0usize; sheet.placements.len()];
-    for hold in &program.holds {
+    for hold in program.holds.iter().filter(sound) {
         if let Some(c) = count.get_mut(hold.placement) {
             *c += 1;
         }
@@ -213,13 +223,12 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
             format!("{class} {}", at.id)
         });
     let names = names.collect::<Vec<_>>().join(" + ");
-    let beam = matches!(program.head, crate::path::Head::Beam { .. });
     let id = if beam { "bridges" } else { "tabs" };
     let place = format!("{}, piece {names}", program.stem);
     Some(Check::at_least(
         id,
         least as f64,
-        LEAST_HOLDS,
+        f64::from(LEAST_HOLDS),
         "holds",
         place,
     ))

@@ -164,7 +164,10 @@ impl FlatPiece {
         let names: Vec<&str> = parts.iter().map(|p| p.class.as_str()).collect();
         let depth = parts.first().map_or(0.0, |p| p.depth);
         let size = [(from - gap).max(0.0), depth];
+        // Waste at both ends of the chain, as far as both its outermost pieces have it.
+        let ends = [parts.first(), parts.last()].map(|part| part.map_or(0.0, |p| p.trimmed));
         Self::on_its_side(names.join("+"), size, notches, String::new())
+            .with_trimmed(ends[0].min(ends[1]))
     }
 }
 

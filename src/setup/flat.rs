@@ -49,6 +49,21 @@ pub struct FlatPiece {
     pub drawn: Contour,
     /// A second line for the label, such as a hand-trimmed skew end; empty if there is none.
     pub remark: String,
+    /// How much of both ends is waste, trimmed off after glue-up.
+    pub trimmed: f64,
+}
+
+/// A side of a piece as it lies on the stock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// The lower edge of its row: the back edge of a piece on its side.
+    Lower,
+    /// The last end, on the right.
+    Last,
+    /// The upper edge of its row: the front edge of a piece on its side.
+    Upper,
+    /// The first end, on the left.
+    First,
 }
 
 /// A concave corner of an outline.

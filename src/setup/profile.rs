@@ -1,8 +1,8 @@
-//! The side view of a piece: its outline with notches, the places where it can be held.
+//! The side view of a piece: its outline with notches, and what lies between them.
 
 use kurbo::Point;
 
-use super::flat::{Edge, FlatPiece, InsideCorner, Lies, SideNotch};
+use super::flat::{Edge, FlatPiece, InsideCorner, Lies, Side, SideNotch};
 use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
 
@@ -52,6 +52,7 @@ impl FlatPiece {
             dashes: Vec::new(),
             drawn: Contour::polygon([]),
             remark,
+            trimmed: 0.0,
         };
         piece.drawn = piece.outline();
         piece
@@ -97,7 +98,15 @@ impl FlatPiece {
             dashes: Vec::new(),
             drawn: Contour::polygon(plan.iter().map(corner)),
             remark,
+            trimmed: 0.0,
         }
+    }
+
+    /// The piece with that much waste at both ends, trimmed off after glue-up, mm.
+    #[must_use]
+    pub fn with_trimmed(mut self, trimmed: f64) -> Self {
+        self.trimmed = trimmed;
+        self
     }
 
     /// What is cut round once notches are open: on its side the bar without them, on its back the plan.
@@ -280,54 +289,37 @@ impl FlatPiece {
             .collect()
     }
 
-    /// Places along the lower edge for `count` holds of `width` mm, each on wood between notches: in the
-    /// overhang near both ends where there is one, else evenly spread. Fewer where there is no room.
+    /// Where the border of the piece runs along a side, between its notches, in rising order: x from the first
+    /// end along an edge, y from the lower edge along an end. The ends of a piece on its back lie at any angle:
+    /// it has none.
     #[must_use]
-    pub fn hold_places(&self, count: u32, width: f64, overhang: f64) -> Vec<f64> {
-        /// Wood that stays clear on either side of a hold, mm.
-        const MARGIN: f64 = 0.5;
-        let mut lands = Vec::new();
-        let [mut from, to] = self.edge_span(false);
-        for s in self.steps(Edge::Back) {
-            lands.push((from, s.x0));
-            from = s.x1;
-        }
-        lands.push((from, to));
-        let room = 0.5 * width + MARGIN;
-        let lands: Vec<(f64, f64)> = lands
-            .into_iter()
-            .map(|(a, b)| (a + room, b - room))
-            .filter(|(a, b)| a <= b)
-            .collect();
-        let n = f64::from(count);
-        let wishes = (0..count).map(|i| {
-            if overhang > 0.0 && count >= 2 && i == 0 {
-                0.5 * overhang
-            } else if overhang > 0.0 && count >= 2 && i == count - 1 {
-                self.length - 0.5 * overhang
-            } else {
-                (f64::from(i) + 0.5) / n * self.length
+    pub fn lands(&self, side: Side) -> Vec<[f64; 2]> {
+        let between = |[mut from, to]: [f64; 2], edge: Edge| {
+            let mut lands = Vec::new();
+            for s in self.steps(edge) {
+                lands.push([from, s.x0]);
+                from = s.x1;
             }
-        });
-        let mut places: Vec<f64> = Vec::new();
-        for wish in wishes {
-            let free = |x: f64| {
-                places
-                    .iter()
-                    .all(|&p| (p - x).abs() >= 2.0 * width + 2.0 * MARGIN)
-            };
-            let best = lands
-                .iter()
-                .flat_map(|&(a, b)| {
-                    let near = wish.clamp(a, b);
-                    [near, a, b]
-                })
-                .filter(|&x| free(x))
-                .min_by(|a, b| (a - wish).abs().total_cmp(&(b - wish).abs()));
-            places.extend(best);
-        }
-        places.sort_by(f64::total_cmp);
-        places
+            lands.push([from, to]);
+            lands
+        };
+        let lands = match (side, self.lies) {
+            (Side::Lower, _) => between(self.edge_span(false), Edge::Back),
+            (Side::Upper, _) => between(self.edge_span(true), Edge::Front),
+            (_, Lies::OnBack) => Vec::new(),
+            (Side::First | Side::Last, Lies::OnSide) => {
+                let taken = |edge| {
+                    let steps = self.steps(edge);
+                    let step = match side {
+                        Side::First => steps.first().filter(|s| s.x0 <= SAME_PIECE),
+                        _ => steps.last().filter(|s| s.x1 >= self.length - SAME_PIECE),
+                    };
+                    step.map_or(0.0, |s| s.depth)
+                };
+                vec![[taken(Edge::Back), self.depth - taken(Edge::Front)]]
+            }
+        };
+        lands.into_iter().filter(|[a, b]| a < b).collect()
     }
 }
 
@@ -401,29 +393,21 @@ mod tests {
     }
 
     #[test]
-    fn holds_lie_on_wood_between_notches() {
-        let p = piece(
-            (0..9)
-                .map(|i| {
-                    let x = 10.0 + 10.0 * f64::from(i);
-                    notch(x - 2.0, x + 2.0, Edge::Back, 6.0)
-                })
-                .collect(),
-        );
-        for count in 1..5 {
-            let places = p.hold_places(count, 0.5, 0.0);
-            assert_eq!(places.len(), count as usize, "room for {count}");
-            for x in places {
-                let off = (x - 10.0 * (x / 10.0).round()).abs();
-                assert!(
-                    off >= 2.75,
-                    "{x} keeps half the width and the margin off the notch"
-                );
-            }
-        }
-        assert!(
-            p.hold_places(2, 8.0, 0.0).is_empty(),
-            "no land is 9 mm wide"
-        );
+    fn lands_are_the_border_without_the_notches() {
+        let p = piece(vec![
+            notch(-2.0, 2.0, Edge::Back, 6.0),
+            notch(20.0, 24.0, Edge::Back, 6.0),
+            notch(40.0, 44.0, Edge::Front, 5.0),
+            notch(98.0, 102.0, Edge::Front, 5.0),
+        ]);
+        assert_eq!(p.lands(Side::Lower), [[2.0, 20.0], [24.0, 100.0]]);
+        assert_eq!(p.lands(Side::Upper), [[0.0, 40.0], [44.0, 98.0]]);
+        assert_eq!(p.lands(Side::First), [[6.0, 12.0]]);
+        assert_eq!(p.lands(Side::Last), [[0.0, 7.0]]);
+        let trapezium = [(0.0, 0.0), (30.0, 0.0), (25.0, 4.0), (5.0, 4.0)].map(Point::from);
+        let p = FlatPiece::on_its_back("i1", &trapezium, String::new());
+        assert_eq!(p.lands(Side::Lower), [[0.0, 30.0]]);
+        assert_eq!(p.lands(Side::Upper), [[5.0, 25.0]]);
+        assert!(p.lands(Side::First).is_empty(), "its ends are not square");
     }
 }

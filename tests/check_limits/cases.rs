@@ -118,6 +118,18 @@ const THREE_MEET: &[Edit] = &[
     ),
 ];
 
+/// Level bars with a notch of 4.05 at every upright, close to each other and to their ends.
+const DENSE_TEETH: &[Edit] = &[
+    (Panel, "columns = 4", "columns = 20"),
+    (Panel, "left = { clear = 15 }", "left = { clear = 5 }"),
+    (Panel, "right = { clear = 15 }", "right = { clear = 5 }"),
+    (Panel, "overhang = 15", "overhang = 0"),
+    (Material, "least_web = 3", "least_web = 1"),
+    // Reliefs would take the wood between them.
+    (Panel, FLAT, UNRELIEVED),
+    (Material, "crush = 0.05", "crush = 1"),
+];
+
 /// All limits that a job's files can reach.
 pub const CASES: &[Case] = &[
     case(
@@ -126,6 +138,14 @@ pub const CASES: &[Case] = &[
         (Material, "bridges = 2", "bridges = {}"),
         ["2", "1"],
         1.0,
+    ),
+    // Narrower and lower holds break (from memory).
+    case(
+        "bridges",
+        "demo",
+        (Material, "bridge_width = 0.5", "bridge_width = {}"),
+        ["0.3", "0.299"],
+        MM,
     ),
     // Chip load = feed / (speed × flutes), the usual formula of machining handbooks: 16000 rev/min and
     // two flutes at 0.02 and 0.06 mm are 640 and 1920 mm/min.
@@ -404,7 +424,7 @@ pub const CASES: &[Case] = &[
         "router-square",
         (Machine, "spin_up_s = 4", "spin_up_s = {}"),
         ["2", "1.999"],
-        0.001,
+        MM,
     ),
     case(
         "spindle-speed",
@@ -509,6 +529,31 @@ pub const CASES: &[Case] = &[
         (Material, "tabs = 3", "tabs = {}"),
         ["2", "1"],
         1.0,
+    ),
+    case(
+        "tabs",
+        "router-square",
+        (Material, "tab_width = 4", "tab_width = {}"),
+        ["2", "1.999"],
+        MM,
+    ),
+    case(
+        "tabs",
+        "router-square",
+        (Material, "tab_height = 0.8", "tab_height = {}"),
+        ["0.5", "0.499"],
+        MM,
+    ),
+    // Between notches of 4.05 and at ends without overhang: the least tab of 2 and 0.5 of wood on either side.
+    with(
+        DENSE_TEETH,
+        case(
+            "tabs",
+            "router-square",
+            (Panel, "pitch_across = 60", "pitch_across = {}"),
+            ["7.05", "7.049"],
+            MM,
+        ),
     ),
     // A pitch less the notch of 1.55; 1 to keep, at the ends too.
     with(

@@ -147,17 +147,18 @@ class Verdict:
 
     removed: float  # area lost to the piece beyond the tolerance, mm2
     standing: float  # area left in the cut beyond the tolerance, fillets and holds apart, mm2
-    holds: list  # bridges or tabs: regions left standing in the cut along the back edge
+    holds: list  # bridges or tabs: regions left standing in the cut, along the back edge or across an end
     loose: Polygon  # what falls out when the holds are parted
 
     def sound(self):
         return self.removed <= SPECK and self.standing <= SPECK
 
 
-def judge(piece, left, radius, relief=None):
+def judge(piece, left, radius, relief=None, ends=False):
     """Compares what is left of a sheet with one piece's finished outline.
 
-    The cut runs round the piece, 2 * radius wide, and holds stand in it along the back edge.
+    The cut runs round the piece, 2 * radius wide, and holds stand in it along the back edge; across the ends
+    too where they are waste (`ends`).
     """
     shape = piece.shape
     low, width = piece.y, 2 * radius
@@ -168,8 +169,9 @@ def judge(piece, left, radius, relief=None):
         shape.buffer(REPLAY, quad_segs=ROUND)
     )
     in_ring = ring.intersection(left).difference(fillets(shape, radius).buffer(REPLAY))
-    x0, _, x1, _ = shape.bounds
+    x0, _, x1, high = shape.bounds
     below = box(x0, low - width, x1, low)
+    beside = [box(x0 - width, low, x0, high), box(x1, low, x1 + width, high)] if ends else []
     holds, standing = [], 0.0
     for part in parts_of(in_ring):
         if part.area <= SPECK:
@@ -178,15 +180,28 @@ def judge(piece, left, radius, relief=None):
         spans = part.bounds[1] <= low - width + 2.5 * REPLAY and part.bounds[3] >= low - 2 * REPLAY
         if spans and below.buffer(REPLAY).covers(part):
             holds.append(part)
+        elif any(spans_end(part, side) for side in beside):
+            holds.append(part)
         else:
             standing += part.area
     parted = left
     for hold in holds:
-        hx0, _, hx1, _ = hold.bounds
-        parted = parted.difference(box(hx0 - width, low - 2 * width, hx1 + width, low))
+        hx0, hy0, hx1, hy1 = hold.bounds
+        if hy0 < low - 2 * REPLAY:
+            parted = parted.difference(box(hx0 - width, low - 2 * width, hx1 + width, low))
+        else:
+            out = (x0 - 2 * width, x0) if hx1 < x1 - width else (x1, x1 + 2 * width)
+            parted = parted.difference(box(out[0], hy0 - width, out[1], hy1 + width))
     inside = shape.representative_point()
     loose = [p for p in parts_of(parted) if p.buffer(REPLAY).contains(inside)]
     return Verdict(lost.area, standing, holds, loose[0] if loose else Polygon())
+
+
+def spans_end(part, side):
+    """Whether a region spans the cut beside an end, from the piece to the waste."""
+    (a, _, b, _), (x0, _, x1, _) = part.bounds, side.bounds
+    across = a <= x0 + 2.5 * REPLAY and b >= x1 - 2.5 * REPLAY
+    return across and side.buffer(REPLAY).covers(part)
 
 
 def parts_of(region):

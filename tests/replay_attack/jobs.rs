@@ -59,6 +59,30 @@ const SHORT: &[(SourceKind, &str, &str)] = &[
     (SourceKind::Machine, "hold_length = 80", "hold_length = 200"),
 ];
 
+/// A lattice whose notches leave the back edge of its level bars no room for tabs: they stand on the ends.
+pub const ON_ENDS: &str = "router-on-ends";
+
+/// Changes for it, likewise.
+const TEETH: &[(SourceKind, &str, &str)] = &[
+    (SourceKind::Panel, "pitch_across = 60", "pitch_across = 6.9"),
+    (SourceKind::Panel, "columns = 4", "columns = 20"),
+    (SourceKind::Panel, "rows = 5", "rows = 3"),
+    (
+        SourceKind::Panel,
+        "left = { clear = 15 }",
+        "left = { clear = 5 }",
+    ),
+    (
+        SourceKind::Panel,
+        "right = { clear = 15 }",
+        "right = { clear = 5 }",
+    ),
+    (SourceKind::Panel, "overhang = 15", "overhang = 1.5"),
+    (SourceKind::Panel, "[cut]", "[cut]\nrelief = \"none\""),
+    (SourceKind::Material, "least_web = 3", "least_web = 1"),
+    (SourceKind::Material, "crush = 0.05", "crush = 1"),
+];
+
 pub type Proof<T> = Result<T, Vec<ReplayFault>>;
 
 /// A job with the bytes that would be put in place.
@@ -80,6 +104,7 @@ impl Job {
         let (builtin, changes, kerf) = match panel {
             JOINED => ("router-square", SHORT, "1.0"),
             JOINED_WIDE => ("router-square", SHORT, "6.0"),
+            ON_ENDS => ("router-square", TEETH, "1.0"),
             _ => (panel, &[][..], ""),
         };
         let mut sources = JobFiles::builtin_panel(builtin)

@@ -5,7 +5,7 @@ use lapwright::path::{Head, Program};
 use lapwright::replay::{ReplayFault, SweptMove, prove_pieces};
 use lapwright::setup::FlatSheet;
 
-use super::jobs::Job;
+use super::jobs::{Job, ON_ENDS};
 use super::spoil::Random;
 
 /// Just within the tolerance, and just beyond it, mm.
@@ -251,7 +251,15 @@ fn a_wider_or_narrower_cut_is_refused_beyond_the_tolerance_alone() {
 
 #[test]
 fn a_hold_that_is_cut_through_is_refused() {
-    for (bench, _) in benches() {
+    let on_ends = (0..Job::new(ON_ENDS).sheets())
+        .map(|n| Bench::new(ON_ENDS, n))
+        .find(|bench| {
+            let mut holds = bench.program().holds.iter();
+            holds.any(|hold| hold.from.x == hold.to.x)
+        });
+    let on_ends = on_ends.expect("a sheet with tabs on ends");
+    let benches = benches().into_iter().map(|(bench, _)| bench);
+    for bench in benches.chain([on_ends]) {
         let low = bench.lowest();
         for hold in &bench.program().holds {
             let [from, to] = [hold.from, hold.to].map(|p| [p.x, p.y, low]);

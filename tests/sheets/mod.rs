@@ -46,6 +46,7 @@ pub fn piece(class: &str, length: f64, depth: f64, notches: Vec<SideNotch>) -> F
         dashes: Vec::new(),
         drawn,
         remark: String::new(),
+        trimmed: 0.0,
     }
 }
 

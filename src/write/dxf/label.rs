@@ -150,6 +150,7 @@ mod tests {
             notches,
             drawn,
             remark: remark.into(),
+            trimmed: 0.0,
         }
     }
 

@@ -1,0 +1,169 @@
+//! What the maker is told of bridges and tabs: where they do not stand as asked, and what helps where a piece
+//! cannot be held. That is found by planning the job again with one thing changed, so it has been seen to pass.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Display;
+
+use super::error::JobError;
+use super::flat::FlatPlan;
+use super::plan::Plan;
+use crate::geom::SAME_PIECE;
+use crate::panel::{HeadKind, JobFiles};
+use crate::path::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
+use crate::safety::{Check, Status};
+
+/// Checks of what holds a piece.
+const HELD: [&str; 2] = ["bridges", "tabs"];
+
+/// Overhangs that are tried, mm, the shortest first.
+const OVERHANGS: [f64; 18] = [
+    0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0,
+];
+/// Steps in which narrower cutters are tried, mm.
+const CUTTERS: f64 = 0.5;
+
+/// Plans a job by `plan`. Where bridges or tabs fail, their checks tell which change of the files passes.
+///
+/// # Errors
+/// Those of `plan`.
+pub(super) fn plan_with_advice(
+    files: JobFiles,
+    mut plan: impl FnMut(JobFiles) -> Result<Plan, JobError>,
+) -> Result<Plan, JobError> {
+    let mut checks = match plan(files.clone()) {
+        Err(JobError::Checks(checks)) => checks,
+        other => return other,
+    };
+    let mut others = failing(&checks);
+    let before = others.len();
+    others.retain(|id| !HELD.contains(id));
+    if others.len() < before {
+        let helps = what_helps(&files, |files| match plan(files) {
+            Ok(_) => true,
+            Err(JobError::Checks(checks)) => failing(&checks).is_subset(&others),
+            Err(_) => false,
+        });
+        for check in checks.iter_mut().filter(|c| HELD.contains(&c.id)) {
+            check.helps.clone_from(&helps);
+        }
+    }
+    Err(JobError::Checks(checks))
+}
+
+fn failing(checks: &[Check]) -> BTreeSet<&'static str> {
+    let fails = checks.iter().filter(|c| c.status == Status::Fail);
+    fails.map(|c| c.id).collect()
+}
+
+/// Changes that pass, in words; `None` where none was found.
+fn what_helps(files: &JobFiles, mut passes: impl FnMut(JobFiles) -> bool) -> Option<String> {
+    let (least, keys) = with_least(files);
+    let material = match keys.as_slice() {
+        [] => None,
+        keys => Some(format!("{} in the material file", keys.join(" and "))),
+    };
+    if material.is_some() && passes(least.clone()) {
+        return material;
+    }
+    let mut ways = Vec::new();
+    let longer = OVERHANGS.into_iter().find(|&overhang| {
+        let mut files = least.clone();
+        files.panel.outline.overhang = overhang;
+        overhang > least.panel.outline.overhang && passes(files)
+    });
+    ways.extend(longer.map(|overhang| format!("`overhang = {overhang}` in the panel file")));
+    if let HeadKind::Router(router) = &least.machine.head {
+        let most = (router.tool.diameter / CUTTERS).ceil() as u32;
+        let cutters = (1..most).rev().map(|k| f64::from(k) * CUTTERS);
+        let narrower = cutters.into_iter().find(|&diameter| {
+            let mut files = least.clone();
+            if let HeadKind::Router(router) = &mut files.machine.head {
+                router.tool.diameter = diameter;
+            }
+            passes(files)
+        });
+        let told = |diameter| format!("a cutter with `diameter = {diameter}` in the machine file");
+        ways.extend(narrower.map(told));
+    }
+    if ways.is_empty() {
+        return None;
+    }
+    let with = material.map_or_else(String::new, |keys| format!(", with {keys}"));
+    Some(format!("{}{with}", ways.join(", or ")))
+}
+
+/// The files with no fewer and no smaller holds than the least, and the keys of the material that this takes.
+fn with_least(files: &JobFiles) -> (JobFiles, Vec<String>) {
+    let mut files = files.clone();
+    let mut keys = Vec::new();
+    let beam = matches!(files.machine.head, HeadKind::Laser(_));
+    let woods = files.woods.iter_mut().map(|wood| &mut wood.material);
+    for material in std::iter::once(&mut files.material).chain(woods) {
+        if let (true, Some(cut)) = (beam, &mut material.laser) {
+            raise(&mut cut.bridges, "bridges", LEAST_HOLDS, &mut keys);
+            let width = &mut cut.bridge_width;
+            raise(width, "bridge_width", LEAST_BRIDGE_WIDTH, &mut keys);
+        }
+        if let (false, Some(cut)) = (beam, &mut material.router) {
+            raise(&mut cut.tabs, "tabs", LEAST_HOLDS, &mut keys);
+            raise(&mut cut.tab_width, "tab_width", LEAST_TAB_WIDTH, &mut keys);
+            let height = &mut cut.tab_height;
+            raise(height, "tab_height", LEAST_TAB_HEIGHT, &mut keys);
+        }
+    }
+    (files, keys)
+}
+
+/// Raises a value to its least, and tells its key.
+fn raise<T: PartialOrd + Copy + Display>(
+    value: &mut T,
+    key: &str,
+    least: T,
+    keys: &mut Vec<String>,
+) {
+    if *value < least {
+        *value = least;
+        let told = format!("`{key} = {least}`");
+        if !keys.contains(&told) {
+            keys.push(told);
+        }
+    }
+}
+
+/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.
+pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
+    let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
+    let mut on_ends: BTreeSet<&str> = BTreeSet::new();
+    let layout = &flat.layout;
+    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+        for hold in &program.holds {
+            let placement = sheet.placements.get(hold.placement);
+            let piece = placement.and_then(|p| layout.pieces.get(p.piece));
+            let Some(class) = piece.map(|piece| piece.class.as_str()) else {
+                continue;
+            };
+            if hold.width < asked - SAME_PIECE {
+                narrower.insert(class, hold.width);
+            }
+            if (hold.from.x - hold.to.x).abs() <= SAME_PIECE {
+                on_ends.insert(class);
+            }
+        }
+    }
+    let mut told: Vec<String> = (narrower.iter())
+        .map(|(class, width)| {
+            format!(
+                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: its edge has no room for \
+                 more"
+            )
+        })
+        .collect();
+    if !on_ends.is_empty() {
+        let classes: Vec<&str> = on_ends.into_iter().collect();
+        told.push(format!(
+            "on the ends of {} stand bridges or tabs too, in the overhang: the edge has no room for them",
+            classes.join(", ")
+        ));
+    }
+    told
+}
