@@ -390,7 +390,8 @@ impl JointMaker<'_> {
             other.offset(other_index) - half,
             other.offset(other_index) + half,
         );
-        let partner = bar_of_line[other_line].filter(|&p| {
+        let with = bar_of_line[other_line];
+        let filled = with.is_some_and(|p| {
             let partner = &self.bars[p];
             let there = crossing.along[1 - side] - partner.origin;
             let inside = |bar: &Bar, s: f64| bar.full.0 < s && s < bar.full.1;
@@ -399,7 +400,7 @@ impl JointMaker<'_> {
         let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
         let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
         let cut =
-            deep || partner.is_some() || bar.wood.within(other.normal(), band.0, band.1).is_solid();
+            deep || filled || bar.wood.within(other.normal(), band.0, band.1).is_solid();
         if !cut {
             return None;
         }
@@ -424,7 +425,8 @@ impl JointMaker<'_> {
         Some(Joint {
             at,
             node,
-            with: partner,
+            with,
+            filled,
             line: other_line,
             edge,
             angle_deg,

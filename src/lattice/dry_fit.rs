@@ -294,7 +294,7 @@ impl<'a> Table<'a> {
                 }
             }
             for j in h.joints {
-                let filled = here.iter().any(|o| j.with == Some(o.index));
+                let filled = j.filled && here.iter().any(|o| j.with == Some(o.index));
                 key.extend([self.lattice.line_families[j.line] as i64, i64::from(filled)]);
                 key.extend([
                     fix(j.at - h.at),
@@ -442,7 +442,7 @@ impl<'a> Table<'a> {
                 notch_lean: cot_deg(j.wall_angle_deg()),
                 z0,
                 z1,
-                filled: j.with.is_some_and(filled),
+                filled: j.filled && j.with.is_some_and(filled),
             }
         };
         me.joints.iter().map(filler).collect()

@@ -100,8 +100,10 @@ pub struct Joint {
     pub at: f64,
     /// Index of the node.
     pub node: usize,
-    /// Index of the member that fills the notch; `None` where the notch stays empty.
+    /// Index of the member of the line that crosses here; `None` for a line that is no member.
     pub with: Option<usize>,
+    /// Whether that member reaches into the notch; else it stays empty.
+    pub filled: bool,
     /// Index of the line that crosses here.
     pub line: usize,
     /// Which edge the notch is cut in.

@@ -146,6 +146,7 @@ fn side_bar(
             at: tidy(at),
             node: corner,
             with: Some(other),
+            filled: true,
             line: other,
             edge,
             angle_deg: if edge == Edge::Front { t } else { 180.0 - t },

@@ -211,7 +211,8 @@ fn breaking_the_rule_is_found_by_its_volume() {
         .flat_map(|m| m.joints.iter().map(move |j| (m, j)))
         .filter(|(m, j)| {
             let name = |m: &Member| l.families[m.family].name.clone();
-            name(m) == "rising" && j.with.is_some_and(|o| name(&l.members[o]) == "falling")
+            let falls = |&o: &usize| name(&l.members[o]) == "falling";
+            name(m) == "rising" && j.filled && j.with.is_some_and(|o| falls(&o))
         });
     let full = full.count();
     let a_node = fit.interference_mm3 / full as f64;
