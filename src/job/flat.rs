@@ -42,6 +42,7 @@ impl HeadSettings {
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, JobError> {
         let cut = &files.panel.cut;
         let overhang = files.panel.outline.overhang;
+        let step = files.post.gcode.number.step();
         match (&files.machine.head, material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
@@ -56,6 +57,7 @@ impl HeadSettings {
                     gap: set.gap,
                     relief: cut.relief,
                     overhang,
+                    step,
                 }))
             }
             (HeadKind::Router(router), material) => {
@@ -79,6 +81,7 @@ impl HeadSettings {
                     tool_number: router.tool.number,
                     tool_name: router.tool.name.clone(),
                     milling: set.milling,
+                    step,
                 }))
             }
         }

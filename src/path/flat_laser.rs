@@ -37,6 +37,8 @@ pub struct LaserSettings {
     pub relief: Relief,
     /// Wood that is trimmed after glue-up, at both ends.
     pub overhang: f64,
+    /// One step of a coordinate's last decimal in the programs.
+    pub step: f64,
 }
 
 /// A piece's path in its own frame.
@@ -63,7 +65,8 @@ pub fn laser_program(
     let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
     for place in &sheet.placements {
         if paths[place.piece].is_none() {
-            paths[place.piece] = Some(piece_path(&pieces[place.piece], set)?);
+            let eased = pieces[place.piece].eased(r, set.step);
+            paths[place.piece] = Some(piece_path(&eased, set)?);
         }
     }
     let path_of = |piece: usize| paths[piece].as_ref();

@@ -217,7 +217,8 @@ fn open_cuts(
         let path = match paths.entry((p.piece, joined)) {
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(place) => {
-                let path = piece_path(piece, set, joined.map(gap))?;
+                let eased = piece.eased(r, set.step);
+                let path = piece_path(&eased, set, joined.map(gap))?;
                 if let Some(of_piece) = reliefs.get_mut(p.piece) {
                     of_piece.clone_from(&path.reliefs);
                 }

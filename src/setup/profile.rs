@@ -3,8 +3,11 @@
 use kurbo::Point;
 
 use super::flat::{Edge, FlatPiece, Lies, SideNotch};
-use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, tidy};
+use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, step_above, step_below, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
+
+/// The grid that pieces lie on, mm.
+const MICRON: f64 = 1e-3;
 
 /// A stretch of one edge that is cut to one depth.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,6 +57,35 @@ impl FlatPiece {
             remark,
         };
         piece.drawn = piece.outline();
+        piece
+    }
+
+    /// The piece as its path is laid, for a head of radius `r` and coordinates in steps of `step` mm: floors
+    /// that coordinates cannot tell lie deeper, by less than two steps, so that rounded ones leave no wood on
+    /// them. Two bars that part at a floor then share nothing.
+    #[must_use]
+    pub fn eased(&self, r: f64, step: f64) -> Self {
+        // Pieces lie on whole micrometres. Steps that do not tell these round either way, by half a step.
+        let of_micron = MICRON / step;
+        let on_steps = (of_micron - of_micron.round()).abs() < 1e-6;
+        let eased = |n: &SideNotch| {
+            let depth = if !on_steps {
+                n.depth + 0.5 * step
+            } else {
+                match n.edge {
+                    Edge::Back => step_above(n.depth - r, step) + r,
+                    Edge::Front => self.depth + r - step_below(self.depth - n.depth + r, step),
+                }
+            };
+            SideNotch { depth, ..*n }
+        };
+        let mut piece = Self {
+            notches: self.notches.iter().map(eased).collect(),
+            ..self.clone()
+        };
+        if !piece.notches.is_empty() {
+            piece.drawn = piece.outline();
+        }
         piece
     }
 
