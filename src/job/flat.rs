@@ -202,7 +202,7 @@ impl Batch {
             one.extend(ground.members.iter().map(|member| NestItem {
                 piece: first + member.class,
                 id: member.id.clone(),
-                length: member.length(),
+                length: ground.cut_length(member),
             }));
         }
         one.extend(copies(among, pieces.len()));

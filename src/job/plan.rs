@@ -166,9 +166,10 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     })
 }
 
-/// How the intended shapes of a lattice fit.
+/// How a lattice fits as it is drawn, every member with its own sizes.
 pub(super) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
-    dry_fit(lattice, &flared(files, intended_shapes(lattice)), 0.0)
+    let drawn = lattice.as_drawn();
+    dry_fit(&drawn, &flared(files, intended_shapes(&drawn)), 0.0)
 }
 
 /// The checks of a lapped surround: its sides are bars like others. What is said of the clearance and of the

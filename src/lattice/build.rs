@@ -1,7 +1,6 @@
 //! From the panel as asked for to members with joints.
 
 use super::bars::{Bar, bars};
-use super::class::{BarSize, classify};
 use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
@@ -95,15 +94,12 @@ impl Lattice {
                 end: bar.end,
                 from: bar.from,
                 to: bar.to,
+                shift: 0.0,
                 ends: bar.ends,
                 trimmed_by_hand: bar.trimmed_by_hand,
                 joints,
             });
         }
-        let sizes: Vec<BarSize> = (faces.iter().zip(&depths))
-            .map(|(&face, &depth)| BarSize { face, depth })
-            .collect();
-        let classes = classify(&mut members, &sizes);
         let order = order(&members, &nodes, &bar_of_line);
         let (line_names, line_families) = names(&families, &lines);
         let mut lattice = Self {
@@ -115,12 +111,14 @@ impl Lattice {
             depths,
             line_names,
             line_families,
+            same_piece: panel.cut.same_piece,
             nodes,
             members,
-            classes,
+            classes: Vec::new(),
             order,
             least_web: None,
         };
+        lattice.settle_classes();
         lattice.least_web = lattice.find_least_web();
         if let Some((web, at)) = lattice.least_web
             && web <= 0.0
@@ -399,8 +397,7 @@ impl JointMaker<'_> {
         });
         let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
         let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
-        let cut =
-            deep || filled || bar.wood.within(other.normal(), band.0, band.1).is_solid();
+        let cut = deep || filled || bar.wood.within(other.normal(), band.0, band.1).is_solid();
         if !cut {
             return None;
         }
@@ -449,17 +446,32 @@ impl Lattice {
             0.5 * self.faces[member.family][1],
         );
         let corner = |x: f64, y: f64| member.start + d * x + n * y;
+        let (from, to) = self.cut_span(member);
         let square = Convex::from_corners(vec![
-            corner(member.from, -half),
-            corner(member.to, -half),
-            corner(member.to, half),
-            corner(member.from, half),
+            corner(from, -half),
+            corner(to, -half),
+            corner(to, half),
+            corner(from, half),
         ]);
         if member.ends.iter().all(|e| e.shape == EndShape::Square) {
             return square;
         }
         let offset = n.dot(member.start.to_vec2());
-        self.outline.region.within(n, offset - half, offset + half)
+        let own = (self.outline.region).within(n, offset - half, offset + half);
+        if (from, to) == (member.from, member.to) {
+            return own;
+        }
+        // Each end lies where the class's piece has it.
+        let middle = d.dot(member.start.to_vec2()) + 0.5 * (member.from + member.to);
+        let moved = own.corners().iter().map(|&p| {
+            let first = d.dot(p.to_vec2()) < middle;
+            p + d * if first {
+                from - member.from
+            } else {
+                to - member.to
+            }
+        });
+        Convex::from_corners(moved.collect())
     }
 
     /// What the outline leaves of a member: from where to where it reaches along the centre line, over its

@@ -14,11 +14,13 @@ mod family;
 mod gap;
 mod joint;
 mod layout;
+mod link;
 mod model;
 mod nodes;
 mod order;
 mod outline;
 mod ring;
+mod settle;
 mod void;
 mod web;
 

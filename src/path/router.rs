@@ -157,7 +157,10 @@ mod tests {
             let floor = |z: f64| {
                 let last = *set.down_to(17.3, z).last().expect("a pass");
                 let steps = last / step;
-                assert!((steps - steps.round()).abs() < 1e-6, "{last} is written exactly");
+                assert!(
+                    (steps - steps.round()).abs() < 1e-6,
+                    "{last} is written exactly"
+                );
                 assert!((z - step..=z + 1e-9).contains(&last), "{last} of {z}");
                 last
             };

@@ -349,11 +349,7 @@ impl Summary {
 }
 
 /// Classes of members, then of the sides of a lapped surround, which are cut like them.
-fn told_classes(
-    lattice: &Lattice,
-    surround: Option<&Surround>,
-    files: &JobFiles,
-) -> Vec<ClassOut> {
+fn told_classes(lattice: &Lattice, surround: Option<&Surround>, files: &JobFiles) -> Vec<ClassOut> {
     let ring = surround.and_then(|s| s.ring.as_ref());
     let lattices = std::iter::once(lattice).chain(ring);
     lattices.flat_map(|l| classes(l, &files.panel)).collect()
