@@ -383,7 +383,13 @@ impl JointMaker<'_> {
         let t = own.angle_to(other);
         let at = tidy(crossing.along[side] - bar.origin);
 
-        let half = 0.5 * other.face;
+        let width = other.face + self.panel.cut.clearance;
+        // Edge up a slot takes all that it reaches. Cut flat, what clearance alone would take of an end stays:
+        // no bar needs it, and half a clearance is a finer step than beam or cutter make.
+        let half = match self.panel.cut.method {
+            Method::EdgeUp => 0.5 * width,
+            Method::Flat => 0.5 * other.face,
+        };
         let band = (
             other.offset(other_index) - half,
             other.offset(other_index) + half,
@@ -414,7 +420,6 @@ impl JointMaker<'_> {
             (Edge::Back, z)
         };
         let angle_deg = if edge == Edge::Front { t } else { 180.0 - t };
-        let width = other.face + self.panel.cut.clearance;
         let (shape, run) = match self.panel.cut.method {
             Method::Flat => (JointShape::Square, square_run(width, own.face, t)),
             Method::EdgeUp => (JointShape::Skew, width / sin_deg(t)),
