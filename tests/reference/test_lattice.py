@@ -198,6 +198,9 @@ def test_classes_are_the_same_pieces_under_rotation(both):
     for member in job["members"]:
         found.setdefault(member["class"], set()).add(member["id"])
     assert {frozenset(group) for group in found.values()} == expected
+    # After them the sides of a lapped surround, which are cut like them.
+    for side in (s for s in job["surround"] if "bar" in s):
+        found.setdefault(side["class"], set()).add(side["id"])
     assert {c["id"] for c in job["classes"]} == set(found)
     for one in job["classes"]:
         assert one["count"] == len(found[one["id"]]) * job["panel"]["quantity"], one["id"]
