@@ -6,11 +6,11 @@ use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
-use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
+use super::model::{Joint, JointShape, Lattice, Member, Node, Turn};
 use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
+use crate::geom::{FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
 use crate::panel::{FreeLines, Layout, Measured, Method, Panel, off_readings};
 
@@ -437,62 +437,5 @@ impl JointMaker<'_> {
             shape,
             run,
         })
-    }
-}
-
-impl Lattice {
-    /// Plan shape of a member as cut; its ends square, or along the outline.
-    #[must_use]
-    pub fn body(&self, member: &Member) -> Convex {
-        let family = &self.families[member.family];
-        let (d, n, half) = (
-            family.axis(),
-            family.normal(),
-            0.5 * self.faces[member.family][1],
-        );
-        let corner = |x: f64, y: f64| member.start + d * x + n * y;
-        let (from, to) = self.cut_span(member);
-        let square = Convex::from_corners(vec![
-            corner(from, -half),
-            corner(to, -half),
-            corner(to, half),
-            corner(from, half),
-        ]);
-        if member.ends.iter().all(|e| e.shape == EndShape::Square) {
-            return square;
-        }
-        let offset = n.dot(member.start.to_vec2());
-        let own = (self.outline.region).within(n, offset - half, offset + half);
-        if (from, to) == (member.from, member.to) {
-            return own;
-        }
-        // Each end lies where the class's piece has it.
-        let middle = d.dot(member.start.to_vec2()) + 0.5 * (member.from + member.to);
-        let moved = own.corners().iter().map(|&p| {
-            let first = d.dot(p.to_vec2()) < middle;
-            p + d * if first {
-                from - member.from
-            } else {
-                to - member.to
-            }
-        });
-        Convex::from_corners(moved.collect())
-    }
-
-    /// What the outline leaves of a member: from where to where it reaches along the centre line, over its
-    /// whole face, mm from `start`.
-    #[must_use]
-    pub fn kept_span(&self, member: &Member) -> (f64, f64) {
-        let family = &self.families[member.family];
-        let (axis, normal) = (family.axis(), family.normal());
-        let half = 0.5 * self.faces[member.family][1];
-        let start = member.start.to_vec2();
-        let (along, offset) = (axis.dot(start), normal.dot(start));
-        let band = self
-            .outline
-            .region
-            .within(normal, offset - half, offset + half);
-        let (lo, hi) = band.extent(axis);
-        (lo - along, hi - along)
     }
 }

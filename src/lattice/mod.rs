@@ -4,6 +4,7 @@
 //! is one arm in `layout.rs`; nothing after it knows which layout the families came from.
 //! [`Lattice::ring`] is a surround that holds by itself, as a lattice of its own.
 
+mod as_cut;
 mod bars;
 mod build;
 mod class;
@@ -19,6 +20,7 @@ mod model;
 mod nodes;
 mod order;
 mod outline;
+mod piece;
 mod ring;
 mod settle;
 mod void;

@@ -2,9 +2,10 @@
 
 use std::borrow::Cow;
 
-use super::class::{BarSize, Kinds, Linked};
+use super::class::{Kinds, Linked};
 use super::dry_fit::{dry_fit, failing_nodes, intended_shapes};
 use super::model::{Joint, Lattice, Member, Turn};
+use super::piece::BarSize;
 use crate::geom::{REPLAY, SAME_PIECE};
 
 /// How much looser than drawn a mean may leave a joint, mm: the replay's tolerance for one wall, so that the

@@ -1,7 +1,8 @@
 //! The check panel's figures (common practice, no source: see the panel's own file), and what the joint
 //! rule promises, at the panel's values and at odd ones.
 
-use super::class::{BarSize, Kinds};
+use super::class::Kinds;
+use super::piece::BarSize;
 use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
