@@ -7,7 +7,7 @@ use first_pieces::{back_edge, first_ends};
 use super::error::{JobError, path_fault};
 use super::flat::HeadSettings;
 use super::steps::{fence_notes, slot_notes};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
@@ -317,7 +317,7 @@ fn order(benches: &[Bench]) -> Vec<(usize, usize)> {
 }
 
 fn same_fence(a: f64, b: f64) -> bool {
-    (a - b).abs() <= SAME_PIECE
+    (a - b).abs() <= SAME_FIGURE
 }
 
 /// What only a fault of this program brings about: files for edge-up cutting name a router.

@@ -8,7 +8,7 @@ use super::infill::{infill, infill_batches, pieces_among};
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
-use crate::geom::{FACE_OFF, SAME_PIECE};
+use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
@@ -113,7 +113,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
         let off = off_readings(spec.face, thick);
-        if flat && cut.scale_model && off > FACE_OFF + SAME_PIECE {
+        if flat && cut.scale_model && off > FACE_OFF + SAME_FIGURE {
             warnings.push(format!(
                 "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",
                 spec.name, thick[1], spec.face

@@ -1,7 +1,7 @@
 //! The sticks that members are cross-cut from, and the strips that sticks come from.
 
 use super::error::{JobError, nest_fault};
-use crate::geom::{SAME_PIECE, micron};
+use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles};
 use crate::setup::{LEAST_GANG, beside_stick};
@@ -117,7 +117,7 @@ fn faces(items: &[Milled]) -> Vec<f64> {
 }
 
 fn same_face(a: f64, b: f64) -> bool {
-    (a - b).abs() <= SAME_PIECE
+    (a - b).abs() <= SAME_FIGURE
 }
 
 /// All sticks of a plan, spares included.

@@ -10,7 +10,7 @@ use super::model::{Joint, JointShape, Lattice, Member, Node, Turn};
 use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
+use crate::geom::{FACE_OFF, SAME_FIGURE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
 use crate::panel::{FreeLines, Layout, Measured, Method, Panel, off_readings};
 
@@ -249,7 +249,7 @@ fn faces(panel: &Panel, measured: &Measured) -> Result<Vec<[f64; 2]>, Vec<Lattic
         };
         // A scale model takes what card there is.
         let free = !sticks && panel.cut.scale_model;
-        if off_readings(spec.face, found) > FACE_OFF + SAME_PIECE && !free {
+        if off_readings(spec.face, found) > FACE_OFF + SAME_FIGURE && !free {
             faults.push(LatticeError::FaceOff {
                 family: spec.name.clone(),
                 drawn: spec.face,

@@ -7,7 +7,7 @@
 use super::link::{APART, Nearness, link};
 use super::model::{Class, ClassNotch, End, EndShape, Member, Turn};
 use super::piece::{BarSize, Piece};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 
 /// An end after its bar is turned: over and both turn the angle into 180 - angle, end keeps it.
 #[must_use]
@@ -56,7 +56,7 @@ impl Kinds {
             let piece = Piece::of(member, sizes[member.family]);
             let alike = by_count.entry(piece.cuts.len()).or_default();
             let found = alike.iter().find_map(|&k| {
-                let same = |t: &Piece| t.apart(&piece, SAME_PIECE) <= SAME_PIECE;
+                let same = |t: &Piece| t.apart(&piece, SAME_FIGURE) <= SAME_FIGURE;
                 let turn = kinds[k].turned.iter().position(same)?;
                 Some((k, Turn::ALL[turn]))
             });
@@ -93,7 +93,7 @@ impl Kinds {
             let piece = &kind(k).turned[0];
             for (b, &other) in order.iter().enumerate().skip(a + 1) {
                 let turned = &kind(other).turned;
-                if turned[0].length - piece.length > most + SAME_PIECE {
+                if turned[0].length - piece.length > most + SAME_FIGURE {
                     break;
                 }
                 let steps = turned.each_ref().map(|t| {
@@ -176,7 +176,7 @@ impl Kind {
         let [as_it_is, ..] = &self.turned;
         let same = |t: &&Turn| {
             let turned = &self.turned[turn.then(**t) as usize];
-            turned.apart(as_it_is, SAME_PIECE) <= SAME_PIECE
+            turned.apart(as_it_is, SAME_FIGURE) <= SAME_FIGURE
         };
         Turn::ALL.iter().find(same).copied().unwrap_or(turn)
     }

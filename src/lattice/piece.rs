@@ -2,7 +2,7 @@
 
 use super::class::turned_ends;
 use super::model::{ClassNotch, End, Member, Turn};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 
 /// A notch of a piece, and where it comes from.
 #[derive(Debug, Clone, Copy)]
@@ -38,7 +38,7 @@ impl BarSize {
     fn same(&self, other: &Self) -> bool {
         let all = |s: &Self| [s.face[0], s.face[1], s.depth[0], s.depth[1]];
         let mut pairs = all(self).into_iter().zip(all(other));
-        pairs.all(|(a, b)| (a - b).abs() <= SAME_PIECE)
+        pairs.all(|(a, b)| (a - b).abs() <= SAME_FIGURE)
     }
 }
 

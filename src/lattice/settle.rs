@@ -6,7 +6,7 @@ use super::class::{Kinds, Linked};
 use super::dry_fit::{dry_fit, failing_nodes, intended_shapes};
 use super::model::{Joint, Lattice, Member, Turn};
 use super::piece::BarSize;
-use crate::geom::{REPLAY, SAME_PIECE};
+use crate::geom::{REPLAY, SAME_FIGURE};
 
 /// How much looser than drawn a mean may leave a joint, mm: the replay's tolerance for one wall, so that the
 /// other is left to the cut.
@@ -42,7 +42,7 @@ impl Lattice {
                 let of: Vec<usize> = group.iter().map(|g| g.0).collect();
                 let half = 0.5 * of.iter().map(|&k| within[k]).fold(f64::INFINITY, f64::min);
                 of.iter().for_each(|&k| within[k] = half);
-                if half > SAME_PIECE {
+                if half > SAME_FIGURE {
                     next.extend(kinds.linked(&of, half));
                 } else {
                     next.extend(of.into_iter().map(|k| vec![(k, Turn::None)]));
@@ -101,7 +101,7 @@ impl Lattice {
                 (a.depth, b.depth),
             ]
             .iter()
-            .any(|(a, b)| (a - b).abs() > SAME_PIECE)
+            .any(|(a, b)| (a - b).abs() > SAME_FIGURE)
         };
         let mut joints = member.joints.iter().zip(&cut.joints);
         joints.any(|(own, cut)| own.node == node && apart(own, cut))

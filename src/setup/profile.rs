@@ -3,7 +3,7 @@
 use kurbo::Point;
 
 use super::flat::{Edge, FlatPiece, Lies, SideNotch};
-use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, step_above, step_below, tidy};
+use crate::geom::{Contour, SAME_FIGURE, Vertex, bounds, step_above, step_below, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
 
 /// The grid that pieces lie on, mm.
@@ -100,7 +100,7 @@ impl FlatPiece {
     /// edges. None where there is no room for one. Lengths are mm.
     #[must_use]
     pub fn perforated(mut self, x: f64, dash: f64, bridge: f64) -> Self {
-        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_PIECE).floor();
+        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_FIGURE).floor();
         let pitch = (self.depth - bridge) / dashes.max(1.0);
         self.dashes = (0..dashes.max(0.0) as usize)
             .map(|k| bridge + k as f64 * pitch)
@@ -153,7 +153,7 @@ impl FlatPiece {
             return [0.0, self.length];
         }
         let y = if upper { self.depth } else { 0.0 };
-        let on = |p: &&Vertex| (p.at.y - y).abs() <= SAME_PIECE;
+        let on = |p: &&Vertex| (p.at.y - y).abs() <= SAME_FIGURE;
         let places = self.drawn.vertices.iter().filter(on).map(|v| v.at.x);
         let (lo, hi) = places.fold((self.length, 0.0), |(lo, hi): (f64, f64), x| {
             (lo.min(x), hi.max(x))
@@ -190,7 +190,7 @@ impl FlatPiece {
     pub fn steps(&self, edge: Edge) -> Vec<Step> {
         // A wall within round-off of an end is that end.
         let ends = [0.0, self.length];
-        let at_end = |x: f64| ends.into_iter().find(|e| (x - e).abs() <= SAME_PIECE);
+        let at_end = |x: f64| ends.into_iter().find(|e| (x - e).abs() <= SAME_FIGURE);
         let mut cut: Vec<Step> = self
             .notches
             .iter()
@@ -200,13 +200,13 @@ impl FlatPiece {
                 x1: at_end(n.x1).unwrap_or(n.x1.min(self.length)),
                 depth: n.depth,
             })
-            .filter(|s| s.x1 - s.x0 > SAME_PIECE)
+            .filter(|s| s.x1 - s.x0 > SAME_FIGURE)
             .collect();
         cut.sort_by(|a, b| a.x0.total_cmp(&b.x0));
         // Walls closer than round-off are one wall.
         let mut walls: Vec<f64> = cut.iter().flat_map(|s| [s.x0, s.x1]).collect();
         walls.sort_by(f64::total_cmp);
-        walls.dedup_by(|b, a| *b - *a <= SAME_PIECE);
+        walls.dedup_by(|b, a| *b - *a <= SAME_FIGURE);
         let mut steps: Vec<Step> = Vec::new();
         let mut next = cut.into_iter().peekable();
         let mut open: Vec<Step> = Vec::new();
@@ -220,7 +220,7 @@ impl FlatPiece {
             if depth > 0.0 {
                 match steps.last_mut() {
                     Some(last)
-                        if last.x1 == pair[0] && (last.depth - depth).abs() <= SAME_PIECE =>
+                        if last.x1 == pair[0] && (last.depth - depth).abs() <= SAME_FIGURE =>
                     {
                         last.x1 = pair[1];
                     }
