@@ -1,7 +1,7 @@
 //! How the pieces of a job are shared out into kits, and how many are spares.
 
 use crate::infill::Infill;
-use crate::lattice::{Lattice, Member};
+use crate::lattice::Lattice;
 use crate::panel::Panel;
 use crate::surround::Surround;
 
@@ -99,7 +99,7 @@ impl KitPlan {
                 let side = class.sides.first().and_then(|&s| surround.sides.get(s));
                 let bar = surround.ring.as_ref().and_then(|ring| {
                     let member = class.sides.first()?;
-                    ring.members.get(*member).map(Member::length)
+                    ring.members.get(*member).map(|m| ring.cut_length(m))
                 });
                 let length = bar.unwrap_or(side.map_or(0.0, |s| s.long));
                 (&class.id, length, class.sides.len())

@@ -59,11 +59,13 @@ fn pairs(lattice: &Lattice) -> Vec<[(usize, &Joint); 2]> {
     let mut found = Vec::new();
     for (a, member) in lattice.members.iter().enumerate() {
         for joint in &member.joints {
-            let Some(b) = joint.with else { continue };
+            let Some(b) = joint.with.filter(|_| joint.filled) else {
+                continue;
+            };
             let back = lattice.members[b]
                 .joints
                 .iter()
-                .filter(|j| j.with == Some(a));
+                .filter(|j| j.filled && j.with == Some(a));
             let back: Vec<&Joint> = back.collect();
             let [mate] = back.as_slice() else {
                 panic!("{} and {}: {back:?}", member.id, lattice.members[b].id)
@@ -244,7 +246,7 @@ fn intended_shapes_fit() {
         };
         let mut most: f64 = 0.0;
         for member in &lattice.members {
-            for joint in member.joints.iter().filter(|j| j.with.is_some()) {
+            for joint in member.joints.iter().filter(|j| j.filled) {
                 most = most.max(gap(member, joint));
                 if joint.shape == JointShape::Skew {
                     near(gap(member, joint), 0.5 * c / sine(joint), what);
@@ -392,6 +394,7 @@ fn mirroring_a_panel_mirrors_its_lattice() {
                 let found = image.joints.iter().any(|i| {
                     i.edge == j.edge
                         && i.with.is_some() == j.with.is_some()
+                        && i.filled == j.filled
                         && [(i.at, at), (i.angle_deg, 180.0 - j.angle_deg)]
                             .iter()
                             .chain(&[(i.depth, j.depth), (i.run, j.run)])

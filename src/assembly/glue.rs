@@ -32,7 +32,7 @@ pub(super) fn glue_joints(lattice: &Lattice) -> Vec<GlueJoint> {
         .members
         .iter()
         .map(|m| {
-            let filled = m.joints.iter().filter(|j| j.with.is_some());
+            let filled = m.joints.iter().filter(|j| j.filled);
             let mut filled = filled.map(|j| j.node).filter(|&n| kept(n));
             let first = filled.next();
             first.into_iter().chain(filled.next_back()).collect()
@@ -48,7 +48,8 @@ pub(super) fn glue_joints(lattice: &Lattice) -> Vec<GlueJoint> {
     let mut found = Vec::new();
     for (front, member) in lattice.members.iter().enumerate() {
         for joint in &member.joints {
-            let Some(back) = joint.with.filter(|&back| rank(back) < rank(front)) else {
+            let behind = |&back: &usize| joint.filled && rank(back) < rank(front);
+            let Some(back) = joint.with.filter(behind) else {
                 continue;
             };
             if !is_outer(front, joint.node) && !is_outer(back, joint.node) {

@@ -11,3 +11,18 @@ pub fn micron(v: f64) -> f64 {
 pub fn tidy(v: f64) -> f64 {
     if v == 0.0 { 0.0 } else { v }
 }
+
+/// Steps by which a number may miss a whole step and still be on it: round-off.
+const ON_STEP: f64 = 1e-9;
+
+/// The greatest whole number of steps that is not above `v`.
+#[must_use]
+pub fn step_below(v: f64, step: f64) -> f64 {
+    tidy((v / step + ON_STEP).floor() * step)
+}
+
+/// The least whole number of steps that is not below `v`.
+#[must_use]
+pub fn step_above(v: f64, step: f64) -> f64 {
+    tidy((v / step - ON_STEP).ceil() * step)
+}

@@ -4,8 +4,8 @@
 /// three decimals, so a cluster written down at three decimals still meets).
 pub const NODE_SNAP: f64 = 2e-3;
 
-/// Two lengths or angles (degrees) that differ by less belong to the same piece.
-pub const SAME_PIECE: f64 = 1e-6;
+/// Two lengths or angles (degrees) that differ by less are one, worked out in two ways.
+pub const SAME_FIGURE: f64 = 1e-6;
 
 /// A plan region narrower than this is no region: it is the round-off of a shared edge.
 pub const SLIVER: f64 = 1e-6;

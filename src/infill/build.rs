@@ -6,7 +6,7 @@ use super::cells::{Cell, cells};
 use super::error::InfillError;
 use super::lay::{Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::lattice::{Lattice, Turn};
 use crate::panel::{self, Chosen, Filling, Pattern};
 
@@ -86,7 +86,7 @@ impl Infill {
                 let alike = class.filling == filling
                     && class.trimmed == trimmed
                     && class.fold.is_some() == shape.fold.is_some()
-                    && (class.length - shape.length).abs() <= 2.0 * SAME_PIECE;
+                    && (class.length - shape.length).abs() <= 2.0 * SAME_FIGURE;
                 let same = |t: &usize| same_ring(&turns[k][*t], &shape.outline);
                 let turn = alike.then(|| (0..4).find(same)).flatten()?;
                 Some((k, Turn::ALL[turn]))
@@ -148,7 +148,7 @@ impl Infill {
             .iter()
             .min_by(|a, b| length(a).total_cmp(&length(b)));
         let mut faults = Vec::new();
-        if let Some(c) = shortest.filter(|c| length(c) < asked.least_length - SAME_PIECE) {
+        if let Some(c) = shortest.filter(|c| length(c) < asked.least_length - SAME_FIGURE) {
             faults.push(InfillError::TooShort {
                 class: c.id.clone(),
                 cell: cell(c),
@@ -157,7 +157,7 @@ impl Infill {
                 trimmed: c.trimmed,
             });
         }
-        let narrow = |c: &&PieceClass| c.face < LEAST_WIDTH.min(c.filling.face) - SAME_PIECE;
+        let narrow = |c: &&PieceClass| c.face < LEAST_WIDTH.min(c.filling.face) - SAME_FIGURE;
         let narrow = self.classes.iter().filter(narrow);
         if let Some(c) = narrow.min_by(|a, b| a.face.total_cmp(&b.face)) {
             faults.push(InfillError::TooNarrow {
@@ -287,7 +287,7 @@ fn within(corners: &[[f64; 2]], p: Point) -> bool {
         let (a, b) = (corner(i), corner(i + 1));
         let d = b - a;
         let along = (d.dot(p - a) / d.hypot2()).clamp(0.0, 1.0);
-        if (a + d * along - p).hypot() <= SAME_PIECE {
+        if (a + d * along - p).hypot() <= SAME_FIGURE {
             return true;
         }
         if (a.y > p.y) != (b.y > p.y) && p.x < a.x + d.x * (p.y - a.y) / d.y {
@@ -339,7 +339,7 @@ fn fill(
     for piece in laid {
         let reaches_out = sides
             .iter()
-            .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_PIECE);
+            .any(|s| piece.region.extent(s.normal).1 > s.offset + SAME_FIGURE);
         let left = piece.region.both(&cell.opening).solid();
         if left.is_empty() && !reaches_out {
             return Err(unsound("nothing is left of a piece".into()));

@@ -7,7 +7,7 @@
 use kurbo::{Point, Vec2};
 
 use super::net::Net;
-use crate::geom::{Convex, SAME_PIECE};
+use crate::geom::{Convex, SAME_FIGURE};
 use crate::lattice::Lattice;
 use crate::panel::CellShape;
 
@@ -198,7 +198,7 @@ pub(super) fn clipped(sides: Vec<CellSide>, normal: Vec2, offset: f64) -> Vec<Ce
     }
     let n = kept.len();
     (0..n)
-        .filter(|&i| (kept[(i + 1) % n].start - kept[i].start).hypot() > SAME_PIECE)
+        .filter(|&i| (kept[(i + 1) % n].start - kept[i].start).hypot() > SAME_FIGURE)
         .map(|i| kept[i])
         .collect()
 }
@@ -237,6 +237,6 @@ pub(super) fn set_back(sides: &[CellSide]) -> Vec<Point> {
             sides[i].start + (v * a - u * b) / u.cross(v)
         })
         .collect();
-    let whole = (0..n).all(|i| (corners[(i + 1) % n] - corners[i]).dot(along(i)) > SAME_PIECE);
+    let whole = (0..n).all(|i| (corners[(i + 1) % n] - corners[i]).dot(along(i)) > SAME_FIGURE);
     if whole { corners } else { Vec::new() }
 }

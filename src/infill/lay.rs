@@ -6,7 +6,7 @@ use super::cells::{Cell, centroid};
 use super::fold::Fold;
 use super::region::Region;
 use super::seam::{Notch, seams};
-use crate::geom::{Convex, SAME_PIECE};
+use crate::geom::{Convex, SAME_FIGURE};
 use crate::panel::{EndRule, NamedPoint, PatternPoint, PatternRule};
 
 /// Ends nearer than this meet in one point, mm.
@@ -152,11 +152,11 @@ fn half_room(room: &Convex, normal: Vec2, offset: f64) -> Result<Vec<Point>, Str
 pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
     let mut kept: Vec<Point> = Vec::with_capacity(corners.len());
     for &p in corners {
-        if kept.last().is_none_or(|&q| (p - q).hypot() > SAME_PIECE) {
+        if kept.last().is_none_or(|&q| (p - q).hypot() > SAME_FIGURE) {
             kept.push(p);
         }
     }
-    while kept.len() > 1 && (kept[0] - kept[kept.len() - 1]).hypot() <= SAME_PIECE {
+    while kept.len() > 1 && (kept[0] - kept[kept.len() - 1]).hypot() <= SAME_FIGURE {
         kept.pop();
     }
     let mut i = 0;
@@ -164,7 +164,7 @@ pub(super) fn tidied(corners: &[Point]) -> Vec<Point> {
         let n = kept.len();
         let (a, p, b) = (kept[(i + n - 1) % n], kept[i], kept[(i + 1) % n]);
         let off = (p - a).cross(b - a).abs() / (b - a).hypot();
-        if off <= SAME_PIECE && (p - a).dot(b - p) > 0.0 {
+        if off <= SAME_FIGURE && (p - a).dot(b - p) > 0.0 {
             kept.remove(i);
         } else {
             i += 1;

@@ -4,7 +4,7 @@ use kurbo::Point;
 
 use super::cells::{Border, Cell, CellSide, centroid, clipped, from_lowest, set_back};
 use super::shape::shape;
-use crate::geom::{Convex, SAME_PIECE, sin_deg};
+use crate::geom::{Convex, SAME_FIGURE, sin_deg};
 use crate::lattice::{Crossing, Family, Lattice, Lines, Spacing, cluster, cross};
 
 /// One side of a traced face.
@@ -72,7 +72,7 @@ impl Net {
                     0..2
                 } else {
                     // A line along the frame would lie on it.
-                    family.lines_between(lo + SAME_PIECE, hi - SAME_PIECE)
+                    family.lines_between(lo + SAME_FIGURE, hi - SAME_FIGURE)
                 }
             })
             .collect();
@@ -190,7 +190,7 @@ impl Net {
         let inside = |points: &[Point]| {
             points.iter().all(|p| {
                 let out = |s: &crate::lattice::SideOf| s.normal.dot(p.to_vec2()) - s.offset;
-                outline.sides.iter().all(|s| out(s) <= SAME_PIECE)
+                outline.sides.iter().all(|s| out(s) <= SAME_FIGURE)
             })
         };
         let cut = !inside(if room.is_empty() { &corners } else { &room });
@@ -235,9 +235,9 @@ impl Net {
 
     fn member(&self, family: usize, offset: f64) -> Option<usize> {
         let list = &self.members[family];
-        let at = list.partition_point(|m| m.0 < offset - SAME_PIECE);
+        let at = list.partition_point(|m| m.0 < offset - SAME_FIGURE);
         list.get(at)
-            .filter(|m| (m.0 - offset).abs() <= SAME_PIECE)
+            .filter(|m| (m.0 - offset).abs() <= SAME_FIGURE)
             .map(|m| m.1)
     }
 
@@ -313,7 +313,7 @@ fn crossings(families: &[Family], lines: &Lines, frame: &Convex) -> Vec<Crossing
             }
             let reach = [lo, hi].map(|s| other.normal().dot(own.point(offset, s).to_vec2()));
             let (low, high) = (reach[0].min(reach[1]), reach[0].max(reach[1]));
-            for index in other.lines_between(low - SAME_PIECE, high + SAME_PIECE) {
+            for index in other.lines_between(low - SAME_FIGURE, high + SAME_FIGURE) {
                 if let Some(line) = lines.number(o, index) {
                     let (along, other_along, at) = cross(own, offset, other, other.offset(index));
                     out.push(Crossing {

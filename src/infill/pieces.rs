@@ -4,12 +4,12 @@ use kurbo::{Point, Vec2};
 
 use super::lay::{Laid, tidied};
 use super::region::{Region, reflex};
-use crate::geom::{Convex, SAME_PIECE, atan2_deg, bounds, tidy};
+use crate::geom::{Convex, SAME_FIGURE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
 
 /// Corners of two pieces nearer than this are the same, mm: twice what two lengths may differ by.
-const SAME_CORNER: f64 = 2.0 * SAME_PIECE;
+const SAME_CORNER: f64 = 2.0 * SAME_FIGURE;
 
 /// A piece of infill in its cell.
 #[derive(Debug, Clone, PartialEq)]

@@ -10,7 +10,7 @@ use kurbo::{Point, Vec2};
 
 use super::lay::{Line, ONE_POINT};
 use super::region::Region;
-use crate::geom::{SAME_PIECE, atan2_deg, cos_deg, sin_deg};
+use crate::geom::{SAME_FIGURE, atan2_deg, cos_deg, sin_deg};
 use crate::panel::EndRule;
 
 /// A seam nearer to its piece's axis than this tapers the piece to a feather, degrees (common practice, no
@@ -106,7 +106,7 @@ impl Seams {
         let [left, right] = self.deg;
         // To the right of the left seam, to the left of the right one.
         let (nl, nr) = (left_of(left), -left_of(-right));
-        if left + right <= 180.0 + SAME_PIECE {
+        if left + right <= 180.0 + SAME_FIGURE {
             return (region.below(nl, nl.dot(at)).below(nr, nr.dot(at)), None);
         }
         let normal = line.normal();

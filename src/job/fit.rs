@@ -104,7 +104,7 @@ impl Figures {
             all.map(|s| (s.count + s.spares) as usize).sum()
         });
         let met = lattice.members.iter().flat_map(|m| &m.joints);
-        let mut nodes: Vec<usize> = met.filter(|j| j.with.is_some()).map(|j| j.node).collect();
+        let mut nodes: Vec<usize> = met.filter(|j| j.filled).map(|j| j.node).collect();
         nodes.sort_unstable();
         nodes.dedup();
         Self {

@@ -42,6 +42,7 @@ impl HeadSettings {
     /// The settings for a material: the reader has seen to it that it knows the machine's head.
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, JobError> {
         let cut = &files.panel.cut;
+        let step = files.post.gcode.number.step();
         match (&files.machine.head, material) {
             (HeadKind::Laser(laser), material) => {
                 let set = material.laser.as_ref().ok_or_else(unknown_head)?;
@@ -55,6 +56,7 @@ impl HeadSettings {
                     bridge_width: set.bridge_width,
                     gap: set.gap,
                     relief: cut.relief,
+                    step,
                 }))
             }
             (HeadKind::Router(router), material) => {
@@ -77,6 +79,7 @@ impl HeadSettings {
                     tool_number: router.tool.number,
                     tool_name: router.tool.name.clone(),
                     milling: set.milling,
+                    step,
                 }))
             }
         }
@@ -207,7 +210,7 @@ impl Batch {
             one.extend(ground.members.iter().map(|member| NestItem {
                 piece: first + member.class,
                 id: member.id.clone(),
-                length: member.length(),
+                length: ground.cut_length(member),
             }));
         }
         one.extend(copies(among, pieces.len()));

@@ -7,7 +7,7 @@ use std::fmt::Display;
 use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::Plan;
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
 use crate::safety::{Check, Status};
@@ -142,10 +142,10 @@ pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
             let Some(class) = piece.map(|piece| piece.class.as_str()) else {
                 continue;
             };
-            if hold.width < asked - SAME_PIECE {
+            if hold.width < asked - SAME_FIGURE {
                 narrower.insert(class, hold.width);
             }
-            if (hold.from.x - hold.to.x).abs() <= SAME_PIECE {
+            if (hold.from.x - hold.to.x).abs() <= SAME_FIGURE {
                 on_ends.insert(class);
             }
         }

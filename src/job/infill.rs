@@ -2,7 +2,7 @@
 
 use super::error::JobError;
 use super::flat::Batch;
-use crate::geom::{FACE_OFF, SAME_PIECE, micron};
+use crate::geom::{FACE_OFF, SAME_FIGURE, micron};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
 use crate::panel::{
@@ -79,7 +79,7 @@ fn measured(
         _ => ("face", &mut filling.face, "blanks are as wide"),
     };
     let off = off_readings(*drawn, material.thickness);
-    if off > FACE_OFF + SAME_PIECE && !files.panel.cut.scale_model {
+    if off > FACE_OFF + SAME_FIGURE && !files.panel.cut.scale_model {
         let message = format!(
             "{what} as the stock is thick, {most} mm ({}), which is more than {FACE_OFF} off the drawn {}",
             material.name, *drawn
@@ -89,7 +89,7 @@ fn measured(
     }
     *drawn = most;
     let ground = files.panel.ground.depth;
-    if cut == InfillCut::Outlines && most > ground + FACE_OFF + SAME_PIECE {
+    if cut == InfillCut::Outlines && most > ground + FACE_OFF + SAME_FIGURE {
         let message = format!(
             "outlines are as deep as the stock is thick, {most} mm ({}), and the ground is {ground} deep",
             material.name
@@ -123,7 +123,7 @@ fn perforable(
         return Err((message, by_hand(&hint)));
     }
     let least = dash + 2.0 * bridge;
-    if filling.depth < least - SAME_PIECE {
+    if filling.depth < least - SAME_FIGURE {
         let message = format!(
             "a dash with a bridge on both sides takes {} mm, and the pieces are {} deep",
             micron(least),
@@ -140,7 +140,7 @@ fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
     match asked.cut {
         InfillCut::ByHand => None,
         InfillCut::Blanks => {
-            let narrow = class.face < class.filling.face - SAME_PIECE;
+            let narrow = class.face < class.filling.face - SAME_FIGURE;
             let remark = if narrow {
                 format!("plane to {:.2} wide", class.face)
             } else if class.fold.is_some() {

@@ -9,7 +9,7 @@ use super::infill::{infill, infill_batches, pieces_among};
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
-use crate::geom::{FACE_OFF, SAME_PIECE};
+use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
@@ -123,7 +123,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     let thick = files.material.thickness;
     for spec in &files.panel.ground.families {
         let off = off_readings(spec.face, thick);
-        if flat && cut.scale_model && off > FACE_OFF + SAME_PIECE {
+        if flat && cut.scale_model && off > FACE_OFF + SAME_FIGURE {
             warnings.push(format!(
                 "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",
                 spec.name, thick[1], spec.face
@@ -176,9 +176,10 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     })
 }
 
-/// How the intended shapes of a lattice fit.
+/// How a lattice fits as it is drawn, every member with its own sizes.
 pub(super) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
-    dry_fit(lattice, &flared(files, intended_shapes(lattice)), 0.0)
+    let drawn = lattice.as_drawn();
+    dry_fit(&drawn, &flared(files, intended_shapes(&drawn)), 0.0)
 }
 
 /// The checks of a lapped surround: its sides are bars like others. What is said of the clearance and of the

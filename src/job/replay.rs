@@ -169,11 +169,12 @@ fn body(lattice: &Lattice, class: usize) -> Option<Convex> {
         if ends { -1.0 } else { 1.0 },
         if ends == over { 1.0 } else { -1.0 },
     );
-    let first = if ends { member.length() } else { 0.0 };
+    let (from, to) = lattice.cut_span(member);
+    let first = if ends { to - from } else { 0.0 };
     let to_piece = |p: &Point| {
         let from_start = *p - member.start;
         Point::new(
-            first + sx * (axis.dot(from_start) - member.from),
+            first + sx * (axis.dot(from_start) - from),
             sy * left.dot(from_start),
         )
     };

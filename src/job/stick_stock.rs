@@ -1,10 +1,10 @@
 //! The sticks that members are cross-cut from, and the strips that sticks come from.
 
 use super::error::{JobError, nest_fault};
-use crate::geom::SAME_PIECE;
+use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
-use crate::panel::{Blank, HeadKind, JobFiles, Stock};
-use crate::setup::{FlatSheet, LEAST_GANG, beside_stick};
+use crate::panel::{Blank, HeadKind, JobFiles};
+use crate::setup::{LEAST_GANG, beside_stick};
 use crate::stock::{
     LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, bound_of_both, nest,
     plan_sticks,
@@ -40,7 +40,8 @@ pub(super) type Milled = (f64, NestItem);
 pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, JobError> {
     nest_sticks(files, depth, items).map_err(|e| {
         let long = |most| format!("longer strips, or sticks of at most {most:.1} mm");
-        let deep = format!("strips at least {depth} mm wide");
+        let wide = micron(depth + 2.0 * files.stock.trim);
+        let deep = format!("strips at least {wide} mm wide, trim along both edges taken in");
         nest_fault(files, "stock", &e, long, deep)
     })
 }
@@ -48,7 +49,8 @@ pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<
 /// How long a stick may be on this machine and from these strips.
 fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let stock = &files.stock;
-    let wide = stock.blanks.iter().filter(|b| b.width >= lattice.depth);
+    let least = lattice.depth + 2.0 * stock.trim;
+    let wide = stock.blanks.iter().filter(|b| b.width >= least);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
         travel: files.machine.travel[0],
@@ -77,35 +79,23 @@ fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Nests sticks on lengths of milled strip. Strips have milled edges: trim is left at their ends alone.
-/// One wider than the bars are deep is ripped into as many rows as it holds, a saw kerf apart. Sticks of
-/// different faces come from different strips, milled to each.
+/// Nests sticks on lengths of milled strip, the stock's trim left free all round. A strip that has room for
+/// more than one row is ripped into as many as it holds, a saw kerf apart. Sticks of different faces come from
+/// different strips, milled to each.
 fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, NestError> {
-    let trim = files.stock.trim;
-    let mut stock = Stock {
-        trim: 0.0,
-        ..files.stock.clone()
-    };
-    for blank in &mut stock.blanks {
-        blank.length -= 2.0 * trim;
-    }
+    let mut stock = files.stock.clone();
     let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
     let mut whole: Option<Nest> = None;
     for face in faces(items) {
         let alike = items.iter().filter(|i| same_face(i.0, face));
         let alike: Vec<NestItem> = alike.map(|i| i.1.clone()).collect();
-        let mut nest = nest(&alike, depth, &stock, gap, face, StockLimit::NONE)?;
-        for sheet in &mut nest.sheets {
+        let nest = nest(&alike, depth, &stock, gap, face, StockLimit::NONE)?;
+        for sheet in &nest.sheets {
             let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
             let blank = stock.blanks.iter_mut().filter(of);
             if let Some(count) = blank.filter_map(|b| b.count.as_mut()).find(|n| **n > 0) {
                 *count -= 1;
             }
-            // Back to the strip as it is.
-            untrim(sheet, trim);
-        }
-        for offcut in &mut nest.offcuts {
-            *offcut += trim;
         }
         match &mut whole {
             None => whole = Some(nest),
@@ -127,7 +117,7 @@ fn faces(items: &[Milled]) -> Vec<f64> {
 }
 
 fn same_face(a: f64, b: f64) -> bool {
-    (a - b).abs() <= SAME_PIECE
+    (a - b).abs() <= SAME_FIGURE
 }
 
 /// All sticks of a plan, spares included.
@@ -163,11 +153,4 @@ fn join(whole: &mut Nest, other: Nest, limited: bool) {
     whole.used += other.used;
     whole.lower_bound = bound_of_both(whole.lower_bound, other.lower_bound, limited);
     whole.optimal = whole.used == whole.lower_bound;
-}
-
-fn untrim(sheet: &mut FlatSheet, trim: f64) {
-    sheet.length += 2.0 * trim;
-    for placement in &mut sheet.placements {
-        placement.x += trim;
-    }
 }

@@ -1,7 +1,7 @@
 //! The surround of a panel as it is really made, and the stock for it.
 
 use super::error::JobError;
-use crate::geom::{FACE_OFF, SAME_PIECE};
+use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::lattice::Lattice;
 use crate::panel::{self, JobFiles, Method, SurroundCut, off_readings};
 use crate::surround::{Surround, SurroundError};
@@ -46,7 +46,7 @@ fn lap_face(files: &JobFiles, asked: &panel::Surround) -> Result<[f64; 2], JobEr
         let message = format!("lapped sides lie in rows with the bars, which are {ground} mm deep");
         return fault("surround.depth", message, "leave `depth` out");
     }
-    if off_readings(asked.width, thick) > FACE_OFF + SAME_PIECE {
+    if off_readings(asked.width, thick) > FACE_OFF + SAME_FIGURE {
         let message = format!(
             "lapped sides stand on edge, as wide as the stock is thick, {} mm, which is more than {FACE_OFF} \
              off the drawn {}",

@@ -7,7 +7,7 @@ use super::family::Family;
 use super::model::{End, EndShape};
 use super::nodes::Lines;
 use super::outline::{Outline, SideOf};
-use crate::geom::{Convex, SAME_PIECE, sin_deg, tidy};
+use crate::geom::{Convex, SAME_FIGURE, sin_deg, tidy};
 use crate::panel::{Method, Panel};
 
 /// Two places along a bar closer than this are one place: round-off of a clip, mm.
@@ -99,7 +99,7 @@ pub(super) fn bars(
 
 /// The side that would rip a bar: one that runs within [`RIPPED_DEG`] of its direction and cuts into it.
 fn ripping<'o>(family: &Family, offset: f64, outline: &'o Outline) -> Option<&'o SideOf> {
-    let half = 0.5 * family.face - SAME_PIECE;
+    let half = 0.5 * family.face - SAME_FIGURE;
     let mut kept: Option<Convex> = None;
     outline.sides.iter().find(|side| {
         let off = side.angle_to(family);
@@ -112,7 +112,8 @@ fn ripping<'o>(family: &Family, offset: f64, outline: &'o Outline) -> Option<&'o
         });
         let places = kept.corners().iter().filter_map(|corner| {
             let at = corner.to_vec2();
-            ((side.normal.dot(at) - side.offset).abs() <= SAME_PIECE).then(|| family.axis().dot(at))
+            ((side.normal.dot(at) - side.offset).abs() <= SAME_FIGURE)
+                .then(|| family.axis().dot(at))
         });
         let (lo, hi) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), p| {
             (lo.min(p), hi.max(p))
@@ -188,7 +189,7 @@ fn bar(
         )
     };
     // Where the two long edges of the bar enter and leave, for the shape of the ends.
-    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_PIECE));
+    let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_FIGURE));
     let end = |side: usize, rim_sides: [Option<usize>; 2]| {
         let angle_deg = outline.sides[side].angle_to(family);
         let shape = if rim_sides.iter().any(|&s| s != Some(side)) {

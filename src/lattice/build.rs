@@ -1,17 +1,16 @@
 //! From the panel as asked for to members with joints.
 
 use super::bars::{Bar, bars};
-use super::class::{BarSize, classify};
 use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
-use super::model::{EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
+use super::model::{Joint, JointShape, Lattice, Member, Node, Turn};
 use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
-use crate::geom::{Convex, FACE_OFF, SAME_PIECE, cot_deg, sin_deg, tidy};
+use crate::geom::{FACE_OFF, SAME_FIGURE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
 use crate::panel::{FreeLines, Layout, Measured, Method, Panel, off_readings};
 
@@ -95,15 +94,12 @@ impl Lattice {
                 end: bar.end,
                 from: bar.from,
                 to: bar.to,
+                shift: 0.0,
                 ends: bar.ends,
                 trimmed_by_hand: bar.trimmed_by_hand,
                 joints,
             });
         }
-        let sizes: Vec<BarSize> = (faces.iter().zip(&depths))
-            .map(|(&face, &depth)| BarSize { face, depth })
-            .collect();
-        let classes = classify(&mut members, &sizes);
         let order = order(&members, &nodes, &bar_of_line);
         let (line_names, line_families) = names(&families, &lines);
         let mut lattice = Self {
@@ -115,13 +111,15 @@ impl Lattice {
             depths,
             line_names,
             line_families,
+            same_piece: panel.cut.same_piece,
             nodes,
             members,
-            classes,
+            classes: Vec::new(),
             order,
             least_web: None,
             waste_web: None,
         };
+        lattice.settle_classes();
         [lattice.least_web, lattice.waste_web] = lattice.find_least_webs();
         let webs = [lattice.least_web, lattice.waste_web];
         if let Some((web, at)) = webs.into_iter().flatten().find(|w| w.0 <= 0.0) {
@@ -251,7 +249,7 @@ fn faces(panel: &Panel, measured: &Measured) -> Result<Vec<[f64; 2]>, Vec<Lattic
         };
         // A scale model takes what card there is.
         let free = !sticks && panel.cut.scale_model;
-        if off_readings(spec.face, found) > FACE_OFF + SAME_PIECE && !free {
+        if off_readings(spec.face, found) > FACE_OFF + SAME_FIGURE && !free {
             faults.push(LatticeError::FaceOff {
                 family: spec.name.clone(),
                 drawn: spec.face,
@@ -385,12 +383,19 @@ impl JointMaker<'_> {
         let t = own.angle_to(other);
         let at = tidy(crossing.along[side] - bar.origin);
 
-        let half = 0.5 * other.face;
+        let width = other.face + self.panel.cut.clearance;
+        // Edge up a slot takes all that it reaches. Cut flat, what clearance alone would take of an end stays:
+        // no bar needs it, and half a clearance is a finer step than beam or cutter make.
+        let half = match self.panel.cut.method {
+            Method::EdgeUp => 0.5 * width,
+            Method::Flat => 0.5 * other.face,
+        };
         let band = (
             other.offset(other_index) - half,
             other.offset(other_index) + half,
         );
-        let partner = bar_of_line[other_line].filter(|&p| {
+        let with = bar_of_line[other_line];
+        let filled = with.is_some_and(|p| {
             let partner = &self.bars[p];
             let there = crossing.along[1 - side] - partner.origin;
             let inside = |bar: &Bar, s: f64| bar.full.0 < s && s < bar.full.1;
@@ -398,8 +403,7 @@ impl JointMaker<'_> {
         });
         let reach = 0.5 * (other.face / sin_deg(t) + own.face * cot_deg(t).abs());
         let deep = bar.full.0 < at - reach && at + reach < bar.full.1;
-        let cut =
-            deep || partner.is_some() || bar.wood.within(other.normal(), band.0, band.1).is_solid();
+        let cut = deep || filled || bar.wood.within(other.normal(), band.0, band.1).is_solid();
         if !cut {
             return None;
         }
@@ -416,7 +420,6 @@ impl JointMaker<'_> {
             (Edge::Back, z)
         };
         let angle_deg = if edge == Edge::Front { t } else { 180.0 - t };
-        let width = other.face + self.panel.cut.clearance;
         let (shape, run) = match self.panel.cut.method {
             Method::Flat => (JointShape::Square, square_run(width, own.face, t)),
             Method::EdgeUp => (JointShape::Skew, width / sin_deg(t)),
@@ -424,7 +427,8 @@ impl JointMaker<'_> {
         Some(Joint {
             at,
             node,
-            with: partner,
+            with,
+            filled,
             line: other_line,
             edge,
             angle_deg,
@@ -433,47 +437,5 @@ impl JointMaker<'_> {
             shape,
             run,
         })
-    }
-}
-
-impl Lattice {
-    /// Plan shape of a member as cut; its ends square, or along the outline.
-    #[must_use]
-    pub fn body(&self, member: &Member) -> Convex {
-        let family = &self.families[member.family];
-        let (d, n, half) = (
-            family.axis(),
-            family.normal(),
-            0.5 * self.faces[member.family][1],
-        );
-        let corner = |x: f64, y: f64| member.start + d * x + n * y;
-        let square = Convex::from_corners(vec![
-            corner(member.from, -half),
-            corner(member.to, -half),
-            corner(member.to, half),
-            corner(member.from, half),
-        ]);
-        if member.ends.iter().all(|e| e.shape == EndShape::Square) {
-            return square;
-        }
-        let offset = n.dot(member.start.to_vec2());
-        self.outline.region.within(n, offset - half, offset + half)
-    }
-
-    /// What the outline leaves of a member: from where to where it reaches along the centre line, over its
-    /// whole face, mm from `start`.
-    #[must_use]
-    pub fn kept_span(&self, member: &Member) -> (f64, f64) {
-        let family = &self.families[member.family];
-        let (axis, normal) = (family.axis(), family.normal());
-        let half = 0.5 * self.faces[member.family][1];
-        let start = member.start.to_vec2();
-        let (along, offset) = (axis.dot(start), normal.dot(start));
-        let band = self
-            .outline
-            .region
-            .within(normal, offset - half, offset + half);
-        let (lo, hi) = band.extent(axis);
-        (lo - along, hi - along)
     }
 }

@@ -86,10 +86,6 @@ pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
 /// lie in each other and still only touch: 0 for exact shapes, the replay's tolerance for cut ones.
 #[must_use]
 pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
-    let mut member_of_line = BTreeMap::new();
-    for (m, member) in lattice.members.iter().enumerate() {
-        member_of_line.insert(member.line, m);
-    }
     let mut fit = DryFit {
         interference_mm3: 0.0,
         crush_mm3: 0.0,
@@ -98,9 +94,49 @@ pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
         worst: None,
         loosest: None,
     };
+    let mut most = 0.0;
+    for_each_node(lattice, shapes, contact, |n, bars, found| {
+        fit.interference_mm3 += found.shared;
+        fit.crush_mm3 += found.crush;
+        if found.shared > most {
+            most = found.shared;
+            fit.worst = Some(n);
+        }
+        if found.gap > fit.largest_gap_mm {
+            fit.largest_gap_mm = found.gap;
+            fit.loosest = bars.get(found.loosest).copied();
+        }
+    });
+    fit
+}
+
+/// Nodes at which exact shapes share space, or leave a gap of more than `most_gap` mm.
+pub(super) fn failing_nodes(lattice: &Lattice, shapes: &[FitShape], most_gap: f64) -> Vec<usize> {
+    let mut failing = Vec::new();
+    for_each_node(lattice, shapes, 0.0, |n, _, found| {
+        if found.shared > SPECK || found.gap > most_gap {
+            failing.push(n);
+        }
+    });
+    failing
+}
+
+/// Volume of round-off, mm³.
+const SPECK: f64 = 1e-6;
+
+/// Looks at every node where members meet: its index, its members, and what is found.
+fn for_each_node(
+    lattice: &Lattice,
+    shapes: &[FitShape],
+    contact: f64,
+    mut see: impl FnMut(usize, &[usize], &Found),
+) {
+    let mut member_of_line = BTreeMap::new();
+    for (m, member) in lattice.members.iter().enumerate() {
+        member_of_line.insert(member.line, m);
+    }
     let table = Table::new(lattice, shapes, contact);
     let mut known: BTreeMap<Vec<i64>, Found> = BTreeMap::new();
-    let mut most = 0.0;
     for (n, node) in lattice.nodes.iter().enumerate() {
         let bars: Vec<usize> = node
             .lines
@@ -115,18 +151,8 @@ pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
         let found = known
             .entry(table.likeness(&here))
             .or_insert_with(|| table.look(&here));
-        fit.interference_mm3 += found.shared;
-        fit.crush_mm3 += found.crush;
-        if found.shared > most {
-            most = found.shared;
-            fit.worst = Some(n);
-        }
-        if found.gap > fit.largest_gap_mm {
-            fit.largest_gap_mm = found.gap;
-            fit.loosest = bars.get(found.loosest).copied();
-        }
+        see(n, &bars, found);
     }
-    fit
 }
 
 /// Where a node lies along a member's centre line, from its start.
@@ -186,6 +212,8 @@ struct Table<'a> {
 /// A member at a node: its joints and voids there, in its own frame from its start.
 struct Here<'a> {
     member: &'a Member,
+    /// From where to where it is cut.
+    span: (f64, f64),
     index: usize,
     axis: Vec2,
     normal: Vec2,
@@ -244,7 +272,8 @@ impl<'a> Table<'a> {
         let count = joints.iter().take_while(|j| j.node == node).count();
         joints = joints.get(..count).unwrap_or_default();
 
-        let mid = at - member.from;
+        let span = self.lattice.cut_span(member);
+        let mid = at - span.0;
         let mid = if member.turn.swaps_ends() {
             class.length - mid
         } else {
@@ -257,14 +286,15 @@ impl<'a> Table<'a> {
                 .flat_map(|s| s.within(mid - self.reach, mid + self.reach))
                 .map(|v| turned_void(v, member.turn, class.length, self.lattice.depth))
                 .map(|v| Void {
-                    lo: v.lo + member.from,
-                    hi: v.hi + member.from,
+                    lo: v.lo + span.0,
+                    hi: v.hi + span.0,
                     ..v
                 })
                 .collect()
         };
         Here {
             member,
+            span,
             index: m,
             axis: family.axis(),
             normal: family.normal(),
@@ -284,17 +314,14 @@ impl<'a> Table<'a> {
         for h in here {
             key.push(h.member.family as i64);
             key.push(fix(self.flare(h.member)));
-            for (end, distance) in [h.at - h.member.from, h.member.to - h.at]
-                .into_iter()
-                .enumerate()
-            {
+            for (end, distance) in [h.at - h.span.0, h.span.1 - h.at].into_iter().enumerate() {
                 if distance < self.reach {
                     let angle = h.member.ends[end].angle_deg;
                     key.extend([end as i64, fix(distance), fix(angle)]);
                 }
             }
             for j in h.joints {
-                let filled = here.iter().any(|o| j.with == Some(o.index));
+                let filled = j.filled && here.iter().any(|o| j.with == Some(o.index));
                 key.extend([self.lattice.line_families[j.line] as i64, i64::from(filled)]);
                 key.extend([
                     fix(j.at - h.at),
@@ -421,7 +448,7 @@ impl<'a> Table<'a> {
             let notches: Vec<&Filler> = notches.iter().filter(|n| n.z0 < z && z < n.z1).collect();
             let voids = me.voids.iter().filter(|v| v.z0 < z && z < v.z1);
             let voids: Vec<Void> = voids.map(flared).collect();
-            greatest = greatest.max(widest_gap(&voids, &notches, half, me.member));
+            greatest = greatest.max(widest_gap(&voids, &notches, half, me.span));
         }
         greatest
     }
@@ -442,7 +469,7 @@ impl<'a> Table<'a> {
                 notch_lean: cot_deg(j.wall_angle_deg()),
                 z0,
                 z1,
-                filled: j.with.is_some_and(filled),
+                filled: j.filled && j.with.is_some_and(filled),
             }
         };
         me.joints.iter().map(filler).collect()

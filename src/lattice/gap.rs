@@ -1,6 +1,5 @@
 //! The gap between the walls of a notch and the bars that fill it, at one height.
 
-use super::model::Member;
 use super::void::Void;
 use crate::geom::{SLIVER, cot_deg};
 
@@ -18,8 +17,9 @@ pub(super) struct Filler {
 }
 
 /// Greatest distance along the bar between a wall and the nearest filler, across the face, at one
-/// height. Voids that meet are one; a wall that belongs to an empty notch does not count.
-pub(super) fn widest_gap(voids: &[Void], notches: &[&Filler], half: f64, member: &Member) -> f64 {
+/// height. Voids that meet are one; a wall that belongs to an empty notch does not count. The bar is cut from
+/// `span.0` to `span.1`.
+pub(super) fn widest_gap(voids: &[Void], notches: &[&Filler], half: f64, span: (f64, f64)) -> f64 {
     let lines: Vec<(f64, f64)> = (notches.iter())
         .flat_map(|f| [(f.at - f.half_run, f.lean), (f.at + f.half_run, f.lean)])
         .chain(
@@ -71,10 +71,10 @@ pub(super) fn widest_gap(voids: &[Void], notches: &[&Filler], half: f64, member:
                     .map(move |f| f.at + side * f.half_run + y * f.lean)
             };
             // A notch that runs out of the bar's end has no wall there.
-            if lo > member.from && wall_is_filled(notches, lo, -1.0, y) {
+            if lo > span.0 && wall_is_filled(notches, lo, -1.0, y) {
                 greatest = greatest.max(edge(-1.0).fold(f64::INFINITY, f64::min) - lo);
             }
-            if hi < member.to && wall_is_filled(notches, hi, 1.0, y) {
+            if hi < span.1 && wall_is_filled(notches, hi, 1.0, y) {
                 greatest = greatest.max(hi - edge(1.0).fold(f64::NEG_INFINITY, f64::max));
             }
         }

@@ -4,6 +4,7 @@
 //! is one arm in `layout.rs`; nothing after it knows which layout the families came from.
 //! [`Lattice::ring`] is a surround that holds by itself, as a lattice of its own.
 
+mod as_cut;
 mod bars;
 mod build;
 mod class;
@@ -14,11 +15,14 @@ mod family;
 mod gap;
 mod joint;
 mod layout;
+mod link;
 mod model;
 mod nodes;
 mod order;
 mod outline;
+mod piece;
 mod ring;
+mod settle;
 mod void;
 mod web;
 

@@ -100,8 +100,10 @@ pub struct Joint {
     pub at: f64,
     /// Index of the node.
     pub node: usize,
-    /// Index of the member that fills the notch; `None` where the notch stays empty.
+    /// Index of the member of the line that crosses here; `None` for a line that is no member.
     pub with: Option<usize>,
+    /// Whether that member reaches into the notch; else it stays empty.
+    pub filled: bool,
     /// Index of the line that crosses here.
     pub line: usize,
     /// Which edge the notch is cut in.
@@ -135,10 +137,13 @@ pub struct Member {
     pub start: Point,
     /// Where the outline cuts its centre line last.
     pub end: Point,
-    /// First end as cut, along the centre line from `start`, mm; 0 or less.
+    /// First end, along the centre line from `start`, mm; 0 or less.
     pub from: f64,
-    /// Last end as cut, mm.
+    /// Last end, mm.
     pub to: f64,
+    /// How far past `from` its class's piece begins as it lies here, mm: not 0 where the class is the mean of
+    /// several members.
+    pub shift: f64,
     /// First and last end as cut.
     pub ends: [End; 2],
     /// Whether the ends are trimmed by hand: cut flat, at a skew side, without overhang.
@@ -159,7 +164,7 @@ pub fn trim_remark(trimmed_by_hand: [bool; 2]) -> &'static str {
 }
 
 impl Member {
-    /// Length as cut, mm.
+    /// Its own length, mm; its class's is cut.
     #[must_use]
     pub fn length(&self) -> f64 {
         self.to - self.from
@@ -182,6 +187,13 @@ pub enum Turn {
 impl Turn {
     /// All four, in order of preference.
     pub const ALL: [Self; 4] = [Self::None, Self::Over, Self::End, Self::Both];
+
+    /// This turn and then another.
+    #[must_use]
+    pub fn then(self, other: Self) -> Self {
+        // Two half turns about the same axis are none, and half turns about two axes one about the third.
+        Self::ALL[self as usize ^ other as usize]
+    }
 
     /// Whether front and back edges swap.
     #[must_use]
@@ -226,13 +238,16 @@ pub struct ClassNotch {
     pub run: f64,
 }
 
-/// Members that are the same piece.
+/// Members that are the same piece: the first one's, or the mean of them where more than round-off tells them
+/// apart.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Class {
     /// A letter or two.
     pub id: String,
     /// Indices of the members.
     pub members: Vec<usize>,
+    /// Whether it is the mean of members that more than round-off tells apart.
+    pub mean: bool,
     /// Length as cut, mm.
     pub length: f64,
     /// First and last end.
@@ -262,6 +277,8 @@ pub struct Lattice {
     pub line_names: Vec<String>,
     /// Family of every line, by line index.
     pub line_families: Vec<usize>,
+    /// Members that differ by no more are the same piece, mm and degrees.
+    pub same_piece: f64,
     /// All nodes.
     pub nodes: Vec<Node>,
     /// All members.

@@ -4,7 +4,7 @@ use kurbo::{Point, Rect, Vec2};
 
 use super::error::LatticeError;
 use super::family::Family;
-use crate::geom::{Convex, NODE_SNAP, SAME_PIECE, atan2_deg, bounds};
+use crate::geom::{Convex, NODE_SNAP, SAME_FIGURE, atan2_deg, bounds};
 use crate::panel::{OutlineShape, PolygonSide, SideRule, Sides, Size};
 
 /// One side of an outline: the inside is where `normal · p <= offset`.
@@ -109,7 +109,7 @@ impl Outline {
         let lost = sides.iter().find(|s| {
             // A side that no longer touches what is left holds nothing.
             let (_, reach) = region.extent(s.normal);
-            reach < s.offset - SAME_PIECE
+            reach < s.offset - SAME_FIGURE
         });
         if !region.is_solid() {
             let along = |n: Vec2| {

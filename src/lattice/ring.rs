@@ -2,7 +2,6 @@
 
 use kurbo::{Point, Vec2};
 
-use super::class::{BarSize, classify};
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
 use super::model::{Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
@@ -76,20 +75,12 @@ impl Lattice {
                 }
             })
             .collect();
-        let mut members: Vec<Member> = (0..n)
+        let members: Vec<Member> = (0..n)
             .map(|s| {
                 let ends = [((s + n - 1) % n, (s + n - 1) % n), (s, (s + 1) % n)];
                 side_bar(&families, &nodes, s, ends, self.depth, bars)
             })
             .collect();
-        let size = BarSize {
-            face: bars.face,
-            depth: [self.depth; 2],
-        };
-        let mut classes = classify(&mut members, &vec![size; n]);
-        for (c, class) in classes.iter_mut().enumerate() {
-            class.id = format!("s{}", c + 1);
-        }
         let member_of_line: Vec<Option<usize>> = (0..n).map(Some).collect();
         let order = order(&members, &nodes, &member_of_line);
         let mut ring = Self {
@@ -101,13 +92,18 @@ impl Lattice {
             line_names: sides.iter().map(|s| s.name.clone()).collect(),
             line_families: (0..n).collect(),
             families,
+            same_piece: self.same_piece,
             nodes,
             members,
-            classes,
+            classes: Vec::new(),
             order,
             least_web: None,
             waste_web: None,
         };
+        ring.settle_classes();
+        for (c, class) in ring.classes.iter_mut().enumerate() {
+            class.id = format!("s{}", c + 1);
+        }
         [ring.least_web, ring.waste_web] = ring.find_least_webs();
         ring
     }
@@ -147,6 +143,7 @@ fn side_bar(
             at: tidy(at),
             node: corner,
             with: Some(other),
+            filled: true,
             line: other,
             edge,
             angle_deg: if edge == Edge::Front { t } else { 180.0 - t },
@@ -171,6 +168,7 @@ fn side_bar(
         end,
         from: -(0.5 * joints[0].run + bars.ear),
         to: length + 0.5 * joints[1].run + bars.ear,
+        shift: 0.0,
         ends: [square; 2],
         trimmed_by_hand: [false; 2],
         joints,

@@ -1,7 +1,8 @@
 //! The check panel's figures (common practice, no source: see the panel's own file), and what the joint
 //! rule promises, at the panel's values and at odd ones.
 
-use super::class::{BarSize, classify};
+use super::class::Kinds;
+use super::piece::BarSize;
 use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
@@ -55,6 +56,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             method,
             scale_model: false,
             clearance: 0.05,
+            same_piece: 0.01,
             loose_joints: false,
             relief: Relief::None,
             dxf: &[DxfSize::Drawn, DxfSize::Compensated],
@@ -214,7 +216,8 @@ fn breaking_the_rule_is_found_by_its_volume() {
         .flat_map(|m| m.joints.iter().map(move |j| (m, j)))
         .filter(|(m, j)| {
             let name = |m: &Member| l.families[m.family].name.clone();
-            name(m) == "rising" && j.with.is_some_and(|o| name(&l.members[o]) == "falling")
+            let falls = |&o: &usize| name(&l.members[o]) == "falling";
+            name(m) == "rising" && j.filled && j.with.is_some_and(|o| falls(&o))
         });
     let full = full.count();
     let a_node = fit.interference_mm3 / full as f64;
@@ -407,7 +410,9 @@ fn bars_of_different_stock_are_different_pieces() {
         let sizes = [size(4.0, 12.0), size(4.0, 12.0), other];
         let mut members = alike.members.clone();
         members.retain(|m| m.family > 0);
-        assert_eq!(classify(&mut members, &sizes).len(), parts, "{other:?}");
+        let kinds = Kinds::of(&members, &sizes);
+        let all: Vec<usize> = (0..kinds.len()).collect();
+        assert_eq!(kinds.linked(&all, 0.01).len(), parts, "{other:?}");
     }
 
     p.ground.families[2].face = 6.0;

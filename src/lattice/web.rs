@@ -4,7 +4,7 @@ use kurbo::{Point, Vec2};
 
 use super::joint::wedge;
 use super::model::{Joint, JointShape, Lattice, Member};
-use crate::geom::{SAME_PIECE, cot_deg};
+use crate::geom::{SAME_FIGURE, cot_deg};
 
 impl Joint {
     /// Angle from the bar's axis to the notch's walls as seen from the front, degrees.
@@ -108,7 +108,7 @@ fn ends(joint: &Joint, member: &Member, half_face: f64) -> impl Iterator<Item = 
     ]
     .into_iter()
     // At the centre line; a skew end or wall that meets the other takes from it towards a face.
-    .filter(|(wood, _)| *wood > SAME_PIECE)
+    .filter(|(wood, _)| *wood > SAME_FIGURE)
     .map(|(wood, slant)| if wood > slant { wood - slant } else { wood })
 }
 

@@ -252,6 +252,8 @@ pub struct Cut {
     pub scale_model: bool,
     /// Play across every notch, both walls together; negative for a press fit.
     pub clearance: f64,
+    /// Bars whose sizes differ by no more are the same piece, mm and degrees.
+    pub same_piece: f64,
     /// Whether joints with the triangular openings of square-walled notches are accepted in hardwood.
     pub loose_joints: bool,
     /// How inside corners are relieved.

@@ -114,6 +114,14 @@ pub struct NumberStyle {
     pub chord_mm: Option<f64>,
 }
 
+impl NumberStyle {
+    /// One step of a coordinate's last decimal, mm.
+    #[must_use]
+    pub fn step(&self) -> f64 {
+        self.unit.mm() * 0.1_f64.powi(i32::from(self.decimals))
+    }
+}
+
 /// The text of each kind of block; templates of the engine that `write::gcode` documents.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Templates {

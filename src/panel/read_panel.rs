@@ -13,6 +13,8 @@ use super::values::{KERF, Limits};
 
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 const LEAST_GANG: u32 = 3;
+/// Bars that differ by less no hand can sort, mm (experience, no source).
+const BY_HAND: f64 = 0.01;
 
 /// A panel file as read, before the files that it names.
 pub(super) struct PanelDraft {
@@ -148,6 +150,7 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
         method: t.choice("method", &methods, "").unwrap_or(Method::Flat),
         scale_model: t.flag_or("scale_model", false),
         clearance: t.number_or("clearance", 0.0, &Limits::within(-2.0, 5.0, "mm")),
+        same_piece: t.number_or("same_piece", BY_HAND, &Limits::size_or_none(0.1)),
         loose_joints: t.flag_or("loose_joints", false),
         relief: {
             relief = t.choice_opt("relief", &reliefs);

@@ -36,6 +36,8 @@ pub struct LaserSettings {
     pub gap: f64,
     /// How inside corners are relieved.
     pub relief: Relief,
+    /// One step of a coordinate's last decimal in the programs.
+    pub step: f64,
 }
 
 /// A piece's path in its own frame.
@@ -56,11 +58,13 @@ pub fn laser_program(
     stem: String,
     notes: Vec<String>,
 ) -> Result<Program, PathError> {
+    let r = 0.5 * set.kerf;
     let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);
     let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
     for place in &sheet.placements {
         if paths[place.piece].is_none() {
-            paths[place.piece] = Some(piece_path(&pieces[place.piece], set)?);
+            let eased = pieces[place.piece].eased(r, set.step);
+            paths[place.piece] = Some(piece_path(&eased, set)?);
         }
     }
     let path_of = |piece: usize| paths[piece].as_ref();

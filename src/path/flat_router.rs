@@ -15,7 +15,7 @@ use super::relief::{CornerRelief, corner_reliefs, relieved};
 use super::router::{RouterSettings, STROKE};
 use super::run::Run;
 use super::tour::{Visit, short_tour};
-use crate::geom::{Contour, SAME_PIECE};
+use crate::geom::{Contour, SAME_FIGURE};
 use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet, Lies};
 
@@ -165,7 +165,7 @@ pub fn router_program(
                 if over {
                     moves.push(Move::Plunge(set.tab_height));
                 }
-                if next.distance(ends(&part.path).1) > SAME_PIECE {
+                if next.distance(ends(&part.path).1) > SAME_FIGURE {
                     moves.push(Move::Line(next));
                 }
                 if over && i + 1 < parts.len() {
@@ -220,7 +220,8 @@ fn open_cuts(
         let path = match paths.entry((p.piece, joined)) {
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(place) => {
-                let path = piece_path(piece, set, joined.map(gap))?;
+                let eased = piece.eased(r, set.step);
+                let path = piece_path(&eased, set, joined.map(gap))?;
                 if let Some(of_piece) = reliefs.get_mut(p.piece) {
                     of_piece.clone_from(&path.reliefs);
                 }
@@ -251,7 +252,7 @@ fn groove_path(groove: Rect, r: f64) -> Contour {
     let out = r + CLEAR;
     let (low, high) = (groove.y0 - out, groove.y1 + out);
     let (from, wide) = (groove.x0 + r, groove.width() - 2.0 * r);
-    let strokes = if wide <= SAME_PIECE {
+    let strokes = if wide <= SAME_FIGURE {
         0
     } else {
         (wide / (STROKE * r)).ceil() as u32
@@ -298,7 +299,7 @@ fn piece_path(
                 points.push(p);
                 // Two corners in one place where the tool just fits into the notch.
                 let here = |c: &&CornerRelief| {
-                    set.relief != Relief::None && c.corner.distance(p) <= SAME_PIECE
+                    set.relief != Relief::None && c.corner.distance(p) <= SAME_FIGURE
                 };
                 for c in corners.iter().filter(here) {
                     if !reliefs.iter().any(|q: &Point| q.distance(c.reach) < 1e-6) {
@@ -354,17 +355,17 @@ fn troughs(piece: &FlatPiece, edge: Edge) -> Vec<Trough> {
     let mut i = 0;
     while i < steps.len() {
         let mut j = i + 1;
-        while j < steps.len() && steps[j].x0 - steps[j - 1].x1 <= SAME_PIECE {
+        while j < steps.len() && steps[j].x0 - steps[j - 1].x1 <= SAME_FIGURE {
             j += 1;
         }
         let group = &steps[i..j];
         let mut levels: Vec<f64> = group.iter().map(|s| s.depth).collect();
         levels.sort_by(f64::total_cmp);
-        levels.dedup_by(|b, a| (*b - *a).abs() <= SAME_PIECE);
+        levels.dedup_by(|b, a| (*b - *a).abs() <= SAME_FIGURE);
         for depth in levels {
             let mut open: Option<Trough> = None;
             for s in group {
-                if s.depth >= depth - SAME_PIECE {
+                if s.depth >= depth - SAME_FIGURE {
                     match &mut open {
                         Some(t) => t.x1 = s.x1,
                         None => {
@@ -403,7 +404,7 @@ fn trough_path(
     if t.x1 >= piece.length {
         right = piece.length + beyond[1];
     }
-    if right < left - SAME_PIECE {
+    if right < left - SAME_FIGURE {
         return None;
     }
     let at = |x: f64, depth: f64| match edge {
@@ -411,7 +412,7 @@ fn trough_path(
         Edge::Front => Point::new(x, piece.depth - depth),
     };
     let (out, floor) = (-(r + CLEAR), t.depth - r);
-    if right - left <= SAME_PIECE {
+    if right - left <= SAME_FIGURE {
         return Some(vec![at(left, out), at(left, floor), at(left, out)]);
     }
     let mut path = Vec::new();

@@ -7,7 +7,7 @@
 
 use kurbo::{Point, Vec2};
 
-use crate::geom::{Contour, SAME_PIECE};
+use crate::geom::{Contour, SAME_FIGURE};
 use crate::setup::{FlatPiece, Lies, Side};
 
 /// Bridges or tabs that hold a piece, or pieces that stay joined: fewer let it drop, lift or turn.
@@ -184,7 +184,7 @@ impl Span {
         let lo = (self.path[0] + self.radius).max(self.wood[0] + MARGIN) + 0.5 * width;
         let hi = (self.path[1] - self.radius).min(self.wood[1] - MARGIN) - 0.5 * width;
         // Room to the last bit of a float is room.
-        (lo <= hi + SAME_PIECE).then_some([lo.min(hi), hi])
+        (lo <= hi + SAME_FIGURE).then_some([lo.min(hi), hi])
     }
 
     fn standing(&self, place: f64, width: f64) -> Standing {
@@ -216,7 +216,7 @@ fn spans(path: &Contour, piece: &FlatPiece, side: Side, radius: f64) -> Vec<Span
     let mut found = Vec::new();
     for (segment, (a, bulge, b)) in path.segments().enumerate() {
         let ((a, off), (b, off_too)) = (split(a), split(b));
-        let beside = |off: f64| (off - across).abs() <= SAME_PIECE;
+        let beside = |off: f64| (off - across).abs() <= SAME_FIGURE;
         if bulge != 0.0 || !beside(off) || !beside(off_too) {
             continue;
         }
@@ -261,7 +261,7 @@ fn places(spans: &[Span], wishes: &[f64], width: f64, apart: f64) -> Option<Vec<
         let near = rooms.iter().filter_map(|(span, [lo, hi])| {
             let (lo, hi) = (lo.max(from), hi.min(latest));
             // Round-off of the sums on the way there and back leaves room.
-            (lo <= hi + SAME_PIECE).then(|| (span, wish.max(lo).min(hi)))
+            (lo <= hi + SAME_FIGURE).then(|| (span, wish.max(lo).min(hi)))
         });
         let (span, place) = near.min_by(|(_, a), (_, b)| {
             let (a, b) = ((a - wish).abs(), (b - wish).abs());

@@ -1,6 +1,7 @@
 //! How a router cuts: its settings, the heights of its passes, its head.
 
 use super::program::{Head, Move, Program};
+use crate::geom::step_below;
 use crate::panel::{Milling, Relief};
 use crate::setup::groove_floor;
 
@@ -46,6 +47,8 @@ pub struct RouterSettings {
     pub tool_name: String,
     /// Which way the tool goes along the walls of a slot.
     pub milling: Milling,
+    /// One step of a coordinate's last decimal in the programs.
+    pub step: f64,
 }
 
 impl RouterSettings {
@@ -100,11 +103,17 @@ impl RouterSettings {
         self.steps(thickness, thickness - groove_floor(thickness))
     }
 
-    /// z of each pass of a cut from `top` down to `floor`: the last is the floor itself.
+    /// z of each pass of a cut from `top` down to `floor`: the last is the floor itself. One in the wood that
+    /// the program's decimals cannot tell lies on the step below: the bar that seats on it and the one that it
+    /// is cut in then share nothing, to whichever side the floor of the other is rounded.
     pub(super) fn down_to(&self, top: f64, floor: f64) -> Vec<f64> {
         let mut steps = self.steps(top, top - floor);
         if let Some(last) = steps.last_mut() {
-            *last = floor;
+            *last = if floor > 0.0 {
+                step_below(floor, self.step)
+            } else {
+                floor
+            };
         }
         steps
     }
@@ -142,6 +151,7 @@ mod tests {
             tool_number: 1,
             tool_name: String::new(),
             milling: Milling::Climb,
+            step: 1e-3,
         }
     }
 
@@ -150,6 +160,31 @@ mod tests {
         let down_to = |top, floor, step| settings(step).down_to(top, floor);
         assert_eq!(down_to(12.0, 4.0, 3.0), [9.333, 6.667, 4.0]);
         assert_eq!(down_to(12.0, 11.5, 3.0), [11.5]);
-        assert_eq!(down_to(12.0, 3.000_4, 1.5).last(), Some(&3.000_4));
+        assert_eq!(down_to(12.0, -0.123_4, 1.5).last(), Some(&-0.123_4));
+    }
+
+    /// Two bars part at z: one keeps the wood below its floor, the other, turned over, the wood above its own.
+    #[test]
+    fn floors_of_one_interface_overlap_in_no_dialect() {
+        for step in [1e-3, 1e-4, 25.4e-4, 25.4e-5] {
+            let set = RouterSettings {
+                step,
+                ..settings(1.5)
+            };
+            let floor = |z: f64| {
+                let last = *set.down_to(17.3, z).last().expect("a pass");
+                let steps = last / step;
+                assert!(
+                    (steps - steps.round()).abs() < 1e-6,
+                    "{last} is written exactly"
+                );
+                assert!((z - step..=z + 1e-9).contains(&last), "{last} of {z}");
+                last
+            };
+            for eighths in 1..8 {
+                let z = 17.3 * f64::from(eighths) / 8.0;
+                assert!(floor(z) + floor(17.3 - z) <= 17.3 + 1e-9, "{z} by {step}");
+            }
+        }
     }
 }

@@ -32,7 +32,6 @@ impl DialectRules {
     /// The rules of a dialect.
     #[must_use]
     pub fn of(dialect: &GcodeDialect) -> Self {
-        let decimals = i32::from(dialect.number.decimals);
         Self {
             laser: dialect.drives_laser,
             dynamic_power: dialect.dynamic_power,
@@ -42,7 +41,7 @@ impl DialectRules {
             line_numbers: dialect.line_numbers,
             tool_change: !dialect.templates.tool_change.trim().is_empty(),
             unit: dialect.number.unit,
-            step: dialect.number.unit.mm() * 0.1_f64.powi(decimals),
+            step: dialect.number.step(),
             chord: dialect.number.chord_mm,
         }
     }

@@ -9,7 +9,7 @@ use super::parting;
 use super::region::{Region, disc, stadium};
 use super::slab::{SweptMove, heights, largest, slabs, swept};
 use super::voids::voids_of;
-use crate::geom::{REPLAY, SAME_PIECE};
+use crate::geom::{REPLAY, SAME_FIGURE};
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, InsideCorner, Lies, groove_floor};
@@ -426,8 +426,8 @@ fn heart(piece: &FlatPiece) -> Point {
         let notch = piece.inside_corners().first().map(|c| c.at.y);
         let beside = |p: &Point| match notch {
             None => true,
-            Some(y) if y < 0.5 * piece.depth => p.y > y - SAME_PIECE,
-            Some(y) => p.y < y + SAME_PIECE,
+            Some(y) if y < 0.5 * piece.depth => p.y > y - SAME_FIGURE,
+            Some(y) => p.y < y + SAME_FIGURE,
         };
         let corners = piece.drawn.vertices.iter().map(|v| v.at).filter(beside);
         let (sum, count) = corners.fold((Vec2::ZERO, 0.0), |(sum, n), p| {

@@ -1,7 +1,7 @@
 //! Checks of flat cutting: head, feeds, holding.
 
 use super::check::Check;
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
 use crate::path::{
     Head, Hold, LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH, Program,
@@ -203,7 +203,7 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
         } else {
             [LEAST_TAB_WIDTH, LEAST_TAB_HEIGHT]
         };
-        hold.width >= width - SAME_PIECE && hold.height >= height - SAME_PIECE
+        hold.width >= width - SAME_FIGURE && hold.height >= height - SAME_FIGURE
     };
     let mut count = vec![0usize; sheet.placements.len()];
     for hold in program.holds.iter().filter(sound) {

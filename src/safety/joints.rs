@@ -79,7 +79,7 @@ pub fn joint_checks(
         .members
         .iter()
         .enumerate()
-        .map(|(m, member)| (member.joints.iter().filter(|j| j.with.is_some()).count(), m))
+        .map(|(m, member)| (member.joints.iter().filter(|j| j.filled).count(), m))
         .min();
     if let Some((joints, at)) = held {
         checks.push(Check::at_least(

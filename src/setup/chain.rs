@@ -8,7 +8,7 @@
 use kurbo::{Point, Rect};
 
 use super::flat::{Edge, FlatPiece, FlatSheet, Lies, SideNotch};
-use crate::geom::{Contour, SAME_PIECE};
+use crate::geom::{Contour, SAME_FIGURE};
 
 /// Room for the saw within a groove, both sides together, mm (from memory).
 pub const SAW_ROOM: f64 = 0.5;
@@ -118,9 +118,9 @@ fn run_out(piece: &FlatPiece, edge: Edge, last: bool) -> f64 {
     let out = |n: &&SideNotch| {
         n.edge == edge
             && if last {
-                n.x1 >= piece.length - SAME_PIECE
+                n.x1 >= piece.length - SAME_FIGURE
             } else {
-                n.x0 <= SAME_PIECE
+                n.x0 <= SAME_FIGURE
             }
     };
     let notches = piece.notches.iter().filter(out);
@@ -146,10 +146,10 @@ impl FlatPiece {
         for (k, part) in parts.iter().enumerate() {
             for n in &part.notches {
                 let (mut x0, mut x1) = (n.x0, n.x1);
-                if k > 0 && x0 <= SAME_PIECE {
+                if k > 0 && x0 <= SAME_FIGURE {
                     x0 = -gap;
                 }
-                if k < last && x1 >= part.length - SAME_PIECE {
+                if k < last && x1 >= part.length - SAME_FIGURE {
                     x1 = part.length + gap;
                 }
                 notches.push(SideNotch {
@@ -203,15 +203,15 @@ pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<
             return false;
         }
         let [z0, z1] = bridge(a, b);
-        z1 - z0 >= rules.least_bridge - SAME_PIECE
+        z1 - z0 >= rules.least_bridge - SAME_FIGURE
     };
     let sum = |chain: &[usize]| {
         let wood: f64 = chain.iter().map(|&c| length(c)).sum();
         wood + rules.gap * chain.len().saturating_sub(1) as f64
     };
-    let held = |chain: &[usize]| sum(chain) >= rules.hold - SAME_PIECE;
+    let held = |chain: &[usize]| sum(chain) >= rules.hold - SAME_FIGURE;
     let fits = |chain: &[usize], more: usize| {
-        sum(chain) + rules.gap + length(more) <= rules.longest + SAME_PIECE
+        sum(chain) + rules.gap + length(more) <= rules.longest + SAME_FIGURE
     };
 
     let mut left: Vec<usize> = (0..copies.len()).filter(|&c| !held(&[c])).collect();

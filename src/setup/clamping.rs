@@ -4,7 +4,7 @@
 use super::corner::ROUGH;
 use super::gang::{Gang, RAIL_PAST, Seat, Slot};
 use super::parting::{Causes, worst_parting};
-use crate::geom::{SAME_PIECE, cos_deg, cot_deg, sin_deg};
+use crate::geom::{SAME_FIGURE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
 
 /// Lengths that differ by less are the same, mm.
@@ -52,7 +52,7 @@ impl GangStick {
     /// Whether the stick is the same when it is turned over about its long axis.
     #[must_use]
     pub fn alike_over(&self) -> bool {
-        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
         self.notches.iter().all(|n| {
             self.notches.iter().any(|m| {
                 m.edge == n.edge.other()
@@ -97,7 +97,7 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
     for n in &stick.notches {
         if !ways
             .iter()
-            .any(|w| w.0 == n.edge && (w.1 - n.angle_deg).abs() <= SAME_PIECE)
+            .any(|w| w.0 == n.edge && (w.1 - n.angle_deg).abs() <= SAME_FIGURE)
         {
             ways.push((n.edge, n.angle_deg));
         }
@@ -107,7 +107,7 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
         .into_iter()
         .map(|(edge, fence_deg)| {
             let mine =
-                |n: &&ClassNotch| n.edge == edge && (n.angle_deg - fence_deg).abs() <= SAME_PIECE;
+                |n: &&ClassNotch| n.edge == edge && (n.angle_deg - fence_deg).abs() <= SAME_FIGURE;
             let mut slots: Vec<Slot> = stick
                 .notches
                 .iter()

@@ -3,7 +3,7 @@
 
 use super::clamping::GangStick;
 use super::gang::{Gang, HOLD_ROOM, ROOM, Slot};
-use crate::geom::{SAME_PIECE, cot_deg, sin_deg};
+use crate::geom::{SAME_FIGURE, cot_deg, sin_deg};
 
 /// Depth of the orientation mark, mm.
 pub const MARK_DEPTH: f64 = 0.5;
@@ -98,7 +98,7 @@ pub fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
     let both = on != MarkOn::BackEdge && stick.alike_over();
     let fence = gangs.get(gang).map_or(0.0, |g| g.fence_deg);
     for (k, other) in gangs.iter_mut().enumerate() {
-        if k == gang || (both && (other.fence_deg - fence).abs() <= SAME_PIECE) {
+        if k == gang || (both && (other.fence_deg - fence).abs() <= SAME_FIGURE) {
             other.mark = Some(slot);
         }
     }

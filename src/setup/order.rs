@@ -3,7 +3,7 @@
 
 use super::gang::Gang;
 use super::rail::RailFace;
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::lattice::Edge;
 
 /// Most fences of which every order is tried; of more, the next one is the best for the rest as it stands.
@@ -96,7 +96,7 @@ fn by_fences(classes: &[Vec<Gang>]) -> Vec<(usize, usize)> {
 /// Whether two fences stand in one direction.
 #[must_use]
 pub fn same_fence(a: f64, b: f64) -> bool {
-    (a - b).abs() <= SAME_PIECE
+    (a - b).abs() <= SAME_FIGURE
 }
 
 /// Sticks turned over, and pairs of clampings of a class in which deep slots come before shallow ones.
@@ -205,7 +205,7 @@ impl Way {
                 way.cost.0 += sticks;
             }
             let floor = gangs[g].deepest();
-            let deeper = |&&b: &&usize| gangs[b].deepest() < floor - SAME_PIECE;
+            let deeper = |&&b: &&usize| gangs[b].deepest() < floor - SAME_FIGURE;
             way.cost.1 += way.order.iter().filter(deeper).count();
             way.order.push(g);
         }

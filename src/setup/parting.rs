@@ -1,7 +1,7 @@
 //! How far the slots of one node part that are cut in two clampings, cause by cause (design of edge-up cutting).
 
 use super::clamping::GangStick;
-use crate::geom::{SAME_PIECE, cot_deg, sin_deg, tan_deg};
+use crate::geom::{SAME_FIGURE, cot_deg, sin_deg, tan_deg};
 use crate::lattice::{ClassNotch, Edge};
 
 /// What parts slots, as machine and material files state it. Lengths are mm, angles degrees.
@@ -81,7 +81,7 @@ pub fn worst_parting(
 
 /// Each kind of pair of slots that one node has in two clampings, at the first node that has it.
 fn pairs(stick: &GangStick) -> impl Iterator<Item = (f64, [f64; 2])> {
-    let same = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+    let same = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
     let way = |n: &ClassNotch| (n.edge, n.angle_deg);
     let one = |a: (Edge, f64), b: (Edge, f64)| a.0 == b.0 && same(a.1, b.1);
     let mut found: Vec<(f64, [(Edge, f64); 2])> = Vec::new();

@@ -3,8 +3,11 @@
 use kurbo::Point;
 
 use super::flat::{Edge, FlatPiece, InsideCorner, Lies, Side, SideNotch};
-use crate::geom::{Contour, SAME_PIECE, Vertex, bounds, tidy};
+use crate::geom::{Contour, SAME_FIGURE, Vertex, bounds, step_above, step_below, tidy};
 use crate::lattice::{Class, Lattice, trim_remark};
+
+/// The grid that pieces lie on, mm.
+const MICRON: f64 = 1e-3;
 
 /// A stretch of one edge that is cut to one depth.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,6 +61,35 @@ impl FlatPiece {
         piece
     }
 
+    /// The piece as its path is laid, for a head of radius `r` and coordinates in steps of `step` mm: floors
+    /// that coordinates cannot tell lie deeper, by less than two steps, so that rounded ones leave no wood on
+    /// them. Two bars that part at a floor then share nothing.
+    #[must_use]
+    pub fn eased(&self, r: f64, step: f64) -> Self {
+        // Pieces lie on whole micrometres. Steps that do not tell these round either way, by half a step.
+        let of_micron = MICRON / step;
+        let on_steps = (of_micron - of_micron.round()).abs() < 1e-6;
+        let eased = |n: &SideNotch| {
+            let depth = if !on_steps {
+                n.depth + 0.5 * step
+            } else {
+                match n.edge {
+                    Edge::Back => step_above(n.depth - r, step) + r,
+                    Edge::Front => self.depth + r - step_below(self.depth - n.depth + r, step),
+                }
+            };
+            SideNotch { depth, ..*n }
+        };
+        let mut piece = Self {
+            notches: self.notches.iter().map(eased).collect(),
+            ..self.clone()
+        };
+        if !piece.notches.is_empty() {
+            piece.drawn = piece.outline();
+        }
+        piece
+    }
+
     /// A square-ended blank without notches.
     #[must_use]
     pub fn blank(class: &str, length: f64, depth: f64, remark: String) -> Self {
@@ -69,7 +101,7 @@ impl FlatPiece {
     /// edges. None where there is no room for one. Lengths are mm.
     #[must_use]
     pub fn perforated(mut self, x: f64, dash: f64, bridge: f64) -> Self {
-        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_PIECE).floor();
+        let dashes = ((self.depth - bridge) / (dash + bridge) + SAME_FIGURE).floor();
         let pitch = (self.depth - bridge) / dashes.max(1.0);
         self.dashes = (0..dashes.max(0.0) as usize)
             .map(|k| bridge + k as f64 * pitch)
@@ -130,7 +162,7 @@ impl FlatPiece {
             return [0.0, self.length];
         }
         let y = if upper { self.depth } else { 0.0 };
-        let on = |p: &&Vertex| (p.at.y - y).abs() <= SAME_PIECE;
+        let on = |p: &&Vertex| (p.at.y - y).abs() <= SAME_FIGURE;
         let places = self.drawn.vertices.iter().filter(on).map(|v| v.at.x);
         let (lo, hi) = places.fold((self.length, 0.0), |(lo, hi): (f64, f64), x| {
             (lo.min(x), hi.max(x))
@@ -177,7 +209,7 @@ impl FlatPiece {
     pub fn steps(&self, edge: Edge) -> Vec<Step> {
         // A wall within round-off of an end is that end.
         let ends = [0.0, self.length];
-        let at_end = |x: f64| ends.into_iter().find(|e| (x - e).abs() <= SAME_PIECE);
+        let at_end = |x: f64| ends.into_iter().find(|e| (x - e).abs() <= SAME_FIGURE);
         let mut cut: Vec<Step> = self
             .notches
             .iter()
@@ -187,13 +219,13 @@ impl FlatPiece {
                 x1: at_end(n.x1).unwrap_or(n.x1.min(self.length)),
                 depth: n.depth,
             })
-            .filter(|s| s.x1 - s.x0 > SAME_PIECE)
+            .filter(|s| s.x1 - s.x0 > SAME_FIGURE)
             .collect();
         cut.sort_by(|a, b| a.x0.total_cmp(&b.x0));
         // Walls closer than round-off are one wall.
         let mut walls: Vec<f64> = cut.iter().flat_map(|s| [s.x0, s.x1]).collect();
         walls.sort_by(f64::total_cmp);
-        walls.dedup_by(|b, a| *b - *a <= SAME_PIECE);
+        walls.dedup_by(|b, a| *b - *a <= SAME_FIGURE);
         let mut steps: Vec<Step> = Vec::new();
         let mut next = cut.into_iter().peekable();
         let mut open: Vec<Step> = Vec::new();
@@ -207,7 +239,7 @@ impl FlatPiece {
             if depth > 0.0 {
                 match steps.last_mut() {
                     Some(last)
-                        if last.x1 == pair[0] && (last.depth - depth).abs() <= SAME_PIECE =>
+                        if last.x1 == pair[0] && (last.depth - depth).abs() <= SAME_FIGURE =>
                     {
                         last.x1 = pair[1];
                     }
@@ -311,8 +343,8 @@ impl FlatPiece {
                 let taken = |edge| {
                     let steps = self.steps(edge);
                     let step = match side {
-                        Side::First => steps.first().filter(|s| s.x0 <= SAME_PIECE),
-                        _ => steps.last().filter(|s| s.x1 >= self.length - SAME_PIECE),
+                        Side::First => steps.first().filter(|s| s.x0 <= SAME_FIGURE),
+                        _ => steps.last().filter(|s| s.x1 >= self.length - SAME_FIGURE),
                     };
                     step.map_or(0.0, |s| s.depth)
                 };

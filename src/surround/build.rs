@@ -5,7 +5,7 @@ use kurbo::{Point, Rect, Vec2};
 use super::buy::SurroundStock;
 use super::error::SurroundError;
 use super::pins::{Pin, pin};
-use crate::geom::{SAME_PIECE, acos_deg, bounds, cot_deg, sin_deg};
+use crate::geom::{SAME_FIGURE, acos_deg, bounds, cot_deg, sin_deg};
 use crate::lattice::{Lattice, RingBars};
 use crate::panel::{self, SurroundCut};
 
@@ -86,7 +86,7 @@ impl Surround {
                 high - low
             })
             .fold(f64::INFINITY, f64::min);
-        if width > narrowest + SAME_PIECE {
+        if width > narrowest + SAME_FIGURE {
             return Err(vec![SurroundError::WiderThanOpening { width, narrowest }]);
         }
         let mut sides = mitred(lattice, width);
@@ -210,7 +210,7 @@ fn too_short(side: &Side, width: f64) -> Option<SurroundError> {
         .map(|&m| 1.0 / sin_deg(m))
         .fold(0.0, f64::max);
     let mitre = width * steepest;
-    (mitre > side.long + SAME_PIECE).then(|| SurroundError::MitreLonger {
+    (mitre > side.long + SAME_FIGURE).then(|| SurroundError::MitreLonger {
         side: side.side.clone(),
         long: side.long,
         mitre,
@@ -267,7 +267,7 @@ fn ring_classes(ring: &Lattice, sides: &mut [Side]) -> Vec<SideClass> {
 /// Mitred sides of one length and mitres; turned over, the mitres change places.
 fn mitred_classes(sides: &mut [Side]) -> Vec<SideClass> {
     let mut classes: Vec<SideClass> = Vec::new();
-    let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+    let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
     for s in 0..sides.len() {
         let [a, b] = sides[s].mitres;
         let same = |class: &SideClass| {

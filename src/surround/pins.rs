@@ -4,7 +4,7 @@
 //! and ends in the neighbour: half its length in either. Each corner has two, one from each side, that would
 //! meet in plan; they lie at a third and at two thirds of the depth.
 
-use crate::geom::{SAME_PIECE, cot_deg};
+use crate::geom::{SAME_FIGURE, cot_deg};
 use crate::panel::Pins;
 
 /// A pin of a side. Lengths are mm.
@@ -42,7 +42,7 @@ pub(super) fn pin(mitre_deg: f64, end: usize, face: f64, depth: f64, pins: Pins)
     let room = CLEAR * pins.diameter;
     // At the next side's start lies the other pin of this side's end.
     let height = if end == 1 { third } else { 2.0 * third };
-    let fits = |v: f64| v >= room - SAME_PIECE;
+    let fits = |v: f64| v >= room - SAME_FIGURE;
     (fits(at) && fits(third)).then_some(Pin {
         end,
         at,

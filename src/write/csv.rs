@@ -39,7 +39,7 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
             member.turn.word(),
             quoted(&family.name),
             family.rank,
-            micron(member.length()),
+            micron(lattice.cut_length(member)),
             micron(family.face),
             micron(lattice.depth),
             member.joints.len(),

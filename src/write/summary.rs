@@ -310,7 +310,7 @@ impl Summary {
                 depth: micron(lattice.depth),
             },
             members: members(lattice),
-            classes: classes(lattice, &files.panel),
+            classes: told_classes(lattice, surround, files),
             kits: files.panel.kits.map(|_| kits(&files.panel, shared)),
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
@@ -360,6 +360,13 @@ impl Summary {
         bytes.push(b'\n');
         Ok(bytes)
     }
+}
+
+/// Classes of members, then of the sides of a lapped surround, which are cut like them.
+fn told_classes(lattice: &Lattice, surround: Option<&Surround>, files: &JobFiles) -> Vec<ClassOut> {
+    let ring = surround.and_then(|s| s.ring.as_ref());
+    let lattices = std::iter::once(lattice).chain(ring);
+    lattices.flat_map(|l| classes(l, &files.panel)).collect()
 }
 
 fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {

@@ -28,10 +28,10 @@ pub fn surround_csv(surround: &Surround, quantity: u32) -> Vec<u8> {
             None => ",".into(),
         };
         let ring = surround.ring.as_ref();
-        let bar = ring.and_then(|ring| ring.members.get(s));
+        let bar = ring.and_then(|ring| Some(ring.cut_length(ring.members.get(s)?)));
         let (bar, remark) = match bar {
             Some(bar) => (
-                micron(bar.length()).to_string(),
+                micron(bar).to_string(),
                 "half-lapped and cut among the bars",
             ),
             None => (String::new(), ""),

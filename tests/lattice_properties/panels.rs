@@ -139,6 +139,7 @@ fn case(random: &mut Random, index: usize) -> Case {
             method,
             scale_model: method == Method::Flat,
             clearance: random.pick(&[0.0, 0.05, 0.137, -0.02]),
+            same_piece: 0.01,
             loose_joints: false,
             relief: Relief::None,
             dxf: &[DxfSize::Drawn, DxfSize::Compensated],

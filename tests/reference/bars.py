@@ -68,7 +68,7 @@ def meeting(members):
         tuple(sorted((m["id"], j["with"]), key=rank.get))
         for m in members
         for j in m["joints"]
-        if j["with"] is not None
+        if j["filled"]
     }
     return sorted(pairs)
 

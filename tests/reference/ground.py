@@ -93,7 +93,8 @@ class Notch:
     at: float
     node: tuple
     other: Line
-    mate: "Bar | None"
+    bar: "Bar | None"  # of the line that crosses
+    filled: bool  # whether it reaches into the notch
     edge: str
     angle: float
     width: float
@@ -186,14 +187,16 @@ class Ground:
             if other.direction == bar.line.direction:
                 continue
             node = bar.line.crossing(other)
-            cut = bar.line.bar(-1e4, 1e4).intersection(other.bar(-1e4, 1e4))
-            mates = [b for b in self.bars if b.line is other]
-            mate = next((b for b in mates if b.body.intersection(bar.body).area > SPECK), None)
-            if mate is None and bar.wood.intersection(cut).area <= SPECK:
+            # Edge up a slot takes all that it reaches; cut flat, what clearance alone reaches stays.
+            wide = other.face if self.flat else other.face + self.clearance
+            cut = bar.line.bar(-1e4, 1e4).intersection(other.bar(-1e4, 1e4, wide))
+            mate = next((b for b in self.bars if b.line is other), None)
+            filled = mate is not None and mate.body.intersection(bar.body).area > SPECK
+            if not filled and bar.wood.intersection(cut).area <= SPECK:
                 continue
-            yield self.notch(bar, other, mate, node)
+            yield self.notch(bar, other, mate, filled, node)
 
-    def notch(self, bar, other, mate, node):
+    def notch(self, bar, other, mate, filled, node):
         """The joint rule: members 1 (back) to k (front) of a node part at depth (i + j - 1) / 2k."""
         ranks = sorted(line.rank for line in self.lines if line.distance(node) < NODE)
         k = len(ranks)
@@ -211,7 +214,8 @@ class Ground:
             at=bar.line.along(node) - bar.line.along(bar.start),
             node=node,
             other=other,
-            mate=mate,
+            bar=mate,
+            filled=filled,
             edge="front" if front else "back",
             angle=seen if front else 180 - seen,
             width=width,
@@ -266,25 +270,66 @@ def piece_of(bar):
     return bar.length, bar.ends, notches
 
 
-def same_pieces(pieces, faces, within=1e-6):
-    """Groups of indices that a rotation carries into each other; bars of different faces never."""
-    groups = []
-    for i, piece in enumerate(pieces):
-        turns = [turned(piece, turn) for turn in TURNS]
-        for group in groups:
-            if abs(faces[i] - faces[group[0]]) > within:
-                continue
-            if any(alike(t, pieces[group[0]], within) for t in turns):
-                group.append(i)
-                break
-        else:
-            groups.append([i])
-    return groups
+def apart(one, other):
+    """The greatest difference of two pieces as they lie: lengths, angles of ends, and places (from either
+    end), angles, widths and depths of notches; infinite where they are not built alike."""
+    (length, ends, notches), (length2, ends2, notches2) = one, other
+    if len(notches) != len(notches2) or [e[1] for e in ends] != [e[1] for e in ends2]:
+        return math.inf
+    greatest = max(abs(length - length2), *(abs(a[0] - b[0]) for a, b in zip(ends, ends2)))
+    left = list(notches2)
+    for at, edge, *rest in notches:
+        def off(n):
+            places = (abs(at - n[0]), abs((length - at) - (length2 - n[0])))
+            return max(*places, *(abs(a - b) for a, b in zip(rest, n[2:])))
+        nearest = min((n for n in left if n[1] == edge), key=off, default=None)
+        if nearest is None:
+            return math.inf
+        greatest = max(greatest, off(nearest))
+        left.remove(nearest)
+    return greatest
+
+
+# What no hand can sort, where the panel file says nothing else.
+SAME_FIGURE = 0.01
+
+
+def same_pieces(pieces, faces, within=SAME_FIGURE):
+    """Groups of indices, by complete linkage: the two nearest groups become one, some turn of one beside the
+    other, as long as no two pieces in it are further apart. Bars of different faces never."""
+    groups = [[(i, piece)] for i, piece in enumerate(pieces)]
+
+    def nearest(a, b):
+        if abs(faces[a[0][0]] - faces[b[0][0]]) > 1e-6:
+            return math.inf, None
+        found = []
+        for turn in TURNS:
+            lying = [(i, turned(piece, turn)) for i, piece in b]
+            found.append((max(apart(x, y) for _, x in a for _, y in lying), turn, lying))
+        far, _, lying = min(found, key=lambda f: f[0])
+        return far, lying
+
+    distance = {}
+    alive = dict(enumerate(groups))
+    for a, b in itertools.combinations(alive, 2):
+        distance[a, b] = nearest(alive[a], alive[b])
+    while distance:
+        (a, b), (far, lying) = min(distance.items(), key=lambda d: (d[1][0], d[0]))
+        if far > within + 1e-9:
+            break
+        alive[a] = alive[a] + lying
+        del alive[b]
+        distance = {pair: d for pair, d in distance.items() if not {a, b} & set(pair)}
+        for other in alive:
+            if other != a:
+                pair = (min(a, other), max(a, other))
+                distance[pair] = nearest(alive[pair[0]], alive[pair[1]])
+    return [sorted(i for i, _ in group) for group in alive.values()]
 
 
 def crossings(ground):
     """(back bar, front bar) of every pair that meets."""
     for one, other in itertools.permutations(ground.bars, 2):
         for joint in one.joints:
-            if joint.mate is other and one.line.rank < other.line.rank:
+            if joint.filled and joint.bar is other and one.line.rank < other.line.rank:
                 yield one, other

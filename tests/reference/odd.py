@@ -166,7 +166,7 @@ def eight_point():
     }  # fmt: skip
 
 
-def odd_eight_point(folder, **more):
+def odd_eight_point(folder, post_processor=None, **more):
     """Hardwood, edge up: four faces, four bars to a joint, on a bench with room for it."""
     panel = {
         "name": "odd eight-point",
@@ -177,7 +177,7 @@ def odd_eight_point(folder, **more):
     job = roomy(panel, material={"least_section": 0.5, "least_web": 0, "router.pass_depth": 1.5})
     job["machine"].update({"router.tool.diameter": 3.0, "router.hold_width": 12})
     job["panel"]["sticks"]["limit"] = 640
-    return write_job(folder, "check", **job)
+    return write_job(folder, "check", post_processor=post_processor or {}, **job)
 
 
 def measured_sticks(folder, **more):

@@ -98,7 +98,7 @@ def test_glue_is_next_to_the_outline(job):
     ground = (Polygon(trims) if trims else box(0, 0, width, height)).buffer(ROUNDING)
     ends = {}
     for member in job["members"]:
-        filled = [tuple(j["node"]) for j in member["joints"] if j["with"]]
+        filled = [tuple(j["node"]) for j in member["joints"] if j["filled"]]
         filled = [node for node in filled if ground.covers(Point(node))]
         ends[member["id"]] = set(filled[:1] + filled[-1:])
     rank = {m["id"]: m["rank"] for m in job["members"]}
@@ -106,7 +106,7 @@ def test_glue_is_next_to_the_outline(job):
     for member in job["members"]:
         for joint in member["joints"]:
             other, node = joint["with"], tuple(joint["node"])
-            if other and rank[other] < rank[member["id"]]:
+            if joint["filled"] and rank[other] < rank[member["id"]]:
                 if node in ends[member["id"]] or node in ends[other]:
                     right.add((node, other, member["id"]))
     told = [(s["step"], tuple(g["node"]), g["back"], g["front"]) for s in job["assembly"] for g in s["glue"]]

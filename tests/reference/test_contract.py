@@ -54,7 +54,7 @@ SCHEMA = {
         "rank": int, "start": XY, "end": XY, "from": float, "to": float, "length": float,
         "ends": [END],
         "joints": [{
-            **NOTCH, "node": XY, "with": Either(str, None), "line": str,
+            **NOTCH, "node": XY, "with": Either(str, None), "filled": bool, "line": str,
             "shape": Word("skew", "square"), "run": float,
         }],
     }],

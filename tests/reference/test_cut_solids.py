@@ -5,8 +5,11 @@ clamping, from the moves of the program, read by rs274.py and carried to the sti
 notches of job.json. It is cross-cut at `cut`, each piece is turned as its class and its member are, laid into
 the panel from `start` to `end`, and cut off along the outline that ground.py works out.
 
-manifold3d: boolean operations on closed triangle meshes in double precision. Depths here give floors
-with three decimals at most, which programs write exactly.
+Members of flat panels likewise: each is what falls out of the sheet, as sweeps.py finds it, as thick as the
+sheet.
+
+manifold3d: boolean operations on closed triangle meshes in double precision. Depths are such that floors
+have more decimals than programs write.
 """
 
 import functools
@@ -23,6 +26,7 @@ import gangs as bench
 import ground as reference
 import odd
 import sticks as rules
+import sweeps
 from workshop import make, sizes, summary, write_job
 
 # Two solids share this much (mm3) by round-off of the mesh alone.
@@ -45,11 +49,19 @@ def odd_three_way(folder):
 
 
 def eight_point(folder):
-    """Four faces, four bars to a joint; depth 17.2, so that eighths of it have two decimals."""
-    return odd.odd_eight_point(folder, **{"ground.depth": 17.2})
+    """Four faces, four bars to a joint; depth 17.3, so that eighths of it have four decimals."""
+    return odd.odd_eight_point(folder, **{"ground.depth": 17.3})
 
 
-PANELS = {"three-way": three_way, "odd-three-way": odd_three_way, "eight-point": eight_point}
+def eight_point_inch(folder):
+    """The same from a program in inches, whose last decimal is 0.00254 mm."""
+    return odd.odd_eight_point(folder, post_processor={"": "router-inch"})
+
+
+PANELS = {
+    "three-way": three_way, "odd-three-way": odd_three_way, "eight-point": eight_point,
+    "eight-point-inch": eight_point_inch,
+}  # fmt: skip
 
 
 class Cut:
@@ -208,3 +220,46 @@ def test_bars_wider_than_their_notches_collide_in_every_joint(cut):
     found = shared(cut.finished(wider), joints)
     free = [pair for pair in joints if found.get(pair, 0) < 1e-4]
     assert not free and len(joints) > 10
+
+
+@pytest.mark.parametrize("dialect", ["laser-mm", "laser-inch"])
+def test_members_cut_flat_share_no_space(dialect, tmp_path):
+    """An eight-point panel in card; depth 17.3, walls further apart than the beam's rounds reach."""
+    panel = {
+        "ground": {"layout": "eight-point", "depth": 17.3, "pitch": 61.7, "columns": 2, "rows": 2, "face": 1.5},
+        "outline": {**dict.fromkeys(("left", "right", "bottom", "top"), {"clear": 11.3}), "overhang": 8},
+        "cut.clearance": 0.16,
+    }  # fmt: skip
+    material = {"least_section": 0.5, "least_web": 0, "laser.kerf": 0.15}
+    path = write_job(
+        tmp_path / "in", "three-way-card", panel=panel, material=material, machine=odd.BED, stock=odd.SHEET,
+        post_processor={"": dialect},
+    )  # fmt: skip
+    folder = make(path, tmp_path / "out")
+    found = shared(fallen_out(folder, 0.15 / 2))
+    assert len(found) > 60 and max(found.values()) < SPECK
+
+
+def fallen_out(folder, radius):
+    """Every member as it falls out of its sheet, laid into the panel."""
+    job = summary(folder)
+    members = {m["id"]: m for m in job["members"]}
+    found = {}
+    for sheet in sweeps.sheets(folder):
+        left = sheet.sheet.difference(sweeps.swept(sheet.paths, radius))
+        for piece in sheet.pieces:
+            member = members[piece.id]
+            loose = orient(sweeps.judge(piece, left, radius).loose)
+            ring = [(x - piece.x, z - piece.y) for x, z in list(loose.exterior.coords)[:-1]]
+            solid = CrossSection([ring]).extrude(sheet.face).rotate([90, 0, 0])
+            solid = solid.translate([0, sheet.face / 2, 0])
+            if member["turn"] in ("over", "both"):
+                solid = solid.rotate([180, 0, 0]).translate([0, 0, sheet.depth])
+            if member["turn"] in ("end", "both"):
+                solid = solid.rotate([0, 0, 180]).translate([member["length"], 0, 0])
+            (x0, y0), (x1, y1) = member["start"], member["end"]
+            turn = math.degrees(math.atan2(y1 - y0, x1 - x0))
+            solid = solid.translate([member["from"], 0, 0]).rotate([0, 0, turn])
+            found[piece.id] = solid.translate([x0, y0, 0])
+    assert set(found) == set(members)
+    return found

@@ -155,18 +155,6 @@ def sheets(all_drawings):
     return found
 
 
-def lapped_classes(job):
-    """The classes of a lapped surround's sides."""
-    sides = [s for s in job["surround"] if "bar" in s]
-    return [
-        {
-            "id": name, "length": next(s["bar"]["length"] for s in sides if s["class"] == name),
-            "count": job["panel"]["quantity"] * sum(s["class"] == name for s in sides),
-        }
-        for name in sorted({s["class"] for s in sides})
-    ]  # fmt: skip
-
-
 def test_the_files_are_those_that_were_asked_for(all_drawings):
     """Both sizes and both releases of every sheet and of every class, listed in job.json, and proven."""
     job = summary(all_drawings)
@@ -174,7 +162,7 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
     path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
     stems = [Path(setup["file"]).stem for setup in flat]
     assert len(stems) == len(set(stems)) == len(job["nest"]["strips"])
-    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"], *lapped_classes(job)]]
+    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems
@@ -343,7 +331,7 @@ def test_open_contours_are_cut_outside_of_the_outline_layer(sheets):
 def test_a_piece_alone_stands_at_the_origin_and_tells_its_count(sheets):
     for sheet in (s for s in sheets if s.alone is not None):
         blanks = [{**row, "length": row["blank"]} for row in sheet.job["infill"]]
-        flat = [*sheet.job["classes"], *blanks, *lapped_classes(sheet.job)]
+        flat = [*sheet.job["classes"], *blanks]
         one = next(c for c in flat if c["id"] == sheet.alone)
         # Counts are for the whole quantity.
         assert sheet.count == one["count"]

@@ -315,7 +315,7 @@ def test_what_is_written_has_the_size_told(name, tmp_path):
         assert planned["members"] == len(made["members"])
         assert planned["classes"] == len(made["classes"])
         assert planned["notches"] == sum(len(m["joints"]) for m in made["members"])
-        nodes = {tuple(j["node"]) for m in made["members"] for j in m["joints"] if j["with"]}
+        nodes = {tuple(j["node"]) for m in made["members"] for j in m["joints"] if j["filled"]}
         assert planned["joints"] == len(nodes)
         assert sum(planned["stock"].values()) == made["nest"]["used"]
         minutes = sum(s["minutes"] * s["loads"] for s in made["setups"])

@@ -189,7 +189,7 @@ def tiling(request, laid):
         lattice.test_members_are_the_lines_within_the_outline,
         lattice.test_start_comes_before_end,
         lattice.test_joints_follow_the_joint_rule,
-        lattice.test_mates_are_members_that_meet,
+        lattice.test_mates_are_the_members_of_the_lines_that_cross,
         lattice.test_a_line_has_one_name,
         lattice.test_classes_are_the_same_pieces_under_rotation,
         lattice.test_turns_carry_the_class_to_its_members,

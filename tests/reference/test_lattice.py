@@ -142,16 +142,21 @@ def test_joints_follow_the_joint_rule(both):
     assert count >= 2 * len(pairs), "joints to look at"
 
 
-def test_mates_are_members_that_meet(both):
+def test_mates_are_the_members_of_the_lines_that_cross(both):
+    """Null for lines that are no member alone; those that fill the notch have one for it."""
     _, _, pairs = both
     for bar, member in pairs.values():
         for right, joint in joints_by_place(bar, member):
-            if right.mate is None:
-                assert joint["with"] is None, (member["id"], joint["at"])
+            where = (member["id"], joint["at"])
+            assert joint["filled"] == right.filled, where
+            if right.bar is None:
+                assert joint["with"] is None, where
                 continue
-            assert joint["with"] in pairs, (member["id"], joint["at"])
+            assert joint["with"] in pairs, where
             mate, other = pairs[joint["with"]]
-            assert mate is right.mate, (member["id"], joint["at"])
+            assert mate is right.bar, where
+            if not right.filled:
+                continue
             back = [j for j in other["joints"] if j["with"] == member["id"]]
             assert len(back) == 1 and back[0]["edge"] != joint["edge"], joint
 
@@ -193,6 +198,9 @@ def test_classes_are_the_same_pieces_under_rotation(both):
     for member in job["members"]:
         found.setdefault(member["class"], set()).add(member["id"])
     assert {frozenset(group) for group in found.values()} == expected
+    # After them the sides of a lapped surround, which are cut like them.
+    for side in (s for s in job["surround"] if "bar" in s):
+        found.setdefault(side["class"], set()).add(side["id"])
     assert {c["id"] for c in job["classes"]} == set(found)
     for one in job["classes"]:
         assert one["count"] == len(found[one["id"]]) * job["panel"]["quantity"], one["id"]

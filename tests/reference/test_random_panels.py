@@ -16,7 +16,7 @@ SEEDS = range(120)
 GROWN = 5e-6
 COMPARISONS = [
     lattice.test_start_comes_before_end,
-    lattice.test_mates_are_members_that_meet,
+    lattice.test_mates_are_the_members_of_the_lines_that_cross,
     lattice.test_a_line_has_one_name,
     lattice.test_classes_are_the_same_pieces_under_rotation,
     lattice.test_turns_carry_the_class_to_its_members,

@@ -149,7 +149,7 @@ def test_every_node_is_filled(panels, name):
         node = tuple(joint["node"])
         here = {
             m["id"] for m in job["members"] for j in m["joints"]
-            if math.dist(j["node"], node) < 1e-4 and j["with"] is not None
+            if math.dist(j["node"], node) < 1e-4 and j["filled"]
         }  # fmt: skip
         lines = {j["line"] for m in job["members"] for j in m["joints"]
                  if math.dist(j["node"], node) < 1e-4}  # fmt: skip
@@ -189,7 +189,7 @@ def test_as_many_bars_in_a_joint(panels, name, counts):
     for member in panels[name][0]["members"]:
         for joint in member["joints"]:
             here = [j for j in member["joints"] if math.dist(j["node"], joint["node"]) < 1e-4]
-            if all(j["with"] for j in here):
+            if all(j["filled"] for j in here):
                 found.add(len(here) + 1)
     assert found == counts
 
@@ -284,7 +284,7 @@ def test_gap_of_square_walls(tmp_path):
         solids = {m["id"]: bars.bar_solid(m, depth, face, grown=0.0) for m in job["members"]}
         found = 0.0
         for member in job["members"][:6]:
-            others = {j["with"] for j in member["joints"] if j["with"]}
+            others = {j["with"] for j in member["joints"] if j["filled"]}
             found = max(
                 found,
                 gap_of(member, solids[member["id"]], [solids[i] for i in others], depth, face),

@@ -5,10 +5,13 @@ Source of the rules and of the three examples: the project's design, section 3 (
 """
 
 import copy
+import itertools
 import math
+import tomllib
 from collections import Counter
 
 import pytest
+from shapely.geometry import box
 
 import ground as reference
 import odd
@@ -377,3 +380,22 @@ def test_a_worse_count_of_joints_is_seen(tmp_path):
     shifted = copy.deepcopy(group[0])
     shifted["notches"][4]["depth"] += 0.01
     assert not rules.Pattern(shifted, 1).repeats()
+
+
+def test_strips_keep_their_trim_on_every_edge(tmp_path):
+    """Sticks lie in rows, a saw kerf apart, and stay clear of all four edges by `trim`."""
+    path = write_job(tmp_path, "check")
+    job, stock = check(path), tomllib.loads((tmp_path / "stock.toml").read_text())
+    trim, depth = stock["trim"], job["panel"]["depth"]
+    sizes_of = {s["id"]: s for s in job["sticks"]}
+    assert trim > 0
+    for strip in job["nest"]["strips"]:
+        room = box(trim, trim, strip["length"] - trim, strip["width"] - trim).buffer(1e-6)
+        shapes = [
+            box(p["x"], p["y"], p["x"] + sizes_of[p["id"]]["length"], p["y"] + depth) for p in strip["pieces"]
+        ]
+        assert all(room.covers(shape) for shape in shapes)
+        pairs = itertools.combinations(shapes, 2)
+        assert all(a.distance(b) >= 1.5 - 1e-6 for a, b in pairs)
+    # 60 wide holds (60 - 16 + 1.5) / 13.5 = 3 rows of one stick: 13 sticks and 2 spares fill five.
+    assert (job["nest"]["used"], job["nest"]["lower_bound"]) == (5, 5)

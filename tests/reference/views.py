@@ -15,7 +15,7 @@ Piece = namedtuple("Piece", "id shape x y")
 
 
 def side_view(member, depth, face):
-    """Length by depth less the notches, the member turned as its class lies on the sheet.
+    """Length by depth less the notches, a member turned as its class lies on the sheet.
 
     A skew end is cut square to its long point: face/2 * |cot angle| past the centre line's end.
     """
@@ -60,11 +60,15 @@ def plan_view(row):
 
 
 def cut_pieces(job):
-    """Everything that lies on the sheets, by id: the members, blanks of infill as bars without joints,
-    outlines of infill with their shape, and the bars of a lapped surround."""
+    """Everything that lies on the sheets, by id: members and the bars of a lapped surround as their classes
+    are cut, blanks of infill as bars without joints, outlines of infill with their shape."""
     square = {"angle": 90.0, "shape": "square"}
-    found = {m["id"]: m for m in job["members"]}
-    found |= {side["id"]: side["bar"] for side in job["surround"] if "bar" in side}
+    classes = {c["id"]: c for c in job["classes"]}
+    bars = job["members"] + [side["bar"] for side in job["surround"] if "bar" in side]
+    found = {
+        bar["id"]: {**classes[bar["class"]], "id": bar["id"], "class": bar["class"], "from": 0.0, "turn": "none"}
+        for bar in bars
+    }  # fmt: skip
     for row in job["infill"]:
         found[row["id"]] = {
             "id": row["id"], "class": row["id"], "length": row["blank"], "from": 0.0, "turn": "none",

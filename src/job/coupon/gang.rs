@@ -2,7 +2,7 @@
 //! rails and holds.
 
 use super::{comb, land, spec};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::job::edge_up::{EdgePlan, no_router};
 use crate::job::error::JobError;
 use crate::job::flat::HeadSettings;
@@ -83,11 +83,11 @@ impl Crossing {
     }
 
     fn is_skew(&self) -> bool {
-        (self.angle_deg - 90.0).abs() > SAME_PIECE
+        (self.angle_deg - 90.0).abs() > SAME_FIGURE
     }
 
     fn is_like(&self, other: &Self) -> bool {
-        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
         close(self.angle_deg, other.angle_deg)
             && close(self.depth, other.depth)
             && close(self.own[1], other.own[1])

@@ -25,11 +25,12 @@ pub(super) fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) ->
     let mut found = [0.0, f64::INFINITY];
     for (piece, member) in first_members(lattice, sticks, class) {
         let (lo, hi) = lattice.kept_span(member);
+        let (from, to) = lattice.cut_span(member);
         // From the member to the class's piece and on to the stick.
         let beyond = if member.turn.swaps_ends() == piece.turn.swaps_ends() {
-            lo - member.from
+            lo - from
         } else {
-            member.to - hi
+            to - hi
         };
         found = [
             f64::max(found[0], piece.cut[0]),

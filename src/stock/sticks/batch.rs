@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::group::Group;
 use super::pack::{Kind, Way};
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 
 /// A group as the packing sees it. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,14 +35,15 @@ impl Batch {
         };
         let mut found: BTreeMap<(usize, Vec<[i64; 3]>), usize> = BTreeMap::new();
         for (p, (piece, ways)) in group.pieces.iter().enumerate() {
-            let may =
-                |w: &&Way| w.ends.before <= lead + SAME_PIECE && w.ends.after <= tail + SAME_PIECE;
+            let may = |w: &&Way| {
+                w.ends.before <= lead + SAME_FIGURE && w.ends.after <= tail + SAME_FIGURE
+            };
             let ways: Vec<Way> = ways.iter().filter(may).copied().collect();
             for way in &ways {
                 batch.lead = batch.lead.max(way.ends.before);
                 batch.tail = batch.tail.max(way.ends.after);
             }
-            let whole = |v: f64| (v / SAME_PIECE).round() as i64;
+            let whole = |v: f64| (v / SAME_FIGURE).round() as i64;
             let key = ways
                 .iter()
                 .map(|w| [w.phase as i64, whole(w.ends.before), whole(w.ends.after)]);
@@ -76,7 +77,7 @@ fn lead_and_tail(pieces: &[&[Way]]) -> Option<(f64, f64)> {
         .flat_map(|ways| ways.iter().map(|w| w.ends.before))
         .collect();
     leads.sort_by(f64::total_cmp);
-    leads.dedup_by(|a, b| (*a - *b).abs() <= SAME_PIECE);
+    leads.dedup_by(|a, b| (*a - *b).abs() <= SAME_FIGURE);
     if leads.len() > MOST_LEADS {
         leads.drain(..leads.len() - 1);
     }
@@ -84,7 +85,7 @@ fn lead_and_tail(pieces: &[&[Way]]) -> Option<(f64, f64)> {
         pieces.iter().try_fold(0.0, |tail: f64, ways| {
             let fitting = ways
                 .iter()
-                .filter(|w| w.ends.before <= lead + SAME_PIECE)
+                .filter(|w| w.ends.before <= lead + SAME_FIGURE)
                 .map(|w| w.ends.after);
             Some(tail.max(fitting.min_by(f64::total_cmp)?))
         })

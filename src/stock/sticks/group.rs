@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::needs::Piece;
 use super::pack::Way;
 use super::pattern::Pattern;
-use crate::geom::{SAME_PIECE, cot_deg};
+use crate::geom::{SAME_FIGURE, cot_deg};
 use crate::lattice::{End, EndShape, Lattice, Turn};
 use crate::panel::DatumEnd;
 
@@ -89,8 +89,8 @@ fn ways(piece: &Piece, own: &Pattern, first: i64, to: &Pattern) -> Vec<Way> {
             };
             let same = |w: &Way| {
                 w.phase == way.phase
-                    && (w.ends.before - way.ends.before).abs() <= SAME_PIECE
-                    && (w.ends.after - way.ends.after).abs() <= SAME_PIECE
+                    && (w.ends.before - way.ends.before).abs() <= SAME_FIGURE
+                    && (w.ends.after - way.ends.after).abs() <= SAME_FIGURE
             };
             if !ways.iter().any(same) {
                 ways.push(way);
@@ -130,7 +130,7 @@ impl Group {
     /// Whether a piece is milled to the same face and depth as those of the group.
     fn is_of_stock(&self, piece: &Piece) -> bool {
         let same =
-            |a: [f64; 2], b: [f64; 2]| a.iter().zip(&b).all(|(a, b)| (a - b).abs() <= SAME_PIECE);
+            |a: [f64; 2], b: [f64; 2]| a.iter().zip(&b).all(|(a, b)| (a - b).abs() <= SAME_FIGURE);
         let first = self.pieces.first();
         first.is_some_and(|(own, _)| same(own.face, piece.face) && same(own.depth, piece.depth))
     }
@@ -140,7 +140,7 @@ impl Group {
         let angles = self.pattern.joints.iter().flatten();
         let angles = angles.map(|n| n.angle_deg.min(180.0 - n.angle_deg));
         let least = angles.fold(90.0, f64::min);
-        if datum == DatumEnd::Point && least < 90.0 - SAME_PIECE {
+        if datum == DatumEnd::Point && least < 90.0 - SAME_FIGURE {
             End {
                 angle_deg: least,
                 shape: EndShape::Point,
@@ -163,7 +163,7 @@ impl Group {
     /// so much wood, mm.
     pub(super) fn farthest_front(&self, lead: f64) -> f64 {
         let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
-            let may = ways.iter().filter(|w| w.ends.before <= lead + SAME_PIECE);
+            let may = ways.iter().filter(|w| w.ends.before <= lead + SAME_FIGURE);
             may.map(|w| piece.kept_front(w.turn)).collect::<Vec<f64>>()
         });
         fronts.fold(0.0, f64::max)

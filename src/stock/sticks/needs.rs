@@ -72,7 +72,8 @@ impl Piece {
             .map_or(Vec2::new(1.0, 0.0), |f| f.axis());
         let (lo, hi) = lattice.body(first).extent(axis);
         let start = axis.dot(first.start.to_vec2());
-        let joints = own_joints(first);
+        let cut = lattice.as_cut(first);
+        let joints = own_joints(&cut);
         if joints.is_empty() {
             return Err(none(&first.id));
         }
@@ -86,8 +87,8 @@ impl Piece {
                 .unwrap_or_default(),
             members: of.members.len() as u64,
             joints,
-            cut: [first.from, first.to],
-            wood: [(lo - start).min(first.from), (hi - start).max(first.to)],
+            cut: [cut.from, cut.to],
+            wood: [(lo - start).min(cut.from), (hi - start).max(cut.to)],
             kept: members()
                 .map(|m| kept_beyond(lattice, m))
                 .fold([0.0, 0.0], |a, b| [a[0].max(b[0]), a[1].max(b[1])]),

@@ -3,7 +3,7 @@
 use super::exact::exact;
 use super::needs::Ends;
 use super::pattern::Pattern;
-use crate::geom::SAME_PIECE;
+use crate::geom::SAME_FIGURE;
 use crate::lattice::Turn;
 use crate::stock::model::{Kind as Length, Model, Size};
 use crate::stock::search::{quick, search};
@@ -26,8 +26,8 @@ impl Way {
     /// Whether a piece takes the same room, at the same joints of the pattern.
     pub(super) fn lies_like(&self, other: &Self) -> bool {
         self.phase == other.phase
-            && (self.ends.before - other.ends.before).abs() <= 2.0 * SAME_PIECE
-            && (self.ends.after - other.ends.after).abs() <= 2.0 * SAME_PIECE
+            && (self.ends.before - other.ends.before).abs() <= 2.0 * SAME_FIGURE
+            && (self.ends.after - other.ends.after).abs() <= 2.0 * SAME_FIGURE
     }
 }
 

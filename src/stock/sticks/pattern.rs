@@ -1,6 +1,6 @@
 //! The notches of a bar that never ends: what repeats along it.
 
-use crate::geom::{NODE_SNAP, SAME_PIECE, cot_deg, sin_deg};
+use crate::geom::{NODE_SNAP, SAME_FIGURE, cot_deg, sin_deg};
 use crate::lattice::{Edge, Family, Lattice, Member, Spacing, Turn, interface_height};
 
 /// A notch of a pattern.
@@ -29,7 +29,7 @@ impl Notch {
 
     /// Whether both are one notch; where they lie is not looked at.
     pub(super) fn same_cut(&self, other: &Self) -> bool {
-        let close = |a: f64, b: f64| (a - b).abs() <= SAME_PIECE;
+        let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
         self.edge == other.edge
             && close(self.angle_deg, other.angle_deg)
             && close(self.width, other.width)
@@ -177,7 +177,7 @@ impl Pattern {
     /// All shifts `q` that carry this pattern to the other: joint `i` here is joint `i + q` there.
     pub(super) fn shifts_to(&self, other: &Self) -> Vec<usize> {
         let n = self.len();
-        if n != other.len() || (self.period - other.period).abs() > SAME_PIECE {
+        if n != other.len() || (self.period - other.period).abs() > SAME_FIGURE {
             return Vec::new();
         }
         (0..n).filter(|&q| self.is_shifted(other, q)).collect()
@@ -187,7 +187,7 @@ impl Pattern {
         let from = other.place(q as i64);
         (0..self.len()).all(|i| {
             let (here, there) = (i as i64, (i + q) as i64);
-            (other.place(there) - from - self.place(here)).abs() <= SAME_PIECE
+            (other.place(there) - from - self.place(here)).abs() <= SAME_FIGURE
                 && same_joint(self.notches(here), other.notches(there))
         })
     }
@@ -223,7 +223,7 @@ impl Pattern {
 pub(super) fn same_joint(a: &[Notch], b: &[Notch]) -> bool {
     let mut left: Vec<&Notch> = b.iter().collect();
     let found = a.iter().all(|n| {
-        let same = |m: &&Notch| n.same_cut(m) && (n.off - m.off).abs() <= SAME_PIECE;
+        let same = |m: &&Notch| n.same_cut(m) && (n.off - m.off).abs() <= SAME_FIGURE;
         let at = left.iter().position(same);
         at.map(|i| left.swap_remove(i)).is_some()
     });
