@@ -1,6 +1,7 @@
 //! Edge-up cutting: sticks, the clampings of each class of sticks, and the programs that they run.
 
 mod first_pieces;
+mod mark_lead;
 
 use first_pieces::{back_edge, first_ends};
 
@@ -12,7 +13,7 @@ use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Program, RouterSettings, fence_program, slot_program};
 use crate::safety::{Check, LEAST_SLIP, failed, gang_checks, router_checks};
-use crate::setup::{Comb, Gang, GangRules, GangStick, Seat, gangs};
+use crate::setup::{Comb, Gang, GangRules, GangStick, Marks, Seat, gangs};
 use crate::stock::{Nest, StickClass, StickPlan};
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
@@ -26,6 +27,8 @@ pub struct EdgePlan {
     pub benches: Vec<Bench>,
     /// The clampings in the order of work: (bench, clamping).
     pub order: Vec<(usize, usize)>,
+    /// Where every bar bears its orientation mark; empty for a coupon.
+    pub marks: Marks,
     /// The programs: fences first, then slots, in the order of their first use.
     pub runs: Vec<Run>,
 }
@@ -105,12 +108,15 @@ impl EdgePlan {
                 ids,
             });
         }
+        mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
         checks.extend(tool_checks(files, router, set, lattice, &benches));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
         }
         progress("paths");
+        let cut: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
         let mut plan = Self {
+            marks: Marks::of(lattice, &sticks, &cut),
             sticks,
             nest,
             order: order(&benches),

@@ -6,7 +6,7 @@ use super::deliver::DeliverError;
 use crate::geom::micron;
 use crate::panel::{Faults, JobFiles, LoadError};
 use crate::path::PathError;
-use crate::safety::{Check, Status, advice};
+use crate::safety::{Check, Status};
 use crate::stock::NestError;
 
 /// Why a job stops. Nothing has been written.
@@ -116,7 +116,7 @@ impl fmt::Display for JobError {
                         c.bound.word(),
                         micron(c.limit),
                         c.place,
-                        advice(c.id),
+                        c.advice(),
                         unit = c.unit
                     )?;
                 }

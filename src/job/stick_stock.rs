@@ -46,7 +46,7 @@ pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<
 }
 
 /// How long a stick may be on this machine and from these strips.
-fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
+pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let stock = &files.stock;
     let wide = stock.blanks.iter().filter(|b| b.width >= lattice.depth);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);

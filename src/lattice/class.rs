@@ -139,6 +139,26 @@ impl Piece {
     }
 }
 
+impl Class {
+    /// Whether its piece is the same when it is turned.
+    #[must_use]
+    pub fn is_alike(&self, turn: Turn) -> bool {
+        let none = [0.0; 2];
+        let piece = Piece {
+            length: self.length,
+            ends: self.ends,
+            trimmed: self.trimmed_by_hand,
+            notches: self.notches.clone(),
+            // Turning changes nothing of its stock.
+            size: BarSize {
+                face: none,
+                depth: none,
+            },
+        };
+        piece.turned(turn).same(&piece)
+    }
+}
+
 /// Sorts members into classes; each member is told its class and turn. `sizes` tells what the stock of
 /// each family has measured: bars of different stock are different pieces, however alike their notches.
 pub(super) fn classify(members: &mut [Member], sizes: &[BarSize]) -> Vec<Class> {

@@ -1,5 +1,7 @@
 //! What a check is.
 
+use super::advice::advice;
+
 /// How a check came out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Status {
@@ -106,6 +108,8 @@ pub struct Check {
     pub unit: &'static str,
     /// Where it was found.
     pub place: String,
+    /// What helps in this very case, where that was found; else [`advice`] tells what helps in general.
+    pub helps: Option<String>,
 }
 
 /// Slack for the round-off of sums, in the check's own unit: never enough to matter to a cut.
@@ -135,6 +139,7 @@ impl Check {
             bound: Bound::Least,
             unit,
             place: place.into(),
+            helps: None,
         }
     }
 
@@ -160,6 +165,7 @@ impl Check {
             bound: Bound::Most,
             unit,
             place: place.into(),
+            helps: None,
         }
     }
 
@@ -178,6 +184,12 @@ impl Check {
         } else {
             Self::at_most(id, value, most, unit, place)
         }
+    }
+
+    /// What to change where it fails, plain text, one line.
+    #[must_use]
+    pub fn advice(&self) -> &str {
+        self.helps.as_deref().unwrap_or_else(|| advice(self.id))
     }
 
     /// The check with a fail turned into a warning, where the maker has accepted it in the panel file.

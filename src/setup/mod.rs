@@ -1,6 +1,7 @@
 //! What is cut where, in which clamping: pieces as shapes, and their places on strips and sheets; gangs
 //! of sticks against a fence.
 
+mod bar_marks;
 mod chain;
 mod clamping;
 mod coupon;
@@ -9,6 +10,7 @@ mod gang;
 mod mark;
 mod profile;
 
+pub use bar_marks::{Groove, MarkMade, Marks, PieceMark};
 pub use chain::*;
 pub use clamping::*;
 pub use coupon::{

@@ -21,7 +21,7 @@ use crate::lattice::{DryFit, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
-use crate::setup::{Comb, FlatLayout, Gang};
+use crate::setup::{Comb, FlatLayout, Gang, Marks};
 use crate::stock::{Nest, StickPlan};
 use crate::surround::Surround;
 use assembly::{StepOut, steps};
@@ -201,6 +201,8 @@ pub enum ToldCut<'a> {
         material: &'a str,
         /// The sticks.
         sticks: &'a StickPlan,
+        /// Where every bar bears its orientation mark.
+        marks: &'a Marks,
         /// Which stick comes from which strip.
         nest: &'a Nest,
         /// The fences: the widest gang against each, its program, and how often that is run.
@@ -234,7 +236,18 @@ impl ToldCut<'_> {
     fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
         match self {
             Self::Flat(_) => Vec::new(),
-            Self::EdgeUp { sticks: plan, .. } => sticks(lattice, plan),
+            Self::EdgeUp {
+                sticks: plan,
+                marks,
+                ..
+            } => sticks(lattice, plan, marks),
+        }
+    }
+
+    fn marks(&self) -> Option<&Marks> {
+        match self {
+            Self::Flat(_) => None,
+            Self::EdgeUp { marks, .. } => Some(marks),
         }
     }
 
@@ -296,8 +309,8 @@ impl Summary {
                 inner_height: micron(bounds.height()),
                 depth: micron(lattice.depth),
             },
-            members: members(lattice),
-            classes: classes(lattice, &files.panel),
+            members: members(lattice, cut.marks()),
+            classes: classes(lattice, &files.panel, cut.marks()),
             kits: files.panel.kits.map(|_| kits(&files.panel, shared)),
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
