@@ -46,7 +46,7 @@ pub(super) fn prepare(panel: &Panel, lattice: &Lattice) -> Step {
 }
 
 /// How bars are told from turned ones.
-const MARKS: &str = "Every bar has a mark near one end: a groove across an edge, half a millimetre deep, or a \
+const MARKS: &str = "Every bar has a mark near one end: a shallow groove across an edge, or a \
                      cross in pencil. Where a bar has both, the cross counts. A turned bar looks like a right one: \
                      the steps below and pictures/members.svg tell for each bar at which end, and in which edge, \
                      its mark must lie.";

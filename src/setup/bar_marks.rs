@@ -11,7 +11,7 @@ use super::gang::Gang;
 use super::mark::half_run;
 use crate::geom::cot_deg;
 use crate::lattice::{
-    BarEnd, BarMark, Class, ClassNotch, Edge, End, EndShape, Lattice, MarkEdges, Turn, turned_ends,
+    BarEnd, BarMark, Class, Edge, End, EndShape, Lattice, MarkEdges, Turn, turned_ends,
 };
 use crate::stock::{StickPiece, StickPlan};
 
@@ -184,7 +184,7 @@ impl Marks {
                 counts.then_some(f.groove?.at - f.piece.cut[0])
             });
             classes.push(mark);
-            places.push(cut.unwrap_or_else(|| good_place(lattice, class, mark.end)));
+            places.push(cut.unwrap_or_else(|| good_place(lattice, class, mark)));
         }
         let members = lattice.members.iter().map(|m| {
             let of = classes.get(m.class).copied();
@@ -282,42 +282,56 @@ fn piece_mark(lattice: &Lattice, classes: &[BarMark], found: &Found<'_>) -> Piec
     }
 }
 
-/// How far from its end a cross is drawn at most, mm.
-const NEAR_END: f64 = 6.0;
+/// How far into a free stretch of an edge a cross is drawn at most, mm.
+const INTO: f64 = 6.0;
+/// Shorter stretches are passed over where there are longer ones, mm.
+const FREE: f64 = 4.0;
 /// Less is not worth aiming at, mm.
 const AIMED_AT: f64 = 2.0;
 
-/// A place for a cross: before the first notch from this end, and in what is trimmed away where there is
-/// enough of it, mm from the end.
-fn good_place(lattice: &Lattice, class: &Class, end: BarEnd) -> f64 {
+/// A place for a cross, mm from this end: in the first stretch of its edges without notches; and in what is
+/// trimmed away, where that is enough of it.
+fn good_place(lattice: &Lattice, class: &Class, mark: BarMark) -> f64 {
     let members = class.members.iter().filter_map(|&m| lattice.members.get(m));
     let face = members
         .clone()
         .next()
         .and_then(|m| lattice.faces.get(m.family));
     let face = face.map_or(0.0, |f| f[1]);
-    let from = |at: f64| match end {
+    let from = |at: f64| match mark.end {
         BarEnd::First => at,
         BarEnd::Last => class.length - at,
     };
-    let reach = |n: &ClassNotch| from(n.at) - half_run(n.width, face, n.angle_deg);
-    let clear = class
-        .notches
-        .iter()
-        .map(reach)
-        .fold(2.0 * NEAR_END, f64::min);
+    let own = class.notches.iter().filter(|n| mark.edges.has(n.edge));
+    let mut notches: Vec<[f64; 2]> = own
+        .map(|n| {
+            let half = half_run(n.width, face, n.angle_deg);
+            [from(n.at) - half, from(n.at) + half]
+        })
+        .collect();
+    notches.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let (mut free, mut begin) = (Vec::new(), 0.0);
+    for [lo, hi] in notches.into_iter().chain([[class.length; 2]]) {
+        free.push([begin, lo]);
+        begin = f64::max(begin, hi);
+    }
+    let near = free.iter().filter(|[lo, _]| *lo < 0.5 * class.length);
+    let long = |[lo, hi]: &[f64; 2]| hi - lo;
+    let first = near.clone().find(|f| long(f) >= FREE);
+    let best = first.or_else(|| near.max_by(|a, b| long(a).total_cmp(&long(b))));
+    let [lo, hi] = best.copied().unwrap_or_default();
     let trimmed = members.map(|m| {
         let (lo, hi) = lattice.kept_span(m);
-        match (end == BarEnd::First) == !m.turn.swaps_ends() {
+        match (mark.end == BarEnd::First) != m.turn.swaps_ends() {
             true => lo - m.from,
             false => m.to - hi,
         }
     });
     let trimmed = trimmed.fold(f64::INFINITY, f64::min);
-    let room = if trimmed >= AIMED_AT {
-        clear.min(trimmed)
-    } else {
-        clear
+    let hi = match trimmed {
+        t if t >= lo + AIMED_AT => hi.min(t),
+        _ => hi,
     };
-    0.5 * room.max(0.0)
+    // At most half of the bar, so that it lies near the end that is told.
+    (lo + (0.5 * (hi - lo)).min(INTO)).min(0.45 * class.length)
 }

@@ -90,7 +90,8 @@ impl<'a> Task<'a> {
 
     /// The least lead in whole steps, mm; `None` where none helps within the sticks' limit.
     fn least(&self) -> Option<f64> {
-        let mut fails = (self.class.lead / STEP).floor() as i64;
+        // A longer lead than is asked for may already do with other pieces first, before it is felt.
+        let mut fails = (self.asked() / STEP).floor() as i64;
         let mut lead = self.class.lead;
         let mut room = self.room(lead)?;
         for _ in 0..TRIES {
@@ -120,6 +121,16 @@ impl<'a> Task<'a> {
             }
         }
         passes
+    }
+
+    /// The lead that the panel asks for, mm.
+    fn asked(&self) -> f64 {
+        let sticks = &self.files.panel.sticks;
+        let own = sticks
+            .ends
+            .iter()
+            .find(|(name, _)| Some(name.as_str()) == self.own_ends);
+        own.map_or(sticks.lead, |(_, ends)| *ends)
     }
 
     fn fits(&self, steps: i64) -> bool {
