@@ -441,18 +441,19 @@ fn leads(checks: &[Check]) -> BTreeMap<Option<String>, f64> {
     found
 }
 
-/// Follows advice, `less` mm short of it.
+/// Follows advice, so many hundredths of a mm short of it.
 fn with_leads(files: &JobFiles, leads: &BTreeMap<Option<String>, f64>, less: f64) -> JobFiles {
     let mut files = files.clone();
     let sticks = &mut files.panel.sticks;
+    let short = |lead: f64| ((100.0 * lead).round() - less) / 100.0;
     for (family, lead) in leads {
         match family {
-            None => sticks.lead = lead - less,
+            None => sticks.lead = short(*lead),
             Some(name) => sticks
                 .ends
                 .iter_mut()
                 .filter(|e| e.0 == *name)
-                .for_each(|e| e.1 = lead - less),
+                .for_each(|e| e.1 = short(*lead)),
         }
     }
     files
@@ -494,7 +495,7 @@ fn the_lead_that_is_named_is_the_least() {
             case.panel.name,
             no_room(&after)
         );
-        let short = checks(&with_leads(&files, &leads, 0.01)).unwrap();
+        let short = checks(&with_leads(&files, &leads, 1.0)).unwrap();
         assert!(
             !no_room(&short).is_empty(),
             "{}: less than {leads:?} is enough",

@@ -9,8 +9,8 @@ use crate::safety::{Check, Status};
 use crate::setup::{GangRules, gangs, mark_room};
 use crate::stock::{StickClass, StickPlan, plan_sticks};
 
-/// What a lead is told in, mm.
-const STEP: f64 = 0.01;
+/// A lead is told in so many steps a mm.
+const STEPS: f64 = 100.0;
 /// Most leads that are tried, each longer by what the one before lacked: another lead may put other pieces first.
 const TRIES: usize = 12;
 /// Leads that differ by less than this part of a step are one.
@@ -88,30 +88,12 @@ impl<'a> Task<'a> {
         ))
     }
 
-    /// The least lead in whole steps, mm; `None` where none helps within the sticks' limit.
+    /// The least lead in whole steps, mm; `None` where none helps within the sticks' limit. A longer lead than is
+    /// asked for may do with other pieces first before it is felt, so that what lacks is no measure by itself: all
+    /// between a lead that does not help and one that does is halved.
     fn least(&self) -> Option<f64> {
-        // A longer lead than is asked for may already do with other pieces first, before it is felt.
-        let mut fails = (self.asked() / STEP).floor() as i64;
-        let mut lead = self.class.lead;
-        let mut room = self.room(lead)?;
-        for _ in 0..TRIES {
-            let steps = ((lead - room) / STEP - SAME_STEP).ceil() as i64;
-            lead = steps as f64 * STEP;
-            room = self.room(lead)?;
-            if room >= -ROUND_OFF {
-                return Some(self.first_that_fits(fails, steps) as f64 * STEP);
-            }
-            fails = steps;
-        }
-        None
-    }
-
-    /// The first step that fits, between one that does not and one that does. The lead that lacked nothing is
-    /// the first, unless another lead has put other pieces first.
-    fn first_that_fits(&self, mut fails: i64, mut passes: i64) -> i64 {
-        if !self.fits(passes - 1) {
-            return passes;
-        }
+        let mut fails = (self.asked() * STEPS).floor() as i64;
+        let mut passes = self.longer()?;
         while passes - fails > 1 {
             let middle = fails + (passes - fails) / 2;
             if self.fits(middle) {
@@ -120,7 +102,22 @@ impl<'a> Task<'a> {
                 fails = middle;
             }
         }
-        passes
+        Some(passes as f64 / STEPS)
+    }
+
+    /// A lead that helps, in steps.
+    fn longer(&self) -> Option<i64> {
+        let mut lead = self.class.lead;
+        let mut room = self.room(lead)?;
+        for _ in 0..TRIES {
+            let steps = ((lead - room) * STEPS - SAME_STEP).ceil() as i64;
+            lead = steps as f64 / STEPS;
+            room = self.room(lead)?;
+            if room >= -ROUND_OFF {
+                return Some(steps);
+            }
+        }
+        None
     }
 
     /// The lead that the panel asks for, mm.
@@ -134,7 +131,7 @@ impl<'a> Task<'a> {
     }
 
     fn fits(&self, steps: i64) -> bool {
-        let room = self.room(steps as f64 * STEP);
+        let room = self.room(steps as f64 / STEPS);
         room.is_some_and(|room| room >= -ROUND_OFF)
     }
 
