@@ -463,7 +463,7 @@ fn with_leads(files: &JobFiles, leads: &BTreeMap<Option<String>, f64>, less: f64
 #[test]
 fn the_lead_that_is_named_is_the_least() {
     let (mut followed, mut own, mut beyond) = (0, 0, 0);
-    for (i, case) in panels::cases().iter().enumerate() {
+    for (i, case) in panels::cases().iter().enumerate().step_by(5) {
         let mut files = files(case, i);
         files.panel.outline.overhang = [0.0, 12.5][i % 2];
         files.panel.sticks.lead = 20.0;
@@ -487,7 +487,7 @@ fn the_lead_that_is_named_is_the_least() {
             beyond += 1;
             continue;
         }
-        own += usize::from(leads.contains_key(&None) && leads.len() > 1);
+        own += usize::from(leads.keys().any(Option::is_some));
         let after = checks(&with_leads(&files, &leads, 0.0)).unwrap();
         assert!(
             no_room(&after).is_empty(),
@@ -506,7 +506,7 @@ fn the_lead_that_is_named_is_the_least() {
     println!(
         "{followed} followed, {own} of them with ends of their own; {beyond} beyond the limit"
     );
-    assert!(followed > 30, "{followed}");
+    assert!(followed > 30 && own > 5, "{followed}, {own}");
 }
 
 /// The check panel by its figures: the slanting sticks are grooved in their front edges; rising bars that are their
