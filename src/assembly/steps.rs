@@ -7,7 +7,7 @@ use super::trim::{TrimLine, trim_lines};
 use super::words;
 use crate::geom::micron;
 use crate::infill::Infill;
-use crate::lattice::Lattice;
+use crate::lattice::{BarMark, Lattice};
 use crate::panel::{InfillCut, Panel, Pattern};
 use crate::sheet::Numbers;
 use crate::surround::Surround;
@@ -66,13 +66,15 @@ impl Assembly {
         format!("pictures/step-{number:02}.svg")
     }
 
-    /// The steps of a panel, lengths in their texts as `numbers` writes them.
+    /// The steps of a panel, lengths in their texts as `numbers` writes them. `marks` are the orientation
+    /// marks of its members; empty where they have none.
     #[must_use]
     pub fn of(
         panel: &Panel,
         lattice: &Lattice,
         infill: Option<(&Infill, &[Pattern])>,
         surround: Option<&Surround>,
+        marks: &[BarMark],
         numbers: Numbers,
     ) -> Self {
         let mut steps = vec![words::prepare(panel, lattice), words::dry(lattice)];
@@ -81,7 +83,8 @@ impl Assembly {
             let members = middle_outward(lattice, group);
             let mine = |joint: &&GlueJoint| members.contains(&joint.front);
             let glue: Vec<GlueJoint> = glue.iter().filter(mine).cloned().collect();
-            let (title, text) = words::group(lattice, place, &members, &glue);
+            let (title, mut text) = words::group(lattice, place, &members, &glue);
+            text.extend(words::marks(lattice, &members, marks));
             steps.push(Step {
                 title,
                 text,

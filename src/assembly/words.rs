@@ -6,7 +6,7 @@ use super::glue::GlueJoint;
 use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
 use crate::infill::Infill;
-use crate::lattice::Lattice;
+use crate::lattice::{BarMark, Lattice};
 use crate::panel::{InfillCut, Method, Panel};
 use crate::sheet::Numbers;
 use crate::surround::Surround;
@@ -34,12 +34,51 @@ pub(super) fn prepare(panel: &Panel, lattice: &Lattice) -> Step {
                 .into()
         }
     });
+    if panel.cut.method == Method::EdgeUp {
+        text.push(MARKS.to_owned());
+    }
     text.extend(hand_trims(lattice));
     Step {
         title: "Prepare the pieces".into(),
         text,
         ..Step::default()
     }
+}
+
+/// How bars are told from turned ones.
+const MARKS: &str = "Every bar has a mark near one end: a shallow groove across an edge, or a \
+                     cross in pencil. Where a bar has both, the cross counts. A turned bar looks like a right one: \
+                     the steps below and pictures/members.svg tell for each bar at which end, and in which edge, \
+                     its mark must lie.";
+
+/// Where the marks of these members lie, those alike together; nothing where there are none.
+pub(super) fn marks(lattice: &Lattice, members: &[usize], marks: &[BarMark]) -> Vec<String> {
+    let mut found: Vec<(String, Vec<&str>)> = Vec::new();
+    for &m in members {
+        let (Some(member), Some(mark)) = (lattice.members.get(m), marks.get(m)) else {
+            continue;
+        };
+        let Some(family) = lattice.families.get(member.family) else {
+            continue;
+        };
+        let place = mark.in_words(family);
+        match found.iter_mut().find(|(p, _)| *p == place) {
+            Some((_, ids)) => ids.push(&member.id),
+            None => found.push((place, vec![&member.id])),
+        }
+    }
+    // Bars by name, and those that are most at last, as all others. None is left out.
+    found.sort_by_key(|(_, ids)| ids.len());
+    let last = found.len().saturating_sub(1);
+    let one = |(k, (place, ids)): (usize, &(String, Vec<&str>))| {
+        let which = match (k == last, last) {
+            (true, 0) => "all".to_owned(),
+            (true, _) if ids.len() > TOLD => "all others".to_owned(),
+            _ => ids.join(", "),
+        };
+        format!("Mark {place}: {which}.")
+    };
+    found.iter().enumerate().map(one).collect()
 }
 
 /// Ends that are trimmed by hand before they go in, by angle.

@@ -1,6 +1,7 @@
 //! Edge-up cutting: sticks, the clampings of each class of sticks, and the programs that they run.
 
 mod first_pieces;
+mod mark_lead;
 
 use first_pieces::{back_edge, first_ends};
 
@@ -12,8 +13,8 @@ use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{Check, batten_checks, bed_check, failed, gang_checks, router_checks};
 use crate::setup::{
-    Causes, Comb, Corner, Gang, GangRules, GangStick, Seat, fresh_datums, gangs, mark, same_fence,
-    work_order,
+    Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums, gangs, mark,
+    same_fence, work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
 
@@ -31,6 +32,8 @@ pub struct EdgePlan {
     /// Whether battens are put up and the datum is milled for each clamping, in the order of work; else those
     /// of the one before it stand.
     pub fresh: Vec<bool>,
+    /// Where every bar bears its orientation mark; empty for a coupon.
+    pub marks: Marks,
     /// The programs: the bed's, if it is asked for, then datums, then slots, in the order of their first use.
     pub runs: Vec<Run>,
 }
@@ -127,6 +130,7 @@ impl EdgePlan {
                 &rules,
             ));
         }
+        mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
         checks.extend(tool_checks(files, router, set, lattice, &benches));
         if failed(checks) {
             return Err(JobError::Checks(std::mem::take(checks)));
@@ -134,6 +138,7 @@ impl EdgePlan {
         progress("paths");
         let gangs: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
         let mut plan = Self {
+            marks: Marks::of(lattice, &sticks, &gangs),
             sticks,
             nest,
             fresh: fresh_datums(&gangs, &order, rules.radius),

@@ -146,7 +146,7 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
         Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
         None => files.insert(
             "members.csv".to_owned(),
-            members_csv(&plan.lattice, &plan.files.panel),
+            members_csv(&plan.lattice, &plan.files.panel, plan.member_marks()),
         ),
     };
     if let Some(infill) = &plan.infill {
@@ -157,7 +157,7 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
         files.insert("surround.csv".to_owned(), list);
     }
     if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
-        let list = sticks_csv(&plan.lattice, &edge.sticks);
+        let list = sticks_csv(&plan.lattice, &edge.sticks, &edge.marks.pieces);
         files.insert("sticks.csv".to_owned(), list);
     }
     super::kits::add(plan, &mut files);
@@ -203,6 +203,7 @@ fn told_cut(plan: &Plan) -> ToldCut<'_> {
             ToldCut::EdgeUp {
                 material: &plan.files.material.name,
                 sticks: &edge.sticks,
+                marks: &edge.marks,
                 nest: &edge.nest,
                 datums: (edge.runs.iter())
                     .filter_map(|r| Some((r.work.corner()?, &r.program, edge.times(r))))

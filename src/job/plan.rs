@@ -11,7 +11,7 @@ use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
-use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{BarMark, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::safety::{
     Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, infill_end_check, joint_checks,
@@ -69,6 +69,12 @@ impl Plan {
             Cutting::Flat(flat) => Some(flat),
             Cutting::EdgeUp(_) => None,
         }
+    }
+
+    /// Where the members bear their orientation marks; empty where they are cut flat.
+    #[must_use]
+    pub fn member_marks(&self) -> &[BarMark] {
+        self.edge_up().map_or(&[], |edge| &edge.marks.members)
     }
 
     /// How it is cut edge up; `None` for a panel that is cut flat.
@@ -160,7 +166,18 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     }
     let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
     let surrounded = surround.as_ref();
-    let assembly = Assembly::of(&files.panel, &lattice, filled, surrounded, Numbers::MM);
+    let marks = match &cutting {
+        Cutting::Flat(_) => &[][..],
+        Cutting::EdgeUp(edge) => &edge.marks.members,
+    };
+    let assembly = Assembly::of(
+        &files.panel,
+        &lattice,
+        filled,
+        surrounded,
+        marks,
+        Numbers::MM,
+    );
     Ok(Plan {
         files,
         lattice,

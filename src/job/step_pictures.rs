@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use super::plan::Plan;
 use crate::assembly::{Assembly, Step};
 use crate::geom::{Convex, Point, Vec2};
-use crate::lattice::{Lattice, Member};
+use crate::lattice::{BarEnd, Lattice, Member};
 use crate::surround::Side;
-use crate::write::svg::{Labelled, StepView, step_svg};
+use crate::write::svg::{Labelled, MarkView, StepView, step_svg};
 
 /// Where the picture of all members lies in the job's folder.
 pub(super) const MEMBERS: &str = "pictures/members.svg";
@@ -58,6 +58,7 @@ fn step_views(plan: &Plan, assembly: &Assembly) -> Vec<(usize, StepView)> {
                 going_in: sorted.iter().map(|(_, piece)| piece.clone()).collect(),
                 glue: step.glue.iter().map(|joint| joint.at).collect(),
                 trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
+                marks: marks(plan, step.members.iter().copied()),
             };
             views.push((number, view));
         }
@@ -101,6 +102,25 @@ fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
         }
     }
     all
+}
+
+/// The marks of these members at the ends that they lie near.
+fn marks(plan: &Plan, members: impl Iterator<Item = usize>) -> Vec<MarkView> {
+    let (lattice, all) = (&plan.lattice, plan.member_marks());
+    let one = |m: usize| {
+        let (member, mark) = (lattice.members.get(m)?, all.get(m)?);
+        let axis = lattice.families.get(member.family)?.axis();
+        let (at, inward) = match mark.end {
+            BarEnd::First => (member.from, axis),
+            BarEnd::Last => (member.to, -axis),
+        };
+        Some(MarkView {
+            end: member.start + axis * at,
+            inward,
+            edges: mark.edges,
+        })
+    };
+    members.filter_map(one).collect()
 }
 
 fn rank(lattice: &Lattice, member: &Member) -> u32 {
@@ -158,11 +178,21 @@ fn side_of(side: &Side) -> Labelled {
 }
 
 /// How the picture of all members is read.
-pub(super) const MEMBERS_TEXT: &str = "Each bar by its id, the letter of its piece, and how that piece is turned to \
+const MEMBERS_TEXT: &str = "Each bar by its id, the letter of its piece, and how that piece is turned to \
                                        go there: over about its long axis, end for end, or both. A bar starts at \
                                        its left end, an upright one at its lower end.";
 
-/// Every member by id, class and turn.
+/// What the picture of all members tells of marks.
+const MARKS_TEXT: &str = " The square near an end of each is its mark: black where it lies in the front edge, white \
+                          where it lies in the back edge, half and half where it lies in both.";
+
+/// How the picture of all members is read, for this job.
+pub(super) fn members_text(plan: &Plan) -> String {
+    let marked = !plan.member_marks().is_empty();
+    format!("{MEMBERS_TEXT}{}", if marked { MARKS_TEXT } else { "" })
+}
+
+/// Every member by id, class, turn and mark.
 fn members(plan: &Plan) -> StepView {
     let lattice = &plan.lattice;
     let mut all: Vec<(u32, Labelled)> = (lattice.members.iter())
@@ -185,10 +215,11 @@ fn members(plan: &Plan) -> StepView {
     });
     StepView {
         title: format!("{}: members", plan.files.panel.name),
-        text: vec![MEMBERS_TEXT.to_owned()],
+        text: vec![members_text(plan)],
         outline: lattice.outline.region.corners().to_vec(),
         before: all.iter().map(|(_, piece)| piece.plan.clone()).collect(),
         going_in: names.collect(),
+        marks: marks(plan, 0..lattice.members.len()),
         ..StepView::default()
     }
 }

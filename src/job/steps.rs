@@ -284,14 +284,16 @@ impl Words<'_> {
             _ if self.comb.is_some() => "Notch 1 is next to it.",
             MarkOn::Trimmed => {
                 "It lies on the first piece of every stick, where it is trimmed away after glue-up. \
-                 Pencil the same mark on the other pieces before cross-cutting."
+                 sticks.csv tells which other pieces get a pencilled cross, and where, before cross-cutting."
             }
             MarkOn::CutOff => {
-                "It lies where nothing is kept: pencil the same mark on every piece before cross-cutting."
+                "It lies where nothing is kept: sticks.csv tells which pieces get a pencilled cross, and \
+                 where, before cross-cutting."
             }
             MarkOn::BackEdge => {
                 "It stays on the first piece of every stick, in the edge that goes to the back of the \
-                 panel. Pencil the same mark on the other pieces before cross-cutting."
+                 panel. sticks.csv tells which other pieces get a pencilled cross, and where, before \
+                 cross-cutting."
             }
         };
         let shows = if room.on != MarkOn::BackEdge && bench.stick.alike_over() {

@@ -47,7 +47,7 @@ pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<
 }
 
 /// How long a stick may be on this machine and from these strips.
-fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
+pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let stock = &files.stock;
     let least = lattice.depth + 2.0 * stock.trim;
     let wide = stock.blanks.iter().filter(|b| b.width >= least);

@@ -182,6 +182,15 @@ impl Kind {
     }
 }
 
+impl Class {
+    /// Whether its piece is the same when it is turned.
+    #[must_use]
+    pub fn is_alike(&self, turn: Turn) -> bool {
+        let piece = Piece::of_class(self);
+        piece.turned(turn).apart(&piece, SAME_FIGURE) <= SAME_FIGURE
+    }
+}
+
 /// The class of members whose pieces lie in its frame: the first one's piece, or the mean of all.
 fn class_of(id: String, pieces: &[(usize, Turn, Piece)], of_several: bool) -> Class {
     let of = if of_several {

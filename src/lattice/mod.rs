@@ -16,6 +16,7 @@ mod gap;
 mod joint;
 mod layout;
 mod link;
+mod mark;
 mod model;
 mod nodes;
 mod order;
@@ -32,6 +33,7 @@ pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;
 pub use family::{Family, Spacing};
 pub use joint::{interface_height, square_run, wedge};
+pub use mark::{BarEnd, BarMark, MarkEdges};
 pub use model::{
     Class, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn,
     trim_remark,

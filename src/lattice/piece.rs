@@ -1,8 +1,8 @@
 //! The piece of a member: what is compared to tell whether two members are the same.
 
 use super::class::turned_ends;
-use super::model::{ClassNotch, End, Member, Turn};
-use crate::geom::SAME_FIGURE;
+use super::model::{Class, ClassNotch, End, Member, Turn};
+use crate::geom::{NODE_SNAP, SAME_FIGURE};
 
 /// A notch of a piece, and where it comes from.
 #[derive(Debug, Clone, Copy)]
@@ -72,6 +72,30 @@ impl Piece {
             trimmed: member.trimmed_by_hand,
             cuts,
             size,
+        };
+        piece.sort();
+        piece
+    }
+
+    /// The piece of a class. What its stock has measured is left out: turning changes nothing of it.
+    pub(super) fn of_class(class: &Class) -> Self {
+        let mut cuts: Vec<Cut> = Vec::with_capacity(class.notches.len());
+        for &notch in &class.notches {
+            let place = cuts.last().map_or(0, |last| {
+                last.place + usize::from((notch.at - last.notch.at).abs() > NODE_SNAP)
+            });
+            cuts.push(Cut {
+                place,
+                joint: 0,
+                notch,
+            });
+        }
+        let mut piece = Self {
+            length: class.length,
+            ends: class.ends,
+            trimmed: class.trimmed_by_hand,
+            cuts,
+            size: NO_SIZE,
         };
         piece.sort();
         piece

@@ -1,6 +1,7 @@
 //! What is cut where, in which clamping: pieces as shapes, and their places on strips and sheets; gangs
 //! of sticks against a fence.
 
+mod bar_marks;
 mod chain;
 mod clamping;
 mod corner;
@@ -13,6 +14,7 @@ mod parting;
 mod profile;
 mod rail;
 
+pub use bar_marks::{Groove, MarkMade, Marks, PieceMark};
 pub use chain::*;
 pub use clamping::*;
 pub use corner::*;

@@ -3,19 +3,21 @@
 
 use crate::assembly::end_angles;
 use crate::geom::micron;
-use crate::lattice::{End, EndShape, Lattice, trim_remark, turned_ends};
+use crate::lattice::{BarEnd, BarMark, End, EndShape, Lattice, trim_remark, turned_ends};
 use crate::panel::Panel;
+use crate::setup::PieceMark;
 use crate::stock::StickPlan;
 
 /// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
 /// spares. The spares of a class stand with its first bar. Lengths are mm as cut. Ends that are trimmed by hand
 /// have the angle from the bar to the cut, counter-clockwise as the bar lies in the panel seen from the front;
-/// one that is trimmed to a point has two, with a plus between them.
+/// one that is trimmed to a point has two, with a plus between them. `marks` are the orientation marks of the
+/// members, near which end and in which edge of the bar as it lies in the panel; empty where they have none.
 #[must_use]
-pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
+pub fn members_csv(lattice: &Lattice, panel: &Panel, marks: &[BarMark]) -> Vec<u8> {
     let mut out = String::from(
         "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,per_kit,in_all,spares,\
-         start_trim_deg,end_trim_deg,remark\r\n",
+         start_trim_deg,end_trim_deg,remark,mark_end,mark_edge\r\n",
     );
     let kits = panel.kit_count().max(1);
     for (m, member) in lattice.members.iter().enumerate() {
@@ -30,11 +32,14 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
                 .collect();
             each.join("+")
         };
+        let mark = marks.get(m).map_or(["", ""], |mark| {
+            [family.end_word(mark.end), mark.edges.word()]
+        });
         let of = lattice.classes.get(member.class);
         let class = of.map_or("", |c| c.id.as_str());
         let first = of.is_some_and(|c| c.members.first() == Some(&m));
         out.push_str(&format!(
-            "{},{class},{},{},{},{},{},{},{},{},{},{},{},{},{remark}\r\n",
+            "{},{class},{},{},{},{},{},{},{},{},{},{},{},{},{remark},{},{}\r\n",
             member.id,
             member.turn.word(),
             quoted(&family.name),
@@ -48,24 +53,36 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel) -> Vec<u8> {
             if first { panel.spares_of_each() } else { 0 },
             trim(0),
             trim(1),
+            mark[0],
+            mark[1],
         ));
     }
     out.into_bytes()
 }
 
 /// Where sticks are cross-cut: one piece a line, from the datum end on. Lengths are mm along the centre
-/// line, angles degrees from the axis to the saw cut as the stick lies front edge up.
+/// line, angles degrees from the axis to the saw cut as the stick lies front edge up. `marks` are the
+/// orientation marks of the pieces of each stick: near which cut, in which edge of the stick, and what makes them.
 #[must_use]
-pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
+pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &[Vec<PieceMark>]) -> Vec<u8> {
     let mut out = String::from(
         "stick,class,sticks,spares,joints,length_mm,piece,member_class,turn,first_joint,piece_joints,\
-         from_mm,to_mm,from_angle,to_angle\r\n",
+         from_mm,to_mm,from_angle,to_angle,mark_end,mark_edge,mark\r\n",
     );
-    for stick in &plan.sticks {
+    for (s, stick) in plan.sticks.iter().enumerate() {
         let Some(class) = plan.classes.get(stick.class) else {
             continue;
         };
-        for (number, piece) in (1..).zip(&stick.pieces) {
+        for (p, piece) in stick.pieces.iter().enumerate() {
+            let number = p + 1;
+            let mark = marks.get(s).and_then(|marks| marks.get(p));
+            let mark = mark.map_or(["", "", ""], |m| {
+                let end = match m.mark.end {
+                    BarEnd::First => "from",
+                    BarEnd::Last => "to",
+                };
+                [end, m.mark.edges.word(), m.made.word()]
+            });
             let Some(of) = lattice.classes.get(piece.class) else {
                 continue;
             };
@@ -75,7 +92,7 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
                 _ => micron(end.angle_deg).to_string(),
             };
             out.push_str(&format!(
-                "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{}\r\n",
+                "{},{},{},{},{},{},{number},{},{},{},{},{},{},{},{},{}\r\n",
                 stick.id,
                 class.id,
                 stick.count,
@@ -90,6 +107,7 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan) -> Vec<u8> {
                 micron(piece.cut[1]),
                 angle(ends[0]),
                 angle(ends[1]),
+                mark.join(","),
             ));
         }
     }
@@ -118,7 +136,7 @@ mod tests {
         assert_ne!(renamed, text);
         let files = JobFiles::from_text("p.toml", renamed.as_bytes(), None).expect("sound");
         let lattice = Lattice::build(&files.panel, files.material.measured()).expect("a ground");
-        let csv = String::from_utf8(members_csv(&lattice, &files.panel)).expect("text");
+        let csv = String::from_utf8(members_csv(&lattice, &files.panel, &[])).expect("text");
         let beam = csv.lines().find(|l| l.starts_with("B1,")).expect("a beam");
         assert!(beam.contains(",\"beam, \"\"low\"\"\",2,"), "{beam}");
         let fields = |line: &str| {

@@ -21,7 +21,7 @@ use crate::lattice::{DryFit, Lattice};
 use crate::panel::{JobFiles, Machine};
 use crate::path::Program;
 use crate::safety::Check;
-use crate::setup::{Comb, Corner, FlatLayout};
+use crate::setup::{Comb, Corner, FlatLayout, Marks};
 use crate::stock::{Nest, StickPlan};
 use crate::surround::Surround;
 use assembly::{StepOut, steps};
@@ -204,6 +204,8 @@ pub enum ToldCut<'a> {
         material: &'a str,
         /// The sticks.
         sticks: &'a StickPlan,
+        /// Where every bar bears its orientation mark.
+        marks: &'a Marks,
         /// Which stick comes from which strip.
         nest: &'a Nest,
         /// The datum corners, the program of each, and how often that is run.
@@ -247,7 +249,18 @@ impl ToldCut<'_> {
     fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
         match self {
             Self::Flat(_) => Vec::new(),
-            Self::EdgeUp { sticks: plan, .. } => sticks(lattice, plan),
+            Self::EdgeUp {
+                sticks: plan,
+                marks,
+                ..
+            } => sticks(lattice, plan, marks),
+        }
+    }
+
+    fn marks(&self) -> Option<&Marks> {
+        match self {
+            Self::Flat(_) => None,
+            Self::EdgeUp { marks, .. } => Some(marks),
         }
     }
 
@@ -309,8 +322,8 @@ impl Summary {
                 inner_height: micron(bounds.height()),
                 depth: micron(lattice.depth),
             },
-            members: members(lattice),
-            classes: told_classes(lattice, surround, files),
+            members: members(lattice, cut.marks()),
+            classes: told_classes(lattice, surround, files, cut.marks()),
             kits: files.panel.kits.map(|_| kits(&files.panel, shared)),
             sticks: cut.sticks(lattice),
             infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
@@ -363,10 +376,17 @@ impl Summary {
 }
 
 /// Classes of members, then of the sides of a lapped surround, which are cut like them.
-fn told_classes(lattice: &Lattice, surround: Option<&Surround>, files: &JobFiles) -> Vec<ClassOut> {
+fn told_classes(
+    lattice: &Lattice,
+    surround: Option<&Surround>,
+    files: &JobFiles,
+    marks: Option<&Marks>,
+) -> Vec<ClassOut> {
+    let mut told = classes(lattice, &files.panel, marks);
+    // Lapped sides are cut flat: nothing marks them.
     let ring = surround.and_then(|s| s.ring.as_ref());
-    let lattices = std::iter::once(lattice).chain(ring);
-    lattices.flat_map(|l| classes(l, &files.panel)).collect()
+    told.extend(ring.map_or_else(Vec::new, |ring| classes(ring, &files.panel, None)));
+    told
 }
 
 fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {

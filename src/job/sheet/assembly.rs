@@ -2,7 +2,7 @@
 
 use super::Sheet;
 use crate::assembly::Assembly;
-use crate::job::step_pictures::{MEMBERS, MEMBERS_TEXT, without_words};
+use crate::job::step_pictures::{MEMBERS, members_text, without_words};
 use crate::sheet::{Block, Figure, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -14,6 +14,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         &plan.lattice,
         filled,
         plan.surround.as_ref(),
+        plan.member_marks(),
         sheet.numbers,
     );
     // What the folder's pictures say stands beside them here, in the sheet's own units.
@@ -27,7 +28,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             size: Size::Fit,
         }))
     };
-    let mut blocks = vec![Block::Text(MEMBERS_TEXT.to_owned())];
+    let mut blocks = vec![Block::Text(members_text(plan))];
     blocks.extend(figure(
         MEMBERS,
         "Every bar of the panel by its id, the letter of its piece, and how that is turned".into(),

@@ -1,10 +1,14 @@
 //! Story sticks at true size: every stick, and every class of bars.
 
 use super::{Sheet, counted};
-use crate::lattice::{ClassNotch, End, JointShape};
+use crate::job::edge_up::EdgePlan;
+use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, MarkEdges};
+use crate::setup::{Groove, MarkMade, PieceMark};
 use crate::sheet::{Block, Figure, Page, Section, Size};
 use crate::write::pdf::room;
-use crate::write::svg::{StoryCut, StoryNotch, StoryView, story_room, story_svg};
+use crate::write::svg::{
+    MarkShape, StoryCut, StoryMark, StoryNotch, StoryView, story_room, story_svg,
+};
 
 /// What two pages of one story stick show alike, mm.
 const OVERLAP: f64 = 20.0;
@@ -19,6 +23,9 @@ struct Bar {
     ends: [End; 2],
     notches: Vec<StoryNotch>,
     cuts: Vec<StoryCut>,
+    marks: Vec<StoryMark>,
+    /// Where its mark lies, in words; empty for none.
+    marked: String,
 }
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -32,7 +39,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 figures are middles of notches along the centre line from the first end. Back edges are drawn \
                 with the bar turned over about its long axis. Where a story stick goes on over the next page, \
                 cut one page at a join and lay its line on that of the other.";
-    let mut blocks = vec![Block::Text(text.into())];
+    let mut text = text.to_owned();
+    if bars.iter().any(|bar| !bar.marks.is_empty()) {
+        text += " What is black across an edge is the orientation mark: a stroke for the groove that is cut, a cross \
+                 for one in pencil.";
+    }
+    let mut blocks = vec![Block::Text(text)];
     let mut drawn = 0;
     let mut left_out: Vec<&str> = Vec::new();
     for (k, bar) in bars.iter().enumerate() {
@@ -77,7 +89,7 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
         return bars;
     }
     if let Some(edge) = plan.edge_up() {
-        for stick in &edge.sticks.sticks {
+        for (s, stick) in edge.sticks.sticks.iter().enumerate() {
             let Some(class) = edge.sticks.classes.get(stick.class) else {
                 continue;
             };
@@ -103,15 +115,27 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
                 ends: class.ends,
                 notches: notches(sheet, &class.notches),
                 cuts,
+                marks: stick_marks(edge, s),
+                marked: match edge.marks.grooves.get(stick.class) {
+                    Some(Some(groove)) => format!(
+                        "groove in {}, {} from the datum end",
+                        edges(groove.edges),
+                        sheet.numbers.with_unit(groove.at)
+                    ),
+                    _ => String::new(),
+                },
             });
         }
     }
-    for class in &plan.lattice.classes {
+    for (c, class) in plan.lattice.classes.iter().enumerate() {
         let member = class
             .members
             .first()
             .and_then(|&m| plan.lattice.members.get(m));
         let face = member.and_then(|m| plan.lattice.faces.get(m.family));
+        let mark = plan
+            .edge_up()
+            .and_then(|edge| class_mark(edge, c, class.length));
         bars.push(Bar {
             title: format!("Class {}", class.id),
             length: class.length,
@@ -119,9 +143,84 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
             ends: class.ends,
             notches: notches(sheet, &class.notches),
             cuts: Vec::new(),
+            marks: mark.iter().map(|(mark, _)| *mark).collect(),
+            marked: mark.map_or_else(String::new, |(mark, end)| {
+                format!("mark near the {end} end, in {}", edges(mark.edges))
+            }),
         });
     }
     bars
+}
+
+fn edges(edges: MarkEdges) -> &'static str {
+    match edges {
+        MarkEdges::One(Edge::Front) => "the front edge",
+        MarkEdges::One(Edge::Back) => "the back edge",
+        MarkEdges::Both => "both edges",
+    }
+}
+
+fn groove_shape(groove: &Groove) -> MarkShape {
+    MarkShape::Groove(groove.width, groove.angle_deg)
+}
+
+/// The groove of a stick, and the crosses on its pieces.
+fn stick_marks(edge: &EdgePlan, stick: usize) -> Vec<StoryMark> {
+    let (Some(of), Some(pieces)) = (edge.sticks.sticks.get(stick), edge.marks.pieces.get(stick))
+    else {
+        return Vec::new();
+    };
+    let groove = edge.marks.grooves.get(of.class).and_then(Option::as_ref);
+    let groove = groove.map(|groove| StoryMark {
+        at: groove.at,
+        edges: groove.edges,
+        shape: groove_shape(groove),
+    });
+    let crosses = of
+        .pieces
+        .iter()
+        .zip(pieces)
+        .filter(|(_, m)| m.made != MarkMade::Cut);
+    let crosses = crosses.filter_map(|(piece, PieceMark { mark, .. })| {
+        let near = edge.marks.places.get(piece.class)?;
+        Some(StoryMark {
+            at: match mark.end {
+                BarEnd::First => piece.cut[0] + near,
+                BarEnd::Last => piece.cut[1] - near,
+            },
+            edges: mark.edges,
+            shape: MarkShape::Cross,
+        })
+    });
+    groove.into_iter().chain(crosses).collect()
+}
+
+/// The mark of a class, and near which end it lies.
+fn class_mark(edge: &EdgePlan, class: usize, length: f64) -> Option<(StoryMark, &'static str)> {
+    let (mark, near) = (
+        edge.marks.classes.get(class)?,
+        edge.marks.places.get(class)?,
+    );
+    let sticks = edge.sticks.sticks.iter().zip(&edge.marks.pieces);
+    let mut grooves = sticks.filter_map(|(stick, marks)| {
+        let mut pieces = stick.pieces.iter().zip(marks);
+        let cut = pieces.any(|(p, m)| p.class == class && m.made == MarkMade::Cut);
+        edge.marks
+            .grooves
+            .get(stick.class)
+            .filter(|_| cut)?
+            .as_ref()
+    });
+    let (at, end) = match mark.end {
+        BarEnd::First => (*near, "first"),
+        BarEnd::Last => (length - near, "last"),
+    };
+    let story = StoryMark {
+        at,
+        edges: mark.edges,
+        shape: grooves.next().map_or(MarkShape::Cross, groove_shape),
+    };
+    Some((story, end))
 }
 
 fn notches(sheet: &Sheet<'_>, notches: &[ClassNotch]) -> Vec<StoryNotch> {
@@ -159,12 +258,15 @@ fn figures<'a>(
             of => format!(", part {} of {of}", k + 1),
         };
         let title = format!("{}{page}", bar.title);
-        let note = format!(
+        let mut note = format!(
             "{} long, face {}, depth {}",
             n.with_unit(bar.length),
             n.fine_with_unit(bar.face),
             n.fine_with_unit(depth)
         );
+        if !bar.marked.is_empty() {
+            note += &format!("; {}", bar.marked);
+        }
         let svg = story_svg(&StoryView {
             id: &format!("story-{}-{}", number + 1, k + 1),
             title: &title,
@@ -175,6 +277,7 @@ fn figures<'a>(
             ends: bar.ends,
             notches: &bar.notches,
             cuts: &bar.cuts,
+            marks: &bar.marks,
             joins: &joins,
             part: *part,
             width,

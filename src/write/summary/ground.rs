@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use crate::geom::micron;
-use crate::lattice::{End, EndShape, JointShape, Lattice};
+use crate::lattice::{BarEnd, End, EndShape, JointShape, Lattice};
 use crate::panel::Panel;
+use crate::setup::Marks;
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct EndOut {
@@ -26,7 +27,25 @@ pub(super) struct MemberOut {
     to: f64,
     length: f64,
     ends: [EndOut; 2],
+    mark: Option<MemberMarkOut>,
     joints: Vec<JointOut>,
+}
+
+/// Where a member bears its orientation mark in the panel, null where it is cut flat. `end`: start or end;
+/// `side`: the same end as it lies, left, right, lower or upper; `edge`: front, back or both.
+#[derive(Debug, Clone, Serialize)]
+struct MemberMarkOut {
+    end: &'static str,
+    side: &'static str,
+    edge: &'static str,
+}
+
+/// Where a class bears it as its piece lies unturned. `end`: first or last; `at`: from the first end, mm.
+#[derive(Debug, Clone, Serialize)]
+struct ClassMarkOut {
+    end: &'static str,
+    edge: &'static str,
+    at: f64,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -51,6 +70,7 @@ pub(super) struct ClassOut {
     spares: u64,
     length: f64,
     ends: [EndOut; 2],
+    mark: Option<ClassMarkOut>,
     joints: Vec<ClassJointOut>,
 }
 
@@ -84,12 +104,13 @@ pub(super) fn end(e: End) -> EndOut {
     }
 }
 
-pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
+pub(super) fn members(lattice: &Lattice, marks: Option<&Marks>) -> Vec<MemberOut> {
     let id = |m: usize| lattice.members.get(m).map(|m| m.id.clone());
     lattice
         .members
         .iter()
-        .map(|m| {
+        .enumerate()
+        .map(|(index, m)| {
             let family = &lattice.families[m.family];
             let joints = m.joints.iter().map(|j| JointOut {
                 at: micron(j.at),
@@ -117,6 +138,16 @@ pub(super) fn members(lattice: &Lattice) -> Vec<MemberOut> {
                 to: micron(m.to),
                 length: micron(m.length()),
                 ends: m.ends.map(end),
+                mark: marks
+                    .and_then(|marks| marks.members.get(index))
+                    .map(|mark| MemberMarkOut {
+                        end: match mark.end {
+                            BarEnd::First => "start",
+                            BarEnd::Last => "end",
+                        },
+                        side: family.end_word(mark.end),
+                        edge: mark.edges.word(),
+                    }),
                 joints: joints.collect(),
             }
         })
@@ -127,16 +158,31 @@ pub(super) fn point(p: kurbo::Point) -> [f64; 2] {
     [micron(p.x), micron(p.y)]
 }
 
-pub(super) fn classes(lattice: &Lattice, panel: &Panel) -> Vec<ClassOut> {
+pub(super) fn classes(lattice: &Lattice, panel: &Panel, marks: Option<&Marks>) -> Vec<ClassOut> {
+    let mark = |c: usize, length: f64| {
+        let marks = marks?;
+        let (mark, near) = (marks.classes.get(c)?, *marks.places.get(c)?);
+        let (end, at) = match mark.end {
+            BarEnd::First => ("first", near),
+            BarEnd::Last => ("last", length - near),
+        };
+        Some(ClassMarkOut {
+            end,
+            edge: mark.edges.word(),
+            at: micron(at),
+        })
+    };
     lattice
         .classes
         .iter()
-        .map(|c| ClassOut {
+        .enumerate()
+        .map(|(index, c)| ClassOut {
             id: c.id.clone(),
             count: c.members.len() as u64 * u64::from(panel.quantity),
             spares: panel.spares_of_each(),
             length: micron(c.length),
             ends: c.ends.map(end),
+            mark: mark(index, c.length),
             joints: c
                 .notches
                 .iter()

@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use super::ground::{EndOut, end};
 use crate::geom::micron;
-use crate::lattice::Lattice;
+use crate::lattice::{BarEnd, Lattice};
+use crate::setup::Marks;
 use crate::stock::StickPlan;
 
 #[derive(Debug, Clone, Serialize)]
@@ -22,6 +23,7 @@ pub(super) struct StickOut {
     optimal: bool,
     ends: [EndOut; 2],
     notches: Vec<NotchOut>,
+    mark: Option<GrooveOut>,
     pieces: Vec<PieceOut>,
 }
 
@@ -36,6 +38,24 @@ struct NotchOut {
     run: f64,
 }
 
+/// The groove that is cut for a mark; `at` from the datum end.
+#[derive(Debug, Clone, Serialize)]
+struct GrooveOut {
+    at: f64,
+    edge: &'static str,
+    angle: f64,
+    width: f64,
+}
+
+/// The mark of a piece. `end`: from or to, the cut that it lies near; `edge`: of the stick; `made`: cut,
+/// pencil, or pencil-instead where the piece has a groove too that does not count.
+#[derive(Debug, Clone, Serialize)]
+struct PieceMarkOut {
+    end: &'static str,
+    edge: &'static str,
+    made: &'static str,
+}
+
 #[derive(Debug, Clone, Serialize)]
 struct PieceOut {
     class: String,
@@ -43,16 +63,28 @@ struct PieceOut {
     joints: usize,
     turn: &'static str,
     cut: [f64; 2],
+    mark: Option<PieceMarkOut>,
 }
 
-pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan) -> Vec<StickOut> {
+pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<StickOut> {
     let class_id = |c: usize| {
         lattice
             .classes
             .get(c)
             .map_or(String::new(), |c| c.id.clone())
     };
-    let row = |stick: &crate::stock::Stick| {
+    let mark = |s: usize, p: usize| {
+        let mark = marks.pieces.get(s)?.get(p)?;
+        Some(PieceMarkOut {
+            end: match mark.mark.end {
+                BarEnd::First => "from",
+                BarEnd::Last => "to",
+            },
+            edge: mark.mark.edges.word(),
+            made: mark.made.word(),
+        })
+    };
+    let row = |(s, stick): (usize, &crate::stock::Stick)| {
         let class = plan.classes.get(stick.class)?;
         let notches = class.notches.iter().zip(&class.node_of);
         let family = |&f: &usize| lattice.families.get(f).map(|f| f.name.clone());
@@ -80,18 +112,31 @@ pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan) -> Vec<StickOut> {
                     run: micron(n.run),
                 })
                 .collect(),
+            mark: marks
+                .grooves
+                .get(stick.class)
+                .copied()
+                .flatten()
+                .map(|groove| GrooveOut {
+                    at: micron(groove.at),
+                    edge: groove.edges.word(),
+                    angle: micron(groove.angle_deg),
+                    width: micron(groove.width),
+                }),
             pieces: stick
                 .pieces
                 .iter()
-                .map(|p| PieceOut {
+                .enumerate()
+                .map(|(index, p)| PieceOut {
                     class: class_id(p.class),
                     first_joint: p.first_joint,
                     joints: p.joints,
                     turn: p.turn.word(),
                     cut: p.cut.map(micron),
+                    mark: mark(s, index),
                 })
                 .collect(),
         })
     };
-    plan.sticks.iter().filter_map(row).collect()
+    plan.sticks.iter().enumerate().filter_map(row).collect()
 }

@@ -61,7 +61,10 @@ struct PieceOut {
 
 /// The sides, counter-clockwise; one that is lapped has its bar, told like a member of the ground.
 pub(super) fn surround_rows(surround: &Surround) -> Vec<SurroundOut> {
-    let bars = surround.ring.as_ref().map_or_else(Vec::new, members);
+    let bars = surround
+        .ring
+        .as_ref()
+        .map_or_else(Vec::new, |ring| members(ring, None));
     let mut bars = bars.into_iter();
     let row = |side: &Side| SurroundOut {
         id: side.id.clone(),

@@ -26,6 +26,8 @@ pub use labels::{BUNDLE_GRID, KIT_GRID, LabelGrid, labels_svg};
 pub(super) use paint::escaped;
 pub use panel::{BarView, PanelView, panel_svg};
 pub use sheet::{SheetView, sheet_svg};
-pub use step::{Labelled, StepView, step_svg};
-pub use story::{StoryCut, StoryNotch, StoryView, check_bar_svg, story_room, story_svg};
+pub use step::{Labelled, MarkView, StepView, step_svg};
+pub use story::{
+    MarkShape, StoryCut, StoryMark, StoryNotch, StoryView, check_bar_svg, story_room, story_svg,
+};
 pub use surround::{PinView, SideView, SurroundView, surround_svg};

@@ -1,6 +1,7 @@
 //! A step of assembly from the front: what is in already, what goes in, where glue and saw go.
 
-use crate::geom::{Point, bounds};
+use crate::geom::{Point, Vec2, bounds};
+use crate::lattice::{Edge, MarkEdges};
 
 use super::paint::{
     FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
@@ -27,6 +28,19 @@ pub struct StepView {
     pub glue: Vec<Point>,
     /// Lines to trim along.
     pub trims: Vec<(Point, Point)>,
+    /// Orientation marks.
+    pub marks: Vec<MarkView>,
+}
+
+/// The orientation mark of a bar.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MarkView {
+    /// The end of the bar that it lies near, mm.
+    pub end: Point,
+    /// Unit vector along the bar, away from that end.
+    pub inward: Vec2,
+    /// In which edges it lies.
+    pub edges: MarkEdges,
 }
 
 /// A piece with its name.
@@ -81,6 +95,7 @@ pub fn step_svg(view: &StepView) -> Vec<u8> {
     let origin = Point::new(0.5 * (page - all.width()) - all.x0, y + all.y1);
     paint.open_work(origin.x, origin.y);
     work(&mut paint, view);
+    marks(&mut paint, view);
     paint.close();
     let unnamed = names(&mut paint, view, origin);
     y = origin.y - all.y0 + paint.paper(LINE + 1.0);
@@ -129,6 +144,48 @@ fn work(paint: &mut Paint, view: &StepView) {
     paint.close();
 }
 
+/// Half the size of the sign of a mark, mm on paper.
+const SIGN: f64 = 0.8;
+
+/// Where the sign of a mark stands: at the end of its bar.
+fn sign(paint: &Paint, mark: &MarkView) -> Point {
+    mark.end + mark.inward * paint.paper(SIGN)
+}
+
+/// A sign at each end that bears a mark: black for one in front, white for one at the back, half and half for
+/// both.
+fn marks(paint: &mut Paint, view: &StepView) {
+    if view.marks.is_empty() {
+        return;
+    }
+    paint.open_style(INK, THIN, "none", "class=\"step-marks\"");
+    for mark in &view.marks {
+        let (at, half) = (sign(paint, mark), paint.paper(SIGN));
+        let (along, across) = (
+            mark.inward * half,
+            Vec2::new(-mark.inward.y, mark.inward.x) * half,
+        );
+        let square = |low: f64| {
+            [(-1.0, low), (1.0, low), (1.0, 1.0), (-1.0, 1.0)]
+                .map(|(a, b)| at + along * a + across * b)
+        };
+        let (fill, black) = (mark_fill(mark.edges), format!("fill=\"{INK}\""));
+        let fill = format!("class=\"mark-{}\" fill=\"{fill}\"", mark.edges.word());
+        paint.polygon(&square(-1.0), &fill);
+        if mark.edges == MarkEdges::Both {
+            paint.polygon(&square(0.0), &black);
+        }
+    }
+    paint.close();
+}
+
+fn mark_fill(edges: MarkEdges) -> &'static str {
+    match edges {
+        MarkEdges::One(Edge::Front) => INK,
+        MarkEdges::One(Edge::Back) | MarkEdges::Both => "#ffffff",
+    }
+}
+
 /// Writes the names, each on a plate at the first of its places that is free; gives how many found none.
 fn names(paint: &mut Paint, view: &StepView, origin: Point) -> usize {
     let named: Vec<&Labelled> = view
@@ -138,7 +195,7 @@ fn names(paint: &mut Paint, view: &StepView, origin: Point) -> usize {
         .collect();
     let mut best: Option<(f64, Vec<(Point, &str)>)> = None;
     for size in NAMES {
-        let placed = placed(paint, &named, size);
+        let placed = placed(paint, view, &named, size);
         if best.as_ref().is_none_or(|(_, b)| placed.len() > b.len()) {
             best = Some((size, placed));
         }
@@ -161,8 +218,14 @@ fn names(paint: &mut Paint, view: &StepView, origin: Point) -> usize {
 }
 
 /// A place for every name that finds one at this size.
-fn placed<'a>(paint: &Paint, named: &[&'a Labelled], size: f64) -> Vec<(Point, &'a str)> {
-    let mut taken: Vec<(Point, f64)> = Vec::new();
+fn placed<'a>(
+    paint: &Paint,
+    view: &StepView,
+    named: &[&'a Labelled],
+    size: f64,
+) -> Vec<(Point, &'a str)> {
+    let signs = view.marks.iter().map(|mark| sign(paint, mark));
+    let mut taken: Vec<(Point, f64)> = signs.map(|at| (at, paint.paper(2.0 * SIGN))).collect();
     let mut found = Vec::new();
     let tall = paint.paper(size + 0.8);
     for piece in named {
@@ -196,17 +259,39 @@ fn legend(paint: &mut Paint, view: &StepView, at: Point, room: f64) -> f64 {
     if !view.trims.is_empty() {
         keys.push((SAW, "trim here"));
     }
-    let (mut x, y) = (at.x, at.y);
+    let mut signs: Vec<MarkEdges> = view.marks.iter().map(|mark| mark.edges).collect();
+    signs.sort_unstable();
+    signs.dedup();
+    keys.extend(signs.iter().map(|&edges| {
+        let what = match edges {
+            MarkEdges::One(Edge::Front) => "mark in front",
+            MarkEdges::One(Edge::Back) => "mark at the back",
+            MarkEdges::Both => "mark in both edges",
+        };
+        (mark_fill(edges), what)
+    }));
+    let (mut x, mut y) = (at.x, at.y);
     for (fill, what) in keys.into_iter().filter(|(_, what)| !what.is_empty()) {
+        let needed = paint.paper(5.2 + text_width(what, SMALL));
+        if x > at.x && x + needed > at.x + room * paint.scale {
+            (x, y) = (at.x, y + paint.paper(LINE));
+        }
         let (w, h) = (paint.paper(4.0), paint.paper(2.2));
         let edge = Num(paint.paper(THIN));
         let look = format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"{edge}\"");
         paint.rect(Point::new(x, y - 0.5 * h), w, h, &look);
+        if what == "mark in both edges" {
+            let half = Point::new(x, y);
+            paint.rect(half, w, 0.5 * h, &format!("fill=\"{INK}\""));
+        }
         paint.text_centred(x + paint.paper(5.2), y, Type::new(SMALL), what);
         x += paint.paper(5.2 + text_width(what, SMALL) + 3.0);
     }
     let kind = Type::new(SMALL).faint();
     let scale = format!("Scale 1 : {}, from the front", Num(paint.scale));
+    if x > at.x && x + paint.paper(text_width(&scale, SMALL)) > at.x + room * paint.scale {
+        (x, y) = (at.x, y + paint.paper(LINE));
+    }
     let left = room - (x - at.x) / paint.scale;
     paint.text_centred(x, y, kind, &shortened(&scale, kind, left.max(1.0)));
     y + paint.paper(LINE + 1.0)

@@ -1,7 +1,7 @@
 //! Story sticks: both edges and the side of a bar at true size, to lay stock against and mark it from.
 
-use crate::geom::{Point, cot_deg, micron};
-use crate::lattice::{Edge, End, EndShape};
+use crate::geom::{Point, cot_deg, micron, sin_deg};
+use crate::lattice::{Edge, End, EndShape, MarkEdges};
 
 use super::paint::{
     FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, shortened, text_width,
@@ -36,6 +36,26 @@ pub struct StoryCut {
     pub label: String,
 }
 
+/// The orientation mark of a bar, or of a piece of a stick. Lengths are mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StoryMark {
+    /// From the first end, along the centre line.
+    pub at: f64,
+    /// In which edges.
+    pub edges: MarkEdges,
+    /// What it looks like.
+    pub shape: MarkShape,
+}
+
+/// What an orientation mark looks like.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum MarkShape {
+    /// A groove of this width across itself, mm, at this angle to the axis, degrees, seen from its edge.
+    Groove(f64, f64),
+    /// A cross in pencil.
+    Cross,
+}
+
 /// A story stick, or the part of one that a page holds. Lengths are mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StoryView<'a> {
@@ -57,7 +77,9 @@ pub struct StoryView<'a> {
     pub notches: &'a [StoryNotch],
     /// Where it is cut through.
     pub cuts: &'a [StoryCut],
-    /// Where it is continued: marks that lie on each other when pages are joined.
+    /// Its orientation marks.
+    pub marks: &'a [StoryMark],
+    /// Where it is continued: lines that lie on each other when pages are joined.
     pub joins: &'a [f64],
     /// The part that is drawn, from the first end.
     pub part: [f64; 2],
@@ -90,7 +112,7 @@ pub fn story_room(width: f64) -> f64 {
 
 impl StoryView<'_> {
     /// Places of the notches of an edge with what is written there, each once.
-    fn marks(&self, edge: Edge) -> Vec<(f64, &str)> {
+    fn places(&self, edge: Edge) -> Vec<(f64, &str)> {
         let mut marks: Vec<(f64, &str)> = Vec::new();
         for notch in self.notches.iter().filter(|n| n.edge == edge) {
             if marks
@@ -105,7 +127,7 @@ impl StoryView<'_> {
 
     /// Room for the figures of an edge, mm: they lie where they have room side by side.
     fn figures(&self, edge: Edge) -> f64 {
-        let marks = self.marks(edge);
+        let marks = self.places(edge);
         let wide = marks.iter().map(|(_, text)| text_width(text, SMALL));
         let wide = wide.fold(0.0, f64::max) + 1.5;
         let close = marks.windows(2).any(|w| w[1].0 - w[0].0 < wide);
@@ -305,7 +327,38 @@ fn edge(paint: &mut Paint, view: &StoryView<'_>, edge: Edge, x0: f64, top: f64) 
     paint.open_style(INK, THIN, "none", &class);
     shapes.iter().for_each(|shape| paint.polygon(shape, ""));
     paint.close();
+    let own: Vec<&StoryMark> = view.marks.iter().filter(|m| m.edges.has(edge)).collect();
+    if own.is_empty() {
+        return;
+    }
+    let class = format!("class=\"marks-{}\"", edge.word());
+    paint.open_style(INK, 2.0 * THICK, "none", &class);
+    let groove = format!("class=\"groove\" fill=\"{INK}\" stroke=\"none\"");
+    for mark in own {
+        let at = |x: f64, y: f64| place(mark.at + x, y);
+        match mark.shape {
+            MarkShape::Groove(width, deg) => {
+                let (r, lean) = (0.5 * width / sin_deg(deg), half * slant(deg));
+                let shape = [
+                    at(lean - r, half),
+                    at(-lean - r, -half),
+                    at(r - lean, -half),
+                    at(r + lean, half),
+                ];
+                paint.polygon(&shape, &groove);
+            }
+            MarkShape::Cross => {
+                let r = half.min(CROSS);
+                paint.line(at(-r, half), at(r, -half), "class=\"cross\"");
+                paint.line(at(-r, -half), at(r, half), "class=\"cross\"");
+            }
+        }
+    }
+    paint.close();
 }
+
+/// Half the length of a cross along the bar at most, mm.
+const CROSS: f64 = 2.0;
 
 /// The bar as seen from its side, front edge up: how deep the notches are.
 fn the_side(paint: &mut Paint, view: &StoryView<'_>, x0: f64, top: f64) {
@@ -330,7 +383,7 @@ fn figures(paint: &mut Paint, view: &StoryView<'_>, edge: Edge, x0: f64, y: f64)
     let out = if edge == Edge::Front { -1.0 } else { 1.0 };
     let kind = Type::new(SMALL).hold(Hold::Middle);
     paint.open_style(INK, HAIRLINE, "none", "");
-    let marks = view.marks(edge);
+    let marks = view.places(edge);
     for &(at, _) in marks.iter().filter(|m| view.shows(m.0)) {
         let x = x0 + at;
         paint.line(Point::new(x, y), Point::new(x, y + out * 1.2), "");
