@@ -6,6 +6,7 @@ use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
 use super::plan::{Cutting, Plan, lattice, meant};
+use super::room::reach;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
@@ -50,6 +51,7 @@ pub fn coupon_plan(
             (comb, Cutting::EdgeUp(Box::new(edge)), lattice)
         }
     };
+    checks.extend(reach(&files, &cutting, &[]));
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }

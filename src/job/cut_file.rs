@@ -5,16 +5,18 @@ use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, piece_notes};
+use super::room::air_run;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
-use crate::path::{Head, Program};
+use crate::path::{AirRun, Head, Program};
+use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{DialectRules, ReplayFault, SheetProof, SweptMove, prove_fence, prove_pieces};
 use crate::setup::{FlatLayout, FlatSheet, Gang};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
-use crate::write::gcode::render;
+use crate::write::gcode::{PostError, render, render_air_run};
 
 /// A file that a machine reads.
 #[derive(Debug, Clone)]
@@ -55,6 +57,8 @@ pub enum Holds<'a> {
         /// Its moves.
         program: &'a Program,
     },
+    /// The air run of the program before it in the list.
+    AirRun(Box<AirRun>),
 }
 
 /// What the proof of a cut file found in it.
@@ -73,12 +77,14 @@ pub enum Proven {
     },
     /// Of a fence's program: nothing further.
     Fence,
+    /// Of an air run: nothing further.
+    AirRun,
 }
 
 impl Plan {
     /// All files that a machine reads, in the order in which they are proven: those of the members, then
     /// of infill that is cut by itself. Cut flat, program and drawings of each sheet, then the drawings of
-    /// the pieces; cut edge up, fences, then slots.
+    /// the pieces; cut edge up, fences, then slots. After each program comes its air run.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
         let files = &self.files;
@@ -88,8 +94,24 @@ impl Plan {
         };
         let beside = self.beside.iter();
         list.extend(beside.flat_map(|flat| flat_files(files, flat, true)));
-        list
+        list.into_iter().flat_map(with_air_run).collect()
     }
+}
+
+/// A file and, where it is a program, its air run.
+fn with_air_run(file: CutFile<'_>) -> impl Iterator<Item = CutFile<'_>> {
+    let air = match &file.holds {
+        Holds::Program { program, .. } | Holds::Bench { program, .. } => {
+            let air = air_run(file.files, program);
+            Some(CutFile {
+                path: format!("gcode/{}.nc", air.program.stem),
+                holds: Holds::AirRun(Box::new(air)),
+                ..file.clone()
+            })
+        }
+        Holds::Drawing(..) | Holds::AirRun(_) => None,
+    };
+    std::iter::once(file).chain(air)
 }
 
 fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
@@ -195,10 +217,10 @@ impl CutFile<'_> {
     pub fn write(&self) -> Result<Vec<u8>, JobError> {
         match &self.holds {
             Holds::Program { program, .. } | Holds::Bench { program, .. } => {
-                render(program, &self.files.post).map_err(|e| {
-                    let text = format!("this program cannot be written: {e}");
-                    JobError::from(self.files.post_text.fault(&e.key, text, None))
-                })
+                render(program, &self.files.post).map_err(|e| self.unwritten(&e))
+            }
+            Holds::AirRun(air) => {
+                render_air_run(air, &self.files.post).map_err(|e| self.unwritten(&e))
             }
             Holds::Drawing(file, program) => {
                 let notes = match file.subject {
@@ -212,6 +234,12 @@ impl CutFile<'_> {
                     .map_err(|e| JobError::Internal(format!("{}: {e}", self.path)))
             }
         }
+    }
+
+    /// A program that the dialect cannot write, told at the key of the post-processor file.
+    fn unwritten(&self, e: &PostError) -> JobError {
+        let text = format!("this program cannot be written: {e}");
+        self.files.post_text.fault(&e.key, text, None).into()
     }
 
     /// Proves bytes to be this file. A program is read back, its state run, every motion rule held, its
@@ -233,6 +261,10 @@ impl CutFile<'_> {
                 )?))
             }
             Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
+            Holds::AirRun(air) => {
+                prove_air_run(self.files, air, bytes)?;
+                Ok(Proven::AirRun)
+            }
             Holds::Bench {
                 run,
                 work,
@@ -251,6 +283,18 @@ impl CutFile<'_> {
             }
         }
     }
+}
+
+/// Reads an air run back and holds it to its own rules.
+fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec<ReplayFault>> {
+    let rules = DialectRules::of(&files.post.gcode).for_air_run();
+    let trace = read(bytes, &rules)?;
+    let limits = AirLimits {
+        travel: files.machine.travel,
+        greatest_feed: files.machine.feed[1],
+    };
+    let faults = check_air_run(&trace, air, &limits, &rules);
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
 /// Reads a program back and holds it to every motion rule: its cuts.

@@ -92,7 +92,6 @@ impl EdgePlan {
             checks.extend(gang_checks(
                 &stick,
                 &gangs,
-                &files.machine,
                 router,
                 rules.radius,
             ));
@@ -339,7 +338,7 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings) -> GangRules {
         radius: 0.5 * set.diameter,
         fence_error_deg: router.fence_error_deg,
         fence_limit: LEAST_SLIP,
-        travel: [files.machine.travel[0], files.machine.travel[1]],
+        travel: files.machine.room(),
         clamp: router.clamp_width,
     }
 }

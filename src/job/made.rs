@@ -243,7 +243,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
                 contours: proof.contours,
                 cut_length: proof.cut_length,
             }),
-            Holds::Program { .. } | Holds::Bench { .. } => None,
+            Holds::Program { .. } | Holds::Bench { .. } | Holds::AirRun(_) => None,
         });
     dxf_notes(&plan.files, &told.collect::<Vec<_>>())
 }

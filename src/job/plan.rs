@@ -5,6 +5,7 @@ use super::edge_up::EdgePlan;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::infill::{infill, infill_batches, pieces_among};
+use super::room::reach;
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
@@ -145,6 +146,7 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
         warnings.extend(flat.warnings.iter().cloned());
         beside.push(flat);
     }
+    checks.extend(reach(&files, &cutting, &beside));
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }

@@ -2,6 +2,7 @@
 
 use super::edge_up::{Bench, EdgePlan, Run, short};
 use super::plan::{ascii, cautions};
+use super::room::air_run_step;
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
 use crate::setup::{Comb, Gang, MarkOn, ROOM, Seat, mark_room};
@@ -101,6 +102,7 @@ pub(super) fn gang_steps(
         1 => String::new(),
         loads => format!(" {loads} times, once for each load"),
     };
+    steps.push(air_run_step(slots));
     let floors = gang.slots.iter().map(|s| s.floor);
     steps.push(format!(
         "Run gcode/{slots}.nc{loads}. {} slots, the deepest floor {} above the bed.",

@@ -1,5 +1,6 @@
 //! Machine-neutral paths: offsets, relief, tabs, depth passes, and the order of cuts.
 
+mod air_run;
 mod flat_laser;
 mod flat_router;
 mod gang;
@@ -8,10 +9,12 @@ mod lengths;
 mod offset;
 mod program;
 mod relief;
+mod room;
 mod router;
 mod run;
 mod tour;
 
+pub use air_run::{AirRun, air_run_stem, stops};
 pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::router_program;
@@ -19,6 +22,7 @@ pub use gang::{fence_ends, fence_program, fence_reach, slot_program};
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
+pub use room::PathBox;
 pub use router::RouterSettings;
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 

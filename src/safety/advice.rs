@@ -32,6 +32,10 @@ pub fn advice(id: &str) -> &'static str {
         "play" => "a smaller clearance: the bars would rattle in their notches",
         "plunge-feed" => "a smaller `plunge_feed` in the material file",
         "press" => "a clearance that presses no harder than the material's `press`",
+        "reach" => {
+            "`zero`, `bed` and `travel` in the machine file as the machine has them; shorter stock (cut flat), a \
+             shorter `sticks.limit`, a smaller `sticks.gang` or thinner rails (edge up); for z, less `safe_height`"
+        }
         "replay" => "nothing in the panel file: the written file does not cut what was planned",
         "safe-height" => "a greater `safe_height` in the machine file, or lower clamps",
         "seat" => "relief = \"floor\", or a narrower tool: bars would close past flush",
@@ -50,8 +54,6 @@ pub fn advice(id: &str) -> &'static str {
         "tabs" => "more `tabs` in the material file, or longer pieces that have room for them",
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",
-        "bench-length" => "a shorter `sticks.limit`, thinner rails, or a machine with more travel",
-        "bench-width" => "a smaller `sticks.gang`, thinner rails, or a machine with more travel",
         "datum" => {
             "a truer datum end: apex_error or square_error_deg in the machine file, as measured"
         }

@@ -45,8 +45,6 @@ impl Bound {
 
 /// Ids of all checks.
 pub const IDS: &[&str] = &[
-    "bench-length",
-    "bench-width",
     "bridges",
     "chip-load",
     "corner-fillet",
@@ -72,6 +70,7 @@ pub const IDS: &[&str] = &[
     "plunge-feed",
     "press",
     "rail",
+    "reach",
     "replay",
     "safe-height",
     "seat",

@@ -1,9 +1,10 @@
 //! Checks of edge-up cutting: fence, datum ends, slots, rails and holds.
 
+use kurbo::Rect;
+
 use super::check::Check;
 use crate::geom::{cot_deg, tan_deg};
-use crate::panel::{Machine, Router};
-use crate::path::{fence_ends, fence_reach};
+use crate::panel::Router;
 use crate::setup::{Gang, GangStick, ROOM, fence_drift, mark_room};
 
 /// Most that the fence's error may add up to along a gang, and that a datum end may part two slots of a
@@ -18,7 +19,6 @@ const SLENDER: f64 = 20.0;
 pub fn gang_checks(
     stick: &GangStick,
     gangs: &[Gang],
-    machine: &Machine,
     router: &Router,
     radius: f64,
 ) -> Vec<Check> {
@@ -83,21 +83,6 @@ pub fn gang_checks(
             lead.min(tail),
             gang.hold + 2.0 * ROOM,
             "mm",
-            here.clone(),
-        ));
-        let [x, y] = extent(gang, radius);
-        checks.push(Check::at_most(
-            "bench-length",
-            x,
-            machine.travel[0],
-            "mm",
-            here.clone(),
-        ));
-        checks.push(Check::at_most(
-            "bench-width",
-            y,
-            machine.travel[1],
-            "mm",
             here,
         ));
     }
@@ -123,24 +108,15 @@ pub fn gang_checks(
     checks
 }
 
-/// How far the machine must reach in x and y for a gang and its fence: sticks, rails and cuts, mm.
-fn extent(gang: &Gang, radius: f64) -> [f64; 2] {
-    let ends = [
-        gang.datum(0).x,
-        gang.datum(gang.sticks().saturating_sub(1)).x,
-    ];
-    let rails = gang.rail_ends(radius);
-    let mut low: f64 = ends[0].min(ends[1]).min(0.0);
-    let mut high: f64 = ends[0].max(ends[1]) + gang.length;
-    high = high.max(rails[0][1]).max(rails[1][1]);
-    let (mut below, mut above) = (-gang.rail, gang.width() + gang.rail);
-    let (from, to) = fence_ends(gang, 2.0 * radius);
-    for s in [from, to] {
-        let reach = fence_reach(gang, radius, s);
-        low = low.min(reach.x);
-        high = high.max(reach.x);
-        below = below.min(reach.y);
-        above = above.max(reach.y);
-    }
-    [high - low, above - below]
+/// What of a gang lies on the bed: its sticks and rails, mm from the zero.
+#[must_use]
+pub fn on_bed(gang: &Gang, radius: f64) -> Rect {
+    let ends = [0, gang.sticks().saturating_sub(1)].map(|i| gang.datum(i).x);
+    let [near, far] = gang.rail_ends(radius);
+    Rect::new(
+        ends[0].min(ends[1]).min(near[0]).min(far[0]),
+        -gang.rail,
+        (ends[0].max(ends[1]) + gang.length).max(near[1]).max(far[1]),
+        gang.width() + gang.rail,
+    )
 }

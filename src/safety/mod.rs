@@ -8,6 +8,7 @@ mod flat;
 mod gang;
 mod joints;
 mod measured;
+mod reach;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
@@ -15,8 +16,9 @@ pub use fit::{Corners, fillet_check, fit_checks, replay_check};
 pub use flat::{
     hold_checks, laser_checks, parting_check, router_checks, seat_check, slot_check, strip_check,
 };
-pub use gang::{LEAST_SLIP, gang_checks};
+pub use gang::{LEAST_SLIP, gang_checks, on_bed};
 pub use joints::{Bites, clearance_checks, joint_checks};
+pub use reach::{Job, Part, corner_checks, reach_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.
 pub const CAUTIONS: &[&str] = &[

@@ -559,27 +559,62 @@ pub const CASES: &[Case] = &[
         ["36", "35.999"],
         MM,
     ),
+    // Where zero may stand, path and wood: three sticks of 4 between rails of 12 on a bed of 36.
     case(
-        "bench-width",
+        "reach",
         "check",
         (Machine, "400, 80]", "{}, 80]"),
         ["36", "35.999"],
         MM,
     ),
-    // Sticks are never longer than the travel leaves them; thick rails that slant past them can be.
-    with(
-        &[(
+    // Ten sticks of 4: the rail behind them ends 52 from a zero at 20, the one before them begins 12 from it.
+    case(
+        "reach",
+        "check",
+        (
             Machine,
-            SPIN_UP,
-            "rail = 60\nclamp_width = 300\nspin_up_s = 4 ",
-        )],
-        case(
-            "bench-length",
-            "check",
-            (Machine, "travel = [600,", "travel = [{},"),
-            ["494.662", "494.661"],
-            MM,
+            "feed = [50,",
+            "bed = { y = [-20, {}] }\nzero = { y = [20, 100] }\nfeed = [50,",
         ),
+        ["72", "71.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "check",
+        (Machine, "feed = [50,", "zero = { y = [0, {}] }\nfeed = [50,"),
+        ["12", "11.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "check",
+        (Machine, "feed = [50,", "zero = { y = [{}, 400] }\nfeed = [50,"),
+        ["348", "348.001"],
+        MM,
+    ),
+    // The tip goes 0.2 below the board, and 12 above sticks of 12.
+    case(
+        "reach",
+        "check",
+        (Machine, "travel = [600, 400, 80]", "travel = [600, 400, {}]"),
+        ["24.2", "24.199"],
+        MM,
+    ),
+    // A card of 420 by 297.
+    case(
+        "reach",
+        "demo",
+        (Machine, "x = [-20, 620]", "x = [0, {}]"),
+        ["420", "419.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "demo",
+        (Machine, "y = [-20, 420] }", "y = [100, 420] }\nzero = { y = [0, {}] }"),
+        ["100", "99.999"],
+        MM,
     ),
     // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 1 on either side of the hold.
     case(

@@ -5,8 +5,10 @@ use crate::job::edge_up::EdgePlan;
 use crate::job::flat::FlatPlan;
 use crate::job::pictures::clamping;
 use crate::job::plan::Cutting;
+use crate::job::room::{air_run_step, room, whole_room};
 use crate::job::steps::gang_steps;
-use crate::sheet::{Block, Figure, Page, Section, Size};
+use crate::path::{Head, PathBox, Program};
+use crate::sheet::{Block, Figure, Numbers, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks = match &sheet.plan.cutting {
@@ -41,14 +43,31 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
         );
         let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
         blocks.extend(picture.map(Block::Figure));
+        blocks.push(Block::Steps(sheet_steps(program, sheet.numbers)));
     }
     blocks
+}
+
+/// How a sheet is cut.
+fn sheet_steps(program: &Program, n: Numbers) -> Vec<String> {
+    let z = match program.head {
+        Head::Beam { .. } => "focus on the stock's top",
+        Head::Cutter { .. } => "z on the bed under the stock, never on the stock",
+    };
+    vec![
+        "Hold the stock down all round, clear of every cut.".into(),
+        format!("Zero: x and y at the lower left corner of the stock; {z}."),
+        format!("Room: {}", room(PathBox::of(program), n)),
+        air_run_step(&program.stem),
+        format!("Run gcode/{}.nc.", program.stem),
+    ]
 }
 
 fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
     let of = edge.order.len();
+    blocks.push(Block::Text(whole_room(edge, sheet.numbers)));
     for (number, &at) in (1..).zip(&edge.order) {
         blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
         let picture = clamping(plan, edge, number, &[]).map(|svg| Figure {
@@ -68,8 +87,19 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             plan.coupon.as_ref(),
             sheet.numbers,
         )));
+        blocks.push(Block::List(clamping_room(edge, at, sheet.numbers)));
     }
     blocks
+}
+
+/// What room the programs of a clamping need.
+fn clamping_room(edge: &EdgePlan, (b, g): (usize, usize), n: Numbers) -> Vec<String> {
+    let uses = edge.runs.iter().filter(|run| run.uses.contains(&(b, g)));
+    uses.map(|run| {
+        let path = PathBox::of(&run.program);
+        format!("Room of gcode/{}.nc: {}", run.program.stem, room(path, n))
+    })
+    .collect()
 }
 
 /// With a capital letter.
