@@ -294,7 +294,11 @@ fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec
         greatest_feed: files.machine.feed[1],
     };
     let faults = check_air_run(&trace, air, &limits, &rules);
-    if faults.is_empty() { Ok(()) } else { Err(faults) }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
+    }
 }
 
 /// Reads a program back and holds it to every motion rule: its cuts.

@@ -89,12 +89,7 @@ impl EdgePlan {
         for (c, class) in sticks.classes.iter().enumerate() {
             let stick = gang_stick(lattice, &sticks, c, class);
             let gangs = gangs(&stick, &rules);
-            checks.extend(gang_checks(
-                &stick,
-                &gangs,
-                router,
-                rules.radius,
-            ));
+            checks.extend(gang_checks(&stick, &gangs, router, rules.radius));
             let ids = gangs.first().map_or_else(Vec::new, |g| ids(&sticks, c, g));
             benches.push(Bench {
                 stick,

@@ -7,8 +7,8 @@ use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
-    Bites, Check, corner_checks, failed, hold_checks, laser_checks, parting_check, router_checks, seat_check,
-    slot_check, strip_check,
+    Bites, Check, corner_checks, failed, hold_checks, laser_checks, parting_check, router_checks,
+    seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
 use crate::stock::{Nest, NestItem, StockLimit};

@@ -46,7 +46,8 @@ pub(super) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
         ]),
     }
     notes.push(
-        "watch the tip: clear of stock, clamps and all else on every side; stop where it is not".into(),
+        "watch the tip: clear of stock, clamps and all else on every side; stop where it is not"
+            .into(),
     );
     notes.extend(cautions(files));
     AirRun::of(program, files.machine.air_feed(), notes)
@@ -70,9 +71,11 @@ pub(super) fn room(path: PathBox, n: Numbers) -> String {
 /// What all programs of edge-up cutting need from their one zero, in words; empty without any.
 pub(super) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
     let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
-    boxes.reduce(PathBox::union).map_or_else(String::new, |all| {
-        format!("Room for all programs from one zero: {}", room(all, n))
-    })
+    boxes
+        .reduce(PathBox::union)
+        .map_or_else(String::new, |all| {
+            format!("Room for all programs from one zero: {}", room(all, n))
+        })
 }
 
 /// Whether the machine reaches all that is cut: each sheet from a zero of its own, all that is cut edge up
@@ -83,7 +86,11 @@ pub(super) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) ->
         Cutting::Flat(flat) => jobs.extend(sheets(flat)),
         Cutting::EdgeUp(plan) => jobs.push(Job {
             place: "all clampings".into(),
-            parts: plan.runs.iter().flat_map(|run| clamped(plan, run)).collect(),
+            parts: plan
+                .runs
+                .iter()
+                .flat_map(|run| clamped(plan, run))
+                .collect(),
         }),
     }
     jobs.extend(beside.iter().flat_map(sheets));

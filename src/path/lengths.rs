@@ -102,11 +102,7 @@ pub fn arc_sweep(from: Point, to: Point, centre: Point, ccw: bool) -> f64 {
     let (a, b) = (from - centre, to - centre);
     let left = libm::atan2(a.cross(b), a.dot(b));
     let turn = if ccw { left } else { -left };
-    if turn > 0.0 {
-        turn
-    } else {
-        turn + TAU
-    }
+    if turn > 0.0 { turn } else { turn + TAU }
 }
 
 /// The point half-way along an arc.

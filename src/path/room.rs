@@ -42,7 +42,9 @@ impl PathBox {
                     at = to;
                 }
                 Move::Arc { to, centre, ccw } => {
-                    arc_extent(at, to, centre, ccw).into_iter().for_each(&mut grow);
+                    arc_extent(at, to, centre, ccw)
+                        .into_iter()
+                        .for_each(&mut grow);
                     at = to;
                 }
                 Move::Plunge(to) => z = [z[0].min(to), z[1].max(to)],
@@ -175,7 +177,11 @@ mod tests {
         ]);
         assert_eq!((path.min, path.max), ([-3.0, 4.0, -0.2], [15.0, 8.0, 15.0]));
         assert_eq!(path.needs(0), [3.0, 15.0]);
-        assert_eq!(path.needs(1), [0.0, 8.0], "the zero lies in front of the path");
+        assert_eq!(
+            path.needs(1),
+            [0.0, 8.0],
+            "the zero lies in front of the path"
+        );
         let still = of(vec![]);
         assert_eq!((still.min, still.max), ([0.0, 0.0, 15.0], [0.0, 0.0, 15.0]));
     }
@@ -187,7 +193,10 @@ mod tests {
             max: [452.101, 9.999, 0.0],
         };
         let [spans, needs] = path.words(Numbers::MM);
-        assert_eq!(spans, "path of the beam, mm: x -3.01 to 452.11, y 2.00 to 10.00");
+        assert_eq!(
+            spans,
+            "path of the beam, mm: x -3.01 to 452.11, y 2.00 to 10.00"
+        );
         assert_eq!(
             needs,
             "zero needs, mm: 3.01 to its left, 452.11 to its right, 0.00 in front, 10.00 behind"
@@ -195,6 +204,9 @@ mod tests {
         // 452.101 / 25.4 is 17.79925, 3.001 / 25.4 is 0.11815.
         let inch = Numbers { units: Units::Inch };
         let [spans, _] = path.words(inch);
-        assert_eq!(spans, "path of the beam, in: x -0.119 to 17.800, y 0.078 to 0.394");
+        assert_eq!(
+            spans,
+            "path of the beam, in: x -0.119 to 17.800, y 0.078 to 0.394"
+        );
     }
 }

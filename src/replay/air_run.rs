@@ -103,7 +103,9 @@ impl Check<'_> {
     fn event(&mut self, event: &Event) {
         self.line = Some(event.line);
         match event.kind {
-            EventKind::HeadOn { .. } => self.say("air-head", "spindle or beam goes on in an air run"),
+            EventKind::HeadOn { .. } => {
+                self.say("air-head", "spindle or beam goes on in an air run")
+            }
             EventKind::HeadOff => self.off = true,
             EventKind::Tool { number } | EventKind::ToolChange { number } => {
                 self.say("air-tool", format!("an air run calls for tool {number}"));
@@ -113,7 +115,10 @@ impl Check<'_> {
             EventKind::Travel { from, to } => {
                 self.moves([from, to]);
                 if from[0] != to[0] || from[1] != to[1] || self.safe_z.is_none() {
-                    self.say("air-rapid", "a rapid in the plane; an air run moves at a feed");
+                    self.say(
+                        "air-rapid",
+                        "a rapid in the plane; an air run moves at a feed",
+                    );
                 }
             }
             EventKind::Cut {
@@ -136,7 +141,10 @@ impl Check<'_> {
                 }
                 let most = self.limits.greatest_feed;
                 if (feed - self.feed).abs() > self.near || feed > most + self.near {
-                    let what = format!("feed {feed}; the plan has {}, the machine {most}", self.feed);
+                    let what = format!(
+                        "feed {feed}; the plan has {}, the machine {most}",
+                        self.feed
+                    );
                     self.say("air-rapid", what);
                 }
                 self.arrives(Point::new(to[0], to[1]));
@@ -147,7 +155,10 @@ impl Check<'_> {
     /// Any move: head off, at the safe height.
     fn moves(&mut self, ends: [[f64; 3]; 2]) {
         if !self.off {
-            self.say("air-head", "a move before M5 has made sure that the head is off");
+            self.say(
+                "air-head",
+                "a move before M5 has made sure that the head is off",
+            );
             // Said once.
             self.off = true;
         }
@@ -162,7 +173,10 @@ impl Check<'_> {
         });
         self.risen = off.is_none();
         if let Some(z) = off {
-            self.say("air-low", format!("z {z:.3}; the safe height is {safe_z:.3}"));
+            self.say(
+                "air-low",
+                format!("z {z:.3}; the safe height is {safe_z:.3}"),
+            );
         }
     }
 
@@ -207,7 +221,8 @@ impl Check<'_> {
             let room = self.limits.travel[axis];
             if high - low > room + self.near {
                 let needed = high - low;
-                let what = format!("moves take {needed:.3} along {name}; the machine travels {room:.3}");
+                let what =
+                    format!("moves take {needed:.3} along {name}; the machine travels {room:.3}");
                 self.say("travel", what);
             }
         }

@@ -16,12 +16,7 @@ const SLENDER: f64 = 20.0;
 
 /// Checks of all clampings of a class of sticks; `radius` is the tool's, mm.
 #[must_use]
-pub fn gang_checks(
-    stick: &GangStick,
-    gangs: &[Gang],
-    router: &Router,
-    radius: f64,
-) -> Vec<Check> {
+pub fn gang_checks(stick: &GangStick, gangs: &[Gang], router: &Router, radius: f64) -> Vec<Check> {
     let place = |g: &Gang| {
         let edge = g.edge.word();
         format!("sticks {}, {edge} edge up, fence {:.2}", g.id, g.fence_deg)
@@ -116,7 +111,9 @@ pub fn on_bed(gang: &Gang, radius: f64) -> Rect {
     Rect::new(
         ends[0].min(ends[1]).min(near[0]).min(far[0]),
         -gang.rail,
-        (ends[0].max(ends[1]) + gang.length).max(near[1]).max(far[1]),
+        (ends[0].max(ends[1]) + gang.length)
+            .max(near[1])
+            .max(far[1]),
         gang.width() + gang.rail,
     )
 }

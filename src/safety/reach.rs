@@ -206,7 +206,10 @@ fn passes(axis: &Axis, [low, high]: [Bound<'_>; 2]) -> String {
     let lack = least - most;
     match (low.by, high.by) {
         (Holder::Blank(_), Holder::Blank(_)) => {
-            format!("a bed {} mm long in {name} passes", up(high.reach - low.reach))
+            format!(
+                "a bed {} mm long in {name} passes",
+                up(high.reach - low.reach)
+            )
         }
         (Holder::Blank(_), _) => {
             let begin = down(low.wall - lack);
@@ -216,7 +219,10 @@ fn passes(axis: &Axis, [low, high]: [Bound<'_>; 2]) -> String {
             let end = up(high.wall + lack);
             format!("a bed that ends at {end} in {name} passes")
         }
-        _ => format!("a travel of {} in {name} passes", up(high.reach - low.reach)),
+        _ => format!(
+            "a travel of {} in {name} passes",
+            up(high.reach - low.reach)
+        ),
     }
 }
 
@@ -231,11 +237,17 @@ fn upright(machine: &Machine, job: &Job) -> Option<Check> {
     });
     let [below, above] = paths.reduce(PathBox::union)?.needs(2);
     let (value, limit) = (below + above, machine.travel[2]);
-    let place = format!("{}: along z, from the lowest tip to the safe height", job.place);
+    let place = format!(
+        "{}: along z, from the lowest tip to the safe height",
+        job.place
+    );
     let mut check = Check::at_most("reach", value, limit, "mm", place);
     if check.status == Status::Fail {
         let lack = up(value - limit);
-        check.place += &format!("; {lack} mm are missing; a travel of {} in z passes", up(value));
+        check.place += &format!(
+            "; {lack} mm are missing; a travel of {} in z passes",
+            up(value)
+        );
     }
     Some(check)
 }

@@ -582,14 +582,22 @@ pub const CASES: &[Case] = &[
     case(
         "reach",
         "check",
-        (Machine, "feed = [50,", "zero = { y = [0, {}] }\nfeed = [50,"),
+        (
+            Machine,
+            "feed = [50,",
+            "zero = { y = [0, {}] }\nfeed = [50,",
+        ),
         ["12", "11.999"],
         MM,
     ),
     case(
         "reach",
         "check",
-        (Machine, "feed = [50,", "zero = { y = [{}, 400] }\nfeed = [50,"),
+        (
+            Machine,
+            "feed = [50,",
+            "zero = { y = [{}, 400] }\nfeed = [50,",
+        ),
         ["348", "348.001"],
         MM,
     ),
@@ -597,7 +605,11 @@ pub const CASES: &[Case] = &[
     case(
         "reach",
         "check",
-        (Machine, "travel = [600, 400, 80]", "travel = [600, 400, {}]"),
+        (
+            Machine,
+            "travel = [600, 400, 80]",
+            "travel = [600, 400, {}]",
+        ),
         ["24.2", "24.199"],
         MM,
     ),
@@ -612,7 +624,11 @@ pub const CASES: &[Case] = &[
     case(
         "reach",
         "demo",
-        (Machine, "y = [-20, 420] }", "y = [100, 420] }\nzero = { y = [0, {}] }"),
+        (
+            Machine,
+            "y = [-20, 420] }",
+            "y = [100, 420] }\nzero = { y = [0, {}] }",
+        ),
         ["100", "99.999"],
         MM,
     ),
