@@ -617,7 +617,7 @@ pub const CASES: &[Case] = &[
     case(
         "reach",
         "demo",
-        (Machine, "x = [-20, 620]", "x = [0, {}]"),
+        (Machine, "feed = [60,", "bed = { x = [0, {}] }\nfeed = [60,"),
         ["420", "419.999"],
         MM,
     ),
@@ -626,8 +626,8 @@ pub const CASES: &[Case] = &[
         "demo",
         (
             Machine,
-            "y = [-20, 420] }",
-            "y = [100, 420] }\nzero = { y = [0, {}] }",
+            "feed = [60,",
+            "bed = { y = [100, 420] }\nzero = { y = [0, {}] }\nfeed = [60,",
         ),
         ["100", "99.999"],
         MM,
