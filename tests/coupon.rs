@@ -546,7 +546,7 @@ fn a_gang_too_long_or_too_wide_for_the_bench_is_refused() {
     let own = ("\"small-router\"", "\"machine.toml\"");
     copy(at, "check", "panel.toml", &[own]);
     for (old, new, says) in [
-        ("travel = [600, ", "travel = [200, ", "bench-length"),
+        ("travel = [600, ", "travel = [200, ", "reach"),
         (
             "clamp_height = 8 ",
             "clamp_width = 35\nclamp_height = 8 ",

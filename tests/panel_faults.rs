@@ -274,6 +274,31 @@ fn wrong_values_of_the_other_files_too() {
         "[600, 0, 80]",
         "`travel` in x and y must be more than 0; write travel = [600, 400]",
     );
+    for (keys, says) in [
+        (
+            "zero = { x = [0, 601] }",
+            "zero cannot stand at 601 in a travel of 600; write x = [least, greatest], from 0 to 600",
+        ),
+        (
+            "zero = { y = [-1, 10] }",
+            "`y` must be from 0 to 100000 mm, but is -1",
+        ),
+        (
+            "zero = { y = [20, 10] }",
+            "`y` must name the least first; y = [least, greatest]",
+        ),
+        (
+            "bed = { x = [5, 5] }",
+            "the bed in x must be more than 0 long; write where it begins and where it ends",
+        ),
+        (
+            "bed = { y = [400, 500] }",
+            "the bed in y lies beside the travel, 0 to 400; count from the travel's lower left corner",
+        ),
+    ] {
+        let both = format!("feed = [60, 12000]\n{keys}");
+        one_fault("demo", Machine, "feed = [60, 12000]", &both, says);
+    }
     one_fault(
         "demo",
         Machine,

@@ -5,6 +5,8 @@
 //! program's.
 #![allow(clippy::panic, reason = "tests")]
 
+#[path = "replay_attack/air_run.rs"]
+mod air_run;
 #[path = "replay_attack/dxf.rs"]
 mod dxf;
 #[path = "replay_attack/gangs.rs"]

@@ -98,8 +98,15 @@ fn every_pair_makes_a_sound_job_or_is_refused_with_the_reason() {
                 let pair = format!("{machine}, {material}, {stock}");
                 match job(machine, material, stock) {
                     Ok(files) => {
-                        let plan =
-                            plan(files, &mut |_| ()).unwrap_or_else(|e| panic!("{pair}: {e}"));
+                        let plan = match plan(files, &mut |_| ()) {
+                            Ok(plan) => plan,
+                            // A2 is 420 wide (ISO 216), and the desk laser's travel 400.
+                            Err(e) if (machine, stock) == ("desk-laser", "card-sheets-a2") => {
+                                assert!(e.to_string().contains("reach: 420 mm"), "{pair}: {e}");
+                                continue;
+                            }
+                            Err(e) => panic!("{pair}: {e}"),
+                        };
                         assert!(plan.warnings.is_empty(), "{pair}: {:?}", plan.warnings);
                         let job =
                             Made::of(&plan, &mut |_| ()).unwrap_or_else(|e| panic!("{pair}: {e}"));

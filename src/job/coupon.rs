@@ -7,6 +7,7 @@ use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
 use super::hold_advice::plan_with_advice;
 use super::plan::{Cutting, Plan, lattice, meant};
+use super::room::reach;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
@@ -59,6 +60,7 @@ fn planned(
             (comb, Cutting::EdgeUp(Box::new(edge)), lattice)
         }
     };
+    checks.extend(reach(&files, &cutting, &[]));
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }

@@ -5,9 +5,11 @@ use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
 use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, piece_notes};
+use super::room::air_run;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
-use crate::path::{Bed, Head, Program, program_passes};
+use crate::path::{AirRun, Bed, Head, Program, program_passes};
+use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
@@ -16,7 +18,7 @@ use crate::replay::{
 };
 use crate::setup::{Corner, FlatLayout, FlatSheet, Gang, ROUGH};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
-use crate::write::gcode::render;
+use crate::write::gcode::{PostError, render, render_air_run};
 use kurbo::Rect;
 
 /// A file that a machine reads.
@@ -70,6 +72,8 @@ pub enum Holds<'a> {
         /// Its moves.
         program: &'a Program,
     },
+    /// The air run of the program before it in the list.
+    AirRun(Box<AirRun>),
 }
 
 /// What the proof of a cut file found in it.
@@ -88,12 +92,14 @@ pub enum Proven {
     },
     /// Of a datum's or the bed's program: nothing further.
     Bench,
+    /// Of an air run: nothing further.
+    AirRun,
 }
 
 impl Plan {
     /// All files that a machine reads, in the order in which they are proven: those of the members, then
     /// of infill that is cut by itself. Cut flat, program and drawings of each sheet, then the drawings of
-    /// the pieces; cut edge up, the bed, datums, then slots.
+    /// the pieces; cut edge up, the bed, datums, then slots. After each program comes its air run.
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
         let files = &self.files;
@@ -103,8 +109,27 @@ impl Plan {
         };
         let beside = self.beside.iter();
         list.extend(beside.flat_map(|flat| flat_files(files, flat, true)));
-        list
+        list.into_iter().flat_map(with_air_run).collect()
     }
+}
+
+/// A file and, where it is a program, its air run.
+fn with_air_run(file: CutFile<'_>) -> impl Iterator<Item = CutFile<'_>> {
+    let air = match &file.holds {
+        Holds::Program { program, .. }
+        | Holds::Slots { program, .. }
+        | Holds::Datum { program, .. }
+        | Holds::Bed { program, .. } => {
+            let air = air_run(file.files, program);
+            Some(CutFile {
+                path: format!("gcode/{}.nc", air.program.stem),
+                holds: Holds::AirRun(Box::new(air)),
+                ..file.clone()
+            })
+        }
+        Holds::Drawing(..) | Holds::AirRun(_) => None,
+    };
+    std::iter::once(file).chain(air)
 }
 
 fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
@@ -215,10 +240,12 @@ impl CutFile<'_> {
             Holds::Program { program, .. }
             | Holds::Slots { program, .. }
             | Holds::Datum { program, .. }
-            | Holds::Bed { program, .. } => render(program, &self.files.post).map_err(|e| {
-                let text = format!("this program cannot be written: {e}");
-                JobError::from(self.files.post_text.fault(&e.key, text, None))
-            }),
+            | Holds::Bed { program, .. } => {
+                render(program, &self.files.post).map_err(|e| self.unwritten(&e))
+            }
+            Holds::AirRun(air) => {
+                render_air_run(air, &self.files.post).map_err(|e| self.unwritten(&e))
+            }
             Holds::Drawing(file, program) => {
                 let notes = match file.subject {
                     DxfSubject::Sheet(_) => {
@@ -231,6 +258,12 @@ impl CutFile<'_> {
                     .map_err(|e| JobError::Internal(format!("{}: {e}", self.path)))
             }
         }
+    }
+
+    /// A program that the dialect cannot write, told at the key of the post-processor file.
+    fn unwritten(&self, e: &PostError) -> JobError {
+        let text = format!("this program cannot be written: {e}");
+        self.files.post_text.fault(&e.key, text, None).into()
     }
 
     /// Proves bytes to be this file. A program is read back, its state run, every motion rule held, its
@@ -252,6 +285,10 @@ impl CutFile<'_> {
                 )?))
             }
             Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
+            Holds::AirRun(air) => {
+                prove_air_run(self.files, air, bytes)?;
+                Ok(Proven::AirRun)
+            }
             Holds::Slots { run, gang, program } => {
                 let limits = bench_limits(self.files, program, slots_box(gang), 0.0);
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
@@ -275,6 +312,22 @@ impl CutFile<'_> {
                 Ok(Proven::Bench)
             }
         }
+    }
+}
+
+/// Reads an air run back and holds it to its own rules.
+fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec<ReplayFault>> {
+    let rules = DialectRules::of(&files.post.gcode).for_air_run();
+    let trace = read(bytes, &rules)?;
+    let limits = AirLimits {
+        travel: files.machine.travel,
+        greatest_feed: files.machine.feed[1],
+    };
+    let faults = check_air_run(&trace, air, &limits, &rules);
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(faults)
     }
 }
 

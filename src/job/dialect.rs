@@ -1,13 +1,14 @@
-//! Tries a dialect before any planning: a small program is written in it, read back and held to every
-//! motion rule, so that a fault of the file is told at its own line and not found in the proof of a job.
+//! Tries a dialect before any planning: a small program and its air run are written in it, read back and
+//! held to every rule, so that a fault of the file is told at its own line and not found in the proof of a job.
 
 use crate::geom::Point;
 use crate::panel::{Faults, JobFiles, Post};
-use crate::path::{Head, Move, Program};
+use crate::path::{AirRun, Head, Move, Program};
+use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::gcode_read::read;
 use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{DialectRules, ReplayFault};
-use crate::write::gcode::{PostError, check_templates, render_told};
+use crate::write::gcode::{PostError, check_templates, render_air_run_told, render_told};
 
 /// Tries the dialect of a job's post-processor file.
 ///
@@ -20,7 +21,7 @@ pub(super) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
     })
 }
 
-/// Tries every template of a dialect, and a small program written in it.
+/// Tries every template of a dialect, and a small program and its air run written in it.
 ///
 /// # Errors
 /// The first fault, with the key of the post-processor file that it comes from.
@@ -33,6 +34,28 @@ pub fn check_dialect(post: &Post) -> Result<(), PostError> {
         Ok(trace) => check_motion(&trace, &program, &limits, &rules),
         Err(faults) => faults,
     };
+    told(faults, &bytes, &keys, post)?;
+    let air = AirRun::of(&program, program.feed, program.notes.clone());
+    let (bytes, keys) = render_air_run_told(&air, post)?;
+    let rules = rules.for_air_run();
+    let air_limits = AirLimits {
+        travel: limits.travel,
+        greatest_feed: limits.feed[1],
+    };
+    let faults = match read(&bytes, &rules) {
+        Ok(trace) => check_air_run(&trace, &air, &air_limits, &rules),
+        Err(faults) => faults,
+    };
+    told(faults, &bytes, &keys, post)
+}
+
+/// The first fault of a program, as one of the template that wrote its line.
+fn told(
+    faults: Vec<ReplayFault>,
+    bytes: &[u8],
+    keys: &[&'static str],
+    post: &Post,
+) -> Result<(), PostError> {
     // A fault at a line tells more than one of the whole.
     let Some(fault) = faults.into_iter().min_by_key(|f| f.line.is_none()) else {
         return Ok(());
@@ -42,7 +65,7 @@ pub fn check_dialect(post: &Post) -> Result<(), PostError> {
         .or(written.copied())
         .unwrap_or("gcode");
     let line = fault.line.and_then(|line| {
-        let text = std::str::from_utf8(&bytes).ok()?;
+        let text = std::str::from_utf8(bytes).ok()?;
         text.lines().nth(line.checked_sub(1)?)
     });
     let shown = line.map_or_else(String::new, |line| format!("; it writes: {line}"));

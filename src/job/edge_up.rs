@@ -122,13 +122,7 @@ impl EdgePlan {
         let order = arranged(&mut benches, rules.radius);
         for bench in &mut benches {
             mark(&bench.stick, &mut bench.gangs, rules.radius);
-            checks.extend(gang_checks(
-                &bench.stick,
-                &bench.gangs,
-                &files.machine,
-                router,
-                &rules,
-            ));
+            checks.extend(gang_checks(&bench.stick, &bench.gangs, router, &rules));
         }
         mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
         checks.extend(tool_checks(files, router, set, lattice, &benches));
@@ -369,7 +363,7 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings, depth: f64) ->
             seating: router.seating,
         },
         close: [files.panel.cut.clearance, files.material.crush],
-        travel: [files.machine.travel[0], files.machine.travel[1]],
+        travel: files.machine.room(),
         clamp: router.clamp_width,
     }
 }

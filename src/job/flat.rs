@@ -8,8 +8,8 @@ use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
-    Bites, Check, Corners, end_fillet_check, failed, groove_check, hold_checks, laser_checks,
-    router_checks, seat_check, slot_check, strip_check,
+    Bites, Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks,
+    laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
 use crate::stock::{Nest, NestItem, StockLimit};
@@ -316,14 +316,16 @@ impl FlatPlan {
             earlier.take_from(&mut stock);
         }
         let [depth, least_depth] = batch.depths();
+        let least_zero = machine.least_zero();
         let bench = Bench {
             depth,
             least_depth,
             stock: &stock,
             spacing: head.spacing(),
+            // Zero is the lower left corner of a sheet: what lies before it is no room.
             limit: StockLimit {
-                max_x: machine.travel[0] - beyond,
-                max_y: machine.travel[1] - beyond,
+                max_x: machine.travel[0] - least_zero[0] - beyond,
+                max_y: machine.travel[1] - least_zero[1] - beyond,
             },
         };
         let copies = Copies::new(items, pieces, head.joining(machine, material), bench);
@@ -333,6 +335,7 @@ impl FlatPlan {
             own.push(groove_check(thickness));
         }
         own.push(strip_check(head.strip(machine, material)));
+        own.extend(corner_checks(machine, beyond));
         let told = |check: Check| Check {
             place: if batch.name.starts_with(INFILL) {
                 format!("{}, {}: {}", batch.name, material.name, check.place)
@@ -388,7 +391,14 @@ fn flat_plan(
                 0 => "stock",
                 _ => "infill.stock",
             };
-            let long = |most| format!("longer stock, or {} of at most {most:.1} mm", batch.longest);
+            let nearer = match files.machine.least_zero() {
+                [0.0, 0.0] => "",
+                _ => ", or a zero nearer to the travel's lower left corner (`zero`, `bed` in the machine file)",
+            };
+            let long = |most| {
+                let longest = batch.longest;
+                format!("longer stock, or {longest} of at most {most:.1} mm{nearer}")
+            };
             let deep = "wider stock, or a smaller depth".into();
             nest_fault(files, key, &e, long, deep)
         })?;

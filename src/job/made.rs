@@ -250,7 +250,8 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
             Holds::Program { .. }
             | Holds::Slots { .. }
             | Holds::Datum { .. }
-            | Holds::Bed { .. } => None,
+            | Holds::Bed { .. }
+            | Holds::AirRun(_) => None,
         });
     dxf_notes(&plan.files, &told.collect::<Vec<_>>())
 }

@@ -23,6 +23,7 @@ mod plan;
 mod prove;
 mod reading;
 mod replay;
+mod room;
 mod sheet;
 mod step_pictures;
 mod steps;

@@ -6,6 +6,7 @@ use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings, flare};
 use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
+use super::room::reach;
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
@@ -161,6 +162,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
         warnings.extend(flat.warnings.iter().cloned());
         beside.push(flat);
     }
+    checks.extend(reach(&files, &cutting, &beside));
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }

@@ -67,7 +67,7 @@ impl Plan {
                     slots.insert(run, cuts);
                     Vec::new()
                 }
-                Ok(Proven::Bench) => Vec::new(),
+                Ok(Proven::Bench | Proven::AirRun) => Vec::new(),
                 Err(faults) => faults,
             };
             found.checks.push(replay_check(path.clone(), faults.len()));

@@ -3,10 +3,10 @@
 
 use super::edge_up::{Bench, EdgePlan, Run, Work, short};
 use super::plan::{ascii, cautions};
-use crate::geom::bounds;
+use super::room::air_run_step;
 use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::path::{Bed, Move, Program};
+use crate::path::{Bed, PathBox};
 use crate::setup::{
     Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
 };
@@ -133,7 +133,7 @@ impl Words<'_> {
         match datum.work {
             Work::Datum(corner) if plan.is_fresh((b, g)) => {
                 steps.push(self.battens(&corner, (b, g)));
-                steps.push(air_run(&datum.program));
+                steps.push(air_run_step(&datum.program.stem));
                 steps.push(format!(
                     "Datum: run gcode/{}.nc. It mills both faces. No pencil may be left on either, and no chip \
                      beside them; where some is left, the batten stood back too far: put it up again, and run the \
@@ -152,7 +152,7 @@ impl Words<'_> {
         steps.push(self.holds(gang));
         steps.push(self.seated(gang));
         steps.extend(self.mark(bench, gang, radius));
-        steps.push(air_run(&slots.program));
+        steps.push(air_run_step(&slots.program.stem));
         let loads = match gang.loads.len() {
             1 => String::new(),
             loads => format!(" {loads} times, once for each load"),
@@ -310,16 +310,11 @@ impl Words<'_> {
 /// How far the programs of a job take the cutter's centre from the zero: to the left, to the right, to the front
 /// and to the back, mm.
 pub(super) fn room(plan: &EdgePlan) -> [f64; 4] {
-    let places = plan.runs.iter().flat_map(|run| &run.program.moves);
-    let places: Vec<crate::geom::Point> = places
-        .filter_map(|m| match m {
-            Move::Travel(p) | Move::Line(p) | Move::Arc { to: p, .. } => Some(*p),
-            _ => None,
-        })
-        .chain([crate::geom::Point::ORIGIN])
-        .collect();
-    let all = bounds(&places);
-    [-all.x0, all.x1, -all.y0, all.y1]
+    let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
+    let all = boxes.reduce(PathBox::union);
+    let needs = |axis: usize| all.map_or([0.0; 2], |all| all.needs(axis));
+    let ([left, right], [front, back]) = (needs(0), needs(1));
+    [left, right, front, back]
 }
 
 /// Where the reference rail stands, and where the gang lies beside it, in words.
@@ -329,14 +324,6 @@ pub(super) fn sides(side: f64) -> (&'static str, &'static str) {
     } else {
         ("behind", "in front of")
     }
-}
-
-fn air_run(program: &Program) -> String {
-    format!(
-        "Air run: run gcode/air-run-{}.nc, the spindle off. It goes round the box of the path at the safe height: \
-         stop it if anything stands in its way.",
-        program.stem
-    )
 }
 
 /// How a coupon is read, after its clamping; nothing for a panel.

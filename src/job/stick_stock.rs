@@ -53,7 +53,7 @@ pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     let wide = stock.blanks.iter().filter(|b| b.width >= least);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
-        travel: files.machine.travel[0],
+        travel: files.machine.room()[0],
         beside: beside(files, lattice),
         stock: if longest > 0.0 {
             longest - 2.0 * stock.trim

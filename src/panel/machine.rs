@@ -9,8 +9,12 @@ use super::values::{KERF, Limits};
 pub struct Machine {
     /// What the maker calls it.
     pub name: String,
-    /// Travel in x, y and z; a laser's z is 0.
+    /// Travel in x, y and z; a laser's z is 0. Places on the machine are told from its lower left corner.
     pub travel: [f64; 3],
+    /// Where zero may stand in x and y, from the travel's lower left corner: least and greatest.
+    pub zero: [[f64; 2]; 2],
+    /// Where stock may lie in x and y, from the travel's lower left corner: least and greatest.
+    pub bed: [[f64; 2]; 2],
     /// Least and greatest feed of a cut.
     pub feed: [f64; 2],
     /// Speed of travel between cuts, for the estimate of time.
@@ -37,6 +41,27 @@ pub struct Laser {
     pub power_percent: [f64; 2],
     /// S word that means 100 percent.
     pub full_power_word: f64,
+}
+
+impl Machine {
+    /// How near to the travel's lower left corner zero can stand, in x and y, where it is the lower left
+    /// corner of a blank on the bed.
+    #[must_use]
+    pub fn least_zero(&self) -> [f64; 2] {
+        [0, 1].map(|axis| self.zero[axis][0].max(self.bed[axis][0]).max(0.0))
+    }
+
+    /// How long something on the bed can be that the head reaches from end to end, in x and y.
+    #[must_use]
+    pub fn room(&self) -> [f64; 2] {
+        [0, 1].map(|axis| self.travel[axis].min(self.bed[axis][1] - self.bed[axis][0]))
+    }
+
+    /// The feed of an air run: that of travel, no faster than the greatest feed.
+    #[must_use]
+    pub fn air_feed(&self) -> f64 {
+        self.travel_feed.min(self.feed[1])
+    }
 }
 
 impl Laser {
@@ -116,6 +141,8 @@ pub struct Tool {
 
 /// Bounds that no workshop's machine passes; a number outside them is a slip.
 const TRAVEL: Limits = Limits::size(100_000.0);
+/// A place on the bed, which may reach past the travel.
+const PLACE: Limits = Limits::within(-100_000.0, 100_000.0, "mm");
 const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
 const SPEED: Limits = Limits::above_zero(200_000.0, "rev/min");
 const HEIGHT: Limits = Limits::size(1000.0);
@@ -130,6 +157,7 @@ const SAW_KERF: f64 = 1.0;
 /// Takes a machine file's keys.
 pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
     let name = t.line("name");
+    let mark = t.mark();
     let travel = t.two_or_three("travel", &Limits::size_or_none(100_000.0));
     if travel.iter().take(2).any(|v| *v == 0.0) {
         t.fault(
@@ -138,6 +166,9 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
             "write travel = [600, 400]",
         );
     }
+    let zero = t.table_opt("zero", |z| read_zero(z, mark, travel));
+    let whole = [[0.0, travel[0]], [0.0, travel[1]]];
+    let bed = t.table_opt("bed", |b| read_bed(b, mark, whole));
     let feed = t.range("feed", &FEED);
     let travel_feed = t.number("travel_feed", &FEED);
     let head = match (t.has("laser"), t.has("router")) {
@@ -178,10 +209,40 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
     Machine {
         name,
         travel,
+        zero: zero.unwrap_or(whole),
+        bed: bed.unwrap_or(whole),
         feed,
         travel_feed,
         head,
     }
+}
+
+/// Where zero may stand: within the travel, which was read after `mark`.
+fn read_zero(t: &mut Table<'_>, mark: usize, travel: [f64; 3]) -> [[f64; 2]; 2] {
+    [("x", travel[0]), ("y", travel[1])].map(|(key, most)| {
+        let range = t.range_or(key, [0.0, most], &Limits::size_or_none(100_000.0));
+        if t.sound_since(mark) && range[1] > most {
+            let message = format!("zero cannot stand at {} in a travel of {most}", range[1]);
+            let hint = format!("write {key} = [least, greatest], from 0 to {most}");
+            t.fault(key, message, hint);
+        }
+        range
+    })
+}
+
+/// Where stock may lie: `whole` is the travel, which was read after `mark`.
+fn read_bed(t: &mut Table<'_>, mark: usize, whole: [[f64; 2]; 2]) -> [[f64; 2]; 2] {
+    [("x", whole[0]), ("y", whole[1])].map(|(key, whole)| {
+        let range = t.range_or(key, whole, &PLACE);
+        if t.sound_since(mark) && range[0] >= range[1] {
+            let message = format!("the bed in {key} must be more than 0 long");
+            t.fault(key, message, "write where it begins and where it ends");
+        } else if t.sound_since(mark) && (range[0] >= whole[1] || range[1] <= whole[0]) {
+            let message = format!("the bed in {key} lies beside the travel, 0 to {}", whole[1]);
+            t.fault(key, message, "count from the travel's lower left corner");
+        }
+        range
+    })
 }
 
 fn read_laser(t: &mut Table<'_>) -> Laser {

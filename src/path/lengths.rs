@@ -1,5 +1,7 @@
 //! How far a program cuts and travels.
 
+use std::f64::consts::{FRAC_PI_2, TAU};
+
 use crate::geom::{Point, Vec2, micron};
 
 use super::{Head, Move, Program};
@@ -100,11 +102,7 @@ pub fn arc_sweep(from: Point, to: Point, centre: Point, ccw: bool) -> f64 {
     let (a, b) = (from - centre, to - centre);
     let left = libm::atan2(a.cross(b), a.dot(b));
     let turn = if ccw { left } else { -left };
-    if turn > 0.0 {
-        turn
-    } else {
-        turn + std::f64::consts::TAU
-    }
+    if turn > 0.0 { turn } else { turn + TAU }
 }
 
 /// The point half-way along an arc.
@@ -115,6 +113,28 @@ pub fn arc_middle(from: Point, to: Point, centre: Point, ccw: bool) -> Point {
     let (sin, cos) = (libm::sin(half), libm::cos(half));
     let arm = from - centre;
     centre + Vec2::new(arm.x * cos - arm.y * sin, arm.x * sin + arm.y * cos)
+}
+
+/// Least and greatest x and y of an arc: its ends, and the quarter points that it passes.
+#[must_use]
+pub fn arc_extent(from: Point, to: Point, centre: Point, ccw: bool) -> [Point; 2] {
+    // The ends of a rounded arc are not quite as far from its centre.
+    let radius = (from - centre).hypot().max((to - centre).hypot());
+    let sweep = arc_sweep(from, to, centre, ccw);
+    let start = libm::atan2(from.y - centre.y, from.x - centre.x);
+    let mut low = Point::new(from.x.min(to.x), from.y.min(to.y));
+    let mut high = Point::new(from.x.max(to.x), from.y.max(to.y));
+    let quarters = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)];
+    for (k, (ux, uy)) in (0_u8..).zip(quarters) {
+        let along = f64::from(k) * FRAC_PI_2 - start;
+        let turned = if ccw { along } else { -along }.rem_euclid(TAU);
+        if turned < sweep {
+            let p = centre + Vec2::new(ux, uy) * radius;
+            low = Point::new(low.x.min(p.x), low.y.min(p.y));
+            high = Point::new(high.x.max(p.x), high.y.max(p.y));
+        }
+    }
+    [low, high]
 }
 
 /// Corners of the straight cuts that stand for an arc, its end last: sides of a polygon that touches the
@@ -148,7 +168,7 @@ pub fn arc_chords(from: Point, to: Point, centre: Point, ccw: bool, most: f64) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::f64::consts::{FRAC_PI_2, PI, TAU};
+    use std::f64::consts::PI;
 
     fn near(a: f64, b: f64) {
         assert!((a - b).abs() < 1e-12, "{a} against {b}");

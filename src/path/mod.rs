@@ -1,5 +1,6 @@
 //! Machine-neutral paths: offsets, relief, tabs, depth passes, and the order of cuts.
 
+mod air_run;
 mod bed;
 mod datum;
 mod flat_laser;
@@ -11,10 +12,12 @@ mod lengths;
 mod offset;
 mod program;
 mod relief;
+mod room;
 mod router;
 mod run;
 mod tour;
 
+pub use air_run::{AirRun, air_run_stem, stops};
 pub use bed::{Bed, bed_program};
 pub use datum::datum_program;
 pub use flat_laser::{LaserSettings, laser_program};
@@ -25,6 +28,7 @@ pub use hold_room::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
+pub use room::PathBox;
 pub use router::RouterSettings;
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 

@@ -26,7 +26,7 @@
 //! | `motion-mode` | axis words only where a motion code is in force | 3.5.15 |
 //! | `axis-words` | a motion code comes with axis words | 3.5.1 to 3.5.3 |
 //! | `feed` | F above 0 before the first cut | 3.5.2 |
-//! | `unknown-position` | a cut starts where travel has brought the head | |
+//! | `unknown-position` | a cut starts where travel has brought the head; an air run's first straight move says x and y | |
 //! | `arc-centre` | an arc has I or J | 3.5.3.2 |
 //! | `arc-radii` | its radii agree within 0.002 mm or 0.0002 inch | 3.5.3.2 |
 //! | `arc-full-turn` | it does not end where it starts | |

@@ -1,5 +1,6 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
+pub mod air_run;
 mod datum;
 pub mod dxf;
 mod gang;

@@ -24,6 +24,8 @@ pub struct DialectRules {
     pub unit: LengthUnit,
     /// One step of a coordinate's last decimal, mm.
     pub step: f64,
+    /// An air run: its first straight move may start anywhere in x and y.
+    pub air_run: bool,
     /// Without arcs: how far straight cuts may lie outside an arc of the plan, mm.
     pub chord: Option<f64>,
 }
@@ -42,8 +44,16 @@ impl DialectRules {
             tool_change: !dialect.templates.tool_change.trim().is_empty(),
             unit: dialect.number.unit,
             step: dialect.number.step(),
+            air_run: false,
             chord: dialect.number.chord_mm,
         }
+    }
+
+    /// The rules of the same dialect for an air run.
+    #[must_use]
+    pub fn for_air_run(mut self) -> Self {
+        self.air_run = true;
+        self
     }
 
     /// Agreement of the two radii of an arc, mm (NISTIR 6556, 3.5.3.2).

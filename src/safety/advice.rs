@@ -42,6 +42,10 @@ pub fn advice(id: &str) -> &'static str {
         "play" => "a smaller clearance: the bars would rattle in their notches",
         "plunge-feed" => "a smaller `plunge_feed` in the material file",
         "press" => "a clearance that presses no harder than the material's `press`",
+        "reach" => {
+            "`zero`, `bed` and `travel` in the machine file as the machine has them; shorter stock (cut flat), a \
+             shorter `sticks.limit`, a smaller `sticks.gang` or thinner rails (edge up); for z, less `safe_height`"
+        }
         "replay" => "nothing in the panel file: the written file does not cut what was planned",
         "safe-height" => "a greater `safe_height` in the machine file, or lower clamps",
         "seat" => "relief = \"floor\", or a narrower tool: bars would close past flush",
@@ -66,8 +70,6 @@ pub fn advice(id: &str) -> &'static str {
             "a batten_height in the machine file between half the sticks' depth and 0.3 mm less than all of it"
         }
         "bed" => "a smaller `sticks.bed`, or a greater `spoil` in the machine file",
-        "bench-length" => "a shorter `sticks.limit`, thinner rails, or a machine with more travel",
-        "bench-width" => "a smaller `sticks.gang`, thinner rails, or a machine with more travel",
         "fence-angle" => {
             "bars that cross at an angle that the fence takes (fence_deg in the machine file)"
         }

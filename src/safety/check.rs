@@ -49,8 +49,6 @@ impl Bound {
 pub const IDS: &[&str] = &[
     "batten-height",
     "bed",
-    "bench-length",
-    "bench-width",
     "bridges",
     "chip-load",
     "corner-fillet",
@@ -77,6 +75,7 @@ pub const IDS: &[&str] = &[
     "press",
     "rail",
     "rail-length",
+    "reach",
     "replay",
     "safe-height",
     "seat",

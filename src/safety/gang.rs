@@ -1,7 +1,7 @@
 //! Checks of edge-up cutting: datum corner, slots, rails and holds.
 
 use super::check::Check;
-use crate::panel::{Machine, Router};
+use crate::panel::Router;
 use crate::setup::{Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
 
 /// Most times that a gang may be longer than it is wide with its rails: a more slender one bows
@@ -19,7 +19,6 @@ const FLUTE_SPARE: f64 = 1.0;
 pub fn gang_checks(
     stick: &GangStick,
     gangs: &[Gang],
-    machine: &Machine,
     router: &Router,
     rules: &GangRules,
 ) -> Vec<Check> {
@@ -73,21 +72,6 @@ pub fn gang_checks(
             "hold-room",
             lead.min(tail),
             gang.hold + HOLD_ROOM,
-            "mm",
-            here.clone(),
-        ));
-        let extent = gang.extent(radius);
-        checks.push(Check::at_most(
-            "bench-length",
-            extent.width(),
-            machine.travel[0],
-            "mm",
-            here.clone(),
-        ));
-        checks.push(Check::at_most(
-            "bench-width",
-            extent.height(),
-            machine.travel[1],
             "mm",
             here,
         ));

@@ -9,6 +9,7 @@ mod gang;
 mod infill;
 mod joints;
 mod measured;
+mod reach;
 
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
@@ -19,6 +20,7 @@ pub use flat::{
 pub use gang::{batten_checks, bed_check, gang_checks};
 pub use infill::infill_end_check;
 pub use joints::{Bites, clearance_checks, joint_checks};
+pub use reach::{Job, Part, corner_checks, reach_checks};
 
 /// Cautions that every sheet and program carries; plain ASCII.
 pub const CAUTIONS: &[&str] = &[

@@ -9,7 +9,7 @@
 //! | template | written | its own values |
 //! |---|---|---|
 //! | `begin` | first | |
-//! | `remark` | the notes after `begin`, and where the program remarks | `text` |
+//! | `remark` | the notes after `begin`, the room that the path needs, and where the program remarks | `text` |
 //! | `tool_change` | before `start_head`, where the dialect has it (router) | |
 //! | `start_head` | before the first move | |
 //! | `travel` | travel in the plane | `x`, `y` |
@@ -20,6 +20,9 @@
 //! | `beam_on`, `beam_off` | beam (laser) | |
 //! | `stop_head` | after the last move | |
 //! | `end` | last | |
+//!
+//! An air run ([`render_air_run`]) has of these `begin`, its notes, `stop_head`, `raise`, `line` with a feed
+//! in every block, and `end`: the head is told to be off before anything moves.
 //!
 //! Values that every template may use: `name` (the program's), `cut_feed`; with a laser `power_word`;
 //! with a router `speed`, `dwell` (s), `plunge_feed`, `safe_z`, `tool_number`, `tool_name`,
@@ -46,8 +49,9 @@ use std::fmt;
 use minijinja::Value;
 
 use crate::geom::Point;
-use crate::panel::Post;
-use crate::path::{Head, Move, Program, arc_chords};
+use crate::panel::{LengthUnit, Post, Units};
+use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
+use crate::sheet::Numbers;
 
 use arc::{ArcBlock, round_arc};
 use lines::Lines;
@@ -108,21 +112,59 @@ pub fn render_told(
     program: &Program,
     post: &Post,
 ) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
+    written(program, post, |writer| writer.run(PathBox::of(program)))
+}
+
+/// Writes an air run in the dialect of `post`.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_air_run(air: &AirRun, post: &Post) -> Result<Vec<u8>, PostError> {
+    Ok(render_air_run_told(air, post)?.0)
+}
+
+/// Writes an air run, and tells of each line which template wrote it.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_air_run_told(
+    air: &AirRun,
+    post: &Post,
+) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
+    written(&air.program, post, |writer| writer.air_run(air.path))
+}
+
+/// What a writer of `program` makes of it.
+fn written(
+    program: &Program,
+    post: &Post,
+    write: impl FnOnce(Writer<'_>) -> Result<(Vec<u8>, Vec<&'static str>), PostError>,
+) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
     let grid = Grid::new(&post.gcode.number)?;
     let globals = head_values(program, post, grid)?;
     let env = template::environment(&post.gcode.templates, globals)?;
     let templates = Templates::new(&env)?;
-    Writer {
+    write(Writer {
         program,
         laser: post.gcode.drives_laser,
         chord: post.gcode.number.chord_mm,
+        numbers: dialect_numbers(post),
         grid,
         templates,
         out: Lines::new(&post.gcode),
         at: None,
         feed: None,
-    }
-    .run()
+    })
+}
+
+/// Lengths in remarks as the controller's display has them: in the unit of the dialect.
+#[must_use]
+pub fn dialect_numbers(post: &Post) -> Numbers {
+    let units = match post.gcode.number.unit {
+        LengthUnit::Millimetre => Units::Mm,
+        LengthUnit::Inch => Units::Inch,
+    };
+    Numbers { units }
 }
 
 /// Tries every template of `post` with sample values, so that a broken one is found before any planning.
@@ -210,6 +252,8 @@ struct Writer<'a> {
     laser: bool,
     /// How far the straight cuts in place of arcs may lie from them; `None` where there are arcs.
     chord: Option<f64>,
+    /// How lengths are written in remarks.
+    numbers: Numbers,
     grid: Grid,
     templates: Templates<'a>,
     out: Lines,
@@ -219,13 +263,39 @@ struct Writer<'a> {
 }
 
 impl Writer<'_> {
-    fn run(mut self) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
-        let program = self.program;
+    /// `begin`, the notes, and what room the path needs.
+    fn head(&mut self, path: PathBox) -> Result<(), PostError> {
         self.out.percent();
         self.write(Key::Begin, vec![])?;
-        for note in &program.notes {
+        for note in &self.program.notes {
             self.remark(note)?;
         }
+        let words = path.words(self.numbers);
+        words.iter().try_for_each(|text| self.remark(text))
+    }
+
+    fn air_run(mut self, path: PathBox) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
+        self.head(path)?;
+        self.write(Key::StopHead, vec![])?;
+        for step in &self.program.moves {
+            match *step {
+                Move::Line(to) => {
+                    let cell = self.cells(Key::Line, to)?;
+                    // A controller that is started anew at any block still has the feed.
+                    self.feed = None;
+                    self.line(cell)?;
+                }
+                _ => self.step(step)?,
+            }
+        }
+        self.write(Key::End, vec![])?;
+        self.out.percent();
+        Ok(self.out.done())
+    }
+
+    fn run(mut self, path: PathBox) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
+        let program = self.program;
+        self.head(path)?;
         if !self.templates.is_empty(Key::ToolChange) {
             self.write(Key::ToolChange, vec![])?;
         }

@@ -679,6 +679,79 @@ pub const CASES: &[Case] = &[
         ["72", "71.999"],
         MM,
     ),
+    // Where zero may stand, path and wood: three sticks of 4 between rails of 12 on a bed of 36.
+    case(
+        "reach",
+        "check",
+        (Machine, "400, 80]", "{}, 80]"),
+        ["36", "35.999"],
+        MM,
+    ),
+    // Ten sticks of 4: the rail behind them ends 52 from a zero at 20, the one before them begins 12 from it.
+    case(
+        "reach",
+        "check",
+        (
+            Machine,
+            "feed = [50,",
+            "bed = { y = [-20, {}] }\nzero = { y = [20, 100] }\nfeed = [50,",
+        ),
+        ["72", "71.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "check",
+        (
+            Machine,
+            "feed = [50,",
+            "zero = { y = [0, {}] }\nfeed = [50,",
+        ),
+        ["12", "11.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "check",
+        (
+            Machine,
+            "feed = [50,",
+            "zero = { y = [{}, 400] }\nfeed = [50,",
+        ),
+        ["348", "348.001"],
+        MM,
+    ),
+    // The tip goes 0.2 below the board, and 12 above sticks of 12.
+    case(
+        "reach",
+        "check",
+        (
+            Machine,
+            "travel = [600, 400, 80]",
+            "travel = [600, 400, {}]",
+        ),
+        ["24.2", "24.199"],
+        MM,
+    ),
+    // A card of 420 by 297.
+    case(
+        "reach",
+        "demo",
+        (Machine, "feed = [60,", "bed = { x = [0, {}] }\nfeed = [60,"),
+        ["420", "419.999"],
+        MM,
+    ),
+    case(
+        "reach",
+        "demo",
+        (
+            Machine,
+            "feed = [60,",
+            "bed = { y = [100, 420] }\nzero = { y = [0, {}] }\nfeed = [60,",
+        ),
+        ["100", "99.999"],
+        MM,
+    ),
     // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 5 beside the hold.
     case(
         "hold-room",

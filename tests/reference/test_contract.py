@@ -83,7 +83,8 @@ SCHEMA = {
         }],
     },
     "setups": [{
-        "file": str, "kind": Word("edge-up", "fence", "flat-router", "flat-laser"), "coupon": bool,
+        "file": str, "air_run": Either(str, None), "path": {"min": XYZ, "max": XYZ},
+        "kind": Word("edge-up", "fence", "flat-router", "flat-laser"), "coupon": bool,
         "loads": int, "tool": str, "tool_diameter": OPTIONAL, "kerf": OPTIONAL, "fence": OPTIONAL,
         "edge_up": Either(Word("front", "back"), None),
         "stock": {"min": XYZ, "max": XYZ}, "zero": {"x": str, "y": str, "z": str},
@@ -291,8 +292,9 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
 
 @pytest.mark.parametrize("travel", [[300, 400], [600, 150]])
 def test_a_small_bed_cuts_the_reachable_part_of_a_sheet(travel, tmp_path):
-    """A sheet may hang over the bed: all programs stay within the machine's travel."""
-    path = write_job(tmp_path / "in", "demo", machine={"travel": travel})
+    """A sheet may be longer than the travel, if the bed holds it: all programs stay within the travel."""
+    bed = {"x": [0, 420], "y": [0, 297]}
+    path = write_job(tmp_path / "in", "demo", machine={"travel": travel, "bed": bed})
     folder = make(path, tmp_path / "out")
     for setup in summary(folder)["setups"]:
         (x0, y0), (x1, y1) = rs274.read((folder / setup["file"]).read_text()).extent()

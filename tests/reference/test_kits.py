@@ -18,10 +18,12 @@ BASES = ["demo", "hemp-leaf-card", "router-square"]
 
 def kits_job(folder, base, quantity, panels, spares, common):
     kits = {"panels": panels, "spares": spares, "common_spares": common}
-    stock = {"blank": [{"name": "large", "length": 380, "width": 280}]}
+    stock, machine = {"blank": [{"name": "large", "length": 380, "width": 280}]}, {}
     if base == "router-square":
         stock = {"blank": [{"name": "large", "length": 900, "width": 500}]}
-    return write_job(folder, base, panel={"quantity": quantity, "kits": kits}, stock=stock)
+        machine = {"bed": {"x": [0, 900], "y": [0, 500]}}
+    panel = {"quantity": quantity, "kits": kits}
+    return write_job(folder, base, panel=panel, machine=machine, stock=stock)
 
 
 def table(path):

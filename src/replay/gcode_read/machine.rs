@@ -229,10 +229,13 @@ impl Machine {
             return Err(fault("laser-z", line, "Z in a laser's program"));
         }
         let unit = self.modes(line)?;
-        if self.motion != Motion::Rapid
-            && self.motion != Motion::None
-            && self.known.contains(&false)
-        {
+        let moves_at_feed = self.motion != Motion::Rapid && self.motion != Motion::None;
+        // An air run cuts nothing on its way to the first corner.
+        let known = match self.rules.air_run {
+            true => self.known[2],
+            false => !self.known.contains(&false),
+        };
+        if moves_at_feed && !known {
             let what = "a cut before G0 has brought the head to a known place";
             return Err(fault("unknown-position", line, what));
         }
@@ -243,6 +246,10 @@ impl Machine {
                 to[axis] = v * unit;
                 known[axis] = true;
             }
+        }
+        if moves_at_feed && known.contains(&false) {
+            let what = "the first move of an air run leaves x or y where it was";
+            return Err(fault("unknown-position", line, what));
         }
         match self.motion {
             Motion::None => {

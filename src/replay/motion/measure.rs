@@ -1,9 +1,7 @@
 //! How far the moves of a trace go, and how far they reach.
 
-use std::f64::consts::{FRAC_PI_2, TAU};
-
 use crate::geom::Point;
-use crate::path::{Lengths, arc_sweep};
+use crate::path::{self, Lengths, arc_sweep};
 use crate::replay::gcode_read::{ArcOf, EventKind, Trace};
 
 /// Lengths of a trace's moves, mm, as [`crate::path::program_lengths`] has them for a plan.
@@ -49,28 +47,11 @@ pub(super) fn in_plane(from: [f64; 3], to: [f64; 3]) -> bool {
     from[0] != to[0] || from[1] != to[1]
 }
 
-/// Least and greatest x and y of an arc: its ends, and the quarter points that it passes.
+/// Least and greatest x and y of an arc.
 pub(super) fn arc_extent(from: [f64; 3], to: [f64; 3], arc: ArcOf) -> [[f64; 2]; 2] {
     let centre = Point::new(arc.centre[0], arc.centre[1]);
-    let (a, b) = (flat(from), flat(to));
-    let radius = (a - centre).hypot().max((b - centre).hypot());
-    let sweep = arc_sweep(a, b, centre, arc.ccw);
-    let start = libm::atan2(a.y - centre.y, a.x - centre.x);
-    let mut low = [a.x.min(b.x), a.y.min(b.y)];
-    let mut high = [a.x.max(b.x), a.y.max(b.y)];
-    let quarters = [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)];
-    for (k, (ux, uy)) in (0_u8..).zip(quarters) {
-        let along = f64::from(k) * FRAC_PI_2 - start;
-        let turned = if arc.ccw { along } else { -along }.rem_euclid(TAU);
-        if turned < sweep {
-            let p = [centre.x + radius * ux, centre.y + radius * uy];
-            for axis in 0..2 {
-                low[axis] = low[axis].min(p[axis]);
-                high[axis] = high[axis].max(p[axis]);
-            }
-        }
-    }
-    [low, high]
+    let ends = path::arc_extent(flat(from), flat(to), centre, arc.ccw);
+    ends.map(|p| [p.x, p.y])
 }
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ pub enum LimitOf {
     Panel,
     /// The longest strip.
     Stock,
-    /// The machine's travel.
+    /// The machine's travel, or its bed.
     Travel,
 }
 
@@ -83,7 +83,10 @@ impl SticksError {
                 let (more, least) = match of {
                     LimitOf::Panel => ("a greater limit", *length),
                     LimitOf::Stock => ("longer strips", *length),
-                    LimitOf::Travel => ("a machine with more travel", length + beside),
+                    LimitOf::Travel => (
+                        "a machine with more travel, or a longer bed",
+                        length + beside,
+                    ),
                 };
                 format!(
                     "{more} ({} mm at least), less lead and tail, or a smaller panel",
@@ -140,7 +143,9 @@ impl fmt::Display for SticksError {
                 let of = match of {
                     LimitOf::Panel => "the limit allows",
                     LimitOf::Stock => "the trimmed stock allows",
-                    LimitOf::Travel => "the machine's travel allows beside fence and stagger",
+                    LimitOf::Travel => {
+                        "the machine's travel and bed allow beside fence and stagger"
+                    }
                 };
                 let room = match longest_joints {
                     1 => "1 joint".to_owned(),

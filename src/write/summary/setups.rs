@@ -5,7 +5,9 @@ use serde::Serialize;
 
 use crate::geom::micron;
 use crate::panel::Machine;
-use crate::path::{Head, Program, program_lengths, program_minutes, program_passes};
+use crate::path::{
+    Head, PathBox, Program, air_run_stem, program_lengths, program_minutes, program_passes,
+};
 
 #[derive(Debug, Clone, Default, Serialize)]
 pub(super) struct BoxOut {
@@ -40,6 +42,8 @@ pub(super) struct PlacementOut {
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct SetupOut {
     file: String,
+    /// The program that goes round the box of the path with the head off.
+    air_run: Option<String>,
     pub(super) kind: &'static str,
     coupon: bool,
     pub(super) material: Option<String>,
@@ -49,6 +53,8 @@ pub(super) struct SetupOut {
     kerf: Option<f64>,
     pub(super) fence: Option<f64>,
     pub(super) edge_up: Option<&'static str>,
+    /// Box of the centre of beam or tool, travel included.
+    path: BoxOut,
     pub(super) stock: BoxOut,
     pub(super) zero: ZeroOut,
     pub(super) rails: Vec<BoxOut>,
@@ -69,6 +75,7 @@ impl SetupOut {
     /// What a program tells of its setup by itself; the rest is for the caller to fill in.
     pub(super) fn of(machine: &Machine, program: &Program, kind: &'static str) -> Self {
         let lengths = program_lengths(program);
+        let path = PathBox::of(program);
         let (tool, tool_diameter, kerf);
         match &program.head {
             Head::Beam { kerf: width, .. } => {
@@ -86,6 +93,7 @@ impl SetupOut {
         }
         Self {
             file: format!("gcode/{}.nc", program.stem),
+            air_run: Some(format!("gcode/{}.nc", air_run_stem(&program.stem))),
             kind,
             coupon: false,
             material: None,
@@ -95,6 +103,10 @@ impl SetupOut {
             kerf,
             fence: None,
             edge_up: None,
+            path: BoxOut {
+                min: path.min.map(micron),
+                max: path.max.map(micron),
+            },
             stock: BoxOut::default(),
             zero: ZeroOut {
                 x: "",

@@ -1,0 +1,136 @@
+//! The room that programs need: told, checked, and shown by an air run.
+
+use super::edge_up::{EdgePlan, Run, Work};
+use super::flat::FlatPlan;
+use super::plan::{Cutting, ascii, cautions};
+use crate::panel::JobFiles;
+use crate::path::{AirRun, Head, PathBox, Program, air_run_stem};
+use crate::safety::{Check, Job, Part, reach_checks};
+use crate::setup::{FlatSheet, Gang};
+use crate::sheet::Numbers;
+use crate::write::gcode::dialect_numbers;
+use kurbo::Rect;
+
+/// The air run of a program, with what its operator reads; plain ASCII.
+pub(super) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
+    let n = dialect_numbers(&files.post);
+    let stem = &program.stem;
+    let mut notes = vec![
+        format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name)),
+        format!("machine: {}", ascii(&files.machine.name)),
+    ];
+    match &program.head {
+        Head::Beam { .. } => notes.push(
+            "once round the box of that program's path, beam off, then over x = y = 0; z is not moved: \
+             the head must be clear at the height where it stands"
+                .into(),
+        ),
+        Head::Cutter {
+            safe_z,
+            tool_number,
+            tool_name,
+            ..
+        } => notes.extend([
+            format!(
+                "up to the safe height {}, once round the box of that program's path, spindle off, then \
+                 over x = y = 0; nothing is cut",
+                n.fine_with_unit(*safe_z)
+            ),
+            format!(
+                "first set x, y and z as for that program, z with tool {tool_number} in the spindle: {}",
+                ascii(tool_name)
+            ),
+            "no tool is called for here, for a change would move the head by itself: a tool that stands out \
+             further than the one z was set with runs too low"
+                .into(),
+        ]),
+    }
+    notes.push(
+        "watch the tip: clear of stock, clamps and all else on every side; stop where it is not"
+            .into(),
+    );
+    notes.extend(cautions(files));
+    AirRun::of(program, files.machine.air_feed(), notes)
+}
+
+/// The step that comes before a program is run, in words.
+pub(super) fn air_run_step(stem: &str) -> String {
+    format!(
+        "Air run: gcode/{}.nc, with the head off. It goes once round the box of the path and ends above the \
+         zero: see that all of it is clear.",
+        air_run_stem(stem)
+    )
+}
+
+/// The box of a path and what zero needs for it, in words.
+pub(super) fn room(path: PathBox, n: Numbers) -> String {
+    let [path, needs] = path.words(n);
+    format!("{path}; {needs}.")
+}
+
+/// What all programs of edge-up cutting need from their one zero, in words; empty without any.
+pub(super) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
+    let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
+    boxes
+        .reduce(PathBox::union)
+        .map_or_else(String::new, |all| {
+            format!("Room for all programs from one zero: {}", room(all, n))
+        })
+}
+
+/// Whether the machine reaches all that is cut: each sheet from a zero of its own, all that is cut edge up
+/// from one.
+pub(super) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) -> Vec<Check> {
+    let mut jobs = Vec::new();
+    match cutting {
+        Cutting::Flat(flat) => jobs.extend(sheets(flat)),
+        Cutting::EdgeUp(plan) => jobs.push(Job {
+            place: "all clampings".into(),
+            parts: plan
+                .runs
+                .iter()
+                .flat_map(|run| clamped(plan, run))
+                .collect(),
+        }),
+    }
+    jobs.extend(beside.iter().flat_map(sheets));
+    reach_checks(&files.machine, &jobs)
+}
+
+fn path_of(program: &Program) -> Part {
+    let name = format!("gcode/{}.nc", program.stem);
+    Part::Path(name, PathBox::of(program))
+}
+
+fn sheets(flat: &FlatPlan) -> impl Iterator<Item = Job> + '_ {
+    let job = |(sheet, program): (&FlatSheet, &Program)| {
+        let blank = Rect::new(0.0, 0.0, sheet.length, sheet.width);
+        Job {
+            place: flat.layout.title(sheet),
+            parts: vec![path_of(program), Part::Blank(sheet.stock.clone(), blank)],
+        }
+    };
+    flat.layout.sheets.iter().zip(&flat.programs).map(job)
+}
+
+/// The path of a program of edge-up cutting, and the wood that it works on: sticks and rails, or both battens.
+fn clamped<'a>(plan: &'a EdgePlan, run: &'a Run) -> impl Iterator<Item = Part> + 'a {
+    let radius = run.program.head.radius();
+    let wood = match &run.work {
+        Work::Bed(bed) => vec![Part::Blank("the board that is planed".into(), bed.rect)],
+        Work::Datum(corner) => {
+            let name = format!("fence and reference rail of gcode/{}.nc", run.program.stem);
+            vec![Part::Blank(name, corner.extent())]
+        }
+        Work::Slots => {
+            let gangs = run.uses.iter();
+            let gangs = gangs.filter_map(|&(b, g)| plan.benches.get(b)?.gangs.get(g));
+            let wood = |gang: &Gang| {
+                let name = format!("sticks {} with rails", gang.id);
+                Part::Blank(name, gang.extent(radius))
+            };
+            gangs.map(wood).collect()
+        }
+    };
+    std::iter::once(path_of(&run.program)).chain(wood)
+}
