@@ -446,7 +446,7 @@ fn the_replay_knows_the_corner_of_a_notch() {
 #[test]
 fn what_the_outline_halves_is_no_longer_re_entrant() {
     let whole = |plain: bool| {
-        let plan = planned(files(&three([1.0, 2.9, 1.2]), |f| {
+        let plan = planned(files(&three([1.0, 2.9, 1.0]), |f| {
             let asked = f.panel.infill.as_mut().unwrap();
             asked.filling.face = 1.1;
             asked.leave_cut_cells = false;
