@@ -5,9 +5,9 @@
 mod panel_support;
 
 use lapwright::geom::{Convex, Point, Vec2};
-use lapwright::infill::{Infill, PieceClass};
+use lapwright::infill::{Cell, Infill, PieceClass, cells};
 use lapwright::job::{JobError, Made, Plan, plan};
-use lapwright::panel::{InfillCut, JobFiles, Relief, SourceKind};
+use lapwright::panel::{Chosen, Feature, InfillCut, JobFiles, Relief, SourceKind};
 use lapwright::replay::{SweptMove, prove_pieces};
 use lapwright::safety::Status;
 
@@ -445,12 +445,23 @@ fn the_replay_knows_the_corner_of_a_notch() {
 /// it, and it is neither refused nor cut plain.
 #[test]
 fn what_the_outline_halves_is_no_longer_re_entrant() {
+    // Cells whose second corner points to the right, along the side that cuts them.
+    let lattice = planned(files(&three([1.0; 3]), |_| {})).lattice;
+    let pointed = |c: &Cell| c.room.len() == 3 && c.room[1].x > c.room[0].x.max(c.room[2].x) + 1.0;
+    let chosen = cells(&lattice).into_iter().filter(pointed);
+    let chosen: Vec<String> = chosen.map(|c| c.id).collect();
     let whole = |plain: bool| {
         let plan = planned(files(&three([1.0, 2.9, 1.0]), |f| {
+            let plain_cells = f.patterns.iter().position(|p| p.name == "plain").unwrap();
             let asked = f.panel.infill.as_mut().unwrap();
             asked.filling.face = 1.1;
-            asked.leave_cut_cells = false;
             asked.plain_ends = plain;
+            asked.leave_cut_cells = false;
+            asked.features = vec![Feature {
+                filling: asked.filling,
+                cells: Chosen::Listed(chosen.clone()),
+            }];
+            asked.filling.pattern = plain_cells;
         }));
         plan.infill.unwrap()
     };
