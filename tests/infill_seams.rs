@@ -488,3 +488,45 @@ fn what_the_outline_halves_is_no_longer_re_entrant() {
     assert_eq!(halved, steep(&whole(true)));
     assert!(whole(true).classes.iter().any(|c| c.plain_opening > 0.0));
 }
+
+/// Between the notches of two re-entrant ends too little wood may be left, though the long points lie far apart: the
+/// side of a small triangle, four times as wide as what it meets, is told with its length between them.
+#[test]
+fn too_little_wood_between_notches_is_told() {
+    let side = |from: &str, to: &str, face: f64| {
+        format!(
+            "[[rule.piece]]\nfrom = \"{from}\"\nto = \"{to}\"\nstart = \"seam\"\nend = \"seam\"\nface = {face}\n"
+        )
+    };
+    let near = |k: usize| format!("1 corner {k} + 5 incentre");
+    let mut text = String::from(
+        "name = \"short\"\nsource = \"invented for the test\"\n[[rule]]\nshape = \"triangle\"\n",
+    );
+    // A short wide piece between the incentre and a point near it, narrow ones on from both.
+    text += &side("incentre", &near(1), 4.0);
+    for k in [2, 3] {
+        text += &side("incentre", &format!("corner {k}"), 1.0)
+            .replace("end = \"seam\"", "end = \"bar\"");
+        text += &side(&near(1), &format!("middle {}", 2 * k - 3), 1.0)
+            .replace("end = \"seam\"", "end = \"bar\"");
+    }
+    let told = |least: f64| {
+        plan(
+            files(&text, |f| {
+                let asked = f.panel.infill.as_mut().unwrap();
+                asked.filling.face = 0.6;
+                asked.least_length = least;
+            }),
+            &mut |_| {},
+        )
+    };
+    let error = told(8.0).unwrap_err();
+    assert_eq!(error.exit_status(), 2);
+    let said = error.to_string();
+    // A sixth of 2 r with r = pitch / (2 √3) - face / 2 of the bars.
+    let length = 2.0 * (40.0 / (2.0 * 3f64.sqrt()) - 0.75) / 6.0;
+    let what =
+        format!("is {length:.2} mm long from the notch in its end, too short to hold (least 8)");
+    assert!(said.contains(&what), "{said}");
+    assert!(said.contains("--> panel.toml:"), "{said}");
+}
