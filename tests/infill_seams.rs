@@ -3,9 +3,9 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
 
 use lapwright::geom::{Convex, Point, Vec2};
-use lapwright::infill::{Infill, PieceClass};
+use lapwright::infill::{Cell, Infill, PieceClass, cells};
 use lapwright::job::{JobError, Made, Plan, plan};
-use lapwright::panel::{InfillCut, JobFiles, Relief, SourceKind};
+use lapwright::panel::{Chosen, Feature, InfillCut, JobFiles, Relief, SourceKind};
 use lapwright::replay::{SweptMove, prove_pieces};
 use lapwright::safety::Status;
 
@@ -443,12 +443,23 @@ fn the_replay_knows_the_corner_of_a_notch() {
 /// it, and it is neither refused nor cut plain.
 #[test]
 fn what_the_outline_halves_is_no_longer_re_entrant() {
+    // Cells whose second corner points to the right, along the side that cuts them.
+    let lattice = planned(files(&three([1.0; 3]), |_| {})).lattice;
+    let pointed = |c: &Cell| c.room.len() == 3 && c.room[1].x > c.room[0].x.max(c.room[2].x) + 1.0;
+    let chosen = cells(&lattice).into_iter().filter(pointed);
+    let chosen: Vec<String> = chosen.map(|c| c.id).collect();
     let whole = |plain: bool| {
-        let plan = planned(files(&three([1.0, 2.9, 1.2]), |f| {
+        let plan = planned(files(&three([1.0, 2.9, 1.0]), |f| {
+            let plain_cells = f.patterns.iter().position(|p| p.name == "plain").unwrap();
             let asked = f.panel.infill.as_mut().unwrap();
             asked.filling.face = 1.1;
-            asked.leave_cut_cells = false;
             asked.plain_ends = plain;
+            asked.leave_cut_cells = false;
+            asked.features = vec![Feature {
+                filling: asked.filling,
+                cells: Chosen::Listed(chosen.clone()),
+            }];
+            asked.filling.pattern = plain_cells;
         }));
         plan.infill.unwrap()
     };
@@ -474,4 +485,46 @@ fn what_the_outline_halves_is_no_longer_re_entrant() {
     assert!(!halved.is_empty());
     assert_eq!(halved, steep(&whole(true)));
     assert!(whole(true).classes.iter().any(|c| c.plain_opening > 0.0));
+}
+
+/// Between the notches of two re-entrant ends too little wood may be left, though the long points lie far apart: the
+/// side of a small triangle, four times as wide as what it meets, is told with its length between them.
+#[test]
+fn too_little_wood_between_notches_is_told() {
+    let side = |from: &str, to: &str, face: f64| {
+        format!(
+            "[[rule.piece]]\nfrom = \"{from}\"\nto = \"{to}\"\nstart = \"seam\"\nend = \"seam\"\nface = {face}\n"
+        )
+    };
+    let near = |k: usize| format!("1 corner {k} + 5 incentre");
+    let mut text = String::from(
+        "name = \"short\"\nsource = \"invented for the test\"\n[[rule]]\nshape = \"triangle\"\n",
+    );
+    // A short wide piece between the incentre and a point near it, narrow ones on from both.
+    text += &side("incentre", &near(1), 4.0);
+    for k in [2, 3] {
+        text += &side("incentre", &format!("corner {k}"), 1.0)
+            .replace("end = \"seam\"", "end = \"bar\"");
+        text += &side(&near(1), &format!("middle {}", 2 * k - 3), 1.0)
+            .replace("end = \"seam\"", "end = \"bar\"");
+    }
+    let told = |least: f64| {
+        plan(
+            files(&text, |f| {
+                let asked = f.panel.infill.as_mut().unwrap();
+                asked.filling.face = 0.6;
+                asked.least_length = least;
+            }),
+            &mut |_| {},
+        )
+    };
+    let error = told(8.0).unwrap_err();
+    assert_eq!(error.exit_status(), 2);
+    let said = error.to_string();
+    // A sixth of 2 r with r = pitch / (2 √3) - face / 2 of the bars.
+    let length = 2.0 * (40.0 / (2.0 * 3f64.sqrt()) - 0.75) / 6.0;
+    let what =
+        format!("is {length:.2} mm long from the notch in its end, too short to hold (least 8)");
+    assert!(said.contains(&what), "{said}");
+    assert!(said.contains("--> panel.toml:"), "{said}");
 }

@@ -12,6 +12,8 @@ use crate::panel::{self, Chosen, Filling, Pattern};
 
 /// The narrowest strip that the outline may leave of a piece, mm (common practice, no source).
 const LEAST_WIDTH: f64 = 0.5;
+/// A piece that is shorter is none, whatever the panel file holds to be long enough, mm.
+const LEAST_LENGTH: f64 = 0.01;
 
 /// All infill of a panel.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,18 +144,24 @@ impl Infill {
             let cell = first.and_then(|p| self.cells.get(p.cell));
             cell.map(|c| c.id.clone()).unwrap_or_default()
         };
-        let length = |c: &&PieceClass| c.cut_length(asked.allowance);
+        // Between notches as well.
+        let length = |c: &&PieceClass| {
+            let waist = c.waist(asked.allowance);
+            waist.map_or(c.cut_length(asked.allowance), |waist| waist.max(0.0))
+        };
+        let least = asked.least_length.max(LEAST_LENGTH);
         let shortest = self
             .classes
             .iter()
             .min_by(|a, b| length(a).total_cmp(&length(b)));
         let mut faults = Vec::new();
-        if let Some(c) = shortest.filter(|c| length(c) < asked.least_length - SAME_FIGURE) {
+        if let Some(c) = shortest.filter(|c| length(c) < least - SAME_FIGURE) {
             faults.push(InfillError::TooShort {
                 class: c.id.clone(),
                 cell: cell(c),
                 length: length(&c),
-                least: asked.least_length,
+                least,
+                notched: c.reentrant().contains(&true),
                 trimmed: c.trimmed,
             });
         }

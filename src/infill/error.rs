@@ -71,6 +71,8 @@ pub enum InfillError {
         length: f64,
         /// The least, mm.
         least: f64,
+        /// Whether that is its length from the notch of a re-entrant end.
+        notched: bool,
         /// Whether the outline has cut it.
         trimmed: bool,
     },
@@ -165,11 +167,19 @@ impl fmt::Display for InfillError {
                 cell,
                 length,
                 least,
+                notched,
                 ..
-            } => write!(
-                f,
-                "piece {class} in {cell} is {length:.2} mm long, too short to hold (least {least})"
-            ),
+            } => {
+                let from = if *notched {
+                    " from the notch in its end"
+                } else {
+                    ""
+                };
+                write!(
+                    f,
+                    "piece {class} in {cell} is {length:.2} mm long{from}, too short to hold (least {least})"
+                )
+            }
             Self::TooNarrow {
                 class,
                 cell,

@@ -60,7 +60,7 @@ fn longest_chord(region: &Convex, along: Vec2) -> f64 {
         let ends = (0..corners.len()).filter_map(|i| {
             let ((x0, y0), (x1, y1)) = (own(corners[i]), own(corners[(i + 1) % corners.len()]));
             let part = if y0 == y1 { 0.0 } else { (y - y0) / (y1 - y0) };
-            ((y0.min(y1) <= y) && (y <= y0.max(y1))).then(|| x0 + part * (x1 - x0))
+            ((y0.min(y1) <= y) && (y <= y0.max(y1))).then_some(x0 + part * (x1 - x0))
         });
         let (lo, hi) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), x| {
             (lo.min(x), hi.max(x))

@@ -258,6 +258,11 @@ impl PieceClass {
         self.fold.map(|fold| fold.at + 0.5 * (shooting - allowance))
     }
 
+    /// How long it is along its axis as cut, mm, where an end is re-entrant: from the bottom of the notch.
+    pub(super) fn waist(&self, allowance: f64) -> Option<f64> {
+        Some(Region::of_ring(&self.outline).waist()? - allowance)
+    }
+
     /// Which of its ends are re-entrant: a notch runs in between the long points of both sides.
     #[must_use]
     pub fn reentrant(&self) -> [bool; 2] {

@@ -134,6 +134,20 @@ impl Region {
         }
     }
 
+    /// How long it is along its axis, mm: from the bottom of the notch where an end is re-entrant. `None` of a whole
+    /// one.
+    pub(super) fn waist(&self) -> Option<f64> {
+        let Self::Halves(h) = self else {
+            return None;
+        };
+        let corners = h.left.corners();
+        let along = |[side, _]: [usize; 2]| {
+            let end = corners[(side + 1) % corners.len()];
+            corners[side].distance(end)
+        };
+        Some(h.joins().map_or(0.0, along))
+    }
+
     /// The corners in which its notches end.
     pub(super) fn notches(&self) -> Vec<Point> {
         match self {
