@@ -10,6 +10,6 @@ pub use contour::{Contour, Vertex};
 pub(crate) use contour::{arc_of, chord_count};
 pub use convex::{Convex, bounds};
 pub use kurbo::{Point, Vec2};
-pub use round::{micron, step_above, step_below, tidy};
+pub use round::{is_on_step, micron, step_above, step_below, step_near, tidy};
 pub use tol::*;
 pub use trig::{acos_deg, atan2_deg, cos_deg, cot_deg, sin_deg, tan_deg};

@@ -26,3 +26,16 @@ pub fn step_below(v: f64, step: f64) -> f64 {
 pub fn step_above(v: f64, step: f64) -> f64 {
     tidy((v / step - ON_STEP).ceil() * step)
 }
+
+/// The whole number of steps nearest to `v`; of two that are as near the lesser.
+#[must_use]
+pub fn step_near(v: f64, step: f64) -> f64 {
+    tidy((v / step - 0.5 - ON_STEP).ceil() * step)
+}
+
+/// Whether `v` is a whole number of steps.
+#[must_use]
+pub fn is_on_step(v: f64, step: f64) -> bool {
+    let steps = v / step;
+    (steps - steps.round()).abs() <= 1e3 * ON_STEP
+}

@@ -63,8 +63,13 @@ pub fn laser_program(
     let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
     for place in &sheet.placements {
         if paths[place.piece].is_none() {
-            let eased = pieces[place.piece].eased(r, set.step);
-            paths[place.piece] = Some(piece_path(&eased, set)?);
+            let piece = &pieces[place.piece];
+            let exact = piece_path(piece, set)?;
+            // Drawings keep the exact path: they carry more decimals than programs do.
+            paths[place.piece] = Some(PiecePath {
+                closed: exact.closed,
+                ..piece_path(&piece.eased(r, set.step), set)?
+            });
         }
     }
     let path_of = |piece: usize| paths[piece].as_ref();

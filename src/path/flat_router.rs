@@ -41,6 +41,8 @@ struct OpenCut {
     placement: usize,
     kind: CutKind,
     path: Contour,
+    /// The path before its floors were brought to the program's decimals: what drawings show.
+    exact: Contour,
     remark: String,
 }
 
@@ -98,7 +100,7 @@ pub fn router_program(
         contours.push(CutContour {
             placement: cut.placement,
             kind: cut.kind,
-            path: cut.path.clone(),
+            path: cut.exact.clone(),
         });
     }
 
@@ -210,28 +212,31 @@ fn open_cuts(
             r + CLEAR
         }
     };
-    let mut paths: BTreeMap<(usize, [bool; 2]), PiecePath> = BTreeMap::new();
+    let mut paths: BTreeMap<(usize, [bool; 2]), [PiecePath; 2]> = BTreeMap::new();
     let mut cuts = Vec::new();
     for (i, p) in sheet.placements.iter().enumerate() {
         let Some(piece) = pieces.get(p.piece) else {
             continue;
         };
         let joined = sheet.joined(i);
-        let path = match paths.entry((p.piece, joined)) {
+        let [path, exact] = match paths.entry((p.piece, joined)) {
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(place) => {
                 let eased = piece.eased(r, set.step);
                 let path = piece_path(&eased, set, joined.map(gap))?;
+                let exact = piece_path(piece, set, joined.map(gap))?;
                 if let Some(of_piece) = reliefs.get_mut(p.piece) {
                     of_piece.clone_from(&path.reliefs);
                 }
-                place.insert(path)
+                place.insert([path, exact])
             }
         };
-        cuts.extend(path.notches.iter().map(|c| OpenCut {
+        let notches = path.notches.iter().zip(&exact.notches);
+        cuts.extend(notches.map(|(path, exact)| OpenCut {
             placement: i,
             kind: CutKind::Notch,
-            path: c.moved(p.x, p.y),
+            path: path.moved(p.x, p.y),
+            exact: exact.moved(p.x, p.y),
             remark: format!("notch {} {}", piece.class, p.id),
         }));
     }
@@ -241,6 +246,7 @@ fn open_cuts(
             placement: parting.left,
             kind: CutKind::Groove,
             path: groove_path(parting.groove, r),
+            exact: groove_path(parting.groove, r),
             remark: format!("groove {} to {}", id(parting.left), id(parting.right)),
         });
     }

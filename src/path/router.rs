@@ -1,7 +1,7 @@
 //! How a router cuts: its settings, the heights of its passes, its head.
 
 use super::program::{Head, Move, Program};
-use crate::geom::step_below;
+use crate::geom::{is_on_step, step_below, step_near};
 use crate::panel::{Milling, Relief};
 use crate::setup::groove_floor;
 
@@ -103,16 +103,20 @@ impl RouterSettings {
         self.steps(thickness, thickness - groove_floor(thickness))
     }
 
-    /// z of each pass of a cut from `top` down to `floor`: the last is the floor itself. One in the wood that
-    /// the program's decimals cannot tell lies on the step below: the bar that seats on it and the one that it
-    /// is cut in then share nothing, to whichever side the floor of the other is rounded.
+    /// z of each pass of a cut from `top` down to `floor`: the last is the floor itself. One in the wood is
+    /// brought to the program's decimals so that two bars which part there share nothing: one keeps the wood
+    /// below `floor`, the other, turned over, that below `top - floor`. Where `top` is a whole number of steps
+    /// the two nearest steps sum to it, and of two that are as near each takes the lower; else both take the
+    /// step below.
     pub(super) fn down_to(&self, top: f64, floor: f64) -> Vec<f64> {
         let mut steps = self.steps(top, top - floor);
         if let Some(last) = steps.last_mut() {
-            *last = if floor > 0.0 {
-                step_below(floor, self.step)
-            } else {
+            *last = if floor <= 0.0 {
                 floor
+            } else if is_on_step(top, self.step) {
+                step_near(floor, self.step)
+            } else {
+                step_below(floor, self.step)
             };
         }
         steps
@@ -166,25 +170,35 @@ mod tests {
     /// Two bars part at z: one keeps the wood below its floor, the other, turned over, the wood above its own.
     #[test]
     fn floors_of_one_interface_overlap_in_no_dialect() {
-        for step in [1e-3, 1e-4, 25.4e-4, 25.4e-5] {
+        for (top, step) in [
+            (17.3, 1e-3),
+            (17.3, 1e-4),
+            (17.3, 25.4e-4),
+            (17.3, 25.4e-5),
+            (13.493_75, 1e-3),
+        ] {
             let set = RouterSettings {
                 step,
                 ..settings(1.5)
             };
             let floor = |z: f64| {
-                let last = *set.down_to(17.3, z).last().expect("a pass");
+                let last = *set.down_to(top, z).last().expect("a pass");
                 let steps = last / step;
                 assert!(
                     (steps - steps.round()).abs() < 1e-6,
                     "{last} is written exactly"
                 );
-                assert!((z - step..=z + 1e-9).contains(&last), "{last} of {z}");
+                assert!((z - step..z + 0.5 * step).contains(&last), "{last} of {z}");
                 last
             };
             for eighths in 1..8 {
-                let z = 17.3 * f64::from(eighths) / 8.0;
-                assert!(floor(z) + floor(17.3 - z) <= 17.3 + 1e-9, "{z} by {step}");
+                let z = top * f64::from(eighths) / 8.0;
+                assert!(floor(z) + floor(top - z) <= top + 1e-9, "{z} by {step}");
             }
         }
+        // 17.3 / 8 lies half-way between two thousandths: both bars take the lower.
+        let set = settings(1.5);
+        assert_eq!(set.down_to(17.3, 2.1625).last(), Some(&2.162));
+        assert_eq!(set.down_to(17.3, 15.1375).last(), Some(&15.137));
     }
 }

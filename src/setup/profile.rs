@@ -3,7 +3,9 @@
 use kurbo::Point;
 
 use super::flat::{Edge, FlatPiece, InsideCorner, Lies, Side, SideNotch};
-use crate::geom::{Contour, SAME_FIGURE, Vertex, bounds, step_above, step_below, tidy};
+use crate::geom::{
+    Contour, SAME_FIGURE, Vertex, bounds, is_on_step, step_above, step_below, step_near, tidy,
+};
 use crate::lattice::{Class, Lattice, trim_remark};
 
 /// The grid that pieces lie on, mm.
@@ -61,17 +63,20 @@ impl FlatPiece {
         piece
     }
 
-    /// The piece as its path is laid, for a head of radius `r` and coordinates in steps of `step` mm: floors
-    /// that coordinates cannot tell lie deeper, by less than two steps, so that rounded ones leave no wood on
-    /// them. Two bars that part at a floor then share nothing.
+    /// The piece as its path is laid, for a head of radius `r` and coordinates in steps of `step` mm: with floors
+    /// that coordinates can tell, so that two bars which part there share nothing once they are rounded. Where
+    /// depth and radius are whole numbers of steps each takes the nearest one, and of two that are as near the
+    /// deeper; else one that is deeper by less than a step.
     #[must_use]
     pub fn eased(&self, r: f64, step: f64) -> Self {
         // Pieces lie on whole micrometres. Steps that do not tell these round either way, by half a step.
-        let of_micron = MICRON / step;
-        let on_steps = (of_micron - of_micron.round()).abs() < 1e-6;
+        let on_steps = is_on_step(MICRON, step);
+        let exact = [self.depth, r].iter().all(|v| is_on_step(*v, step));
         let eased = |n: &SideNotch| {
             let depth = if !on_steps {
                 n.depth + 0.5 * step
+            } else if exact {
+                self.depth - step_near(self.depth - n.depth, step)
             } else {
                 match n.edge {
                     Edge::Back => step_above(n.depth - r, step) + r,

@@ -153,6 +153,25 @@ def odd_diamond(folder, **more):
     return write_job(folder, "check", panel=panel)
 
 
+def odd_untrimmed(folder, **more):
+    """Hardwood, edge up, its bars cut off along the inner edge of the outermost joints: half a clearance of
+    their ends lies in the slots of lines that are no bars."""
+    panel = {
+        "name": "odd untrimmed",
+        "surround": None,
+        "ground.face": 4.37,
+        "ground.depth": 13.1,
+        "ground.pitch": 71.3,
+        "ground.columns": 4,
+        "ground.rows": 2,
+        "outline": dict.fromkeys(("left", "right"), "inner-edge") | dict.fromkeys(("bottom", "top"), "centres"),
+        "cut.clearance": 0.11,
+        "sticks": {"lead": 45, "tail": 45, "saw_kerf": 1.5, "limit": 900},
+    }
+    panel.update(more)
+    return write_job(folder, "check", panel=panel)
+
+
 def eight_point():
     """Four bars to a joint, each family with a face of its own, in an order that is not the usual one."""
     return {
@@ -196,6 +215,7 @@ EDGE_UP = {
     "odd-edge-up": odd_edge_up,
     "odd-two-faces": odd_two_faces,
     "odd-diamond": odd_diamond,
+    "odd-untrimmed": odd_untrimmed,
     "odd-eight-point": odd_eight_point,
 }
 # ground.py knows sticks as drawn alone.
