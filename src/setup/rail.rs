@@ -32,11 +32,12 @@ impl RailFace {
             && ends.map(|lo| lo.clamp(from, to - stretch)).all(half)
     }
 
-    /// Opens it where the slots of a gang run into it.
+    /// Opens it where the slots of a gang run into it. The mark is left out: rails are lower than sticks, so that
+    /// it hardly reaches them.
     pub fn cut(&mut self, gang: &Gang) {
         let s = sin_deg(gang.fence_deg);
         let at = |d: f64| gang.at(d, 0.0).x;
-        self.open.extend(gang.cuts().map(|slot| {
+        self.open.extend(gang.slots.iter().map(|slot| {
             let x = at(gang.from_fence(slot.at));
             let half = 0.5 * slot.width / s;
             [x - half, x + half]
