@@ -270,15 +270,23 @@ def test_the_message_points_at_the_line(case, tmp_path):
     assert "error" in done.stderr, said(done)
 
 
-@pytest.mark.parametrize("travel, joints", [(396, 6), (395.9, None), (460, 6), (461, 7)])
+@pytest.mark.parametrize("travel, joints", [(395.9, None), (396, 0), (402.9, 0), (403, 6), (460, 6), (461, 0), (467.9, 0), (468, 7)])
 def test_sticks_are_as_long_as_gang_and_fence_leave_of_the_travel(travel, joints, tmp_path):
     """By hand, three sticks of 4 at 60 degrees: 2.5 * 4 / tan 60 of stagger, and 3 cos 60 - 1.5 sin 60 where
-    the fence's path stands out: 5.974. Sticks of 6 joints are 390 long, of 7 joints 455."""
-    edits = {MACHINE: [("[600, 400", f"[{travel}, 400")]}
+    the fence's path stands out: 5.974. Sticks of 6 joints are 390 long, of 7 joints 455. From one zero for
+    both hands (joints 0: refused) it is more: the stagger of the one, and of the other the end of the fence's
+    path, (12 / sin 60 + 3) cos 60 - 1.5 sin 60 = 7.129 to the left: 12.903."""
+    edits = {
+        MACHINE: [("[600, 400", f"[{travel}, 400")],
+        PANEL: [("spares = 1", "spares = 1\ngang = 3")],
+    }
     panel, _ = write_edited(tmp_path / "in", "check", edits)
     done = call("check", panel, "--json")
     if joints is None:
         assert done.returncode == 2 and "travel" in done.stderr, said(done)
+        return
+    if joints == 0:
+        assert done.returncode == 1 and "reach: " in done.stderr, said(done)
         return
     assert done.returncode == 0, said(done)
     slanting = json.loads(done.stdout)["sticks"][0]
