@@ -49,7 +49,7 @@ def emitted(folder):
     """{file: (speeds, feeds of level cuts, feeds straight down, diameters)} of every program of a job."""
     found = {}
     for setup in summary(folder)["setups"]:
-        assert setup["kind"] in ("edge-up", "fence")
+        assert setup["kind"] in ("edge-up", "datum")
         program = rs274.read((folder / setup["file"]).read_text())
         cuts = [m for m in program.moves if m.kind != "rapid"]
         assert all(m.head == "cw" for m in cuts)
@@ -72,7 +72,7 @@ WORKED = [
 @pytest.mark.parametrize("unit", ["mm", "inch"])
 @pytest.mark.parametrize(("diameter", "teeth", "speed", "chip", "plunge"), WORKED)
 def test_programs_keep_chip_load_and_cutting_speed(tmp_path, diameter, teeth, speed, chip, plunge, unit):
-    """Every program, the fences' too: the S word gives the tool's cutting speed, the F word the chip, by the
+    """Every program, those of the datum too: the S word gives the tool's cutting speed, the F word the chip, by the
     machine's tool and no other; the check tells the same chip."""
     feed = feed_rate(speed, teeth, chip)
     path = write_job(
@@ -86,7 +86,7 @@ def test_programs_keep_chip_load_and_cutting_speed(tmp_path, diameter, teeth, sp
     )  # fmt: skip
     folder = make(path, tmp_path / "out")
     programs = emitted(folder)
-    assert any("fence" in name for name in programs) and any("slots" in name for name in programs)
+    assert any("datum" in name for name in programs) and any("slots" in name for name in programs)
     # A feed in an inch program steps by a tenth or less of an inch a minute.
     step = 25.4 * 0.06 if unit == "inch" else 0.06
     for name, (speeds, level, down, told) in programs.items():

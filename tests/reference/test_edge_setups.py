@@ -23,9 +23,6 @@ from sweeps import REPLAY, SPECK, paths, swept
 from workshop import call, make, said, sizes, summary, write_job
 
 JOBS = ["check", *odd.EDGE_UP, *odd.MEASURED]
-# Programs step by 0.001 in x, y and z.
-STEP = 5.1e-4
-ROUNDING = 2e-6
 
 
 class Work:
@@ -51,7 +48,7 @@ def work(request, panel_file, made):
 
 def seat_of(gang, matrix):
     """The place in the gang of what to_setup puts there."""
-    seat = matrix[1][3] / gang.face - 0.5
+    seat = gang.side * matrix[1][3] / gang.face - 0.5
     assert abs(seat - round(seat)) < 1e-5
     return round(seat)
 
@@ -157,89 +154,11 @@ def test_shallow_slots_come_first(work):
         assert floors and floors == sorted(floors, reverse=True)
 
 
-def marks(gang, removed):
-    """What is cut besides the notches: regions as seen from the edge that is up."""
-    notches = unary_union([bench.slot(n[0], n[3], n[2], gang.face) for n in bench.own_notches(gang)])
-    return [p for _, _, region in removed for p in bench.polygons(region.difference(notches.buffer(REPLAY)))]
-
-
-def faults(gang, levels, i):
-    """What is wrong with stick i of a gang: its notches of this edge and direction at every height, at their
-    place and width within 0.005, with both walls at their angle; and nothing else but the mark."""
-    face, found = gang.face, []
-    band = gang.strip(i)
-    x, y = gang.datum(i)
-    whole = Polygon([(a - x, b - y) for a, b in band.exterior.coords])
-    removed = gang.removed(i, levels)
-    if any(bottom < -STEP for bottom, _, _ in removed):
-        found.append("below the bed")
-    mark = [p for p in marks(gang, removed[-1:])]
-    if len(mark) > 1:
-        found.append(f"{len(mark)} marks")
-    marked = Polygon()
-    if mark:
-        at = mark[0].centroid.x
-        marked = bench.slot(at, 2 * gang.radius, gang.fence, face)
-        if abs(removed[-1][0] - (gang.depth - bench.MARK)) > STEP:
-            found.append("a mark that is too deep or too shallow")
-    bottoms = [bottom for bottom, _, _ in removed]
-    for notch in bench.own_notches(gang):
-        if min(abs(b - (gang.depth - notch[4])) for b in bottoms) > STEP:
-            found.append(f"no floor for {notch}")
-    for bottom, top, region in removed:
-        here = [n for n in bench.own_notches(gang) if gang.depth - n[4] < bottom + 2 * STEP]
-        expected = [bench.slot(n[0], n[3], n[2], face) for n in here]
-        if bottom > gang.depth - bench.MARK - 2 * STEP and mark:
-            expected.append(marked)
-        for shape in expected:
-            if not whole.buffer(1e-9).covers(shape):
-                found.append("a slot that leaves the stick's end")
-        intended = unary_union(expected).intersection(whole)
-        if region.difference(intended.buffer(REPLAY)).area > SPECK:
-            found.append(f"too much is cut above {bottom}")
-        standing = intended.difference(region.buffer(REPLAY))
-        if standing.area > SPECK:
-            found.append(f"too little is cut above {bottom}")
-        for n in here:
-            found += off_walls(region, n, face)
-    return found
-
-
-def off_walls(region, notch, face):
-    """How a cut differs from a notch: its middle on the centre line, its width across, and each wall's way
-    along the stick from face to face, as its angle has it."""
-    at, _, angle, width, _ = notch
-    t = math.radians(angle)
-    walls = []
-    heights = [-0.499 * face, 0.0, 0.499 * face]
-    reach = width / math.sin(t)
-    for y in heights:
-        middle = at + y / math.tan(t)
-        across = LineString([(middle - reach, y), (middle + reach, y)])
-        cut = across.intersection(region)
-        if cut.geom_type != "LineString" or cut.is_empty:
-            return [f"no one cut at {at}, {y} off the centre line"]
-        xs = [p[0] for p in cut.coords]
-        walls.append((min(xs), max(xs)))
-    found = []
-    low, mid, high = walls
-    if abs((mid[0] + mid[1]) / 2 - at) * math.sin(t) > REPLAY:
-        found.append(f"a cut at {(mid[0] + mid[1]) / 2} for {at}")
-    for lo, hi in walls:
-        if abs((hi - lo) * math.sin(t) - width) > REPLAY:
-            found.append(f"a cut {(hi - lo) * math.sin(t)} wide for {width}")
-    for side in (0, 1):
-        lean = (high[side] - low[side]) / (heights[2] - heights[0])
-        if abs(lean - 1 / math.tan(t)) * face * math.sin(t) > REPLAY:
-            found.append(f"a wall at {math.degrees(math.atan2(1, lean))} for {angle}")
-    return found
-
-
 def test_programs_cut_the_notches_of_every_stick(work):
     for gang in work.gangs:
         levels = gang.levels()
         for i in range(gang.seats):
-            assert faults(gang, levels, i) == [], (gang.setup["file"], gang.edge, i)
+            assert bench.faults(gang, levels, i) == [], (gang.setup["file"], gang.edge, i)
 
 
 def test_all_clampings_together_cut_all_notches(work):
@@ -262,7 +181,7 @@ def assert_hidden(work, mine):
     marked = 0
     for gang in mine:
         levels = gang.levels()
-        for mark in marks(gang, gang.removed(1, levels)[-1:]):
+        for mark in bench.marks(gang, gang.removed(1, levels)[-1:]):
             marked += 1
             from_front = [(x, y if gang.edge == "front" else -y) for x, y in mark.exterior.coords]
             for stick in work.sticks(gang.stick["class"]):
@@ -306,7 +225,7 @@ def test_without_overhang_marks_do_not_show_either(tmp_path):
     upright = [g for g in work.gangs if g.stick["families"] == ["upright"]]
     for gang in upright:
         removed = gang.removed(1, gang.levels())
-        assert len(marks(gang, removed[-1:])) == (1 if gang.edge == "back" else 0)
+        assert len(bench.marks(gang, removed[-1:])) == (1 if gang.edge == "back" else 0)
 
 
 def test_nowhere_to_put_a_mark_is_refused(tmp_path):
@@ -367,7 +286,7 @@ def test_a_wrong_sign_of_the_stagger_is_seen(panel_file, made):
         assert gangs
         for gang in gangs:
             levels = gang.levels()
-            assert all(faults(gang, levels, i) for i in range(gang.seats)), gang.setup["file"]
+            assert all(bench.faults(gang, levels, i) for i in range(gang.seats)), gang.setup["file"]
 
 
 def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
@@ -380,7 +299,7 @@ def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
                 n["angle"] = 180 - n["angle"]
             levels = gang.levels()
             other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence})
-            assert all(faults(other, levels, i) for i in range(gang.seats))
+            assert all(bench.faults(other, levels, i) for i in range(gang.seats))
             # Sticks in the opposite order along the fence.
             swapped = gang.seats - 1
             x, y = gang.datum(0)
@@ -389,7 +308,7 @@ def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
             block.datum = lambda i, x=x, y=y: (gang.datum(swapped - i)[0], gang.datum(i)[1])
             middle = swapped / 2
             assert high > y
-            assert all(faults(block, levels, i) for i in range(gang.seats) if i != middle)
+            assert all(bench.faults(block, levels, i) for i in range(gang.seats) if i != middle)
 
 
 @pytest.mark.parametrize("change", ["at", "width", "depth", "angle", "extra", "missing"])
@@ -397,7 +316,7 @@ def test_a_notch_that_is_off_is_seen(panel_file, made, change):
     """By 0.006 or 0.1 degrees, and a notch more or less."""
     for gang in bench.gangs(made(panel_file("odd-edge-up")))[:3]:
         levels = gang.levels()
-        assert faults(gang, levels, 1) == []
+        assert bench.faults(gang, levels, 1) == []
         stick = copy.deepcopy(gang.stick)
         notches = stick["notches"]
         mine = [n for n in notches if n["edge"] == gang.edge and n["angle"] == gang.fence]
@@ -410,10 +329,10 @@ def test_a_notch_that_is_off_is_seen(panel_file, made, change):
             stick["notches"] = notches
             wrong = replace(gang, stick=stick)
             region = gang.removed(1, levels)[-1][2]
-            assert off_walls(region, rules.rows([mine[2]])[0], gang.face)
-            assert faults(wrong, levels, 1)
+            assert bench.off_walls(region, rules.rows([mine[2]])[0], gang.face)
+            assert bench.faults(wrong, levels, 1)
             continue
         else:
             # Half of a width is added at each wall.
             mine[2][change] += {"at": 0.0075, "width": 0.012, "depth": 0.006}[change]
-        assert faults(replace(gang, stick=stick), levels, 1)
+        assert bench.faults(replace(gang, stick=stick), levels, 1)
