@@ -393,16 +393,19 @@ def air_run_faults(program, air, safe):
     return found
 
 
-def holds_in_the_way(gang):
+def holds_in_the_way(gang, lows=None):
     """What is wrong with fence and holds of a setup: bars across both rails along the slots; the cutter never low
     within CLEAR of one; one before the first slot, one past the last, no three slots between two, and each
-    between two slots in their middle."""
+    between two slots in their middle. `lows` keeps what has been swept, by height, for the same program."""
     found = []
+    lows = {} if lows is None else lows
     t = math.radians(gang.fence)
     holds = [Polygon(k["corners"]) for k in gang.setup["keep_out"] if k["what"] == "hold"]
     for kept in gang.setup["keep_out"]:
         shape, top = Polygon(kept["corners"]), kept["top"]
-        low = low_sweep(gang.program, gang.radius, top)
+        if top not in lows:
+            lows[top] = low_sweep(gang.program, gang.radius, top)
+        low = lows[top]
         least = CLEAR if kept["what"] == "hold" else 0.5
         if shape.distance(low) < least - 2e-3:
             found.append(f"a {kept['what']} {shape.distance(low):.3f} from where the cutter goes")

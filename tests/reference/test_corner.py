@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from shapely.geometry import Polygon
 
 import corner
 import gangs as bench
@@ -104,9 +105,17 @@ def test_faces_lie_where_the_design_says(work):
         obtuse = max(t, math.pi - t)
         least = max(5, r / math.tan(obtuse / 2), 2 * r / math.sin(t))
         assert told["min"][0] >= least - 1e-6
-        for stroke in finish(one.program):
-            # Wood on the left with the rail in front, on the right with the rail behind, going towards the fence.
-            assert stroke
+        # Going towards the fence along the rail, and on along the fence, both walls are on one side of the tool.
+        towards = [(a, b) for a, b in finish(one.program) if a[1] == b[1] and b[0] < a[0]]
+        on = [(a, b) for a, b in finish(one.program) if a[1] != b[1] and one.side * (b[1] - a[1]) > 10]
+        assert towards and on
+        for (ax, ay), (bx, by) in towards:
+            wall_left = (bx - ax) * (0 - ay) > 0
+            assert wall_left == (one.side > 0)
+        for (ax, ay), (bx, by) in on:
+            # The origin lies on the fence's face.
+            wall_left = (bx - ax) * (0 - ay) - (by - ay) * (0 - ax) > 0
+            assert wall_left == (one.side > 0)
 
 
 def finish(program):
@@ -251,29 +260,36 @@ def test_the_order_from_the_rail_is_told(benches):
 
 
 def test_a_hold_in_the_path_is_seen(work):
-    """A bar moved by 3 along the stick towards a slot, or put where its figure would be if it were measured square
-    to the fence, or gone."""
+    """A bar put over the slot next to it; 3 off the middle of its room, along the stick; where its figure would
+    put it if it were measured square to the fence; or left out at either end."""
     for number, setup in enumerate(work.edge_ups()):
-        count = sum(k["what"] == "hold" for k in setup["keep_out"])
-        for which in range(count):
-            for change in ("moved", "square", "gone"):
+        gang = corner.Laid(setup, work.stick(setup), work.depth, work.program(setup))
+        lows = {}
+        assert corner.holds_in_the_way(gang, lows) == []
+        t = math.radians(setup["fence"])
+        slots = [corner.along_x(gang, n[0]) for n in bench.own_notches(gang)]
+        holds = [k for k in setup["keep_out"] if k["what"] == "hold"]
+        for which, hold in enumerate(holds):
+            low, high = corner.aside(Polygon(hold["corners"]), t)
+            middle = (low + high) / 2 / math.sin(t)
+            near = min(slots, key=lambda x, middle=middle: abs(x - middle))
+            inner = min(slots) < middle < max(slots)
+            steps = [near - middle]
+            if inner:
+                steps += [3.0, -3.0]
+                if abs(gang.fence - 90) > 1:
+                    steps.append(middle * (1 / math.sin(t) - 1))
+            for step in steps:
                 wrong = corner.spoilt(work)
                 one = wrong.edge_ups()[number]
-                holds = [k for k in one["keep_out"] if k["what"] == "hold"]
-                hold = holds[which]
-                lean = 1 / math.sin(math.radians(setup["fence"]))
-                if change == "gone" and which in (0, count - 1):
-                    one["keep_out"].remove(hold)
-                elif change == "moved":
-                    step = 3.0 if which == 0 else -3.0
-                    hold["corners"] = [[x + step, y] for x, y in hold["corners"]]
-                elif change == "square" and lean > 1.01 and hold["corners"][0][0] > 100:
-                    by = hold["corners"][0][0] * (lean - 1)
-                    hold["corners"] = [[x + by, y] for x, y in hold["corners"]]
-                else:
-                    continue
-                gang = corner.Laid(one, wrong.stick(one), wrong.depth, wrong.program(one))
-                assert corner.holds_in_the_way(gang), (setup["file"], which, change)
+                moved = [k for k in one["keep_out"] if k["what"] == "hold"][which]
+                moved["corners"] = [[x + step, y] for x, y in hold["corners"]]
+                assert corner.holds_in_the_way(replace(gang, setup=one), lows), (setup["file"], which, step)
+            if which in (0, len(holds) - 1):
+                wrong = corner.spoilt(work)
+                one = wrong.edge_ups()[number]
+                one["keep_out"].remove(hold)
+                assert corner.holds_in_the_way(replace(gang, setup=one), lows), (setup["file"], which)
 
 
 def test_a_zero_without_room_is_seen(work):

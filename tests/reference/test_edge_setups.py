@@ -5,13 +5,14 @@ Source of the rules: the project's design, section 3, edge-up.
 """
 
 import copy
+import itertools
 import math
 import re
 from collections import Counter
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 import gangs as bench
@@ -120,7 +121,7 @@ def test_every_stick_lies_in_every_clamping_once(work):
 
 def test_datum_ends_touch_the_fence(work):
     """The fence stands at its direction through x = y = 0; a point lies on it, and of a square end the
-    corner that comes first, so that nothing of a stick lies behind it."""
+    corner that comes first, so that nothing of a stick lies behind it. Stick 0 lies along the rail's face."""
     for gang in work.gangs:
         t = math.radians(gang.fence)
         end = rules.datum_end(gang.stick)
@@ -129,17 +130,66 @@ def test_datum_ends_touch_the_fence(work):
             # Away from the fence is to its right.
             away = [(x + a) * math.sin(t) - (y + b) * math.cos(t) for a, b in end.exterior.coords]
             assert min(away) == pytest.approx(0, abs=1e-9)
+        ys = [y for i in range(gang.seats) for y in gang.strip(i).bounds[1::2]]
+        assert (min(ys) if gang.fence > 90 + 1e-6 else max(ys)) == pytest.approx(0, abs=1e-9)
+        assert max(map(abs, ys)) == pytest.approx(gang.seats * gang.face)
 
 
 def test_one_clamping_for_each_direction_in_each_edge(work):
-    """The fewest that a fence in one direction allows; deeper slots never before shallower ones."""
+    """The fewest that a fence in one direction allows."""
     for name in {s["class"] for s in work.job["sticks"]}:
         mine = [g for g in work.gangs if g.stick["class"] == name]
         ways = [(g.edge, round(g.fence, 4)) for g in mine]
         needed = {(n[1], round(n[2], 4)) for n in rules.rows(mine[0].stick["notches"])}
         assert len(ways) == len(set(ways)) and set(ways) == needed
-        deepest = [max(n[4] for n in bench.own_notches(g)) for g in mine]
-        assert deepest == sorted(deepest)
+
+
+def effort(order):
+    """What an order of clampings costs, (class, edge, fence, deepest slot) each: fences put up, sticks of a class
+    turned over, and shallow slots of a class that come after deep ones."""
+    fences = sum(n == 0 or order[n - 1][2] != one[2] for n, one in enumerate(order))
+    turnings = late = 0
+    for name in {one[0] for one in order}:
+        mine = [one for one in order if one[0] == name]
+        turnings += sum(a[1] != b[1] for a, b in itertools.pairwise(mine))
+        late += sum(a[3] > b[3] + 1e-6 for a, b in itertools.combinations(mine, 2))
+    return fences, turnings, late
+
+
+def orders(clampings):
+    """Every order in which each fence is put up once; classes against one fence one after the other, for they
+    do not bear on each other."""
+    fences = sorted({c[2] for c in clampings})
+    for sequence in itertools.permutations(fences):
+        groups = []
+        for fence in sequence:
+            for name in sorted({c[0] for c in clampings}):
+                groups.append(list(itertools.permutations(
+                    [c for c in clampings if c[0] == name and c[2] == fence]
+                )))  # fmt: skip
+        for choice in itertools.product(*groups):
+            yield [c for group in choice for c in group]
+
+
+def clampings(work):
+    return [
+        (g.stick["class"], g.edge, round(g.fence, 4), max(n[4] for n in bench.own_notches(g)))
+        for g in work.gangs
+    ]  # fmt: skip
+
+
+def test_fewest_fences_then_fewest_turnings_then_shallow_slots_first(work):
+    """Against every other order."""
+    mine = clampings(work)
+    assert effort(mine) == min(effort(order) for order in orders(mine))
+
+
+def test_a_worse_order_is_seen(panel_file, made):
+    """The comparison above can fail: clampings of both fences in turn, and the other way round."""
+    path = panel_file("odd-eight-point")
+    mine = clampings(Work(path, made(path)))
+    assert effort(sorted(mine, key=lambda c: (c[0], c[1], c[2]))) > effort(mine)
+    assert effort(mine[::2] + mine[1::2]) > effort(mine)
 
 
 def test_shallow_slots_come_first(work):
@@ -237,42 +287,103 @@ def test_nowhere_to_put_a_mark_is_refused(tmp_path):
     assert "mark-room" in done.stderr and "a longer lead" in done.stderr, said(done)
 
 
-def test_fences_are_milled_along_their_direction(work):
-    """The cutter runs along the line through x = y = 0, never behind it, and cuts all of the height over the
-    widest gang that the fence serves."""
-    fences = [s for s in work.job["setups"] if s["kind"] == "fence"]
-    assert {f["fence"] for f in fences} == {g.fence for g in work.gangs}
-    for fence in fences:
-        program = rs274.read((work.folder / fence["file"]).read_text())
-        radius, t = fence["tool_diameter"] / 2, math.radians(fence["fence"])
+def datums(work):
+    return [s for s in work.job["setups"] if s["kind"] == "datum"]
+
+
+def test_faces_are_milled_in_their_directions(work):
+    """Rail and fence from one program: the cutter runs along y = 0 and along the line through x = y = 0, behind
+    neither, and cuts all of the height over the longest and the widest gang that the fence serves. The rest of
+    what a face must be is in test_corner.py."""
+    assert sorted(d["fence"] for d in datums(work)) == sorted({g.fence for g in work.gangs})
+    for datum in datums(work):
+        program = rs274.read((work.folder / datum["file"]).read_text())
+        radius, t = datum["tool_diameter"] / 2, math.radians(datum["fence"])
         stretches = paths(program)
-        width = max(g.setup["stock"]["max"][1] for g in work.gangs if g.fence == fence["fence"])
-        through = [p for p in stretches if p.height <= STEP]
+        served = [g for g in work.gangs if g.fence == datum["fence"]]
+        side = served[0].side
+        width = max(g.seats * g.face for g in served)
+        long = max(g.stick["length"] for g in served)
+        through = [p for p in stretches if p.height <= bench.STEP]
         assert min(p.height for p in through) < 0
         region = swept(through, radius)
         behind = [x * math.sin(t) - y * math.cos(t) for x, y in region.exterior.coords]
         assert min(behind) == pytest.approx(0, abs=1.5e-3)
         line = [(s * math.cos(t) + d * math.sin(t), s * math.sin(t) - d * math.cos(t))
-                for s, d in [(0, REPLAY), (width / math.sin(t), REPLAY)]]  # fmt: skip
+                for s, d in [(0, REPLAY), (side * width / math.sin(t), REPLAY)]]  # fmt: skip
         assert region.covers(LineString(line))
+        # The rail stands on the other side of y = 0 from the gang; all of its wood, the fence's end apart.
+        [rail] = datum["rails"]
+        low, high = rail["min"][1], rail["max"][1]
+        assert (high if side > 0 else low) == 0 and high - low >= 30
+        wood = box(rail["min"][0], low, rail["max"][0], high)
+        assert region.intersection(wood).area < 1.5e-3 * long
+        assert region.covers(LineString([(rail["min"][0], side * REPLAY), (long, side * REPLAY)]))
+        assert rail["max"][0] >= long
 
 
-def test_a_fence_is_milled_whenever_its_batten_is_put_up(work):
-    """As often as the order of work comes to its direction; the clampings tell where it stays and until when."""
-    order = [s for s in work.job["setups"] if s["kind"] == "edge-up"]
-    came = [s["fence"] for n, s in enumerate(order) if n == 0 or order[n - 1]["fence"] != s["fence"]]
-    fences = {s["fence"]: s for s in work.job["setups"] if s["kind"] == "fence"}
-    assert {deg: f["loads"] for deg, f in fences.items()} == {deg: came.count(deg) for deg in came}
-    for n, setup in enumerate(order, 1):
+# In so long a stretch of a rail's face half must stand, and so much where a stick begins and ends (mm).
+STRETCH, WHOLE = 100.0, 20.0
+
+
+def openings(gang):
+    """[(from, to)] along the rail's face that a gang's program sweeps."""
+    face = LineString([(-1000, 0), (10000, 0)])
+    cut = face.intersection(swept(paths(gang.program), gang.radius))
+    return [g.bounds[::2] for g in getattr(cut, "geoms", [cut]) if g.length > 1e-6]
+
+
+def serves(opened, low, high):
+    """Whether a rail's face serves a gang that lies along it from low to high."""
+    gone = unary_union([LineString([(a, 0), (b, 0)]) for a, b in opened])
+
+    def lost(a, b):
+        return gone.intersection(LineString([(a, 0), (b, 0)])).length
+
+    if lost(low, low + WHOLE) > 2e-3 or lost(high - WHOLE, high) > 2e-3:
+        return False
+    stretch = min(STRETCH, high - low)
+    starts = [min(max(s, low), high - stretch) for a, b in opened for s in (a, b - stretch)]
+    return all(lost(s, s + stretch) <= stretch / 2 + 2e-3 for s in starts)
+
+
+def test_rails_serve_while_enough_of_their_face_stands():
+    """The rule itself: half of every 100, and the first and last 20."""
+    assert serves([], 5, 455) and serves([(30, 80)], 5, 455) and not serves([(30, 80.1)], 5, 455)
+    assert not serves([(30, 50), (60, 80), (100, 111)], 5, 455)
+    assert serves([(25, 26)], 5, 455) and not serves([(24, 26)], 5, 455)
+    assert serves([(430, 435)], 5, 455) and not serves([(430, 435.1)], 5, 455)
+
+
+def test_a_datum_is_milled_whenever_its_battens_are_put_up(work):
+    """As often as the order of work comes to its direction, and for each fresh rail; the pictures tell where the
+    battens stay and until when."""
+    order = work.gangs
+    loads, stood, opened = Counter(), None, []
+    fresh = []
+    for gang in order:
+        [datum] = [d for d in datums(work) if d["fence"] == gang.fence]
+        low = datum["rails"][0]["min"][0]
+        if stood != gang.fence or not serves(opened, low, gang.stick["length"]):
+            fresh.append("battens" if stood != gang.fence else "rail")
+            loads[gang.fence] += 1
+            opened = []
+        else:
+            fresh.append(None)
+        stood = gang.fence
+        opened += openings(gang)
+    assert {d["fence"]: d["loads"] for d in datums(work)} == loads
+    for n, (gang, new) in enumerate(zip(order, fresh), 1):
         picture = (work.folder / f"pictures/clamping-{n:02}.svg").read_text()
         told = " ".join(re.sub(r"<[^>]*>", " ", picture).split())
-        stays = n > 1 and order[n - 2]["fence"] == setup["fence"]
-        assert ("stays as it is from the clamping before" in told) == stays
-        if not stays:
+        [datum] = [d for d in datums(work) if d["fence"] == gang.fence]
+        assert (f"Datum: run {datum['file']}" in told) == (new is not None), n
+        assert ("Put a fresh one in its place" in told) == (new == "rail"), n
+        if new:
             last = n
-            while last < len(order) and order[last]["fence"] == setup["fence"]:
+            while last < len(order) and fresh[last] is None:
                 last += 1
-            assert f"Do not move it until clamping {last} is cut." in told
+            assert f"Neither batten is moved until clamping {last} is cut." in told
 
 
 def skew(gangs):
@@ -298,16 +409,21 @@ def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
             for n in hand["notches"]:
                 n["angle"] = 180 - n["angle"]
             levels = gang.levels()
-            other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence})
+            x0, y0, z0 = gang.setup["stock"]["min"]
+            x1, y1, z1 = gang.setup["stock"]["max"]
+            stock = {"min": [x0, -y1, z0], "max": [x1, -y0, z1]}
+            other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence, "stock": stock})
+            # The gang where it lay, its notches of the other hand.
+            other.datum = gang.datum
             assert all(bench.faults(other, levels, i) for i in range(gang.seats))
             # Sticks in the opposite order along the fence.
             swapped = gang.seats - 1
-            x, y = gang.datum(0)
-            _, high = gang.datum(swapped)
+            _, y = gang.datum(0)
+            _, far = gang.datum(swapped)
             block = replace(gang)
-            block.datum = lambda i, x=x, y=y: (gang.datum(swapped - i)[0], gang.datum(i)[1])
+            block.datum = lambda i: (gang.datum(swapped - i)[0], gang.datum(i)[1])
             middle = swapped / 2
-            assert high > y
+            assert gang.side * far > gang.side * y
             assert all(bench.faults(block, levels, i) for i in range(gang.seats) if i != middle)
 
 
