@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 import corner
 import gangs as bench
@@ -105,6 +105,14 @@ def test_faces_lie_where_the_design_says(work):
         obtuse = max(t, math.pi - t)
         least = max(5, r / math.tan(obtuse / 2), 2 * r / math.sin(t))
         assert told["min"][0] >= least - 1e-6
+        # The fence's end on the rail's side, while it stands proud, is 1 away from the rail.
+        behind = box(-500, -500, 500, 0) if one.side > 0 else box(-500, 0, 500, 500)
+        assert told["min"][0] >= one.proud_fence.intersection(behind).bounds[2] + 1 - 1e-6
+        # The fence's face ends from 2 to 4 past the rail's.
+        face = [(x, y) for x, y in one.fence_batten if abs(x * math.sin(t) - y * math.cos(t)) < 1e-4]
+        assert len(face) == 2 and 2 - 1e-6 <= max(-one.side * y for _, y in face) <= 4 + 1e-6
+        # Battens stand 0.3 lower than the sticks.
+        assert told["max"][2] == pytest.approx(work.depth - 0.3)
         # Going towards the fence along the rail, and on along the fence, both walls are on one side of the tool.
         towards = [(a, b) for a, b in finish(one.program) if a[1] == b[1] and b[0] < a[0]]
         on = [(a, b) for a, b in finish(one.program) if a[1] != b[1] and one.side * (b[1] - a[1]) > 10]
@@ -312,6 +320,27 @@ def test_a_zero_without_room_is_seen(work):
         assert not work.zero_can_stand(travel=short)
 
 
+SMALL = {"ground.columns": 3, "ground.rows": 2, "sticks.gang": 3, "sticks.limit": 400}
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_bed_too_small_for_the_datum_corner_is_refused(axis, tmp_path):
+    """0.01 less of travel than all paths take from one zero: refused by a check with its place and advice, or as an
+    input, before any program is written; never by the proof, which can tell no remedy."""
+    path = write_job(tmp_path / "in", "check", panel=SMALL)
+    one = corner.read(make(path, tmp_path / "out"))
+    x0, x1, y0, y1 = one.room()
+    need = (x1 - x0, y1 - y0)[axis]
+    travel = list(one.machine["travel"])
+    travel[axis] = need - 0.01
+    done = call("check", write_job(tmp_path / "small", "check", panel=SMALL, machine={"travel": travel}))
+    assert done.returncode in (1, 2), said(done)
+    assert "proof" not in done.stderr, said(done)
+    assert any(name in done.stderr for name in ("reach", "bench-length", "bench-width", "travel")), said(done)
+    assert "what helps" in done.stderr or "help:" in done.stderr, said(done)
+    assert "stick" in done.stderr, said(done)
+
+
 def told_keys():
     return (FOLDERS["panel"].parents[1] / "README.md").read_text()
 
@@ -362,6 +391,25 @@ def test_a_wrong_edge_up_is_seen(work):
         else:
             assert all(bench.faults(wrong, levels, i) for i in range(gang.seats))
             seen += 1
+    assert seen
+
+
+def test_square_slots_are_reached_in_plus_x(benches):
+    """At 90 degrees, where the gang's side does not change with the hand, every wall is reached in +x, so that
+    backlash is the same in each."""
+    seen = 0
+    for name in JOBS:
+        work = benches(name)
+        for setup in work.edge_ups(90.0):
+            seen += 1
+            last = 0.0
+            for m in work.program(setup).moves:
+                if None in (m.start[0], m.end[0]):
+                    continue
+                if m.end[0] != m.start[0]:
+                    last = m.end[0] - m.start[0]
+                elif m.kind == "line" and m.start[1] != m.end[1]:
+                    assert last > 0, (setup["file"], m.line)
     assert seen
 
 
