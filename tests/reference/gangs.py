@@ -1,25 +1,38 @@
 """What the programs of edge-up cutting remove from each stick of a gang.
 
 The way from a setup to its sticks is worked out here from the fence's direction, the edge that is up, the
-face and the place in the gang (the project's design, section 3: stick i has its datum end at x = (i + 1/2)
-face cot t + offset, y = (i + 1/2) face; each stick is turned over by itself, its datum end back at the
-fence), never from `to_setup` or from the program's own shapes. Moves are read by rs274.py and swept with
-shapely.
+face and the place in the gang (the project's design, section 3: the gang lies along +y for t > 90, side s = +1,
+and along -y for t <= 90, s = -1; stick i, from 0 at the rail, has its centre line at y = s (i + 1/2) face and
+its datum end at x = y cot t + offset; each stick is turned over by itself, its datum end back at the fence),
+never from `to_setup` or from the program's own shapes. Moves are read by rs274.py and swept with shapely.
 """
 
 import math
 from dataclasses import dataclass
 
 from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
+from shapely.ops import unary_union
 
 import rs274
 import sticks as rules
-from sweeps import paths, swept
+from sweeps import REPLAY, SPECK, paths, swept
 from workshop import summary
 
 # The orientation mark's depth (mm).
 MARK = 0.5
+# Programs step by 0.001 in x, y and z.
+STEP = 5.1e-4
+
+
+def side_of(fence):
+    """On which side of the reference rail a gang lies: the rail meets the fence obtusely."""
+    return 1 if fence > 90 + 1e-6 else -1
+
+
+def face_offset(face, fence):
+    """How far a square end whose corner touches the fence lies from it, along the centre line."""
+    return face / 2 * abs(1 / math.tan(math.radians(fence)))
 
 
 @dataclass
@@ -49,9 +62,15 @@ class Gang:
         return self.setup["tool_diameter"] / 2
 
     @property
+    def side(self):
+        return side_of(self.fence)
+
+    @property
     def seats(self):
-        """Sticks that lie side by side."""
-        count = self.setup["stock"]["max"][1] / self.face
+        """Sticks that lie side by side, all on one side of the rail's face."""
+        low, high = (self.setup["stock"][end][1] for end in ("min", "max"))
+        assert (low if self.side > 0 else high) == 0, "the gang does not begin at the rail"
+        count = (high - low) / self.face
         assert abs(count - round(count)) < 1e-4
         return round(count)
 
@@ -61,11 +80,11 @@ class Gang:
         the fence; a square end touches with one corner."""
         if self.stick["ends"][0]["shape"] == "point":
             return 0.0
-        return self.face / 2 * abs(1 / math.tan(math.radians(self.fence)))
+        return face_offset(self.face, self.fence)
 
     def datum(self, i):
-        """The datum end of stick i on its centre line."""
-        y = (i + 0.5) * self.face
+        """The datum end of stick i on its centre line; stick 0 lies at the rail."""
+        y = self.side * (i + 0.5) * self.face
         return self.sign * y / math.tan(math.radians(self.fence)) + self.offset, y
 
     def carried(self, i, point):
@@ -76,11 +95,14 @@ class Gang:
             y, z = -y, self.depth - z
         return x0 + x, y0 + y, z
 
-    def strip(self, i):
-        """Stick i as seen from above, its datum end square."""
-        x, y = self.datum(i)
+    def own(self):
+        """A stick as seen from the edge that is up, in its own frame, its datum end square."""
         half = self.face / 2
-        return box(x, y - half, x + self.stick["length"], y + half)
+        return box(0, -half, self.stick["length"], half)
+
+    def strip(self, i):
+        """Stick i as seen from above."""
+        return affinity.translate(self.own(), *self.datum(i))
 
     def levels(self):
         """[(height, region that the tool sweeps at or below it)], ascending."""
@@ -133,3 +155,79 @@ def slot(at, width, angle, face):
 
 def polygons(region):
     return [p for p in getattr(region, "geoms", [region]) if p.geom_type == "Polygon" and p.area > 1e-6]
+
+
+def marks(gang, removed):
+    """What is cut besides the notches: regions as seen from the edge that is up."""
+    notches = unary_union([slot(n[0], n[3], n[2], gang.face) for n in own_notches(gang)])
+    return [p for _, _, region in removed for p in polygons(region.difference(notches.buffer(REPLAY)))]
+
+
+def faults(gang, levels, i):
+    """What is wrong with stick i of a gang: its notches of this edge and direction at every height, at their
+    place and width within 0.005, with both walls at their angle; and nothing else but the mark."""
+    face, found = gang.face, []
+    whole = gang.own()
+    removed = gang.removed(i, levels)
+    if any(bottom < -STEP for bottom, _, _ in removed):
+        found.append("below the bed")
+    mark = [p for p in marks(gang, removed[-1:])]
+    if len(mark) > 1:
+        found.append(f"{len(mark)} marks")
+    marked = Polygon()
+    if mark:
+        at = mark[0].centroid.x
+        marked = slot(at, 2 * gang.radius, gang.fence, face)
+        if abs(removed[-1][0] - (gang.depth - MARK)) > STEP:
+            found.append("a mark that is too deep or too shallow")
+    bottoms = [bottom for bottom, _, _ in removed]
+    for notch in own_notches(gang):
+        if min(abs(b - (gang.depth - notch[4])) for b in bottoms) > STEP:
+            found.append(f"no floor for {notch}")
+    for bottom, top, region in removed:
+        here = [n for n in own_notches(gang) if gang.depth - n[4] < bottom + 2 * STEP]
+        expected = [slot(n[0], n[3], n[2], face) for n in here]
+        if bottom > gang.depth - MARK - 2 * STEP and mark:
+            expected.append(marked)
+        for shape in expected:
+            if not whole.buffer(1e-9).covers(shape):
+                found.append("a slot that leaves the stick's end")
+        intended = unary_union(expected).intersection(whole)
+        if region.difference(intended.buffer(REPLAY)).area > SPECK:
+            found.append(f"too much is cut above {bottom}")
+        standing = intended.difference(region.buffer(REPLAY))
+        if standing.area > SPECK:
+            found.append(f"too little is cut above {bottom}")
+        for n in here:
+            found += off_walls(region, n, face)
+    return found
+
+
+def off_walls(region, notch, face):
+    """How a cut differs from a notch: its middle on the centre line, along the stick; its width across; and each
+    wall's way along the stick from face to face, as its angle has it."""
+    at, _, angle, width, _ = notch
+    t = math.radians(angle)
+    walls = []
+    heights = [-0.499 * face, 0.0, 0.499 * face]
+    reach = width / math.sin(t)
+    for y in heights:
+        middle = at + y / math.tan(t)
+        across = LineString([(middle - reach, y), (middle + reach, y)])
+        cut = across.intersection(region)
+        if cut.geom_type != "LineString" or cut.is_empty:
+            return [f"no one cut at {at}, {y} off the centre line"]
+        xs = [p[0] for p in cut.coords]
+        walls.append((min(xs), max(xs)))
+    found = []
+    low, mid, high = walls
+    if abs((mid[0] + mid[1]) / 2 - at) > REPLAY:
+        found.append(f"a cut at {(mid[0] + mid[1]) / 2} for {at}")
+    for lo, hi in walls:
+        if abs((hi - lo) * math.sin(t) - width) > REPLAY:
+            found.append(f"a cut {(hi - lo) * math.sin(t)} wide for {width}")
+    for side in (0, 1):
+        lean = (high[side] - low[side]) / (heights[2] - heights[0])
+        if abs(lean - 1 / math.tan(t)) * face * math.sin(t) > REPLAY:
+            found.append(f"a wall at {math.degrees(math.atan2(1, lean))} for {angle}")
+    return found

@@ -256,7 +256,7 @@ class Search:
         self.lead, self.tail = lead, tail
         self.kinds = [
             Kind(k.name, k.joints, k.count, tuple(
-                w for w in k.ways if w.before <= self.lead + SAME and w.after <= self.tail + SAME
+                w for w in k.ways if w.before <= self.lead + ROUNDING and w.after <= self.tail + ROUNDING
             )) for k in kinds
         ]  # fmt: skip
         self.counts = tuple(k.count for k in kinds)

@@ -157,20 +157,34 @@ IN_FILES = {
     "ends-shorter-than-the-notch-reaches": (
         "check", {PANEL: [("upright = 57.5", "upright = 3.4"), ("overhang = 25", "overhang = 0")]}, 2,
         ["upright = 3.5 or more", "reaches 3.5"]),
+    "a-lead-that-leaves-no-hold": (
+        "check", {PANEL: [("lead = 40", "lead = 15"), ("overhang = 25", "overhang = 10")]}, 1,
+        ["hold-room", "at least 17 mm", "stick-1", "a longer lead"]),
+    "a-tail-that-leaves-no-hold": (
+        "check", {PANEL: [("tail = 25", "tail = 22")], MACHINE: [("clamp_height = 8 ", "hold_width = 13\nclamp_height = 8 ")]},
+        1, ["hold-room", "at least 18 mm", "stick-1", "longer lead and tail"]),
     "nowhere-to-put-a-mark": (
         "check", {PANEL: [("lead = 40", "lead = 20")]}, 1, ["mark-room", "longer lead in [sticks]"]),
     "rails-too-thin": (
-        "check", {MACHINE: [("clamp_height = 8 ", "rail = 4.2\nclamp_height = 8 ")]}, 1,
-        ["rail: 4.2", "4.208", "rail in the machine file"]),
+        "check", {MACHINE: [("clamp_height = 8 ", "rail = 29.9\nclamp_height = 8 ")]}, 1,
+        ["rail: 29.9", "at least 30 mm", "rail in the machine file"]),
+    "battens-too-short": (
+        "check", {MACHINE: [("clamp_height = 8 ", "rail_length = 451.5\nclamp_height = 8 ")]}, 1,
+        ["rail-length: 451.5", "451.56", "stick-1", "rail_length in the machine file", "sticks.limit"]),
+    "battens-of-no-length": (
+        "check", {MACHINE: [("clamp_height = 8 ", "rail_length = 0\nclamp_height = 8 ")]}, 2, ["rail_length"]),
     "hold-that-meets-the-path": (
-        "check", {MACHINE: [("clamp_height = 8 ", "hold_width = 16.7\nclamp_height = 8 ")]}, 1,
+        "check", {MACHINE: [("clamp_height = 8 ", "hold_width = 13.7\nclamp_height = 8 ")]}, 1,
         ["hold-room", "18.7", "hold_width in the machine file"]),
     "gang-wider-than-the-clamps": (
-        "check", {MACHINE: [("clamp_height = 8 ", "clamp_width = 35.9\nclamp_height = 8 ")]}, 1,
-        ["gang-width", "clamp_width in the machine file"]),
+        "check", {MACHINE: [("clamp_height = 8 ", "clamp_width = 71.9\nclamp_height = 8 ")]}, 1,
+        ["gang-width", "71.9", "72", "clamp_width in the machine file"]),
     "fence-too-far-off": (
         "check", {MACHINE: [("fence_error_deg = 0.02", "fence_error_deg = 0.2")]}, 1,
-        ["fence: ", "0.03", "fence_error_deg in the machine file"]),
+        ["parting: ", "0.11547", "stick-1", "fences", "fence_error_deg"]),
+    "sticks-seated-badly": (
+        "check", {MACHINE: [("fence_error_deg = 0.02", "seating = 0.12\nfence_error_deg = 0.02")]}, 1,
+        ["parting: ", "0.11547", "stick-1", "seating 0.139", "seating in the machine file"]),
     "sticks-longer-than-the-travel": (
         "check", {MACHINE: [("[600, 400", "[300, 400")]}, 2,
         ["travel", "R3", "6 joints", "390 mm", "294.02 mm", "4 joints", "395.98 mm at least"]),

@@ -84,7 +84,7 @@ SCHEMA = {
     },
     "setups": [{
         "file": str, "air_run": Either(str, None), "path": {"min": XYZ, "max": XYZ},
-        "kind": Word("edge-up", "fence", "flat-router", "flat-laser"), "coupon": bool,
+        "kind": Word("edge-up", "datum", "flat-router", "flat-laser"), "coupon": bool,
         "loads": int, "tool": str, "tool_diameter": OPTIONAL, "kerf": OPTIONAL, "fence": OPTIONAL,
         "edge_up": Either(Word("front", "back"), None),
         "stock": {"min": XYZ, "max": XYZ}, "zero": {"x": str, "y": str, "z": str},

@@ -1,6 +1,6 @@
 """Members of edge-up panels as solids (manifold3d), built from what the programs cut and from nothing else.
 
-A stick is a bar of its face and depth, its datum end pointed. From it goes what the tool sweeps in each
+A stick is a bar of its face and depth, its datum end as `ends` has it. From it goes what the tool sweeps in each
 clamping, from the moves of the program, read by rs274.py and carried to the stick by gangs.py: never the
 notches of job.json. It is cross-cut at `cut`, each piece is turned as its class and its member are, laid into
 the panel from `start` to `end`, and cut off along the outline that ground.py works out.
@@ -86,7 +86,7 @@ class Cut:
             if gang.stick["class"] != stick["class"]:
                 continue
             place = next(p for p in gang.setup["placements"] if p["id"] == stick["id"])
-            seat = round(place["to_setup"][1][3] / gang.face - 0.5)
+            seat = round(gang.side * place["to_setup"][1][3] / gang.face - 0.5)
             x, y = gang.datum(seat)
             wide = gang.strip(seat).buffer(MARGIN, join_style="mitre")
             tops = [z for z, _ in levels[1:]] + [self.depth + 1]

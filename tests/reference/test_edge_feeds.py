@@ -49,7 +49,7 @@ def emitted(folder):
     """{file: (speeds, feeds of level cuts, feeds straight down, diameters)} of every program of a job."""
     found = {}
     for setup in summary(folder)["setups"]:
-        assert setup["kind"] in ("edge-up", "fence")
+        assert setup["kind"] in ("edge-up", "datum")
         program = rs274.read((folder / setup["file"]).read_text())
         cuts = [m for m in program.moves if m.kind != "rapid"]
         assert all(m.head == "cw" for m in cuts)
@@ -72,7 +72,7 @@ WORKED = [
 @pytest.mark.parametrize("unit", ["mm", "inch"])
 @pytest.mark.parametrize(("diameter", "teeth", "speed", "chip", "plunge"), WORKED)
 def test_programs_keep_chip_load_and_cutting_speed(tmp_path, diameter, teeth, speed, chip, plunge, unit):
-    """Every program, the fences' too: the S word gives the tool's cutting speed, the F word the chip, by the
+    """Every program, those of the datum too: the S word gives the tool's cutting speed, the F word the chip, by the
     machine's tool and no other; the check tells the same chip."""
     feed = feed_rate(speed, teeth, chip)
     path = write_job(
@@ -86,7 +86,7 @@ def test_programs_keep_chip_load_and_cutting_speed(tmp_path, diameter, teeth, sp
     )  # fmt: skip
     folder = make(path, tmp_path / "out")
     programs = emitted(folder)
-    assert any("fence" in name for name in programs) and any("slots" in name for name in programs)
+    assert any("datum" in name for name in programs) and any("slots" in name for name in programs)
     # A feed in an inch program steps by a tenth or less of an inch a minute.
     step = 25.4 * 0.06 if unit == "inch" else 0.06
     for name, (speeds, level, down, told) in programs.items():
@@ -133,10 +133,11 @@ def test_limits_of_chip_and_speed(tmp_path, name, material, status):
 def test_the_wall_lies_on_the_side_that_milling_asks_for(tmp_path, milling):
     """Conventional: along a wall, wood on the left of a tool that turns clockwise; climb: on its right
     (common practice, no source). Of the level strokes along a slot the outermost two, on the walls, run with
-    the uncut wood on that side, and the fence's last stroke likewise."""
+    the uncut wood on that side. Both faces of a datum are cut last there and back, whatever is asked for, so that
+    backlash is the same for both hands (the project's design, section 3)."""
     path = write_job(tmp_path / "in", "check", panel=SMALL, material={"router.milling": milling})
     folder = make(path, tmp_path / "out")
-    walls = 0
+    walls = faces = 0
     for setup in summary(folder)["setups"]:
         program = rs274.read((folder / setup["file"]).read_text())
         t = math.radians(setup["fence"])
@@ -152,10 +153,18 @@ def test_the_wall_lies_on_the_side_that_milling_asks_for(tmp_path, milling):
             aside = ax * right[0] + ay * right[1]
             strokes.setdefault(round(aside, 2), way > 0)
         asides = sorted(strokes)
-        if setup["kind"] == "fence":
-            # The fence lies to the left of its direction; its face is the stroke nearest to it.
-            wood_left = strokes[asides[0]]
-            assert wood_left == (milling == "conventional")
+        if setup["kind"] == "datum":
+            lowest = min(m.end[2] for m in program.moves if m.end[2] is not None)
+            radius = setup["tool_diameter"] / 2
+            ways = [
+                (m.end[0] - m.start[0]) * along[0] + (m.end[1] - m.start[1]) * along[1] > 0
+                for m in program.moves
+                if m.kind == "line" and m.start[2] == m.end[2] == lowest and m.length > 10 and all(
+                    abs(x * right[0] + y * right[1] - radius) < 2e-3 for x, y in (m.start[:2], m.end[:2])
+                )
+            ]  # fmt: skip
+            assert sorted(ways) == [False, True]
+            faces += 1
             continue
         # Pairs of walls a slot: 4.05 - 3 apart. A mark is cut in one stroke.
         for low, high in zip(asides, asides[1:]):
@@ -163,4 +172,4 @@ def test_the_wall_lies_on_the_side_that_milling_asks_for(tmp_path, milling):
                 assert strokes[low] == (milling == "conventional")
                 assert strokes[high] != strokes[low]
                 walls += 1
-    assert walls > 5
+    assert walls > 5 and faces == 2

@@ -5,13 +5,14 @@ Source of the rules: the project's design, section 3, edge-up.
 """
 
 import copy
+import itertools
 import math
 import re
 from collections import Counter
 from dataclasses import replace
 
 import pytest
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Polygon, box
 from shapely.ops import unary_union
 
 import gangs as bench
@@ -23,9 +24,6 @@ from sweeps import REPLAY, SPECK, paths, swept
 from workshop import call, make, said, sizes, summary, write_job
 
 JOBS = ["check", *odd.EDGE_UP, *odd.MEASURED]
-# Programs step by 0.001 in x, y and z.
-STEP = 5.1e-4
-ROUNDING = 2e-6
 
 
 class Work:
@@ -51,7 +49,7 @@ def work(request, panel_file, made):
 
 def seat_of(gang, matrix):
     """The place in the gang of what to_setup puts there."""
-    seat = matrix[1][3] / gang.face - 0.5
+    seat = gang.side * matrix[1][3] / gang.face - 0.5
     assert abs(seat - round(seat)) < 1e-5
     return round(seat)
 
@@ -123,7 +121,7 @@ def test_every_stick_lies_in_every_clamping_once(work):
 
 def test_datum_ends_touch_the_fence(work):
     """The fence stands at its direction through x = y = 0; a point lies on it, and of a square end the
-    corner that comes first, so that nothing of a stick lies behind it."""
+    corner that comes first, so that nothing of a stick lies behind it. Stick 0 lies along the rail's face."""
     for gang in work.gangs:
         t = math.radians(gang.fence)
         end = rules.datum_end(gang.stick)
@@ -132,17 +130,66 @@ def test_datum_ends_touch_the_fence(work):
             # Away from the fence is to its right.
             away = [(x + a) * math.sin(t) - (y + b) * math.cos(t) for a, b in end.exterior.coords]
             assert min(away) == pytest.approx(0, abs=1e-9)
+        ys = [y for i in range(gang.seats) for y in gang.strip(i).bounds[1::2]]
+        assert (min(ys) if gang.fence > 90 + 1e-6 else max(ys)) == pytest.approx(0, abs=1e-9)
+        assert max(map(abs, ys)) == pytest.approx(gang.seats * gang.face)
 
 
 def test_one_clamping_for_each_direction_in_each_edge(work):
-    """The fewest that a fence in one direction allows; deeper slots never before shallower ones."""
+    """The fewest that a fence in one direction allows."""
     for name in {s["class"] for s in work.job["sticks"]}:
         mine = [g for g in work.gangs if g.stick["class"] == name]
         ways = [(g.edge, round(g.fence, 4)) for g in mine]
         needed = {(n[1], round(n[2], 4)) for n in rules.rows(mine[0].stick["notches"])}
         assert len(ways) == len(set(ways)) and set(ways) == needed
-        deepest = [max(n[4] for n in bench.own_notches(g)) for g in mine]
-        assert deepest == sorted(deepest)
+
+
+def effort(order):
+    """What an order of clampings costs, (class, edge, fence, deepest slot) each: fences put up, sticks of a class
+    turned over, and shallow slots of a class that come after deep ones."""
+    fences = sum(n == 0 or order[n - 1][2] != one[2] for n, one in enumerate(order))
+    turnings = late = 0
+    for name in {one[0] for one in order}:
+        mine = [one for one in order if one[0] == name]
+        turnings += sum(a[1] != b[1] for a, b in itertools.pairwise(mine))
+        late += sum(a[3] > b[3] + 1e-6 for a, b in itertools.combinations(mine, 2))
+    return fences, turnings, late
+
+
+def orders(clampings):
+    """Every order in which each fence is put up once; classes against one fence one after the other, for they
+    do not bear on each other."""
+    fences = sorted({c[2] for c in clampings})
+    for sequence in itertools.permutations(fences):
+        groups = []
+        for fence in sequence:
+            for name in sorted({c[0] for c in clampings}):
+                groups.append(list(itertools.permutations(
+                    [c for c in clampings if c[0] == name and c[2] == fence]
+                )))  # fmt: skip
+        for choice in itertools.product(*groups):
+            yield [c for group in choice for c in group]
+
+
+def clampings(work):
+    return [
+        (g.stick["class"], g.edge, round(g.fence, 4), max(n[4] for n in bench.own_notches(g)))
+        for g in work.gangs
+    ]  # fmt: skip
+
+
+def test_fewest_fences_then_fewest_turnings_then_shallow_slots_first(work):
+    """Against every other order."""
+    mine = clampings(work)
+    assert effort(mine) == min(effort(order) for order in orders(mine))
+
+
+def test_a_worse_order_is_seen(panel_file, made):
+    """The comparison above can fail: clampings of both fences in turn, and the other way round."""
+    path = panel_file("odd-eight-point")
+    mine = clampings(Work(path, made(path)))
+    assert effort(sorted(mine, key=lambda c: (c[0], c[1], c[2]))) > effort(mine)
+    assert effort(mine[::2] + mine[1::2]) > effort(mine)
 
 
 def test_shallow_slots_come_first(work):
@@ -157,89 +204,11 @@ def test_shallow_slots_come_first(work):
         assert floors and floors == sorted(floors, reverse=True)
 
 
-def marks(gang, removed):
-    """What is cut besides the notches: regions as seen from the edge that is up."""
-    notches = unary_union([bench.slot(n[0], n[3], n[2], gang.face) for n in bench.own_notches(gang)])
-    return [p for _, _, region in removed for p in bench.polygons(region.difference(notches.buffer(REPLAY)))]
-
-
-def faults(gang, levels, i):
-    """What is wrong with stick i of a gang: its notches of this edge and direction at every height, at their
-    place and width within 0.005, with both walls at their angle; and nothing else but the mark."""
-    face, found = gang.face, []
-    band = gang.strip(i)
-    x, y = gang.datum(i)
-    whole = Polygon([(a - x, b - y) for a, b in band.exterior.coords])
-    removed = gang.removed(i, levels)
-    if any(bottom < -STEP for bottom, _, _ in removed):
-        found.append("below the bed")
-    mark = [p for p in marks(gang, removed[-1:])]
-    if len(mark) > 1:
-        found.append(f"{len(mark)} marks")
-    marked = Polygon()
-    if mark:
-        at = mark[0].centroid.x
-        marked = bench.slot(at, 2 * gang.radius, gang.fence, face)
-        if abs(removed[-1][0] - (gang.depth - bench.MARK)) > STEP:
-            found.append("a mark that is too deep or too shallow")
-    bottoms = [bottom for bottom, _, _ in removed]
-    for notch in bench.own_notches(gang):
-        if min(abs(b - (gang.depth - notch[4])) for b in bottoms) > STEP:
-            found.append(f"no floor for {notch}")
-    for bottom, top, region in removed:
-        here = [n for n in bench.own_notches(gang) if gang.depth - n[4] < bottom + 2 * STEP]
-        expected = [bench.slot(n[0], n[3], n[2], face) for n in here]
-        if bottom > gang.depth - bench.MARK - 2 * STEP and mark:
-            expected.append(marked)
-        for shape in expected:
-            if not whole.buffer(1e-9).covers(shape):
-                found.append("a slot that leaves the stick's end")
-        intended = unary_union(expected).intersection(whole)
-        if region.difference(intended.buffer(REPLAY)).area > SPECK:
-            found.append(f"too much is cut above {bottom}")
-        standing = intended.difference(region.buffer(REPLAY))
-        if standing.area > SPECK:
-            found.append(f"too little is cut above {bottom}")
-        for n in here:
-            found += off_walls(region, n, face)
-    return found
-
-
-def off_walls(region, notch, face):
-    """How a cut differs from a notch: its middle on the centre line, its width across, and each wall's way
-    along the stick from face to face, as its angle has it."""
-    at, _, angle, width, _ = notch
-    t = math.radians(angle)
-    walls = []
-    heights = [-0.499 * face, 0.0, 0.499 * face]
-    reach = width / math.sin(t)
-    for y in heights:
-        middle = at + y / math.tan(t)
-        across = LineString([(middle - reach, y), (middle + reach, y)])
-        cut = across.intersection(region)
-        if cut.geom_type != "LineString" or cut.is_empty:
-            return [f"no one cut at {at}, {y} off the centre line"]
-        xs = [p[0] for p in cut.coords]
-        walls.append((min(xs), max(xs)))
-    found = []
-    low, mid, high = walls
-    if abs((mid[0] + mid[1]) / 2 - at) * math.sin(t) > REPLAY:
-        found.append(f"a cut at {(mid[0] + mid[1]) / 2} for {at}")
-    for lo, hi in walls:
-        if abs((hi - lo) * math.sin(t) - width) > REPLAY:
-            found.append(f"a cut {(hi - lo) * math.sin(t)} wide for {width}")
-    for side in (0, 1):
-        lean = (high[side] - low[side]) / (heights[2] - heights[0])
-        if abs(lean - 1 / math.tan(t)) * face * math.sin(t) > REPLAY:
-            found.append(f"a wall at {math.degrees(math.atan2(1, lean))} for {angle}")
-    return found
-
-
 def test_programs_cut_the_notches_of_every_stick(work):
     for gang in work.gangs:
         levels = gang.levels()
         for i in range(gang.seats):
-            assert faults(gang, levels, i) == [], (gang.setup["file"], gang.edge, i)
+            assert bench.faults(gang, levels, i) == [], (gang.setup["file"], gang.edge, i)
 
 
 def test_all_clampings_together_cut_all_notches(work):
@@ -262,7 +231,7 @@ def assert_hidden(work, mine):
     marked = 0
     for gang in mine:
         levels = gang.levels()
-        for mark in marks(gang, gang.removed(1, levels)[-1:]):
+        for mark in bench.marks(gang, gang.removed(1, levels)[-1:]):
             marked += 1
             from_front = [(x, y if gang.edge == "front" else -y) for x, y in mark.exterior.coords]
             for stick in work.sticks(gang.stick["class"]):
@@ -306,7 +275,7 @@ def test_without_overhang_marks_do_not_show_either(tmp_path):
     upright = [g for g in work.gangs if g.stick["families"] == ["upright"]]
     for gang in upright:
         removed = gang.removed(1, gang.levels())
-        assert len(marks(gang, removed[-1:])) == (1 if gang.edge == "back" else 0)
+        assert len(bench.marks(gang, removed[-1:])) == (1 if gang.edge == "back" else 0)
 
 
 def test_nowhere_to_put_a_mark_is_refused(tmp_path):
@@ -318,42 +287,103 @@ def test_nowhere_to_put_a_mark_is_refused(tmp_path):
     assert "mark-room" in done.stderr and "a longer lead" in done.stderr, said(done)
 
 
-def test_fences_are_milled_along_their_direction(work):
-    """The cutter runs along the line through x = y = 0, never behind it, and cuts all of the height over the
-    widest gang that the fence serves."""
-    fences = [s for s in work.job["setups"] if s["kind"] == "fence"]
-    assert {f["fence"] for f in fences} == {g.fence for g in work.gangs}
-    for fence in fences:
-        program = rs274.read((work.folder / fence["file"]).read_text())
-        radius, t = fence["tool_diameter"] / 2, math.radians(fence["fence"])
+def datums(work):
+    return [s for s in work.job["setups"] if s["kind"] == "datum"]
+
+
+def test_faces_are_milled_in_their_directions(work):
+    """Rail and fence from one program: the cutter runs along y = 0 and along the line through x = y = 0, behind
+    neither, and cuts all of the height over the longest and the widest gang that the fence serves. The rest of
+    what a face must be is in test_corner.py."""
+    assert sorted(d["fence"] for d in datums(work)) == sorted({g.fence for g in work.gangs})
+    for datum in datums(work):
+        program = rs274.read((work.folder / datum["file"]).read_text())
+        radius, t = datum["tool_diameter"] / 2, math.radians(datum["fence"])
         stretches = paths(program)
-        width = max(g.setup["stock"]["max"][1] for g in work.gangs if g.fence == fence["fence"])
-        through = [p for p in stretches if p.height <= STEP]
+        served = [g for g in work.gangs if g.fence == datum["fence"]]
+        side = served[0].side
+        width = max(g.seats * g.face for g in served)
+        long = max(g.stick["length"] for g in served)
+        through = [p for p in stretches if p.height <= bench.STEP]
         assert min(p.height for p in through) < 0
         region = swept(through, radius)
         behind = [x * math.sin(t) - y * math.cos(t) for x, y in region.exterior.coords]
         assert min(behind) == pytest.approx(0, abs=1.5e-3)
         line = [(s * math.cos(t) + d * math.sin(t), s * math.sin(t) - d * math.cos(t))
-                for s, d in [(0, REPLAY), (width / math.sin(t), REPLAY)]]  # fmt: skip
+                for s, d in [(0, REPLAY), (side * width / math.sin(t), REPLAY)]]  # fmt: skip
         assert region.covers(LineString(line))
+        # The rail stands on the other side of y = 0 from the gang; all of its wood, the fence's end apart.
+        [rail] = datum["rails"]
+        low, high = rail["min"][1], rail["max"][1]
+        assert (high if side > 0 else low) == 0 and high - low >= 30
+        wood = box(rail["min"][0], low, rail["max"][0], high)
+        assert region.intersection(wood).area < 1.5e-3 * long
+        assert region.covers(LineString([(rail["min"][0], side * REPLAY), (long, side * REPLAY)]))
+        assert rail["max"][0] >= long
 
 
-def test_a_fence_is_milled_whenever_its_batten_is_put_up(work):
-    """As often as the order of work comes to its direction; the clampings tell where it stays and until when."""
-    order = [s for s in work.job["setups"] if s["kind"] == "edge-up"]
-    came = [s["fence"] for n, s in enumerate(order) if n == 0 or order[n - 1]["fence"] != s["fence"]]
-    fences = {s["fence"]: s for s in work.job["setups"] if s["kind"] == "fence"}
-    assert {deg: f["loads"] for deg, f in fences.items()} == {deg: came.count(deg) for deg in came}
-    for n, setup in enumerate(order, 1):
+# In so long a stretch of a rail's face half must stand, and so much where a stick begins and ends (mm).
+STRETCH, WHOLE = 100.0, 20.0
+
+
+def openings(gang):
+    """[(from, to)] along the rail's face that a gang's program sweeps."""
+    face = LineString([(-1000, 0), (10000, 0)])
+    cut = face.intersection(swept(paths(gang.program), gang.radius))
+    return [g.bounds[::2] for g in getattr(cut, "geoms", [cut]) if g.length > 1e-6]
+
+
+def serves(opened, low, high):
+    """Whether a rail's face serves a gang that lies along it from low to high."""
+    gone = unary_union([LineString([(a, 0), (b, 0)]) for a, b in opened])
+
+    def lost(a, b):
+        return gone.intersection(LineString([(a, 0), (b, 0)])).length
+
+    if lost(low, low + WHOLE) > 2e-3 or lost(high - WHOLE, high) > 2e-3:
+        return False
+    stretch = min(STRETCH, high - low)
+    starts = [min(max(s, low), high - stretch) for a, b in opened for s in (a, b - stretch)]
+    return all(lost(s, s + stretch) <= stretch / 2 + 2e-3 for s in starts)
+
+
+def test_rails_serve_while_enough_of_their_face_stands():
+    """The rule itself: half of every 100, and the first and last 20."""
+    assert serves([], 5, 455) and serves([(30, 80)], 5, 455) and not serves([(30, 80.1)], 5, 455)
+    assert not serves([(30, 50), (60, 80), (100, 111)], 5, 455)
+    assert serves([(25, 26)], 5, 455) and not serves([(24, 26)], 5, 455)
+    assert serves([(430, 435)], 5, 455) and not serves([(430, 435.1)], 5, 455)
+
+
+def test_a_datum_is_milled_whenever_its_battens_are_put_up(work):
+    """As often as the order of work comes to its direction, and for each fresh rail; the pictures tell where the
+    battens stay and until when."""
+    order = work.gangs
+    loads, stood, opened = Counter(), None, []
+    fresh = []
+    for gang in order:
+        [datum] = [d for d in datums(work) if d["fence"] == gang.fence]
+        low = datum["rails"][0]["min"][0]
+        if stood != gang.fence or not serves(opened, low, gang.stick["length"]):
+            fresh.append("battens" if stood != gang.fence else "rail")
+            loads[gang.fence] += 1
+            opened = []
+        else:
+            fresh.append(None)
+        stood = gang.fence
+        opened += openings(gang)
+    assert {d["fence"]: d["loads"] for d in datums(work)} == loads
+    for n, (gang, new) in enumerate(zip(order, fresh), 1):
         picture = (work.folder / f"pictures/clamping-{n:02}.svg").read_text()
         told = " ".join(re.sub(r"<[^>]*>", " ", picture).split())
-        stays = n > 1 and order[n - 2]["fence"] == setup["fence"]
-        assert ("stays as it is from the clamping before" in told) == stays
-        if not stays:
+        [datum] = [d for d in datums(work) if d["fence"] == gang.fence]
+        assert (f"Datum: run {datum['file']}" in told) == (new is not None), n
+        assert ("Put a fresh one in its place" in told) == (new == "rail"), n
+        if new:
             last = n
-            while last < len(order) and order[last]["fence"] == setup["fence"]:
+            while last < len(order) and fresh[last] is None:
                 last += 1
-            assert f"Do not move it until clamping {last} is cut." in told
+            assert f"Neither batten is moved until clamping {last} is cut." in told
 
 
 def skew(gangs):
@@ -367,7 +397,7 @@ def test_a_wrong_sign_of_the_stagger_is_seen(panel_file, made):
         assert gangs
         for gang in gangs:
             levels = gang.levels()
-            assert all(faults(gang, levels, i) for i in range(gang.seats)), gang.setup["file"]
+            assert all(bench.faults(gang, levels, i) for i in range(gang.seats)), gang.setup["file"]
 
 
 def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
@@ -379,17 +409,22 @@ def test_a_gang_turned_as_a_block_is_seen(panel_file, made):
             for n in hand["notches"]:
                 n["angle"] = 180 - n["angle"]
             levels = gang.levels()
-            other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence})
-            assert all(faults(other, levels, i) for i in range(gang.seats))
+            x0, y0, z0 = gang.setup["stock"]["min"]
+            x1, y1, z1 = gang.setup["stock"]["max"]
+            stock = {"min": [x0, -y1, z0], "max": [x1, -y0, z1]}
+            other = replace(gang, stick=hand, setup={**gang.setup, "fence": 180 - gang.fence, "stock": stock})
+            # The gang where it lay, its notches of the other hand.
+            other.datum = gang.datum
+            assert all(bench.faults(other, levels, i) for i in range(gang.seats))
             # Sticks in the opposite order along the fence.
             swapped = gang.seats - 1
-            x, y = gang.datum(0)
-            _, high = gang.datum(swapped)
+            _, y = gang.datum(0)
+            _, far = gang.datum(swapped)
             block = replace(gang)
-            block.datum = lambda i, x=x, y=y: (gang.datum(swapped - i)[0], gang.datum(i)[1])
+            block.datum = lambda i: (gang.datum(swapped - i)[0], gang.datum(i)[1])
             middle = swapped / 2
-            assert high > y
-            assert all(faults(block, levels, i) for i in range(gang.seats) if i != middle)
+            assert gang.side * far > gang.side * y
+            assert all(bench.faults(block, levels, i) for i in range(gang.seats) if i != middle)
 
 
 @pytest.mark.parametrize("change", ["at", "width", "depth", "angle", "extra", "missing"])
@@ -397,7 +432,7 @@ def test_a_notch_that_is_off_is_seen(panel_file, made, change):
     """By 0.006 or 0.1 degrees, and a notch more or less."""
     for gang in bench.gangs(made(panel_file("odd-edge-up")))[:3]:
         levels = gang.levels()
-        assert faults(gang, levels, 1) == []
+        assert bench.faults(gang, levels, 1) == []
         stick = copy.deepcopy(gang.stick)
         notches = stick["notches"]
         mine = [n for n in notches if n["edge"] == gang.edge and n["angle"] == gang.fence]
@@ -410,10 +445,10 @@ def test_a_notch_that_is_off_is_seen(panel_file, made, change):
             stick["notches"] = notches
             wrong = replace(gang, stick=stick)
             region = gang.removed(1, levels)[-1][2]
-            assert off_walls(region, rules.rows([mine[2]])[0], gang.face)
-            assert faults(wrong, levels, 1)
+            assert bench.off_walls(region, rules.rows([mine[2]])[0], gang.face)
+            assert bench.faults(wrong, levels, 1)
             continue
         else:
             # Half of a width is added at each wall.
             mine[2][change] += {"at": 0.0075, "width": 0.012, "depth": 0.006}[change]
-        assert faults(replace(gang, stick=stick), levels, 1)
+        assert bench.faults(replace(gang, stick=stick), levels, 1)

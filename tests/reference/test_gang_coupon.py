@@ -2,8 +2,8 @@
 reads from them.
 
 Programs are read by rs274.py (NISTIR 6556) and swept by shapely with the true width of the tool. Where a
-stick stands comes from the lines of this file: against the fence, staggered by face * cot t (common practice,
-no source). The notch that a bar goes into is found on what is left, and its number handed to the program.
+stick stands comes from the lines of this file: beside the rail on the side where it meets the fence obtusely, the
+corner of its square end against the fence, staggered by face * cot t (common practice, no source). The notch that a bar goes into is found on what is left, and its number handed to the program.
 """
 
 import csv
@@ -37,7 +37,7 @@ class Gang:
         self.folder, self.job = folder, summary(folder)
         self.told = self.job["coupon"]
         self.fence, self.setup = self.job["setups"]
-        assert [s["kind"] for s in self.job["setups"]] == ["fence", "edge-up"]
+        assert [s["kind"] for s in self.job["setups"]] == ["datum", "edge-up"]
         assert self.fence["coupon"] is True and self.setup["coupon"] is True
         assert self.told["kind"] == kind
         (self.stick,) = self.job["sticks"]
@@ -51,9 +51,13 @@ class Gang:
         return sweeps.swept([p for p in self.paths if lowest <= p.height <= highest], tool / 2)
 
     def datum(self, place, error=0.0):
-        """Where the datum end of the stick in a place of the gang lies, from 0, the fence off by `error`."""
-        y = (place + 0.5) * self.face
-        return y / math.tan(math.radians(self.angle + error)), y
+        """Where the datum end of the stick in a place of the gang lies on its centre line, from 0 at the rail, the
+        fence off by `error`: the corner on the rail's side touches it, at 90 degrees either."""
+        side = 1 if self.angle > 90 + 1e-6 else -1
+        lean = 1 / math.tan(math.radians(self.angle + error))
+        half = self.face / 2
+        y = side * (place + 0.5) * self.face
+        return max((y - half) * lean, (y + half) * lean), y
 
     def left(self, tool, place, error=0.0):
         """The stick in a place, in its own frame: x from the datum end, y from the centre line."""
@@ -225,8 +229,11 @@ def test_fence_rails_and_holds_stay_clear(gang):
     gone = gang.removed(gang.told["cut"], 0, gang.depth)
     for kept in gang.setup["keep_out"]:
         assert gone.distance(Polygon(kept["corners"])) > 0.5, kept["what"]
-    low, high = (rail for rail in gang.setup["rails"])
-    assert low["min"][1] + 0.9 < gone.bounds[1] < 0 < gone.bounds[3] < high["max"][1] - 0.9
+    low, high = sorted(gang.setup["rails"], key=lambda rail: rail["min"][1])
+    near, far = low["max"][1], high["min"][1]
+    # Five sticks between, the reference rail's face in y = 0: in front for an obtuse fence, else behind.
+    assert (near, far) == pytest.approx((0, 5 * gang.face) if gang.angle > 90 + 1e-6 else (-5 * gang.face, 0))
+    assert low["min"][1] + 0.9 < gone.bounds[1] < near < far < gone.bounds[3] < high["max"][1] - 0.9
 
 
 def slot_for(rooms, bar):
@@ -279,6 +286,6 @@ def test_picture_and_list_tell_the_notches(gang):
     assert [float(row["drawn_mm"]) for row in rows] == drawn
     picture = (gang.folder / "pictures" / "clamping-01.svg").read_text()
     told = " ".join(re.sub(r"<[^>]*>", " ", picture).split())
-    assert "3 to keep and 2 dummies of the same face and depth, these outermost" in told
+    assert "3 to keep and 2 dummies of the same milling, these outermost" in told
     done = call("prove", gang.folder)
     assert done.returncode == 0, said(done)

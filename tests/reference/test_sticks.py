@@ -48,6 +48,15 @@ def many(folder):
     return write_job(folder, "check", panel={"quantity": 3, "sticks.spares": 2, "ground.columns": 4})
 
 
+def pointed(folder):
+    """Datum ends with a point."""
+    return write_job(folder, "check", panel={"sticks.datum": "point", "ground.columns": 3})
+
+
+def pointed_diamond(folder):
+    return odd.odd_diamond(folder, **{"sticks.datum": "point"})
+
+
 def open_ground(folder):
     ground = {
         "layout": "open-three-way", "depth": 13.1, "pitch": 41.3, "columns": 2, "rows": 4,
@@ -98,6 +107,8 @@ JOBS = {
     "longer": longer,
     "shorter-ends": shorter_ends,
     "many": many,
+    "pointed": pointed,
+    "pointed-diamond": pointed_diamond,
     "open": open_ground,
     "untrimmed": untrimmed,
     "uneven": uneven,
@@ -265,11 +276,14 @@ def test_no_stick_is_longer_than_its_limit(work):
     assert all(s["length"] <= limit + ROUNDING for s in work.sticks())
 
 
-def test_datum_ends_are_pointed_at_the_least_skew_angle(work):
+def test_datum_ends_are_square_or_pointed_at_the_least_skew_angle(work):
+    """Square, if the panel file does not ask for points."""
+    pointed = work.panel["sticks"].get("datum", "square") == "point"
     for stick in work.sticks():
         angles = [min(n["angle"], 180 - n["angle"]) for n in stick["notches"]]
-        assert stick["ends"][0]["angle"] == pytest.approx(min(angles), abs=1e-6)
-        assert (stick["ends"][0]["shape"] == "point") == (min(angles) < 90 - 1e-6)
+        skew = pointed and min(angles) < 90 - 1e-6
+        assert stick["ends"][0]["angle"] == pytest.approx(min(angles) if skew else 90, abs=1e-6)
+        assert (stick["ends"][0]["shape"] == "point") == skew
 
 
 def test_the_datum_end_takes_nothing_of_a_member(work):
