@@ -305,13 +305,16 @@ fn files(case: &panels::Case, index: usize) -> JobFiles {
     (sticks.lead, sticks.tail) = (31.0, [31.0, 12.0, 24.0][index % 3]);
     (sticks.ends, sticks.limit) = (Vec::new(), Some(700.0));
     sticks.saw_kerf = 1.3;
-    files.machine.travel = [30_000.0, 30_000.0, 300.0];
+    files.machine.travel = [60_000.0, 60_000.0, 300.0];
     for blank in &mut files.stock.blanks {
         (blank.length, blank.width) = (2000.0, 400.0);
     }
     let HeadKind::Router(router) = &mut files.machine.head else {
         panic!("a router")
     };
+    files.machine.bed = [[-30_000.0, 60_000.0]; 2];
+    files.machine.zero = [[0.0, 60_000.0]; 2];
+    files.material.taper = 0.0;
     router.hold_width = 0.5;
     router.clamp_width = 30_000.0;
     router.fence_deg = [1.0, 179.0];
@@ -320,6 +323,7 @@ fn files(case: &panels::Case, index: usize) -> JobFiles {
         router.square_error_deg,
         router.apex_error,
     ) = (0.0, 0.0, 0.0);
+    (router.rail_bow, router.seating) = (0.0, 0.0);
     let tool = &mut router.tool;
     (tool.diameter, tool.flute_length, tool.stick_out) = (0.8, 200.0, 300.0);
     if let Some(cut) = &mut files.material.router {

@@ -14,7 +14,7 @@ use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot
 use crate::safety::{Check, batten_checks, bed_check, failed, gang_checks, router_checks};
 use crate::setup::{
     Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums, gangs, mark,
-    same_fence, work_order,
+    same_fence, side_of, work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
 
@@ -105,7 +105,12 @@ impl EdgePlan {
         else {
             return Err(no_router());
         };
-        let rules = rules(files, router, set, lattice.depth);
+        let angles = sticks.classes.iter().flat_map(|c| &c.notches);
+        let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
+        let rules = GangRules {
+            both_hands: sides.contains(&1.0) && sides.contains(&-1.0),
+            ..rules(files, router, set, lattice.depth)
+        };
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
             let stick = gang_stick(lattice, &sticks, c, class);
@@ -364,6 +369,7 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings, depth: f64) ->
         },
         close: [files.panel.cut.clearance, files.material.crush],
         travel: files.machine.room(),
+        both_hands: false,
         clamp: router.clamp_width,
     }
 }

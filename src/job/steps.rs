@@ -54,19 +54,29 @@ impl BenchSteps {
 }
 
 /// How to go on after a stop: for the sheet.
-pub(super) const AFTER_A_STOP: &[&str] = &[
-    "Steps or power lost, or the machine homed: the zero of x and y is lost with them. Take the sticks out in \
-     order. Set x and y by eye at the old corner of fence and rail, then 0.8 mm into the fence and 0.3 mm into \
-     the rail. Mill the datum again, put the sticks back in the same order, let the air run go round, and run the \
-     slots from the beginning: cuts that are there already are met again. Never touch off on the faces by hand.",
-    "A cutter broken or changed: touch z again on the board with the gauge, x and y never. A new cutter is measured \
-     as the old one was; where its diameter differs, put it into the machine file and make the job again. Run the \
-     program from the beginning.",
-    "Stopped in the middle with the zero kept: raise the cutter, see that no stick has moved, and run the program \
-     from the beginning.",
-    "A stick that moved, chipped or was laid wrongly is left out and replaced by a spare: it then needs every \
-     clamping from the first on.",
-];
+pub(super) fn after_a_stop(n: Numbers) -> Vec<String> {
+    vec![
+        format!(
+            "Steps or power lost, or the machine homed: the zero of x and y is lost with them. Take the sticks out in \
+             order. Set x and y by eye at the old corner of fence and rail, then {} into the fence and {} into the \
+             rail. Mill the datum again, put the sticks back in the same order, let the air run go round, and run \
+             the slots from the beginning: cuts that are there already are met again. Never touch off on the faces \
+             by hand.",
+            n.fine_with_unit(0.8),
+            n.fine_with_unit(0.3)
+        ),
+        "A cutter broken or changed: touch z again on the board with the gauge, x and y never. A new cutter is \
+         measured as the old one was; where its diameter differs, put it into the machine file and make the job \
+         again. Run the program from the beginning."
+            .to_owned(),
+        "Stopped in the middle with the zero kept: raise the cutter, see that no stick has moved, and run the \
+         program from the beginning."
+            .to_owned(),
+        "A stick that moved, chipped or was laid wrongly is left out and replaced by a spare: it then needs every \
+         clamping from the first on."
+            .to_owned(),
+    ]
+}
 
 /// The words for the steps of one job.
 struct Words<'a> {
@@ -196,7 +206,7 @@ impl Words<'_> {
              degrees, {past} to {most} past y = 0 on the rail's side, and reaches {} the other way. Spindle off and \
              its supply cut, jog the cutter's centre low beside each batten, push the batten against the cutter and \
              screw it down: the rail at A {a} and at B {b}, the fence at C {c} and at D {d}. Each then stands {proud} proud of its face. \
-             Screws every 100 to 150 mm, heads sunk, at least 8 mm from the face and clear of slots. Shade both \
+             Screws every {screw} to {far}, heads sunk, at least {sunk} from the face and clear of slots. Shade both \
              faces with a pencil.",
             n.len(corner.rail[0]),
             n.with_unit(corner.rail[1]),
@@ -207,6 +217,9 @@ impl Words<'_> {
             past = n.fine_with_unit(FENCE_PAST[0]),
             most = n.fine_with_unit(FENCE_PAST[1]),
             proud = n.with_unit(PROUD),
+            screw = n.with_unit(100.0),
+            far = n.with_unit(150.0),
+            sunk = n.with_unit(8.0),
         )
     }
 

@@ -4,7 +4,7 @@ use super::error::{JobError, nest_fault};
 use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles};
-use crate::setup::{LEAST_GANG, beside_stick};
+use crate::setup::{BenchSize, LEAST_GANG, beside_stick};
 use crate::stock::{
     LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, bound_of_both, nest,
     plan_sticks,
@@ -69,13 +69,17 @@ fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
     let HeadKind::Router(router) = &files.machine.head else {
         return 0.0;
     };
-    let radius = 0.5 * router.tool.diameter;
+    let bench = BenchSize {
+        rail: router.rail,
+        hold: router.hold_width,
+        radius: 0.5 * router.tool.diameter,
+    };
     let joints = lattice.members.iter().flat_map(|m| {
         let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
         m.joints.iter().map(move |j| (face, j.angle_deg))
     });
     joints
-        .map(|(face, deg)| beside_stick(LEAST_GANG, face, deg, radius))
+        .map(|(face, deg)| beside_stick(LEAST_GANG, face, deg, bench))
         .fold(0.0, f64::max)
 }
 

@@ -1,7 +1,6 @@
 //! The clampings of a class of sticks: one for each direction of slots in each edge, how many sticks a gang
 //! has, and what lies in each place.
 
-use super::corner::ROUGH;
 use super::gang::{Gang, RAIL_PAST, Seat, Slot};
 use super::parting::{Causes, worst_parting};
 use crate::geom::{SAME_FIGURE, cos_deg, cot_deg, sin_deg};
@@ -82,10 +81,24 @@ pub struct GangRules {
     pub causes: Causes,
     /// Clearance of notches and crush allowance: what slots may part by, across them.
     pub close: [f64; 2],
-    /// Travel in x and y.
+    /// What head and bed have room for in x and y.
     pub travel: [f64; 2],
+    /// Whether the job has fences of both hands, all from one zero.
+    pub both_hands: bool,
     /// Widest gang that the side clamps take, rails included.
     pub clamp: f64,
+}
+
+impl GangRules {
+    /// What the bench has beside sticks.
+    #[must_use]
+    pub fn bench(&self) -> BenchSize {
+        BenchSize {
+            rail: self.rail,
+            hold: self.hold,
+            radius: self.radius,
+        }
+    }
 }
 
 /// The clampings of a class of sticks: one for each direction of slots in each edge, which is the fewest
@@ -151,15 +164,29 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
     list
 }
 
-/// How far the machine must reach along x beside the length of a stick, for a gang of so many sticks of this
-/// face against its fence, mm: from the far end of the fence's face to the zero, and past the sticks' far ends,
-/// where the reference rail's face ends.
+/// What a bench has beside sticks, whatever they are. Lengths are mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BenchSize {
+    /// Thickness of fence and rails.
+    pub rail: f64,
+    /// Width of the bars that hold the gang down.
+    pub hold: f64,
+    /// Radius of the tool.
+    pub radius: f64,
+}
+
+/// How much of the bed lies along x beside the length of a stick, for a gang of so many sticks of this face
+/// against its fence, mm: from the far corner of the fence's batten to the zero, and past the sticks' far ends,
+/// where the reference rail ends under the last hold.
 #[must_use]
-pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, radius: f64) -> f64 {
-    let stagger = f64::from(sticks) * face * cot_deg(fence_deg).abs();
-    let path = radius + ROUGH;
-    let fence = 2.0 * radius * cos_deg(fence_deg).abs() - path * sin_deg(fence_deg);
-    (stagger + fence).max(0.0) + RAIL_PAST
+pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, bench: BenchSize) -> f64 {
+    let (s, c, cot) = (
+        sin_deg(fence_deg),
+        cos_deg(fence_deg).abs(),
+        cot_deg(fence_deg).abs(),
+    );
+    let fence = f64::from(sticks) * face * cot + 2.0 * bench.radius * c + bench.rail * s;
+    fence + RAIL_PAST.max(bench.rail * cot - 0.5 * bench.hold / s)
 }
 
 /// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
@@ -168,9 +195,16 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
     let fits = |g: u32| {
         let width = f64::from(g) * stick.face;
         let deep = width + 2.0 * rules.rail;
-        deep <= rules.clamp.min(rules.travel[1])
+        // With fences of both hands the gang lies on either side of the one zero.
+        let across = if rules.both_hands {
+            2.0 * (width + rules.rail)
+        } else {
+            deep
+        };
+        deep <= rules.clamp
+            && across <= rules.travel[1] + ROUND_OFF
             && ways.iter().all(|&(_, t)| {
-                let beside = beside_stick(g, stick.face, t, rules.radius);
+                let beside = beside_stick(g, stick.face, t, rules.bench());
                 stick.length + beside <= rules.travel[0] + ROUND_OFF
             })
             && worst_parting(stick, g, &rules.causes, rules.close)
@@ -266,6 +300,7 @@ pub(super) mod tests {
         },
         close: [0.05, 0.05],
         travel: [600.0, 400.0],
+        both_hands: true,
         clamp: 150.0,
     };
 

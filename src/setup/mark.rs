@@ -152,7 +152,8 @@ mod tests {
     }
 
     fn marked(stick: &GangStick) -> (MarkOn, Vec<Edge>, f64) {
-        let list = gangs(stick, &RULES);
+        let mut list = gangs(stick, &RULES);
+        mark(stick, &mut list, RULES.radius);
         let room = mark_room(stick, &list, RULES.radius).expect("there are clampings");
         let marks = list.iter().filter_map(|g| Some((g.edge, g.mark?.at)));
         let (edges, at): (Vec<Edge>, Vec<f64>) = marks.unzip();
@@ -163,7 +164,7 @@ mod tests {
     #[test]
     fn a_mark_does_not_show() {
         let both = [Edge::Front, Edge::Back];
-        // 17.9 from the datum end is past the hold; a mark reaches 2.89 to either side.
+        // 22.5 from the datum end is past the hold; a mark reaches 2.89 to either side.
         let (on, edges, at) = marked(&stick(12.0, 36.0, None));
         assert_eq!((on, &edges[..]), (MarkOn::Trimmed, &both[..]));
         assert!(14.9 < at && at < 33.1, "{at}");

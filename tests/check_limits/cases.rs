@@ -639,13 +639,14 @@ pub const CASES: &[Case] = &[
         ["0.3", "0.301"],
         MM,
     ),
-    // From 5.438 to under the last hold: its middle 446.2 at the face, and 30 cot 60 further.
+    // The second rail: from 1 past the fence, 40 cot 60 back, to 2 past the far end of stick 10, whose middle lies
+    // 38 cot 60 back: 455 + 2 - 1 + 4 cot 60.
     case(
         "rail-length",
         "check",
         (Machine, SPIN_UP, "rail_length = {}\nspin_up_s = 4 "),
-        ["458.1", "458"],
-        0.1,
+        ["458.31", "458.309"],
+        MM,
     ),
     case(
         "fence-angle",
@@ -679,24 +680,24 @@ pub const CASES: &[Case] = &[
         ["72", "71.999"],
         MM,
     ),
-    // Where zero may stand, path and wood: three sticks of 4 between rails of 12 on a bed of 36.
+    // Where zero may stand, path and wood: three sticks of 4 and a rail of 30 on either side of zero, one side a hand.
     case(
         "reach",
         "check",
         (Machine, "400, 80]", "{}, 80]"),
-        ["36", "35.999"],
+        ["84", "83.999"],
         MM,
     ),
-    // Ten sticks of 4: the rail behind them ends 52 from a zero at 20, the one before them begins 12 from it.
+    // Ten sticks of 4: the second rail ends 70 from zero, to either side.
     case(
         "reach",
         "check",
         (
             Machine,
             "feed = [50,",
-            "bed = { y = [-20, {}] }\nzero = { y = [20, 100] }\nfeed = [50,",
+            "bed = { y = [-50, {}] }\nzero = { y = [20, 100] }\nfeed = [50,",
         ),
-        ["72", "71.999"],
+        ["90", "89.999"],
         MM,
     ),
     case(
@@ -707,7 +708,7 @@ pub const CASES: &[Case] = &[
             "feed = [50,",
             "zero = { y = [0, {}] }\nfeed = [50,",
         ),
-        ["12", "11.999"],
+        ["70", "69.999"],
         MM,
     ),
     case(
@@ -718,7 +719,7 @@ pub const CASES: &[Case] = &[
             "feed = [50,",
             "zero = { y = [{}, 400] }\nfeed = [50,",
         ),
-        ["348", "348.001"],
+        ["330", "330.001"],
         MM,
     ),
     // The tip goes 0.2 below the board, and 12 above sticks of 12.
@@ -766,7 +767,7 @@ pub const CASES: &[Case] = &[
             "mark-room",
             "check",
             (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
-            ["24.749", "24.75"],
+            ["12.65", "12.651"],
             MM,
         ),
     ),

@@ -7,7 +7,7 @@ use crate::job::flat::FlatPlan;
 use crate::job::pictures::clamping;
 use crate::job::plan::Cutting;
 use crate::job::room::{air_run_step, room, whole_room};
-use crate::job::steps::{AFTER_A_STOP, BenchSteps};
+use crate::job::steps::{BenchSteps, after_a_stop};
 use crate::path::{Head, PathBox, Program};
 use crate::sheet::{Block, Figure, Numbers, Page, Section, Size};
 
@@ -102,9 +102,7 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
         blocks.push(Block::List(clamping_room(edge, at, sheet.numbers)));
     }
     blocks.push(Block::Heading("How to go on after a stop".into()));
-    blocks.push(Block::List(
-        AFTER_A_STOP.iter().map(|&s| s.into()).collect(),
-    ));
+    blocks.push(Block::List(after_a_stop(sheet.numbers)));
     blocks
 }
 
