@@ -388,6 +388,10 @@ def air_run_faults(program, air, safe):
     for x, y in visited[:-1]:
         if not any(math.dist((x, y), c) <= 1.5e-3 for c in corners):
             found.append(f"it goes to {x}, {y}, no corner of the box")
+    round_ = visited[:-1]
+    sides = [(a[0] == b[0]) != (a[1] == b[1]) for a, b in zip(round_, round_[1:])]
+    if len(round_) != 5 or round_[0] != round_[-1] or not all(sides):
+        found.append("it does not go once round the box")
     if not visited or math.hypot(*visited[-1]) > 1e-9:
         found.append("it does not end above the zero")
     return found
