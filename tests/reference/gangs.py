@@ -23,7 +23,8 @@ from workshop import summary
 MARK = 0.5
 # Programs step by 0.001 in x, y and z.
 STEP = 5.1e-4
-# Floors are rounded downwards, so that no two bars have wood in common: by less than a step.
+# Floors of two bars that meet are rounded so that neither has wood in common with the other (test_cut_solids.py
+# looks at that): to the nearest step, or to the next one down.
 FLOOR = 1.01e-3
 
 
@@ -185,7 +186,7 @@ def faults(gang, levels, i):
     bottoms = [bottom for bottom, _, _ in removed]
     for notch in own_notches(gang):
         floor = gang.depth - notch[4]
-        if not any(floor - FLOOR <= b <= floor + 1e-5 for b in bottoms):
+        if not any(floor - FLOOR <= b <= floor + STEP for b in bottoms):
             found.append(f"no floor for {notch}")
     for bottom, top, region in removed:
         here = [n for n in own_notches(gang) if gang.depth - n[4] < bottom + FLOOR + STEP]

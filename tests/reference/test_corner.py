@@ -16,7 +16,7 @@ import corner
 import gangs as bench
 import odd
 import rs274
-from workshop import FOLDERS, call, make, said, write_job
+from workshop import call, make, said, write_job
 
 # A bench that mills and seats more truly than the built-in machines are said to, longer flutes, and room.
 TRUER = {
@@ -81,11 +81,18 @@ def work(request, benches):
 
 
 def test_all_of_it_comes_out_right(work):
-    """Faces, sticks, holds and air runs of every setup."""
+    """Faces, sticks, holds and air runs of every setup, of which each has one."""
     assert work.faults() == []
+    assert all(setup["air_run"] for setup in work.job["setups"])
     fences = {round(d["fence"], 6) for d in work.datums()}
     assert fences == {round(s["fence"], 6) for s in work.edge_ups()} and fences
     assert len(work.datums()) == len(fences), "one program for each fence"
+
+
+def test_a_job_in_inches_comes_out_right(tmp_path):
+    """Programs step by 0.00001 inch: no figure of the bench is a whole number of them."""
+    path = write_job(tmp_path / "in", "check", post_processor={"": "router-inch"})
+    assert corner.read(make(path, tmp_path / "out")).faults() == []
 
 
 def test_faces_lie_where_the_design_says(work):
@@ -341,22 +348,25 @@ def test_a_bed_too_small_for_the_datum_corner_is_refused(axis, tmp_path):
     assert "stick" in done.stderr, said(done)
 
 
-def told_keys():
-    return (FOLDERS["panel"].parents[1] / "README.md").read_text()
+# So wide a bed that stock decides nothing.
+WIDE = {"bed.x": [-2000, 3000], "bed.y": [-2000, 3000]}
 
 
-@pytest.mark.skipif("`zero.x`" not in told_keys(), reason="the machine file has no key for where zero may stand")
 def test_the_program_refuses_a_zero_without_room(benches, tmp_path):
-    """By the same sums: 0.01 short of room on each side is refused by name, with room enough it is not."""
+    """Where zero may stand, moved until the path leaves the travel on each of its four sides in turn: refused by name
+    0.01 beyond what the programs themselves take, and not just before it."""
     x0, x1, y0, y1 = benches("check").room()
     travel = benches("check").machine["travel"]
-    for axis, key, (low, high) in ((0, "x", (x0, x1)), (1, "y", (y0, y1))):
-        for number, (window, status) in enumerate(
-            [([0, -low - 0.01], 1), ([travel[axis] - high + 0.01, travel[axis]], 1)]
-        ):
-            path = write_job(tmp_path / f"{key}{number}", "check", machine={f"zero.{key}": window})
+    for axis, key, low, high in ((0, "x", x0, x1), (1, "y", y0, y1)):
+        for number, (window, status) in enumerate([
+            ([0, -low - 0.01], 1), ([0, -low + 0.001], 0),
+            ([travel[axis] - high + 0.01, travel[axis]], 1), ([travel[axis] - high - 0.001, travel[axis]], 0),
+        ]):  # fmt: skip
+            path = write_job(tmp_path / f"{key}{number}", "check", machine={**WIDE, f"zero.{key}": window})
             done = call("check", path)
-            assert done.returncode == status and "reach" in done.stderr, said(done)
+            assert done.returncode == status, said(done)
+            if status:
+                assert "reach: " in done.stderr and "what helps" in done.stderr, said(done)
 
 
 def test_a_gang_turned_as_a_block_is_seen(work):
