@@ -161,8 +161,10 @@ IN_FILES = {
         "check", {PANEL: [("lead = 40", "lead = 15"), ("overhang = 25", "overhang = 10")]}, 1,
         ["hold-room", "at least 17 mm", "stick-1", "a longer lead"]),
     "a-tail-that-leaves-no-hold": (
-        "check", {PANEL: [("tail = 25", "tail = 22")], MACHINE: [("clamp_height = 8 ", "hold_width = 13\nclamp_height = 8 ")]},
-        1, ["hold-room", "at least 18 mm", "stick-1", "longer lead and tail"]),
+        "check",
+        {PANEL: [("tail = 25", "tail = 22")],
+         MACHINE: [("clamp_height = 8 ", "hold_width = 13\nclamp_height = 8 ")]}, 1,
+        ["hold-room", "at least 18 mm", "stick-1", "longer lead and tail"]),
     "nowhere-to-put-a-mark": (
         "check", {PANEL: [("lead = 40", "lead = 20")]}, 1, ["mark-room", "longer lead in [sticks]"]),
     "rails-too-thin": (

@@ -95,6 +95,24 @@ def test_a_job_in_inches_comes_out_right(tmp_path):
     assert corner.read(make(path, tmp_path / "out")).faults() == []
 
 
+def test_a_board_is_planed_under_all_that_lies_on_it(tmp_path):
+    """By its own program, on request, from the same zero; with a strip of it left out, or too deep, it is told."""
+    path = write_job(tmp_path / "in", "check", panel={"sticks.bed": 0.3})
+    work = corner.read(make(path, tmp_path / "out"))
+    assert corner.BED in work.texts and corner.BED_AIR in work.texts
+    assert work.faults() == []
+    text = work.texts[corner.BED]
+    lines = text.splitlines(keepends=True)
+    rows = [k for k, line in enumerate(lines) if line.startswith("G1 X")]
+    middle = rows[len(rows) // 2]
+    short = [*lines[:middle], *lines[middle + 4 :]]
+    for wrong in [re.sub(r"Z-0\.3\d*", "Z-0.290", text), "".join(short)]:
+        assert wrong != text
+        one = corner.spoilt(work)
+        one.texts[corner.BED] = wrong
+        assert one.bed_faults()
+
+
 def test_faces_lie_where_the_design_says(work):
     """The rail's in y = 0, the fence's through x = y = 0 in its direction, both walls on one side of the tool."""
     for datum in work.datums():
