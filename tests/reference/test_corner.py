@@ -387,6 +387,20 @@ def test_the_program_refuses_a_zero_without_room(benches, tmp_path):
                 assert "reach: " in done.stderr and "what helps" in done.stderr, said(done)
 
 
+def test_a_rail_shorter_than_the_sticks_is_refused(benches, tmp_path):
+    """Battens on hand as long as the longest rail of the job pass; 0.01 less is refused, by name."""
+    work = benches("check")
+    setups = work.job["setups"]
+    longest = max(r["max"][0] - r["min"][0] for s in setups if s["kind"] == "edge-up" for r in s["rails"])
+    assert longest > max(s["length"] for s in work.job["sticks"]) - 10
+    for number, (length, status) in enumerate([(longest + 1e-3, 0), (longest - 0.01, 1), (440, 1)]):
+        path = write_job(tmp_path / str(number), "check", machine={"router.rail_length": length})
+        done = call("check", path)
+        assert done.returncode == status, said(done)
+        if status:
+            assert "rail-length: " in done.stderr and "longer battens" in done.stderr, said(done)
+
+
 def test_a_gang_turned_as_a_block_is_seen(work):
     """Its sticks then have each other's lead: none but one in the middle meets its slots."""
     seen = 0
