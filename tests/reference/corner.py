@@ -30,6 +30,7 @@ CLEAR = 5.0
 # Places at which a face is looked at.
 STATIONS = 120
 FAR = 1000.0
+BED, BED_AIR = "gcode/bed.nc", "gcode/air-run-bed.nc"
 
 
 @dataclass
@@ -225,14 +226,6 @@ class Laid(bench.Gang):
             found.append((bottom, top, back.intersection(own)))
         return found
 
-    def carried(self, i, point):
-        x, y, z = point
-        x0, y0 = self.datum(i)
-        if self.edge == "back":
-            y, z = -y, self.depth - z
-        c, s = math.cos(self.turn), math.sin(self.turn)
-        return x0 + c * x - s * y, y0 + s * x + c * y, z
-
     def wrong(self):
         """What is wrong with any stick of the gang, its levels swept once."""
         levels = self.levels()
@@ -309,6 +302,30 @@ class Bench:
         found += self.misordered()
         for setup in self.job["setups"]:
             found += [(setup["file"], f) for f in self.air_faults(setup)]
+        if BED in self.texts:
+            found += [(BED, f) for f in self.bed_faults()]
+        return found
+
+    def bed_faults(self):
+        """What is wrong with the program that planes the board: one level all under sticks, rails and fences, and
+        an air run over the board."""
+        found = []
+        stretches = paths(rs274.read(self.texts[BED]))
+        radius = self.job["setups"][0]["tool_diameter"] / 2
+        depth = self.panel["sticks"]["bed"]
+        if any(abs(p.height + depth) > bench.STEP for p in stretches):
+            found.append("it does not plane as deep as is asked for")
+        lying = []
+        for setup in self.job["setups"]:
+            for solid in [setup["stock"], *setup["rails"]]:
+                (x0, y0, _), (x1, y1, _) = solid["min"], solid["max"]
+                lying.append(box(x0, y0, x1, y1))
+            lying += [Polygon(k["corners"]) for k in setup["keep_out"] if k["what"] == "fence"]
+        if unary_union(lying).difference(swept(stretches, radius).buffer(REPLAY)).area > SPECK:
+            found.append("some of the board under sticks or battens stays as it was")
+        if BED_AIR in self.texts:
+            safe = self.machine["router"]["safe_height"]
+            found += air_run_faults(rs274.read(self.texts[BED]), rs274.read(self.texts[BED_AIR]), safe)
         return found
 
     def misordered(self):
@@ -346,7 +363,8 @@ class Bench:
 
     def room(self):
         """(x0, x1, y0, y1) of where the cutter's centre goes, over all programs."""
-        points = [p for s in self.job["setups"] for p in places(self.program(s))]
+        names = {s["file"] for s in self.job["setups"]} | ({BED} & set(self.texts))
+        points = [p for name in sorted(names) for p in places(rs274.read(self.texts[name]))]
         xs, ys = [p[0] for p in points], [p[1] for p in points]
         return min(xs), max(xs), min(ys), max(ys)
 
@@ -388,6 +406,10 @@ def air_run_faults(program, air, safe):
     for x, y in visited[:-1]:
         if not any(math.dist((x, y), c) <= 1.5e-3 for c in corners):
             found.append(f"it goes to {x}, {y}, no corner of the box")
+    round_ = visited[:-1]
+    sides = [(a[0] == b[0]) != (a[1] == b[1]) for a, b in zip(round_, round_[1:])]
+    if len(round_) != 5 or round_[0] != round_[-1] or not all(sides):
+        found.append("it does not go once round the box")
     if not visited or math.hypot(*visited[-1]) > 1e-9:
         found.append("it does not end above the zero")
     return found
@@ -459,6 +481,8 @@ def read(folder):
     job = summary(folder)
     files = sources(folder)
     names = {s["file"] for s in job["setups"]} | {s["air_run"] for s in job["setups"] if s.get("air_run")}
+    # The program that planes the board belongs to no setup.
+    names |= {f["path"] for f in job["files"]} & {BED, BED_AIR}
     texts = {name: (folder / name).read_text() for name in names}
     return Bench(job, files["machine"], files["panel"], texts)
 

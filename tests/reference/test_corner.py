@@ -16,7 +16,7 @@ import corner
 import gangs as bench
 import odd
 import rs274
-from workshop import FOLDERS, call, make, said, write_job
+from workshop import call, make, said, write_job
 
 # A bench that mills and seats more truly than the built-in machines are said to, longer flutes, and room.
 TRUER = {
@@ -81,11 +81,36 @@ def work(request, benches):
 
 
 def test_all_of_it_comes_out_right(work):
-    """Faces, sticks, holds and air runs of every setup."""
+    """Faces, sticks, holds and air runs of every setup, of which each has one."""
     assert work.faults() == []
+    assert all(setup["air_run"] for setup in work.job["setups"])
     fences = {round(d["fence"], 6) for d in work.datums()}
     assert fences == {round(s["fence"], 6) for s in work.edge_ups()} and fences
     assert len(work.datums()) == len(fences), "one program for each fence"
+
+
+def test_a_job_in_inches_comes_out_right(tmp_path):
+    """Programs step by 0.00001 inch: no figure of the bench is a whole number of them."""
+    path = write_job(tmp_path / "in", "check", post_processor={"": "router-inch"})
+    assert corner.read(make(path, tmp_path / "out")).faults() == []
+
+
+def test_a_board_is_planed_under_all_that_lies_on_it(tmp_path):
+    """By its own program, on request, from the same zero; with a strip of it left out, or too deep, it is told."""
+    path = write_job(tmp_path / "in", "check", panel={"sticks.bed": 0.3})
+    work = corner.read(make(path, tmp_path / "out"))
+    assert corner.BED in work.texts and corner.BED_AIR in work.texts
+    assert work.faults() == []
+    text = work.texts[corner.BED]
+    lines = text.splitlines(keepends=True)
+    rows = [k for k, line in enumerate(lines) if line.startswith("G1 X")]
+    middle = rows[len(rows) // 2]
+    short = [*lines[:middle], *lines[middle + 4 :]]
+    for wrong in [re.sub(r"Z-0\.3\d*", "Z-0.290", text), "".join(short)]:
+        assert wrong != text
+        one = corner.spoilt(work)
+        one.texts[corner.BED] = wrong
+        assert one.bed_faults()
 
 
 def test_faces_lie_where_the_design_says(work):
@@ -341,22 +366,39 @@ def test_a_bed_too_small_for_the_datum_corner_is_refused(axis, tmp_path):
     assert "stick" in done.stderr, said(done)
 
 
-def told_keys():
-    return (FOLDERS["panel"].parents[1] / "README.md").read_text()
+# So wide a bed that stock decides nothing.
+WIDE = {"bed.x": [-2000, 3000], "bed.y": [-2000, 3000]}
 
 
-@pytest.mark.skipif("`zero.x`" not in told_keys(), reason="the machine file has no key for where zero may stand")
 def test_the_program_refuses_a_zero_without_room(benches, tmp_path):
-    """By the same sums: 0.01 short of room on each side is refused by name, with room enough it is not."""
+    """Where zero may stand, moved until the path leaves the travel on each of its four sides in turn: refused by name
+    0.01 beyond what the programs themselves take, and not just before it."""
     x0, x1, y0, y1 = benches("check").room()
     travel = benches("check").machine["travel"]
-    for axis, key, (low, high) in ((0, "x", (x0, x1)), (1, "y", (y0, y1))):
-        for number, (window, status) in enumerate(
-            [([0, -low - 0.01], 1), ([travel[axis] - high + 0.01, travel[axis]], 1)]
-        ):
-            path = write_job(tmp_path / f"{key}{number}", "check", machine={f"zero.{key}": window})
+    for axis, key, low, high in ((0, "x", x0, x1), (1, "y", y0, y1)):
+        for number, (window, status) in enumerate([
+            ([0, -low - 0.01], 1), ([0, -low + 0.001], 0),
+            ([travel[axis] - high + 0.01, travel[axis]], 1), ([travel[axis] - high - 0.001, travel[axis]], 0),
+        ]):  # fmt: skip
+            path = write_job(tmp_path / f"{key}{number}", "check", machine={**WIDE, f"zero.{key}": window})
             done = call("check", path)
-            assert done.returncode == status and "reach" in done.stderr, said(done)
+            assert done.returncode == status, said(done)
+            if status:
+                assert "reach: " in done.stderr and "what helps" in done.stderr, said(done)
+
+
+def test_a_rail_shorter_than_the_sticks_is_refused(benches, tmp_path):
+    """Battens on hand as long as the longest rail of the job pass; 0.01 less is refused, by name."""
+    work = benches("check")
+    setups = work.job["setups"]
+    longest = max(r["max"][0] - r["min"][0] for s in setups if s["kind"] == "edge-up" for r in s["rails"])
+    assert longest > max(s["length"] for s in work.job["sticks"]) - 10
+    for number, (length, status) in enumerate([(longest + 1e-3, 0), (longest - 0.01, 1), (440, 1)]):
+        path = write_job(tmp_path / str(number), "check", machine={"router.rail_length": length})
+        done = call("check", path)
+        assert done.returncode == status, said(done)
+        if status:
+            assert "rail-length: " in done.stderr and "longer battens" in done.stderr, said(done)
 
 
 def test_a_gang_turned_as_a_block_is_seen(work):
@@ -475,6 +517,7 @@ def test_air_runs_are_read(benches):
             text.replace("M5", "M3 S8000"), text.replace("G0 Z24.000", "G0 Z23.000"),
             text.replace("G0 Z24.000\n", "").replace("G1 X0", "G0 Z24.000\nG1 X0"),
             text.replace("X0.000 Y0.000", "X0.000 Y1.000"), air_run(work, setup, x1=300.1),
-            text.replace("G1 X0.000", "G0 Z2.000\nG1 X0.000"),
+            text.replace("G1 X0.000", "G0 Z2.000\nG1 X0.000"), text.replace("M2", "G1 X10.000 Y0.000\nM2"),
+            re.sub(r"(G1 X\S+ Y\S+)\n(G1 X\S+ Y\S+)\n(G1 X\S+ Y\S+)\n", r"\2\n\1\n\3\n", text, count=1),
         ]:  # fmt: skip
             assert corner.air_run_faults(program, rs274.read(wrong), 24.0), wrong

@@ -327,9 +327,11 @@ STRETCH, WHOLE = 100.0, 20.0
 
 
 def openings(gang):
-    """[(from, to)] along the rail's face that a gang's program sweeps."""
+    """[(from, to)] along the rail's face that a gang's program sweeps; rails are lower than the sticks, so that a
+    mark hardly reaches them."""
     face = LineString([(-1000, 0), (10000, 0)])
-    cut = face.intersection(swept(paths(gang.program), gang.radius))
+    low = [p for p in paths(gang.program) if p.height < gang.depth - bench.MARK - 2 * bench.STEP]
+    cut = face.intersection(swept(low, gang.radius))
     return [g.bounds[::2] for g in getattr(cut, "geoms", [cut]) if g.length > 1e-6]
 
 

@@ -2,8 +2,9 @@
 reads from them.
 
 Programs are read by rs274.py (NISTIR 6556) and swept by shapely with the true width of the tool. Where a
-stick stands comes from the lines of this file: beside the rail on the side where it meets the fence obtusely, the
-corner of its square end against the fence, staggered by face * cot t (common practice, no source). The notch that a bar goes into is found on what is left, and its number handed to the program.
+stick stands comes from the lines of this file: beside the rail, on the side where it meets the fence obtusely,
+the corner of its square end at the fence, staggered by face * cot t (common practice, no source). The notch
+that a bar goes into is found on what is left, and its number handed to the program.
 """
 
 import csv

@@ -227,7 +227,7 @@ def leaning(folder, **causes):
         "family": [
             {"name": "level", "direction": 0, "first": 0, "pitch": rise, "face": 4.37, "rank": 1},
             {"name": "upright", "direction": 90, "first": 0, "pitch": pitch, "face": 4.37, "rank": 2},
-            {"name": "leaning", "direction": 60, "first": 0, "pitch": pitch * math.sqrt(3) / 2, "face": 4.37, "rank": 3},
+            {"name": "leaning", "direction": 60, "first": 0, "pitch": pitch * sine(60), "face": 4.37, "rank": 3},
         ],
     }  # fmt: skip
     return free(folder, "leaning", ground, machine, material)
