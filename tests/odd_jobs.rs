@@ -95,21 +95,3 @@ fn a_cutter_joins_odd_pieces_that_are_short() {
     let (count, joined) = made("router-square", 1.4, 180.0);
     assert!(joined > 15, "{joined} of {count} joined");
 }
-
-#[test]
-#[ignore]
-fn dump() {
-    let case = &cases()[209];
-    let p = plan(files("router-square", case, 3.0, 10.0), &mut |_| ()).map_err(|e| e.to_string());
-    let p = p.expect("plan");
-    for f in p.cut_files() {
-        if f.path.ends_with("sheet-01.nc") {
-            std::fs::write(
-                format!("/tmp/mine/{}", f.path.replace('/', "-")),
-                f.write().expect("w"),
-            )
-            .expect("w");
-        }
-    }
-    println!("{:#?}", case.panel.ground);
-}

@@ -178,19 +178,26 @@ impl EdgePlan {
         }
     }
 
+    /// Where the board under battens and sticks must lie, from above: under everything of every clamping, mm.
+    #[must_use]
+    pub fn board(&self) -> kurbo::Rect {
+        let radius = self
+            .runs
+            .first()
+            .map_or(0.0, |run| run.program.head.radius());
+        let gangs = self.benches.iter().flat_map(|b| &b.gangs);
+        let gangs = gangs.map(|g| g.extent(radius));
+        let corners = self.runs.iter().filter_map(|run| run.work.corner());
+        let all = gangs.chain(corners.map(Corner::extent));
+        all.reduce(|a, b| a.union(b)).unwrap_or_default()
+    }
+
     /// The program that planes the board under everything else, if the panel asks for it. It comes first.
     fn bed(&mut self, files: &JobFiles, set: &RouterSettings) {
         let Some(depth) = files.panel.sticks.bed else {
             return;
         };
-        let radius = 0.5 * set.diameter;
-        let gangs = self.benches.iter().flat_map(|b| &b.gangs);
-        let mut extents: Vec<kurbo::Rect> = gangs.map(|g| g.extent(radius)).collect();
-        let corners = self.runs.iter().filter_map(|run| run.work.corner());
-        extents.extend(corners.map(Corner::extent));
-        let Some(rect) = extents.into_iter().reduce(|a, b| a.union(b)) else {
-            return;
-        };
+        let rect = self.board();
         let bed = Bed { rect, depth };
         let run = Run {
             program: bed_program(&bed, set, "bed".into(), Vec::new()),

@@ -11,6 +11,7 @@ use crate::setup::{
     Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
 };
 use crate::sheet::Numbers;
+use crate::write::gcode::dialect_numbers;
 
 /// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,9 +58,9 @@ impl BenchSteps {
 pub(super) fn after_a_stop(n: Numbers) -> Vec<String> {
     vec![
         format!(
-            "Steps or power lost, or the machine homed: the zero of x and y is lost with them. Take the sticks out in \
-             order. Set x and y by eye at the old corner of fence and rail, then {} into the fence and {} into the \
-             rail. Mill the datum again, put the sticks back in the same order, let the air run go round, and run \
+            "Steps or power lost, or the machine homed: the zero is lost with them, z too. Take the sticks out in \
+             order. Touch z again on the board with the gauge. Set x and y by eye at the old corner of fence and rail, then {} into the fence and {} into the \
+             rail. Shade both faces and mill the datum again, put the sticks back in the same order, let the air run go round, and run \
              the slots from the beginning: cuts that are there already are met again. Never touch off on the faces \
              by hand.",
             n.fine_with_unit(0.8),
@@ -103,7 +104,8 @@ impl Words<'_> {
         format!(
             "Bed: screw a board that holds screws onto the machine's table. Set x and y as in the next step, once \
              for both, and z on the board's highest place; run gcode/air-run-{stem}.nc, then gcode/{stem}.nc. It \
-             planes {} off, x {} to {}, y {} to {}. Brush it off.",
+             planes {} off, x {} to {}, y {} to {}. Brush it off, and touch z again on the planed board: the z before it \
+             is wrong from now on.",
             n.fine_with_unit(bed.depth),
             n.len(bed.rect.x0),
             n.with_unit(bed.rect.x1),
@@ -116,11 +118,17 @@ impl Words<'_> {
     fn zero(&self) -> String {
         let n = self.n;
         let [left, right, front, behind] = room(self.plan).map(|mm| n.with_unit(mm));
+        let board = self.plan.board();
         format!(
             "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
-             {right} to the right, {front} to the front and {behind} to the back of it. z is 0 on the board under \
+             {right} to the right, {front} to the front (-y, towards you) and {behind} to the back of it. The board \
+             under battens and sticks must reach from x {} to {} and from y {} to {}. z is 0 on the board under \
              the sticks: touch it there with a gauge of known thickness, and again after every change of the cutter. \
-             Never set x and y again, and never zero on top of the sticks."
+             Never set x and y again, and never zero on top of the sticks.",
+            n.len(board.x0),
+            n.with_unit(board.x1),
+            n.len(board.y0),
+            n.with_unit(board.y1)
         )
     }
 
@@ -165,7 +173,10 @@ impl Words<'_> {
         steps.push(air_run_step(&slots.program.stem));
         let loads = match gang.loads.len() {
             1 => String::new(),
-            loads => format!(" {loads} times, once for each load"),
+            loads => format!(
+                " once. Then take this load out in order, and do the steps from the laying of the sticks on anew for \
+                 each of the {loads} loads"
+            ),
         };
         steps.push(format!(
             "Slots: run gcode/{}.nc{loads}. {} slots, the deepest floor {} above the bed.",
@@ -179,7 +190,8 @@ impl Words<'_> {
     /// Both battens, set by the cutter.
     fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
         let n = self.n;
-        let at = |p: crate::geom::Point| format!("x {} y {}", n.fine(p.x), n.fine(p.y));
+        let at =
+            |p: crate::geom::Point| format!("x {} y {} {}", n.fine(p.x), n.fine(p.y), n.unit());
         let [[a, b], [c, d]] = corner.touches().map(|both| both.map(at));
         let number = self.plan.number_of(clamping);
         let before = number.checked_sub(2).and_then(|k| self.plan.order.get(k));
@@ -192,7 +204,7 @@ impl Words<'_> {
                 n.fine_with_unit(corner.height),
                 n.with_unit(corner.thick.max(LEAST_RAIL)),
                 n.len(corner.rail[0]),
-                n.with_unit(corner.rail[1]),
+                n.with_unit(corner.rail_to),
             );
         }
         let old = match number {
@@ -202,21 +214,22 @@ impl Words<'_> {
         let (stands, gang) = sides(corner.side());
         format!(
             "Battens: {old}Two straight ones, {high} high and at least {wide} wide. The reference rail stands \
-             {stands} the zero, along x from {} to {}, and the gang will lie {gang} it. The fence stands at {deg} \
-             degrees, {past} to {most} past y = 0 on the rail's side, and reaches {} the other way. Spindle off and \
-             its supply cut, jog the cutter's centre low beside each batten, push the batten against the cutter and \
+             {stands} the zero, along x from {} to {} or farther, and the gang will lie {gang} it. The fence stands at {deg} \
+             degrees: its end lies {past} to {most} past y = 0 on the rail's side, and the other end at least {} from \
+             zero along it. Spindle off and \
+             its supply cut, jog the cutter's centre beside each batten, its tip just above the board and a flute turned towards the batten, push the batten against the cutter and \
              screw it down: the rail at A {a} and at B {b}, the fence at C {c} and at D {d}. Each then stands {proud} proud of its face. \
              Screws every {screw} to {far}, heads sunk, at least {sunk} from the face and clear of slots. Shade both \
              faces with a pencil.",
             n.len(corner.rail[0]),
-            n.with_unit(corner.rail[1]),
+            n.with_unit(corner.rail_to),
             n.with_unit(corner.fence_to),
             high = n.fine_with_unit(corner.height),
             wide = n.with_unit(corner.thick.max(LEAST_RAIL)),
             deg = short(corner.fence_deg),
             past = n.fine_with_unit(FENCE_PAST[0]),
             most = n.fine_with_unit(FENCE_PAST[1]),
-            proud = n.with_unit(PROUD),
+            proud = n.fine_with_unit(PROUD),
             screw = n.with_unit(100.0),
             far = n.with_unit(150.0),
             sunk = n.with_unit(8.0),
@@ -228,11 +241,13 @@ impl Words<'_> {
         let rail = gang.rails(radius)[1];
         format!(
             "Second rail: {high} high and at least {wide} wide, fresh or shifted so that the cuts meet whole wood, \
-             along x from {} to {}, its inner face at y {} or nearer, finger-tight. Push each stick home against \
-             the fence by its far end, then tighten the rail evenly.",
+             along x from {} to {} or farther, its inner face against the gang, near y {} (good to {}). Tighten it \
+             with fingers only. Push each stick home against the fence by its far end, then tighten the rail evenly, so \
+             that it can still be pressed against the gang.",
             n.len(rail.x0),
             n.with_unit(rail.x1),
             n.with_unit(gang.second_face()),
+            n.with_unit(1.0),
             high = n.fine_with_unit(gang.batten),
             wide = n.with_unit(gang.rail),
         )
@@ -256,11 +271,13 @@ impl Words<'_> {
             .collect();
         format!(
             "Holds: bars {} wide on cork or rubber, across the gang along the slots, each screwed or clamped over \
-             both rails so that it bears on the sticks: {}. All are measured along x, as the slots are. Nothing \
-             stands higher than {} over the sticks. Last, press the second rail from the side, evenly, with 200 to \
-             300 N.",
+             both rails so that it bears on the sticks: {}. These x are those at the inner faces of the rails, where \
+             they touch the gang (y 0 and y {}), not at their outer edges. Nothing stands higher than {} over the \
+             sticks. Last, press the second rail against the gang, evenly, with 200 to 300 N: wedges between it and \
+             blocks screwed to the board.",
             n.with_unit(gang.hold),
             holds.join("; "),
+            n.len(gang.second_face()),
             n.fine_with_unit(clamp_height(self.files))
         )
     }
@@ -353,25 +370,58 @@ pub(super) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
 /// How the sticks lie.
 fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     let edge = gang.edge.word();
-    let before = g.checked_sub(1).and_then(|k| bench.gangs.get(k));
-    let turned = match before {
-        None => " Number their far ends from the rail on, and draw a slanting pencil line across the gang's \
-                 upper edge and, when it is turned, across the other: a stick out of order breaks it."
-            .to_owned(),
-        Some(b) if b.edge == gang.edge => " Keep the edge that was up.".to_owned(),
-        Some(_) => {
-            " First ease and brush the arrises of the notched edge. Turn each stick over by itself about its long \
-             axis, in its place, the datum end back to the fence: never the gang as a block."
-                .to_owned()
+    let earlier = bench.gangs.get(..g).unwrap_or(&[]);
+    let loads = gang.loads.len();
+    let number = match loads {
+        1 => "Number their far ends from the rail on",
+        _ => {
+            "Number their far ends by load and place (2/5 is the fifth from the rail in load 2), and keep every \
+              load together through all clampings"
         }
     };
-    let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
-    let loads = match gang.loads.len() {
-        1 => String::new(),
-        n => format!(
-            " In {n} loads of {}; dummies serve again, and are counted in each.",
-            gang.sticks()
+    let first = match earlier.last() {
+        Some(before) if before.edge != gang.edge => {
+            " First ease and brush the arrises of the notched edge, and turn each stick over by itself about its \
+             long axis, the datum end kept at the fence: never the gang as a block."
+        }
+        _ => "",
+    };
+    let known = match earlier.iter().find(|g| g.mark.is_some()) {
+        None if earlier.is_empty() => format!(
+            " {number}, and draw a slanting pencil line across the upper edge of the gang: a stick out of order \
+             breaks it."
         ),
+        None => String::new(),
+        Some(marked) if marked.edge == gang.edge => {
+            " The mark is up, at the fence: a stick without it there lies turned.".to_owned()
+        }
+        Some(_) if bench.stick.alike_over() => " The mark is at the fence.".to_owned(),
+        Some(_) => {
+            " The mark is underneath, at the fence: a stick that shows it lies turned.".to_owned()
+        }
+    };
+    let redrawn = match earlier.last() {
+        Some(before) if before.side() != gang.side() => {
+            " The gang is reversed, for the rail has changed sides: go by the numbers, and draw the slanting line \
+             anew."
+        }
+        Some(before) if before.edge != gang.edge => {
+            " Draw the slanting line on the edge that is up now."
+        }
+        _ => "",
+    };
+    let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
+    let in_loads = match loads {
+        1 => String::new(),
+        n => {
+            let kept = |load: &Vec<Seat>| load.iter().filter(|&&s| s == Seat::Kept).count();
+            let of: Vec<String> = gang.loads.iter().map(|l| kept(l).to_string()).collect();
+            format!(
+                " In {n} loads of {}, with {} to keep; dummies serve again, and are counted in each.",
+                gang.sticks(),
+                of.join(", ")
+            )
+        }
     };
     let dummies = match count(Seat::Dummy) {
         0 => String::new(),
@@ -387,9 +437,9 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     };
     let (_, lies) = sides(gang.side());
     format!(
-        "Sticks {}: {} to keep{spares}{dummies}, {outermost}. Brush bed, faces and sticks. Lay stick 1 along the \
-         reference rail and the others side by side {lies} it, {edge} edge up, each datum end against the fence; \
-         tap each down onto the bed.{turned}{loads}",
+        "Sticks {}: {} to keep{spares}{dummies}, {outermost}.{in_loads}{first} Brush bed, faces and sticks. Lay stick 1 \
+         along the reference rail and the others side by side {lies} it, {edge} edge up, each datum end against the \
+         fence; tap each down onto the bed.{known}{redrawn}",
         gang.id,
         count(Seat::Kept),
     )
@@ -403,7 +453,7 @@ pub(super) fn slot_notes(
     comb: Option<&Comb>,
 ) -> Vec<String> {
     let mut notes = head(files);
-    let steps = BenchSteps::of(plan, files, comb, Numbers::MM);
+    let steps = BenchSteps::of(plan, files, comb, dialect_numbers(&files.post));
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
             continue;
@@ -444,7 +494,7 @@ pub(super) fn datum_notes(
         plan,
         files,
         comb: None,
-        n: Numbers::MM,
+        n: dialect_numbers(&files.post),
     };
     notes.push(ascii(&words.zero()));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
@@ -467,9 +517,9 @@ pub(super) fn datum_notes(
 pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<String> {
     let mut notes = head(files);
     notes.push(format!(
-        "bed: planes {} mm off the board under the sticks; z is 0 on its highest place, and is touched again \
+        "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
          afterwards",
-        bed.depth
+        dialect_numbers(&files.post).fine_with_unit(bed.depth)
     ));
     notes.extend(cautions(files));
     notes

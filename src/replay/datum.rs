@@ -103,8 +103,10 @@ pub fn prove_bed(
     }
 }
 
-/// The slabs between `floor` and the battens' tops, parted where cuts run.
+/// The slabs between `floor`, reached to within what the replay lets pass, and the battens' tops, parted where
+/// cuts run.
 fn levels(corner: &Corner, floor: f64, cuts: &[SweptMove]) -> Vec<(f64, f64)> {
+    let floor = floor + REPLAY;
     let above = heights(cuts).map(|z| z - floor);
     let slabs = slabs(above, corner.height - floor);
     slabs

@@ -192,6 +192,10 @@ pub fn router_checks(
     checks
 }
 
+/// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
+/// cleanly, and hides whether the cut went through.
+const MOST_TAB: f64 = 0.75;
+
 /// Whether everything on a sheet is held: the least number of holds that stand on a piece, or on pieces that
 /// stay joined. What is narrower or lower than the least is none.
 #[must_use]
@@ -203,7 +207,11 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
         } else {
             [LEAST_TAB_WIDTH, LEAST_TAB_HEIGHT]
         };
-        hold.width >= width - SAME_FIGURE && hold.height >= height - SAME_FIGURE
+        // A tab as high as the stock would be no cut at all.
+        let most = MOST_TAB * sheet.thickness;
+        hold.width >= width - SAME_FIGURE
+            && hold.height >= height - SAME_FIGURE
+            && (beam || hold.height <= most + SAME_FIGURE)
     };
     let mut count = vec![0usize; sheet.placements.len()];
     for hold in program.holds.iter().filter(sound) {

@@ -1,6 +1,7 @@
 //! Checks of edge-up cutting: datum corner, slots, rails and holds.
 
-use super::check::Check;
+use super::check::{Check, Status};
+use crate::geom::sin_deg;
 use crate::panel::Router;
 use crate::setup::{Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
 
@@ -68,13 +69,22 @@ pub fn gang_checks(
             ));
         }
         let [lead, tail] = gang.hold_room();
-        checks.push(Check::at_least(
-            "hold-room",
-            lead.min(tail),
-            gang.hold + HOLD_ROOM,
-            "mm",
-            here,
-        ));
+        let needed = gang.hold + HOLD_ROOM;
+        let (room, key, place) = if lead < tail {
+            (lead, "lead", "before the first cut")
+        } else {
+            (tail, "tail", "past the last slot")
+        };
+        let place = format!("{here}, {place}");
+        let mut check = Check::at_least("hold-room", room, needed, "mm", place);
+        if check.status == Status::Fail {
+            let more = ((needed - room) / sin_deg(gang.fence_deg) * 10.0).ceil() / 10.0;
+            check.helps = Some(format!(
+                "{more:.1} mm more of the stick there (`{key}` or `ends` in [sticks], or a longer overhang), or \
+                 narrower bars (hold_width in the machine file)"
+            ));
+        }
+        checks.push(check);
     }
     let [clearance, crush] = rules.close;
     let sticks = u32::try_from(first.sticks()).unwrap_or(u32::MAX);

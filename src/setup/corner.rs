@@ -49,6 +49,8 @@ pub struct Corner {
     pub radius: f64,
     /// Where the face of the reference rail begins and ends, along x.
     pub rail: [f64; 2],
+    /// Where the batten of the reference rail may end at the nearest, along x: under the last hold.
+    pub rail_to: f64,
     /// Where the fence's face ends, along itself from x = y = 0, away from the rail.
     pub fence_to: f64,
     /// Height of both battens.
@@ -67,6 +69,7 @@ impl Corner {
                 fence_deg: gang.fence_deg,
                 radius,
                 rail: gang.rail_face(radius),
+                rail_to: gang.rails(radius)[0].x1,
                 // Past the gang by the cutter's diameter.
                 fence_to: gang.width() / s + 2.0 * radius,
                 height: gang.batten,
@@ -75,6 +78,7 @@ impl Corner {
         };
         gangs.into_iter().map(one).reduce(|a, b| Self {
             rail: [a.rail[0].min(b.rail[0]), a.rail[1].max(b.rail[1])],
+            rail_to: a.rail_to.max(b.rail_to),
             fence_to: a.fence_to.max(b.fence_to),
             height: a.height.max(b.height),
             thick: a.thick.max(b.thick),
@@ -153,7 +157,7 @@ impl Corner {
     /// The batten of the reference rail behind its face, from above.
     #[must_use]
     pub fn rail_rect(&self) -> Rect {
-        Rect::new(self.rail[0], 0.0, self.rail[1], -self.side() * self.thick).abs()
+        Rect::new(self.rail[0], 0.0, self.rail_to, -self.side() * self.thick).abs()
     }
 
     /// The batten of the fence behind its face, from above: its corners, counter-clockwise.
@@ -188,6 +192,7 @@ mod tests {
             fence_deg,
             radius,
             rail: [rail_start(fence_deg, radius), 460.0],
+            rail_to: 470.0,
             fence_to: 50.0,
             height: 11.7,
             thick: 30.0,

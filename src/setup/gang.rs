@@ -222,6 +222,10 @@ impl Gang {
         let near = first.0[0];
         let lead = 0.5 * (near - self.hold);
         let lead = lead.min(near - HOLD_ROOM - self.hold);
+        // Half of it lies on the second rail, which begins clear of the fence, as far as the first cut allows.
+        let (s, cot) = (sin_deg(self.fence_deg), cot_deg(self.fence_deg).abs());
+        let borne = (ROOM + 0.5 * self.rail * cot) * s - 0.5 * self.hold;
+        let lead = lead.max(borne.min(near - HOLD_ROOM - self.hold));
         let mut holds = vec![[lead, lead + self.hold]];
         // The room before the second slot stays open, so that every slot has a hold at one of its sides.
         let mut due = false;

@@ -695,9 +695,9 @@ pub const CASES: &[Case] = &[
         (
             Machine,
             "feed = [50,",
-            "bed = { y = [-50, {}] }\nzero = { y = [20, 100] }\nfeed = [50,",
+            "bed = { y = [-25, {}] }\nzero = { y = [45, 100] }\nfeed = [50,",
         ),
-        ["90", "89.999"],
+        ["115", "114.999"],
         MM,
     ),
     case(
@@ -767,7 +767,7 @@ pub const CASES: &[Case] = &[
             "mark-room",
             "check",
             (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
-            ["12.65", "12.651"],
+            ["21.749", "21.75"],
             MM,
         ),
     ),

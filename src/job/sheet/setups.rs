@@ -61,7 +61,33 @@ fn sheet_steps(program: &Program, n: Numbers) -> Vec<String> {
         format!("Room: {}", room(PathBox::of(program), n)),
         air_run_step(&program.stem),
         format!("Run gcode/{}.nc.", program.stem),
+        held(program, n),
     ]
+}
+
+/// What holds the pieces of a sheet, and how they are freed.
+fn held(program: &Program, n: Numbers) -> String {
+    let widths = || program.holds.iter().map(|h| h.width);
+    let (least, most) = (
+        widths().fold(f64::INFINITY, f64::min),
+        widths().fold(0.0, f64::max),
+    );
+    let wide = if most - least > 0.005 {
+        format!("{} to {}", n.fine(least), n.fine_with_unit(most))
+    } else {
+        n.fine_with_unit(most)
+    };
+    let (what, high) = match program.head {
+        Head::Beam { .. } => ("bridges", String::new()),
+        Head::Cutter { .. } => {
+            let high = program.holds.iter().map(|h| h.height).fold(0.0, f64::max);
+            ("tabs", format!(" and {} high", n.fine_with_unit(high)))
+        }
+    };
+    format!(
+        "Pieces are held by {what} {wide} wide{high}. Leave them until the head has stopped and stands clear: loose \
+         pieces can lift into it. Then saw or cut them through, and pare off what stands proud."
+    )
 }
 
 fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::{Point, micron};
 use crate::panel::Machine;
-use crate::path::Program;
+use crate::path::{Program, air_run_stem};
 use crate::setup::{Corner, Gang};
 use kurbo::Rect;
 
@@ -75,12 +75,14 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct BedOut {
     file: String,
+    air_run: String,
 }
 
 impl BedOut {
     pub(super) fn of(program: &Program) -> Self {
         Self {
             file: format!("gcode/{}.nc", program.stem),
+            air_run: format!("gcode/{}.nc", air_run_stem(&program.stem)),
         }
     }
 }

@@ -127,6 +127,9 @@ fn extent(view: &GangView<'_>) -> Rect {
     for i in 0..gang.sticks() {
         points.push(gang.datum(i) + Vec2::new(gang.length, 0.0));
     }
+    if view.fresh {
+        points.extend(view.corner.touches().concat());
+    }
     bounds(&points)
 }
 
@@ -328,6 +331,9 @@ fn figures(view: &GangView<'_>) -> Vec<String> {
             at.join("; ")
         ));
     }
+    lines.push(
+        "Holds and mark: x at the inner faces of the rails, not at their outer edges.".to_owned(),
+    );
     let [left, right, front, back] = view.room.map(|mm| Num(tenths(mm)));
     lines.push(format!(
         "Room that the cutter's centre needs from zero, for all programs of the job: {left} to the left, {right} \
