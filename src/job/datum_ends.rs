@@ -51,8 +51,8 @@ pub(super) fn lines(plan: &Plan, edge: &EdgePlan, n: Numbers) -> Vec<String> {
                 .to_owned(),
         );
         lines.push(format!(
-            "Check: lay two sticks along a straight edge, their datum ends together, and turn one over about its \
-             long axis. No more than {} of light may show between the ends ({} degrees out of square, \
+            "Check: stand two sticks on edge along a straight edge, their datum ends together, and turn one over about \
+             its long axis. No more than {} of light may show between the ends ({} degrees out of square, \
              square_error_deg in the machine file).",
             n.fine_with_unit(light),
             router.square_error_deg

@@ -22,6 +22,22 @@ pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infil
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
         JobError::from(files.panel_text.faults(list))
     })?;
+    let wide = |class: &&PieceClass| class.face > class.filling.face + SAME_FIGURE;
+    let blanks = asked.cut == InfillCut::Blanks;
+    if let Some(class) = built.classes.iter().find(wide).filter(|_| blanks) {
+        let message = format!(
+            "pieces {} are {} mm wide by their pattern, and blanks only as wide as the stock is thick, {} mm",
+            class.id,
+            micron(class.face),
+            micron(class.filling.face)
+        );
+        let hint = "a pattern whose pieces are no wider than the infill's `face`, cut = \"outlines\", or cut = \
+                    \"by-hand\"";
+        let fault = files
+            .panel_text
+            .fault("infill.cut", message, Some(hint.to_owned()));
+        return Err(fault.into());
+    }
     Ok(Some(built))
 }
 

@@ -121,7 +121,7 @@ impl Words<'_> {
         let board = self.plan.board();
         format!(
             "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
-             {right} to the right, {front} to the front (-y, towards you) and {behind} to the back of it. The board \
+             {right} to the right, {front} to the front, towards you at -y, and {behind} to the back of it. The board \
              under battens and sticks must reach from x {} to {} and from y {} to {}. z is 0 on the board under \
              the sticks: touch it there with a gauge of known thickness, and again after every change of the cutter. \
              Never set x and y again, and never zero on top of the sticks.",
@@ -241,7 +241,7 @@ impl Words<'_> {
         let rail = gang.rails(radius)[1];
         format!(
             "Second rail: {high} high and at least {wide} wide, fresh or shifted so that the cuts meet whole wood, \
-             along x from {} to {} or farther, its inner face against the gang, near y {} (good to {}). Tighten it \
+             along x from {} to {} or farther, its inner face against the gang, near y {}, good to {}. Tighten it \
              with fingers only. Push each stick home against the fence by its far end, then tighten the rail evenly, so \
              that it can still be pressed against the gang.",
             n.len(rail.x0),
@@ -272,7 +272,7 @@ impl Words<'_> {
         format!(
             "Holds: bars {} wide on cork or rubber, across the gang along the slots, each screwed or clamped over \
              both rails so that it bears on the sticks: {}. These x are those at the inner faces of the rails, where \
-             they touch the gang (y 0 and y {}), not at their outer edges. Nothing stands higher than {} over the \
+             they touch the gang at y 0 and y {}, not at their outer edges. Nothing stands higher than {} over the \
              sticks. Last, press the second rail against the gang, evenly, with 200 to 300 N: wedges between it and \
              blocks screwed to the board.",
             n.with_unit(gang.hold),
@@ -375,8 +375,8 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     let number = match loads {
         1 => "Number their far ends from the rail on",
         _ => {
-            "Number their far ends by load and place (2/5 is the fifth from the rail in load 2), and keep every \
-              load together through all clampings"
+            "Number their far ends by load and place, 2/5 for the fifth from the rail in load 2, and keep every load \
+              together through all clampings"
         }
     };
     let first = match earlier.last() {

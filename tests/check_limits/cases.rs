@@ -695,7 +695,7 @@ pub const CASES: &[Case] = &[
         (
             Machine,
             "feed = [50,",
-            "bed = { y = [-25, {}] }\nzero = { y = [45, 100] }\nfeed = [50,",
+            "bed = { y = [-100, {}] }\nzero = { y = [45, 100] }\nfeed = [50,",
         ),
         ["115", "114.999"],
         MM,

@@ -25,7 +25,7 @@ const SHOWN: f64 = 18.0;
 /// Thickness of the fence as drawn, mm.
 const FENCE: f64 = 5.0;
 /// Room for one end, mm on paper.
-const CELL: f64 = 54.0;
+const CELL: f64 = 80.0;
 
 /// Draws the datum ends of these classes at 2 : 1, with these lines below.
 #[must_use]
@@ -127,10 +127,11 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
     paint.close();
     paint.close();
     let kind = Type::new(SMALL).hold(Hold::Start);
-    let above = at.y - (2.0 * half + 1.0) - paint.paper(1.5);
+    // Past the fence, which may lean over the stick.
+    let beside = at.x + reach * cos_deg(deg).abs() + 1.0;
     paint.text(
-        at.x - 4.0,
-        above,
+        beside,
+        at.y - half - paint.paper(1.5),
         kind,
         &format!("fence {}\u{b0}", Num(hundredths(deg))),
     );
@@ -144,8 +145,7 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
             Num(hundredths(offset))
         )
     };
-    let below = at.y + (2.0 * half + 1.0) + paint.paper(3.5);
-    paint.text(at.x - 6.0, below, kind, &touch);
+    paint.text(beside, at.y + half + paint.paper(3.5), kind, &touch);
 }
 
 fn hundredths(v: f64) -> f64 {

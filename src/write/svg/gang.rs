@@ -121,7 +121,7 @@ fn extent(view: &GangView<'_>) -> Rect {
     for hold in gang.holds() {
         points.extend(gang.band(hold));
     }
-    for rail in gang.rails(view.radius) {
+    for rail in rails(view) {
         points.extend([rail.origin(), Point::new(rail.x1, rail.y1)]);
     }
     for i in 0..gang.sticks() {
@@ -157,7 +157,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     paint.polygon(&view.corner.fence_band(), "");
     paint.close();
     paint.open_style(INK, HAIRLINE, RAIL, "class=\"rails\"");
-    for rail in gang.rails(view.radius) {
+    for rail in rails(view) {
         paint.rect(rail.origin(), rail.width(), rail.height(), "");
     }
     paint.close();
@@ -259,7 +259,7 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
         }
     }
     let names = ["reference rail", "second rail"];
-    for (rail, name) in gang.rails(view.radius).into_iter().zip(names) {
+    for (rail, name) in rails(view).into_iter().zip(names) {
         let p = at(rail.center());
         let text = format!("{name}, {} thick", Num(gang.rail));
         let wide = paint.paper(text_width(&text, 2.4) + 1.6);
@@ -286,6 +286,11 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
             paint.text_centred(p.x + paint.paper(1.0), p.y, Type::new(size), word);
         }
     }
+}
+
+/// The reference rail as it stands for all gangs of its fence, and the second one.
+fn rails(view: &GangView<'_>) -> [Rect; 2] {
+    [view.corner.rail_rect(), view.gang.rails(view.radius)[1]]
 }
 
 /// Where the cutter's centre is jogged to while the battens are set: a cross and a letter each.
