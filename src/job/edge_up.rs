@@ -11,7 +11,7 @@ use super::steps::{bed_notes, datum_notes, slot_notes};
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
-use crate::safety::{Check, batten_checks, bed_check, failed, gang_checks, router_checks};
+use crate::safety::{Check, batten_checks, bed_checks, failed, gang_checks, router_checks};
 use crate::setup::{
     Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums, gangs, mark,
     same_fence, side_of, work_order,
@@ -439,6 +439,7 @@ fn tool_checks(
     if let Some(gang) = gangs().next() {
         checks.extend(batten_checks(gang, router, set.through()));
     }
-    checks.extend(files.panel.sticks.bed.map(|depth| bed_check(depth, router)));
+    let bed = files.panel.sticks.bed;
+    checks.extend(bed.into_iter().flat_map(|depth| bed_checks(depth, router)));
     checks
 }

@@ -57,10 +57,10 @@ impl Machine {
         [0, 1].map(|axis| self.travel[axis].min(self.bed[axis][1] - self.bed[axis][0]))
     }
 
-    /// The feed of an air run: that of travel, no faster than the greatest feed.
+    /// The feed of an air run: that of travel, within the range of feeds.
     #[must_use]
     pub fn air_feed(&self) -> f64 {
-        self.travel_feed.min(self.feed[1])
+        self.travel_feed.max(self.feed[0]).min(self.feed[1])
     }
 }
 

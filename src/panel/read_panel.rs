@@ -194,7 +194,7 @@ fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
                 &[("square", DatumEnd::Square), ("point", DatumEnd::Point)],
             )
             .unwrap_or(DatumEnd::Square),
-        bed: t.number_opt("bed", &Limits::size(20.0)),
+        bed: t.number_opt("bed", &Limits::within(0.05, 20.0, "mm")),
     }
 }
 

@@ -11,6 +11,7 @@
 //! | `head-off-cut` | the spindle turns, or the beam is on, in every cut |
 //! | `beam-on-travel` | the beam is off in travel, and the program has said so before the first |
 //! | `beam-dwell` | the beam does not wait (laser) |
+//! | `dwell-low` | no wait with the cutter below the safe height |
 //! | `spin-up` | the spindle has its time to spin up before a cut |
 //! | `head-low` | the spindle starts and stops at the safe height only |
 //! | `head-on-end` | spindle or beam off at the end |
@@ -35,7 +36,7 @@ pub use measure::trace_lengths;
 use measure::{arc_extent, in_plane};
 
 /// Names of the motion rules.
-pub const MOTION_RULES: [&str; 23] = [
+pub const MOTION_RULES: [&str; 24] = [
     "travel",
     "stock",
     "safe-height",
@@ -45,6 +46,7 @@ pub const MOTION_RULES: [&str; 23] = [
     "head-off-cut",
     "beam-on-travel",
     "beam-dwell",
+    "dwell-low",
     "spin-up",
     "head-low",
     "head-on-end",
@@ -231,6 +233,13 @@ impl Check<'_> {
                 self.waited += seconds;
                 if self.laser() && self.head_on {
                     self.say("beam-dwell", "a wait with the beam on burns the stock");
+                }
+                let low = self.height.is_some_and(|z| !self.is_safe(z));
+                if !self.laser() && low {
+                    self.say(
+                        "dwell-low",
+                        "a wait below the safe height: the cutter rubs, and chars or dulls",
+                    );
                 }
             }
             EventKind::Tool { number } => self.tool(number),

@@ -153,8 +153,19 @@ pub fn batten_checks(gang: &Gang, router: &Router, through: f64) -> Vec<Check> {
     ]
 }
 
-/// Checks how much is planed off the board under the sticks.
+/// Checks how much is planed off the board under the sticks: as deep as the tip may cut into it, and as flutes
+/// reach.
 #[must_use]
-pub fn bed_check(depth: f64, router: &Router) -> Check {
-    Check::at_most("bed", depth, router.spoil, "mm", "board under the sticks")
+pub fn bed_checks(depth: f64, router: &Router) -> [Check; 2] {
+    let place = "board under the sticks";
+    [
+        Check::at_most("bed", depth, router.spoil, "mm", place),
+        Check::at_least(
+            "flute-length",
+            router.tool.flute_length,
+            depth + FLUTE_SPARE,
+            "mm",
+            format!("{place}, and 1 mm"),
+        ),
+    ]
 }

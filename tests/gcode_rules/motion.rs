@@ -81,6 +81,12 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("beam-on-travel", LASER, "J0.000\nM5", "J0.000"),
     ("beam-on-travel", LASER, "M5\n(hole)", "(hole)"),
     ("beam-dwell", LASER, "M3 S600", "M3 S600\nG4 P1"),
+    (
+        "dwell-low",
+        ROUTER,
+        "G1 Z2.000 F300",
+        "G1 Z2.000 F300\nG4 P9",
+    ),
     ("spin-up", ROUTER, "G4 P2.5\n", ""),
     ("spin-up", ROUTER, "G4 P2.5", "G4 P2.4"),
     (
@@ -108,6 +114,13 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("tool", ROUTER, "M3 S16000", "T4\nM3 S16000"),
     ("tool", LASER, "M3 S600", "T4 M3 S600"),
     ("off-plan", LASER, "X70.000", "X70.002"),
+    // A lift after a plunge: the pass would run in the air, and the next one cut twice as deep.
+    (
+        "off-plan",
+        ROUTER,
+        "G1 Z2.000 F300",
+        "G1 Z2.000 F300\nG0 Z19.000",
+    ),
     ("off-plan", LASER, "G0 X20.000 Y9.920", "G0 X20.000 Y9.910"),
     (
         "off-plan",

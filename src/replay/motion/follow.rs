@@ -89,6 +89,9 @@ pub(super) fn follow(
     let mut planned = Point::ORIGIN;
     let mut on = false;
     let mut extra = 0;
+    // Every dialect rises to the safe height first.
+    let mut planned_z = plan.safe_z;
+    let mut last = None;
     for (index, step) in program.moves.iter().enumerate() {
         if matches!(step, Move::Remark(_)) {
             continue;
@@ -108,6 +111,7 @@ pub(super) fn follow(
             && fits(&plan, &mut round, step, planned, at, event)
         {
             note(event, &mut at, &mut on);
+            last = Some(event.line);
             events.next();
             taken += 1;
             let Some(round) = &mut round else { break };
@@ -122,8 +126,23 @@ pub(super) fn follow(
         if !done {
             return Err(differs(index, step, events.peek().copied()));
         }
-        if let Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } = *step {
-            planned = to;
+        match *step {
+            Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } => planned = to,
+            Move::Plunge(z) => planned_z = z,
+            Move::Raise => planned_z = plan.safe_z,
+            Move::Remark(_) | Move::BeamOn | Move::BeamOff => {}
+        }
+        // A lift put in is aside of the plan; what comes after it would run in the air.
+        if !plan.laser && !plan.near.same(planned_z, at[2]) {
+            return Err(ReplayFault {
+                rule: "off-plan",
+                line: last,
+                what: format!(
+                    "move {} of the plan is made at z {:.3}, not at {planned_z:.3}",
+                    index + 1,
+                    at[2]
+                ),
+            });
         }
     }
     for event in events {
