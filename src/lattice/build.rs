@@ -120,7 +120,7 @@ impl Lattice {
             waste_web: None,
         };
         lattice.settle_classes();
-        [lattice.least_web, lattice.waste_web] = lattice.find_least_webs();
+        [lattice.least_web, lattice.waste_web] = lattice.find_least_webs(0.0);
         let webs = [lattice.least_web, lattice.waste_web];
         if let Some((web, at)) = webs.into_iter().flatten().find(|w| w.0 <= 0.0) {
             let member = &lattice.members[at];

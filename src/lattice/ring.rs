@@ -104,7 +104,7 @@ impl Lattice {
         for (c, class) in ring.classes.iter_mut().enumerate() {
             class.id = format!("s{}", c + 1);
         }
-        [ring.least_web, ring.waste_web] = ring.find_least_webs();
+        [ring.least_web, ring.waste_web] = ring.find_least_webs(0.0);
         ring
     }
 }

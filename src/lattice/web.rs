@@ -17,8 +17,10 @@ impl Joint {
 impl Lattice {
     /// Least clear distance in plan between notches of different nodes of one member, over both edges,
     /// and the member; negative where two notches overlap. First of joints that something is kept of, then of
-    /// those that lie wholly in wood that is trimmed away.
-    pub(super) fn find_least_webs(&self) -> [Option<(f64, usize)>; 2] {
+    /// those that lie wholly in wood that is trimmed away. Reliefs take `bite` mm beyond every wall: both walls
+    /// between two notches, one at an end.
+    #[must_use]
+    pub fn find_least_webs(&self, bite: f64) -> [Option<(f64, usize)>; 2] {
         let mut least: [Option<(f64, usize)>; 2] = [None; 2];
         for (m, member) in self.members.iter().enumerate() {
             let half = 0.5 * self.faces[member.family][1];
@@ -36,7 +38,7 @@ impl Lattice {
             for (i, a) in member.joints.iter().enumerate() {
                 // Wood between a notch and an end breaks off like wood between two notches.
                 for end in ends(a, member, half) {
-                    wood(end, waste(a));
+                    wood(end - bite, waste(a));
                 }
                 // The joints of the next node; those of one node stand side by side.
                 let mut next = None;
@@ -44,7 +46,7 @@ impl Lattice {
                     if *next.get_or_insert(b.node) != b.node {
                         break;
                     }
-                    wood(between(a, b, half), waste(a) || waste(b));
+                    wood(between(a, b, half) - 2.0 * bite, waste(a) || waste(b));
                 }
             }
         }

@@ -31,22 +31,13 @@ pub fn joint_checks(
             .map_or(String::new(), |m| format!("member {}", m.id))
     };
     let mut checks = Vec::new();
-    if let Some((web, at)) = lattice.least_web {
-        // Both walls may be bitten.
-        let web = web - 2.0 * bites.wall;
-        checks.push(Check::at_least(
-            "web",
-            web,
-            material.least_web,
-            "mm",
-            name(at),
-        ));
+    let [kept, waste] = lattice.find_least_webs(bites.wall);
+    if let Some((web, at)) = kept {
+        let place = name(at);
+        checks.push(Check::at_least("web", web, material.least_web, "mm", place));
     }
     // Wood that is trimmed away may break off: the maker should know.
-    if let Some((web, at)) = lattice.waste_web
-        && web - 2.0 * bites.wall < material.least_web
-    {
-        let web = web - 2.0 * bites.wall;
+    if let Some((web, at)) = waste.filter(|w| w.0 < material.least_web) {
         let place = format!("{}, in wood that is trimmed away", name(at));
         let check = Check::at_least("web", web, material.least_web, "mm", place);
         // Where nothing is left the cut breaks through, whatever becomes of the wood.
