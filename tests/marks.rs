@@ -6,15 +6,12 @@
 //! the member's. How a bar's notches change when it is turned is worked out from points of the bar.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
 
-#[path = "lattice_properties/panels.rs"]
-#[allow(dead_code, reason = "other tests' panels")]
-mod panels;
-
 #[path = "marks/leads.rs"]
 mod leads;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::lattice_properties::panels;
 use lapwright::job::{JobError, Plan, plan};
 use lapwright::lattice::{BarEnd, Edge, Lattice, MarkEdges, Member};
 use lapwright::panel::{

@@ -5,9 +5,9 @@ mod mark_lead;
 
 use first_pieces::{back_edge, first_ends};
 
+use super::bench_notes::{bed_notes, datum_notes, slot_notes};
 use super::error::{JobError, path_fault};
 use super::flat::HeadSettings;
-use super::steps::{bed_notes, datum_notes, slot_notes};
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};

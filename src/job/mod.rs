@@ -4,6 +4,7 @@
 //! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
 //! from a folder's own sources and holds the folder against it.
 
+mod bench_notes;
 mod coupon;
 mod cut_file;
 mod datum_ends;

@@ -1,17 +1,14 @@
 //! What the maker does at the bench in edge-up cutting, in words: one list of numbered steps for the whole job,
 //! the same on the sheet, in the pictures and in the programs.
 
-use super::edge_up::{Bench, EdgePlan, Run, Work, short};
-use super::plan::{ascii, cautions};
+use super::edge_up::{Bench, EdgePlan, Work, short};
 use super::room::air_run_step;
-use crate::lattice::Edge;
 use crate::panel::{HeadKind, JobFiles};
-use crate::path::{Bed, PathBox};
+use crate::path::PathBox;
 use crate::setup::{
     Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
 };
 use crate::sheet::Numbers;
-use crate::write::gcode::dialect_numbers;
 
 /// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,7 +42,7 @@ impl BenchSteps {
     }
 
     /// The steps of a clamping, each with its number before it.
-    fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
+    pub(super) fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
         let list = clamping.checked_sub(1).and_then(|k| self.clampings.get(k));
         let first = self.first_of(clamping);
         (first..)
@@ -80,11 +77,11 @@ pub(super) fn after_a_stop(n: Numbers) -> Vec<String> {
 }
 
 /// The words for the steps of one job.
-struct Words<'a> {
-    plan: &'a EdgePlan,
-    files: &'a JobFiles,
-    comb: Option<&'a Comb>,
-    n: Numbers,
+pub(super) struct Words<'a> {
+    pub(super) plan: &'a EdgePlan,
+    pub(super) files: &'a JobFiles,
+    pub(super) comb: Option<&'a Comb>,
+    pub(super) n: Numbers,
 }
 
 impl Words<'_> {
@@ -115,7 +112,7 @@ impl Words<'_> {
         )
     }
 
-    fn zero(&self) -> String {
+    pub(super) fn zero(&self) -> String {
         let n = self.n;
         let [left, right, front, behind] = room(self.plan).map(|mm| n.with_unit(mm));
         let board = self.plan.board();
@@ -188,7 +185,7 @@ impl Words<'_> {
     }
 
     /// Both battens, set by the cutter.
-    fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
+    pub(super) fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
         let n = self.n;
         let at =
             |p: crate::geom::Point| format!("x {} y {} {}", n.fine(p.x), n.fine(p.y), n.unit());
@@ -443,94 +440,6 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
         gang.id,
         count(Seat::Kept),
     )
-}
-
-/// What the operator reads at the head of a program of slots; plain ASCII.
-pub(super) fn slot_notes(
-    files: &JobFiles,
-    plan: &EdgePlan,
-    run: &Run,
-    comb: Option<&Comb>,
-) -> Vec<String> {
-    let mut notes = head(files);
-    let steps = BenchSteps::of(plan, files, comb, dialect_numbers(&files.post));
-    for &(b, g) in &run.uses {
-        let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
-            continue;
-        };
-        let up = match gang.edge {
-            Edge::Front => "front edge up",
-            Edge::Back => "back edge up",
-        };
-        let number = plan.number_of((b, g));
-        notes.push(format!(
-            "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
-            gang.id,
-            short(gang.fence_deg),
-            gang.sticks(),
-            gang.loads.len()
-        ));
-        notes.extend(steps.numbered(number).map(|s| ascii(&s)));
-        notes.extend(reading_steps(comb).iter().map(|s| ascii(s)));
-    }
-    notes.extend(cautions(files));
-    notes
-}
-
-/// What the operator reads at the head of a datum's program; plain ASCII.
-pub(super) fn datum_notes(
-    files: &JobFiles,
-    plan: &EdgePlan,
-    run: &Run,
-    corner: &Corner,
-) -> Vec<String> {
-    let mut notes = head(files);
-    let (stands, _) = sides(corner.side());
-    notes.push(format!(
-        "datum: the faces of a fence at {} degrees and of the reference rail, which stands {stands} the zero",
-        short(corner.fence_deg)
-    ));
-    let words = Words {
-        plan,
-        files,
-        comb: None,
-        n: dialect_numbers(&files.post),
-    };
-    notes.push(ascii(&words.zero()));
-    let mut told: Vec<(Vec<String>, String)> = Vec::new();
-    for &clamping in run.uses.iter().filter(|&&c| plan.is_fresh(c)) {
-        let number = plan.number_of(clamping).to_string();
-        let words = ascii(&words.battens(corner, clamping));
-        match told.iter_mut().find(|t| t.1 == words) {
-            Some(same) => same.0.push(number),
-            None => told.push((vec![number], words)),
-        }
-    }
-    for (numbers, words) in told {
-        notes.push(format!("before clamping {}: {words}", numbers.join(", ")));
-    }
-    notes.extend(cautions(files));
-    notes
-}
-
-/// What the operator reads at the head of the bed's program; plain ASCII.
-pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<String> {
-    let mut notes = head(files);
-    notes.push(format!(
-        "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
-         afterwards",
-        dialect_numbers(&files.post).fine_with_unit(bed.depth)
-    ));
-    notes.extend(cautions(files));
-    notes
-}
-
-fn head(files: &JobFiles) -> Vec<String> {
-    vec![
-        ascii(&files.panel.name),
-        format!("stock: {}", ascii(&files.material.name)),
-        format!("machine: {}", ascii(&files.machine.name)),
-    ]
 }
 
 pub(super) fn clamp_height(files: &JobFiles) -> f64 {
