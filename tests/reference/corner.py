@@ -23,6 +23,8 @@ from sweeps import REPLAY, SPECK, paths, swept
 from workshop import sources, summary
 
 # How far battens stand proud before they are milled, and how far the fence's face goes on past the rail's (mm).
+# Half a step of five decimals of an inch, or of four of a millimetre, mm.
+HALF_STEP = 1.3e-4
 PROUD = 1.0
 PAST = 2.0
 # How far from a wall of a slot a bar that holds the gang down stands at least (mm).
@@ -395,7 +397,7 @@ def air_run_faults(program, air, safe):
         found.append("the head is on")
     if not air.moves or air.moves[0].end[:2] != (None, None) or air.moves[0].end[2] is None:
         return [*found, "it does not rise first"]
-    if any(m.end[2] is None or m.end[2] < safe - 1e-6 for m in air.moves):
+    if any(m.end[2] is None or m.end[2] < safe - HALF_STEP for m in air.moves):
         found.append("it goes below the safe height")
     xs, ys = zip(*places(program))
     corners = {(x, y) for x in (min(xs), max(xs)) for y in (min(ys), max(ys))}

@@ -80,7 +80,11 @@ def test_an_air_run_goes_once_round_the_box_of_its_program(job):
             assert all(m.end[2] is None for m in moves)
         else:
             # z of the table is the bed: the stock's top and the safe height above it.
-            safe = setup["stock"]["max"][2] + millimetres(machine["router"]["safe_height"])
+            # A datum is milled beside where sticks will lie, which stand higher than its battens.
+            top = setup["stock"]["max"][2]
+            if setup["kind"] == "datum":
+                top = max(top, job.summary["panel"]["depth"])
+            safe = top + millimetres(machine["router"]["safe_height"])
             assert moves[0].kind == "rapid" and moves[0].end[:2] == (None, None)
             assert all(abs(m.end[2] - safe) <= job.half for m in moves)
             assert abs(height[1] - safe) <= job.half

@@ -336,8 +336,9 @@ def test_edge_up_counts_sticks_and_loads(tmp_path):
     made = check(out)
     assert size["planned"]["sticks"] == sum(s["count"] + s["spares"] for s in made["sticks"])
     minutes = sum(s["minutes"] * s["loads"] for s in made["setups"] if s["kind"] == "edge-up")
-    fences = sum(s["minutes"] for s in made["setups"] if s["kind"] == "fence")
-    assert size["planned"]["minutes"] == pytest.approx(minutes + fences, abs=1e-4)
+    datums = sum(s["minutes"] * s["loads"] for s in made["setups"] if s["kind"] == "datum")
+    assert datums > 0
+    assert size["planned"]["minutes"] == pytest.approx(minutes + datums, abs=1e-4)
 
 
 def test_a_lapped_surround_counts_with_its_ears(tmp_path):

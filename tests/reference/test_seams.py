@@ -65,7 +65,7 @@ def own_infill(folder, pattern, face, crush=0.1, **more):
     """Outlines of card of their own, with bridges that find room on short pieces."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "own.toml").write_text(toml(pattern))
-    card = changed(fixture("material", "card-2"), {"laser.bridge_width": 0.1, "crush": crush})
+    card = changed(fixture("material", "card-2"), {"laser.bridge_width": 0.3, "crush": crush})
     (folder / "card.toml").write_text(toml(card))
     table = {
         "face": face, "depth": 2, "pattern": "own.toml", "material": "card.toml",

@@ -121,9 +121,10 @@ def roomy(panel, **more):
         "travel": [30000, 30000, 80], "router.tool.diameter": 0.8, "router.rail": 200,
         "router.hold_width": 0.5, "router.clamp_width": 30000, "router.fence_deg": [1, 179],
         "router.fence_error_deg": 0, "router.apex_error": 0, "router.square_error_deg": 0,
+        "router.rail_bow": 0, "router.seating": 0,
         "router.tool.flute_length": 200, "router.tool.stick_out": 300,
     }  # fmt: skip
-    material = {"router.pass_depth": 0.8, **more.pop("material", {})}
+    material = {"router.pass_depth": 0.8, "taper": 0, **more.pop("material", {})}
     stock = {"blank": [{"name": "long", "length": 20000, "width": 1500}]}
     return dict(panel={**panel, **sticks}, machine=machine, material=material, stock=stock, **more)
 
