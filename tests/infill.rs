@@ -12,6 +12,9 @@ use lapwright::replay::{SweptMove, prove_pieces};
 
 use crate::panel_support::{changed, cuts};
 
+/// No blanks: they are as wide as the stock is thick, and pieces wider than the infill cannot be cut from them.
+const BY_HAND: (&str, &str) = ("cut = \"blanks\"", "cut = \"by-hand\"");
+
 /// The model in card with its panel file edited and its first pattern's text replaced.
 fn files(edits: &[(&str, &str)], pattern: Option<&str>) -> JobFiles {
     let mut sources = changed("hemp-leaf-card", SourceKind::Panel, edits);
@@ -204,6 +207,7 @@ fn unequal_faces_meet_without_gap_or_overlap() {
     let infill = infill(
         &[
             ("leave_cut_cells = false", "leave_cut_cells = true"),
+            BY_HAND,
             ("least_length = 8", "least_length = 1"),
         ],
         Some(pattern),
@@ -501,7 +505,10 @@ fn a_piece_butts_at_the_face_of_the_one_that_runs_through() {
         end = "butt"
     "#;
     let infill = infill(
-        &[("leave_cut_cells = false", "leave_cut_cells = true")],
+        &[
+            ("leave_cut_cells = false", "leave_cut_cells = true"),
+            BY_HAND,
+        ],
         Some(pattern),
     );
     let cell = infill.cells.iter().position(|c| !c.cut).unwrap();

@@ -202,68 +202,69 @@ fn nothing_stays_open_and_nothing_is_shared_at_any_ratio() {
 #[test]
 fn by_hand_re_entrant_ends_are_refused_unless_plain_ones_are_accepted() {
     let leg = 3.0 * (180.0f64 - 100.893_394_649_1).to_radians().tan().recip();
-    for cut in [InfillCut::ByHand, InfillCut::Blanks] {
-        let set = |plain: bool| {
-            files(&three([3.0, 1.0, 1.0]), |f| {
-                let asked = f.panel.infill.as_mut().unwrap();
-                asked.filling.face = 2.0;
-                asked.cut = cut;
-                asked.plain_ends = plain;
-                // Blanks are as wide as the stock is thick.
-                if cut == InfillCut::Blanks {
-                    asked.filling.face = 1.5;
-                }
-            })
-        };
-        let leg = if cut == InfillCut::Blanks {
-            0.75 * leg
-        } else {
-            leg
-        };
-        let refused = plan(set(false), &mut |_| {}).unwrap_err();
-        assert_eq!(refused.exit_status(), 1, "{refused}");
-        let JobError::Checks(checks) = &refused else {
-            panic!("{refused}")
-        };
-        let failed = checks.iter().filter(|c| c.status == Status::Fail);
-        let failed: Vec<_> = failed.map(|c| (c.id, c.value, c.place.as_str())).collect();
-        let [("infill-end", value, place)] = failed[..] else {
-            panic!("{failed:?}")
-        };
-        near(value, leg, 1e-9);
-        assert!(
-            place.starts_with("ends of piece i") && place.contains("in cell-"),
-            "{place}"
-        );
-        let said = refused.to_string();
-        assert!(
-            said.contains("cut = \"outlines\"") && said.contains("plain_ends = true"),
-            "{said}"
-        );
+    // Blanks are as wide as the stock is thick: a piece three times as wide cannot be one.
+    let blanks = files(&three([3.0, 1.0, 1.0]), |f| {
+        let asked = f.panel.infill.as_mut().unwrap();
+        (asked.filling.face, asked.cut) = (1.5, InfillCut::Blanks);
+    });
+    let refused = plan(blanks, &mut |_| {}).unwrap_err();
+    assert_eq!(refused.exit_status(), 2, "{refused}");
+    let said = refused.to_string();
+    assert!(
+        said.contains("4.5 mm wide") && said.contains("1.5 mm"),
+        "{said}"
+    );
+    let set = |plain: bool| {
+        files(&three([3.0, 1.0, 1.0]), |f| {
+            let asked = f.panel.infill.as_mut().unwrap();
+            asked.filling.face = 2.0;
+            asked.cut = InfillCut::ByHand;
+            asked.plain_ends = plain;
+        })
+    };
+    let refused = plan(set(false), &mut |_| {}).unwrap_err();
+    assert_eq!(refused.exit_status(), 1, "{refused}");
+    let JobError::Checks(checks) = &refused else {
+        panic!("{refused}")
+    };
+    let failed = checks.iter().filter(|c| c.status == Status::Fail);
+    let failed: Vec<_> = failed.map(|c| (c.id, c.value, c.place.as_str())).collect();
+    let [("infill-end", value, place)] = failed[..] else {
+        panic!("{failed:?}")
+    };
+    near(value, leg, 1e-9);
+    assert!(
+        place.starts_with("ends of piece i") && place.contains("in cell-"),
+        "{place}"
+    );
+    let said = refused.to_string();
+    assert!(
+        said.contains("cut = \"outlines\"") && said.contains("plain_ends = true"),
+        "{said}"
+    );
 
-        let plan = planned(set(true));
-        let check = plan.checks.iter().find(|c| c.id == "infill-end").unwrap();
-        assert_eq!(check.status, Status::Warn);
-        near(check.value, leg, 1e-9);
-        let infill = plan.infill.as_ref().unwrap();
-        let wide = infill
-            .classes
-            .iter()
-            .max_by(|a, b| a.face.total_cmp(&b.face))
-            .unwrap();
-        assert_eq!(wide.reentrant(), [false; 2]);
-        for bevel in wide.ends[1] {
-            near(bevel, 90.0, 1e-9);
-        }
-        near(wide.length, 2.0 * (40.0 / (2.0 * 3f64.sqrt()) - 0.75), 1e-9);
-        let csv = lapwright::write::infill_csv::infill_csv(infill, &plan.files);
-        let csv = String::from_utf8(csv).unwrap();
-        let line = csv
-            .lines()
-            .find(|l| l.starts_with(&format!("{},", wide.id)))
-            .unwrap();
-        assert!(line.contains("plain end: seam open by"), "{line}");
+    let plan = planned(set(true));
+    let check = plan.checks.iter().find(|c| c.id == "infill-end").unwrap();
+    assert_eq!(check.status, Status::Warn);
+    near(check.value, leg, 1e-9);
+    let infill = plan.infill.as_ref().unwrap();
+    let wide = infill
+        .classes
+        .iter()
+        .max_by(|a, b| a.face.total_cmp(&b.face))
+        .unwrap();
+    assert_eq!(wide.reentrant(), [false; 2]);
+    for bevel in wide.ends[1] {
+        near(bevel, 90.0, 1e-9);
     }
+    near(wide.length, 2.0 * (40.0 / (2.0 * 3f64.sqrt()) - 0.75), 1e-9);
+    let csv = lapwright::write::infill_csv::infill_csv(infill, &plan.files);
+    let csv = String::from_utf8(csv).unwrap();
+    let line = csv
+        .lines()
+        .find(|l| l.starts_with(&format!("{},", wide.id)))
+        .unwrap();
+    assert!(line.contains("plain end: seam open by"), "{line}");
 }
 
 /// Between a wide neighbour and a narrow one a square end would lie in the wide one's wood: the plain end is cut
