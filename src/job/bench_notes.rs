@@ -9,15 +9,15 @@ use crate::path::Bed;
 use crate::setup::{Comb, Corner};
 use crate::write::gcode::dialect_numbers;
 
-/// What the operator reads at the head of a program of slots; plain ASCII.
+/// What the operator reads at the head of a program of slots, the steps of its clampings among it; plain ASCII.
 pub(super) fn slot_notes(
     files: &JobFiles,
     plan: &EdgePlan,
     run: &Run,
     comb: Option<&Comb>,
+    steps: &BenchSteps,
 ) -> Vec<String> {
     let mut notes = head(files);
-    let steps = BenchSteps::of(plan, files, comb, dialect_numbers(&files.post));
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
             continue;

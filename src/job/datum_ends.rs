@@ -4,7 +4,7 @@ use super::edge_up::EdgePlan;
 use super::plan::Plan;
 use crate::geom::{cot_deg, tan_deg};
 use crate::panel::HeadKind;
-use crate::setup::same_fence;
+use crate::setup::fences;
 use crate::sheet::Numbers;
 use crate::write::svg::{DatumEndView, datum_ends_svg};
 
@@ -13,17 +13,9 @@ pub(super) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
     let views: Vec<DatumEndView<'_>> = edge
         .benches
         .iter()
-        .map(|bench| {
-            let mut fences: Vec<f64> = Vec::new();
-            for gang in &bench.gangs {
-                if !fences.iter().any(|&deg| same_fence(deg, gang.fence_deg)) {
-                    fences.push(gang.fence_deg);
-                }
-            }
-            DatumEndView {
-                stick: &bench.stick,
-                fences,
-            }
+        .map(|bench| DatumEndView {
+            stick: &bench.stick,
+            fences: fences(&bench.gangs),
         })
         .collect();
     let lines = if words {

@@ -8,15 +8,17 @@ use first_pieces::{back_edge, first_ends};
 use super::bench_notes::{bed_notes, datum_notes, slot_notes};
 use super::error::{JobError, path_fault};
 use super::flat::HeadSettings;
+use super::steps::BenchSteps;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{Check, batten_checks, bed_checks, failed, gang_checks, router_checks};
 use crate::setup::{
-    Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums, gangs, mark,
-    same_fence, side_of, work_order,
+    BATTEN_BELOW, Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums,
+    gangs, mark, same_fence, side_of, work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
+use crate::write::gcode::dialect_numbers;
 
 /// Edge-up cutting: what is cut in which clamping, and the program of each.
 #[derive(Debug)]
@@ -107,10 +109,8 @@ impl EdgePlan {
         };
         let angles = sticks.classes.iter().flat_map(|c| &c.notches);
         let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
-        let rules = GangRules {
-            both_hands: sides.contains(&1.0) && sides.contains(&-1.0),
-            ..rules(files, router, set, lattice.depth)
-        };
+        let both_hands = sides.contains(&1.0) && sides.contains(&-1.0);
+        let rules = rules(files, router, set, lattice.depth, both_hands);
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
             let stick = gang_stick(lattice, &sticks, c, class);
@@ -272,11 +272,12 @@ impl EdgePlan {
 
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
+        let steps = BenchSteps::of(self, files, comb, dialect_numbers(&files.post));
         let notes: Vec<Vec<String>> = self
             .runs
             .iter()
             .map(|run| match &run.work {
-                Work::Slots => slot_notes(files, self, run, comb),
+                Work::Slots => slot_notes(files, self, run, comb, &steps),
                 Work::Datum(corner) => datum_notes(files, self, run, corner),
                 Work::Bed(bed) => bed_notes(files, bed),
             })
@@ -356,10 +357,13 @@ pub(super) fn short(deg: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// How much lower than the sticks fence and rails are, mm, so that holds bear on the sticks.
-const BATTEN_BELOW: f64 = 0.3;
-
-fn rules(files: &JobFiles, router: &Router, set: &RouterSettings, depth: f64) -> GangRules {
+fn rules(
+    files: &JobFiles,
+    router: &Router,
+    set: &RouterSettings,
+    depth: f64,
+    both_hands: bool,
+) -> GangRules {
     GangRules {
         most: files.panel.sticks.gang.unwrap_or(200),
         rail: router.rail,
@@ -376,7 +380,7 @@ fn rules(files: &JobFiles, router: &Router, set: &RouterSettings, depth: f64) ->
         },
         close: [files.panel.cut.clearance, files.material.crush],
         travel: files.machine.room(),
-        both_hands: false,
+        both_hands,
         clamp: router.clamp_width,
     }
 }

@@ -166,7 +166,7 @@ pub fn arc_chords(from: Point, to: Point, centre: Point, ccw: bool, most: f64) -
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use std::f64::consts::PI;
 
@@ -226,10 +226,10 @@ mod tests {
         );
     }
 
-    #[test]
-    fn a_slot_with_a_round_end_adds_up() {
-        let program = Program {
-            stem: "slot".into(),
+    /// A program of a cutter of 3 mm with these moves.
+    pub(in crate::path) fn cutting(moves: Vec<Move>) -> Program {
+        Program {
+            stem: "part".into(),
             notes: vec![],
             head: Head::Cutter {
                 diameter: 3.0,
@@ -241,22 +241,27 @@ mod tests {
                 tool_name: "cutter".into(),
             },
             feed: 900.0,
-            moves: vec![
-                Move::Raise,
-                Move::Travel(Point::new(3.0, 4.0)),
-                Move::Plunge(6.0),
-                Move::Line(Point::new(13.0, 4.0)),
-                Move::Arc {
-                    to: Point::new(13.0, 8.0),
-                    centre: Point::new(13.0, 6.0),
-                    ccw: true,
-                },
-                Move::Raise,
-            ],
+            moves,
             holds: vec![],
             reliefs: vec![],
             contours: vec![],
-        };
+        }
+    }
+
+    #[test]
+    fn a_slot_with_a_round_end_adds_up() {
+        let program = cutting(vec![
+            Move::Raise,
+            Move::Travel(Point::new(3.0, 4.0)),
+            Move::Plunge(6.0),
+            Move::Line(Point::new(13.0, 4.0)),
+            Move::Arc {
+                to: Point::new(13.0, 8.0),
+                centre: Point::new(13.0, 6.0),
+                ccw: true,
+            },
+            Move::Raise,
+        ]);
         let sum = program_lengths(&program);
         near(sum.travel_mm, 5.0 + 9.0);
         near(sum.plunge_mm, 9.0);

@@ -137,32 +137,12 @@ fn outward(path: &PathBox, units: Units) -> PathBox {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn program(moves: Vec<Move>) -> Program {
-        Program {
-            stem: "part".into(),
-            notes: vec![],
-            head: Head::Cutter {
-                diameter: 3.0,
-                speed_rpm: 16000.0,
-                spin_up_s: 2.0,
-                plunge_feed: 200.0,
-                safe_z: 15.0,
-                tool_number: 1,
-                tool_name: "cutter".into(),
-            },
-            feed: 900.0,
-            moves,
-            holds: vec![],
-            reliefs: vec![],
-            contours: vec![],
-        }
-    }
+    use crate::path::lengths::tests::cutting;
 
     /// By hand: travel, a plunge, and a half circle about (13, 6) of radius 2 that bulges to x 15.
     #[test]
     fn a_box_holds_travel_and_the_bulge_of_an_arc() {
-        let of = |moves| PathBox::of(&program(moves));
+        let of = |moves| PathBox::of(&cutting(moves));
         let path = of(vec![
             Move::Raise,
             Move::Travel(Point::new(-3.0, 4.0)),

@@ -3,13 +3,11 @@
 use super::check::{Check, Status};
 use crate::geom::sin_deg;
 use crate::panel::Router;
-use crate::setup::{Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
+use crate::setup::{BATTEN_BELOW, Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
 
 /// Most times that a gang may be longer than it is wide with its rails: a more slender one bows
 /// (from memory).
 const SLENDER: f64 = 20.0;
-/// How much lower than the sticks fence and rails must be, so that holds bear on the sticks, mm (from memory).
-const HOLD_BEARS: f64 = 0.3;
 /// What share of the sticks' depth fence and rails must reach, so that they do not tip over them (from memory).
 const LEAST_BATTEN: f64 = 0.5;
 /// What flutes must reach beyond what they cut, mm.
@@ -135,7 +133,7 @@ pub fn batten_checks(gang: &Gang, router: &Router, through: f64) -> Vec<Check> {
         Check::within(
             "batten-height",
             gang.batten,
-            [LEAST_BATTEN * gang.depth, gang.depth - HOLD_BEARS],
+            [LEAST_BATTEN * gang.depth, gang.depth - BATTEN_BELOW],
             "mm",
             format!("fence and rails beside sticks {:.2} deep", gang.depth),
         ),

@@ -19,6 +19,9 @@ pub const ROOM: f64 = 1.0;
 pub const HOLD_ROOM: f64 = 5.0;
 /// Least thickness of a rail, which is screwed down through it, mm (from memory).
 pub const LEAST_RAIL: f64 = 30.0;
+/// How much lower than the sticks fence and rails are at the least, mm, so that holds bear on the sticks (from
+/// memory).
+pub const BATTEN_BELOW: f64 = 0.3;
 /// How far the reference rail reaches past the sticks' far ends and every cut, mm.
 pub(super) const RAIL_PAST: f64 = 2.0;
 /// Where a stick of a gang comes from.

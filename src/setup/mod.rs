@@ -25,6 +25,6 @@ pub use coupon::{
 pub use flat::*;
 pub use gang::*;
 pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark, mark_room};
-pub use order::{fresh_datums, same_fence, work_order};
+pub use order::{fences, fresh_datums, same_fence, work_order};
 pub use parting::{Causes, NodeParting, worst_parting};
 pub use profile::Step;

@@ -73,12 +73,7 @@ fn by_rail(classes: &[Vec<Gang>], group: &[(usize, usize)], radius: f64) -> Vec<
 
 /// The order by fences alone.
 fn by_fences(classes: &[Vec<Gang>]) -> Vec<(usize, usize)> {
-    let mut fences: Vec<f64> = Vec::new();
-    for gang in classes.iter().flatten() {
-        if !fences.iter().any(|&f| same_fence(f, gang.fence_deg)) {
-            fences.push(gang.fence_deg);
-        }
-    }
+    let mut fences = fences(classes.iter().flatten());
     fences.sort_by(f64::total_cmp);
     if fences.len() > TRY_ALL {
         return greedy(classes, fences);
@@ -91,6 +86,17 @@ fn by_fences(classes: &[Vec<Gang>]) -> Vec<(usize, usize)> {
         }
     });
     best.map_or_else(Vec::new, |b| b.1)
+}
+
+/// The directions of the fences of some gangs, each once, in their order, degrees.
+pub fn fences<'a>(gangs: impl IntoIterator<Item = &'a Gang>) -> Vec<f64> {
+    let mut fences: Vec<f64> = Vec::new();
+    for gang in gangs {
+        if !fences.iter().any(|&f| same_fence(f, gang.fence_deg)) {
+            fences.push(gang.fence_deg);
+        }
+    }
+    fences
 }
 
 /// Whether two fences stand in one direction.

@@ -3,7 +3,7 @@
 use crate::geom::{Point, Vec2, cos_deg, cot_deg, sin_deg};
 use crate::setup::GangStick;
 
-use super::paint::{HAIRLINE, Hold, INK, Num, Paint, SMALL, THIN, Type, wrapped};
+use super::paint::{HAIRLINE, Hold, INK, Num, Paint, SMALL, THIN, Type, hundredths, wrapped};
 
 /// A class of sticks and the directions of the fences that its ends lie against.
 #[derive(Debug, Clone)]
@@ -146,8 +146,4 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
         )
     };
     paint.text(beside, at.y + half + paint.paper(3.5), kind, &touch);
-}
-
-fn hundredths(v: f64) -> f64 {
-    (v * 100.0).round() / 100.0
 }

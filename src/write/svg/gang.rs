@@ -9,7 +9,8 @@ use crate::setup::{Corner, Gang, Seat};
 
 use super::legend::cautions;
 use super::paint::{
-    HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, text_width, wrapped,
+    HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, hundredths, scale_for, text_width,
+    wrapped,
 };
 use super::sheet::zero as zero_mark;
 
@@ -408,10 +409,6 @@ fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
         name.hold(Hold::Middle),
         "y",
     );
-}
-
-fn hundredths(v: f64) -> f64 {
-    (v * 100.0).round() / 100.0
 }
 
 fn tenths(v: f64) -> f64 {

@@ -130,6 +130,11 @@ pub(super) fn shortened(text: &str, kind: Type, room: f64) -> String {
     format!("{}…", kept.trim_end())
 }
 
+/// Rounded to two decimals, for a figure in a text.
+pub(super) fn hundredths(v: f64) -> f64 {
+    (v * 100.0).round() / 100.0
+}
+
 /// Where a text is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Hold {
