@@ -40,6 +40,7 @@
 //! numbers of NISTIR 6556 in this module are given from memory.
 
 mod arc;
+mod frame;
 mod lines;
 mod number;
 mod remark;
@@ -53,6 +54,8 @@ use crate::geom::Point;
 use crate::panel::{LengthUnit, Post, Units};
 use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
 use crate::sheet::Numbers;
+
+pub use frame::{FrameText, frame_text};
 
 use arc::{ArcBlock, round_arc};
 use lines::Lines;

@@ -5,7 +5,7 @@ use lapwright::job::{CutFile, Made, Plan, Proven, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::Program;
 use lapwright::replay::dxf::DxfProof;
-use lapwright::replay::gcode_read::{EventKind, read};
+use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
 
@@ -197,6 +197,7 @@ impl Job {
         let trace = read(
             self.cut(n).gcode,
             &DialectRules::of(&self.plan.files.post.gcode),
+            &Frame::of(self.program(n), &self.plan.files.post).expect("a sound program"),
         )
         .expect("a sound program");
         let moves = trace.events.iter().filter_map(|e| match e.kind {
