@@ -37,7 +37,7 @@ struct Linked {
 /// All crates that are linked into the program, by name and version: cargo's own account. What runs only
 /// while it is built or tested is none of them.
 fn linked() -> Vec<Linked> {
-    let mut call = Command::new(env::var_os("CARGO").expect("cargo runs the tests"));
+    let mut call = Command::new(env::var_os("CARGO").unwrap_or("cargo".into()));
     call.args([
         "metadata",
         "--locked",
