@@ -289,7 +289,7 @@ impl Proof<'_> {
                 _ => f64::NAN,
             };
             let off = (figure.value - wanted).abs();
-            if off.is_nan() || off > 2.0 * CORNER {
+            if off.is_nan() || off > CORNER {
                 let what = format!("{} does not fit what is drawn, {wanted}", figure.value);
                 self.faults.push(fault("dxf-header", figure.line, what));
             }
