@@ -276,9 +276,10 @@ fn a_piece_alone_stands_at_the_origin() {
 /// A strict reader refuses or mends much of this, a lenient one all of it in its own way.
 #[test]
 fn every_group_of_a_file_counts() {
-    for case in Case::all() {
+    for (k, case) in Case::all().into_iter().enumerate() {
         let groups = case.groups();
-        for (i, (code, value)) in groups.iter().enumerate() {
+        // What stands round the entities is the same in all files of a release: each takes a third of it.
+        for (i, (code, value)) in groups.iter().enumerate().skip(k % 3).step_by(3) {
             let name = format!("group {i}, {code}: {value},");
             case.refuses(&format!("{name} dropped"), |g| drop(g.remove(i)));
             case.refuses(&format!("{name} said twice"), |g| {
