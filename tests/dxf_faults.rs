@@ -40,7 +40,7 @@ impl Case {
             alone,
             bytes: Vec::new(),
         };
-        case.bytes = write_dxf(&case.file(), &[]).expect("a sound file");
+        case.bytes = write_dxf(&case.file(), &notes()).expect("a sound file");
         case
     }
 
@@ -83,7 +83,7 @@ impl Case {
     }
 
     fn prove(&self, bytes: &[u8]) -> Result<DxfProof, Vec<ReplayFault>> {
-        prove_dxf(bytes, &self.file())
+        prove_dxf(bytes, &self.file(), &notes())
     }
 
     fn groups(&self) -> Groups {
@@ -104,6 +104,13 @@ impl Case {
         assert_ne!(bytes, self.bytes, "{what}: the file was not spoilt");
         assert!(self.prove(&bytes).is_err(), "{what}: not caught");
     }
+}
+
+/// What the job tells besides what a drawing says by itself.
+fn notes() -> Vec<String> {
+    ["Panel: sample, quantity 1", "Eyes, ears, dust."]
+        .map(ToOwned::to_owned)
+        .into()
 }
 
 fn bytes_of(groups: &Groups) -> Vec<u8> {
@@ -266,17 +273,144 @@ fn a_piece_alone_stands_at_the_origin() {
     }
 }
 
+/// A strict reader refuses or mends much of this, a lenient one all of it in its own way.
 #[test]
-fn every_group_of_an_entity_counts() {
+fn every_group_of_a_file_counts() {
+    for (k, case) in Case::all().into_iter().enumerate() {
+        let groups = case.groups();
+        // What stands round the entities is the same in all files of a release: each takes a third of it.
+        for (i, (code, value)) in groups.iter().enumerate().skip(k % 3).step_by(3) {
+            let name = format!("group {i}, {code}: {value},");
+            case.refuses(&format!("{name} dropped"), |g| drop(g.remove(i)));
+            case.refuses(&format!("{name} said twice"), |g| {
+                g.insert(i, groups[i].clone())
+            });
+            case.refuses(&format!("{name} changed"), |g| {
+                // Handles may be numbered anew: 0 is none.
+                g[i].1 = match code.as_str() {
+                    "5" | "105" => "0".to_owned(),
+                    _ => format!("1{value}"),
+                };
+            });
+            case.refuses(&format!("{name} under another code"), |g| {
+                g[i].0 = if code == "1000" { "1001" } else { "1000" }.to_owned();
+            });
+            // Groups of a table's row or of an entity stand in one order.
+            let next = groups.get(i + 1).filter(|next| *next != &groups[i]);
+            if next.is_some() {
+                case.refuses(&format!("{name} swapped with the next"), |g| {
+                    g.swap(i, i + 1)
+                });
+            }
+        }
+    }
+}
+
+/// DXF reference, groups 5, 105, 330 and $HANDSEED; R12 has none.
+#[test]
+fn a_handle_is_of_one_thing_and_an_owner_of_its_kind() {
+    for case in Case::sizes(R2000, None) {
+        let groups = case.groups();
+        let is_own = |g: &(String, String)| matches!(g.0.as_str(), "5" | "105");
+        let mut own: Vec<usize> = (0..groups.len()).filter(|&i| is_own(&groups[i])).collect();
+        let seed = own.remove(0);
+        assert_eq!(groups[seed - 1].1, "$HANDSEED", "the first of all");
+        let seed_value = &groups[seed].1;
+        let greatest = own
+            .iter()
+            .map(|&i| u64::from_str_radix(&groups[i].1, 16).expect("hex"));
+        let greatest = format!("{:X}", greatest.max().expect("handles"));
+        case.refuses("a seed that is taken", |g| g[seed].1 = greatest);
+        for &i in &own {
+            let (value, before) = (&groups[i].1, &groups[own[0]].1);
+            if i != own[0] {
+                case.refuses(&format!("handle {value} twice"), |g| {
+                    g[i].1 = before.clone()
+                });
+            }
+            for other in [
+                "",
+                "0",
+                "00",
+                "G",
+                "-1",
+                seed_value,
+                "FFFF",
+                "1FFFFFFFFFFFFFFFF",
+            ] {
+                case.refuses(&format!("handle {value} became {other}"), |g| {
+                    g[i].1 = other.to_owned();
+                });
+            }
+        }
+        let pointers = (0..groups.len()).filter(|&i| matches!(groups[i].0.as_str(), "330" | "350"));
+        for i in pointers {
+            let strange = own
+                .iter()
+                .map(|&i| groups[i].1.as_str())
+                .chain(["0", "FFFF", ""]);
+            for other in strange.filter(|other| *other != groups[i].1) {
+                case.refuses(&format!("owner {i} became {other}"), |g| {
+                    g[i].1 = other.to_owned()
+                });
+            }
+        }
+        // How handles are numbered is all the same.
+        let mut anew = groups.clone();
+        for (code, value) in &mut anew {
+            if matches!(code.as_str(), "5" | "105" | "330" | "350") && value != "0" {
+                *value = format!("A{value:0>3}");
+            }
+        }
+        assert_eq!(
+            case.prove(&bytes_of(&anew)),
+            case.prove(&case.bytes),
+            "numbered anew"
+        );
+    }
+}
+
+#[test]
+fn texts_stand_where_they_are_planned() {
     for case in Case::all() {
         let groups = case.groups();
-        for i in entities(&groups) {
-            case.refuses(&format!("group {i} {:?} dropped", groups[i]), |g| {
-                g.remove(i);
+        let within = entities(&groups);
+        let texts: Vec<usize> = within.clone().filter(|&i| groups[i].1 == "TEXT").collect();
+        let at = |text: usize, code: &str| {
+            let found = (text..groups.len()).find(|&i| groups[i].0 == code);
+            found.expect("such a group")
+        };
+        for &text in &texts {
+            let said = groups[at(text, "1")].1.clone();
+            case.refuses(&format!("\"{said}\" became other words"), |g| {
+                g[at(text, "1")].1 = said.to_uppercase() + ".";
             });
-            case.refuses(&format!("group {i} {:?} said twice", groups[i]), |g| {
-                g.insert(i, groups[i].clone());
+            for (code, by) in [
+                ("10", 0.25),
+                ("20", 0.0625),
+                ("20", -0.0625),
+                ("40", -0.0625),
+            ] {
+                case.refuses(&format!("{code} of \"{said}\" off by {by}"), |g| {
+                    let value: f64 = g[at(text, code)].1.parse().expect("a number");
+                    g[at(text, code)].1 = format!("{:?}", value + by);
+                });
+            }
+        }
+        for pair in texts.windows(2) {
+            case.refuses("two texts swapped", |g| {
+                let end = pair[1] + (pair[1] - pair[0]);
+                g[pair[0]..end].rotate_left(pair[1] - pair[0]);
             });
+        }
+        // All contours after the texts.
+        case.refuses("texts before contours", |g| {
+            g[within.start..within.end].rotate_left(texts[0] - within.start);
+        });
+        let other = [notes(), vec!["Always zero on top.".to_owned()]].concat();
+        for other in [&other[..], &other[1..], &other[..1], &[]] {
+            let proof = prove_dxf(&case.bytes, &case.file(), other);
+            assert!(proof.is_err(), "other notes: {other:?}");
         }
     }
 }
@@ -364,7 +498,8 @@ fn layers_order_and_unit_are_held() {
         };
         for &(name, value) in of_later
             .iter()
-            .chain(&[("$EXTMAX", "9.0"), ("$EXTMIN", "9.0")])
+            .chain(&[("$EXTMAX", "9.0"), ("$EXTMIN", "9.0"), ("$INSBASE", "9.0")])
+            .chain(&[("$LIMMAX", "9.0"), ("$LIMMIN", "9.0")])
         {
             case.refuses(name, |g| {
                 let at = g

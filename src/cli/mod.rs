@@ -102,6 +102,8 @@ enum Verb {
         /// The layout.
         layout: String,
     },
+    /// Print the licences of the program, of its fonts, and of the crates in it.
+    Licences,
     /// Make the embedded panel.
     Demo {
         /// The folder, which is replaced as a whole.
@@ -183,6 +185,7 @@ fn answer() -> ExitCode {
             read_coupon(dir, &tried, into.as_deref(), call.json)
         }
         Verb::Show { name } => return show(name),
+        Verb::Licences => return licences(),
     };
     match outcome.map(|text| print(&text)) {
         Ok(status) => status,
@@ -204,6 +207,22 @@ fn print(text: &[u8]) -> ExitCode {
             REFUSED.into()
         }
     }
+}
+
+/// The licences that every copy of the program brings along, and what each is for.
+const LICENCES: [(&str, &str); 4] = [
+    (
+        "lapwright: either of the two licences below, MIT or Apache-2.0, at your option",
+        include_str!("../../LICENSE-MIT"),
+    ),
+    ("Apache-2.0", include_str!("../../LICENSE-APACHE")),
+    ("Fonts", include_str!("../../LICENSE-FONTS")),
+    ("Crates", include_str!("../../LICENSE-CRATES")),
+];
+
+fn licences() -> ExitCode {
+    let told = LICENCES.map(|(what, text)| format!("==== {what} ====\n\n{}\n", text.trim()));
+    print(told.join("\n").as_bytes())
 }
 
 fn load(panel: &Path) -> Result<JobFiles, JobError> {

@@ -246,17 +246,19 @@ impl CutFile<'_> {
             Holds::AirRun(air) => {
                 render_air_run(air, &self.files.post).map_err(|e| self.unwritten(&e))
             }
-            Holds::Drawing(file, program) => {
-                let notes = match file.subject {
-                    DxfSubject::Sheet(_) => {
-                        let zero = |note: &&String| !note.starts_with("zero");
-                        program.notes.iter().filter(zero).cloned().collect()
-                    }
-                    DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
-                };
-                write_dxf(file, &notes)
-                    .map_err(|e| JobError::Internal(format!("{}: {e}", self.path)))
+            Holds::Drawing(file, program) => write_dxf(file, &self.notes(file, program))
+                .map_err(|e| JobError::Internal(format!("{}: {e}", self.path))),
+        }
+    }
+
+    /// What a drawing tells besides what it says by itself.
+    fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<String> {
+        match file.subject {
+            DxfSubject::Sheet(_) => {
+                let zero = |note: &&String| !note.starts_with("zero");
+                program.notes.iter().filter(zero).cloned().collect()
             }
+            DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
         }
     }
 
@@ -289,7 +291,10 @@ impl CutFile<'_> {
                     &cuts, layout, sheet, program,
                 )?))
             }
-            Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
+            Holds::Drawing(file, program) => {
+                let notes = self.notes(file, program);
+                Ok(Proven::Drawing(prove_dxf(bytes, file, &notes)?))
+            }
             Holds::AirRun(air) => {
                 prove_air_run(self.files, air, bytes)?;
                 Ok(Proven::AirRun)
