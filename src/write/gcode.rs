@@ -1,10 +1,11 @@
 //! A program of moves, written in a dialect of G-code that a data file describes.
 //!
-//! The dialect's templates (`[gcode]` in the post-processor file) are Jinja templates: `{{ x }}` is a
-//! value, `{% if feed_changed %} ... {% endif %}` a choice. A misspelt name is an error. Numbers come as
-//! text already rounded, so a template never rounds. Blank lines and blanks at a line's end are dropped;
-//! every other line must be printable ASCII of at most 256 characters (NISTIR 6556, 3.3), or as many as
-//! the dialect allows.
+//! The dialect's templates (`[gcode]` in the post-processor file) are written in a small part of the Jinja
+//! language: `{{ x }}` is a value, `{% if feed_changed %} ... {% endif %}` a choice, and there is nothing else
+//! (`language.rs`). A misspelt name is an error. Numbers come as text already rounded, so a template never
+//! rounds. Blank lines and blanks at a line's end are dropped; every other line must be printable ASCII of at
+//! most 256 characters (NISTIR 6556, 3.3), or as many as the dialect allows. A template writes at most
+//! [`MOST_LINES`] lines, a program has at most [`MOST_BYTES`] bytes.
 //!
 //! | template | written | its own values |
 //! |---|---|---|
@@ -40,6 +41,7 @@
 //! numbers of NISTIR 6556 in this module are given from memory.
 
 mod arc;
+mod language;
 mod lines;
 mod number;
 mod remark;
@@ -56,6 +58,7 @@ use crate::sheet::Numbers;
 
 use arc::{ArcBlock, round_arc};
 use lines::Lines;
+pub use lines::{MOST_BYTES, MOST_LINES};
 use number::Grid;
 use remark::{sanitise, wrap};
 use template::{Key, Templates};
