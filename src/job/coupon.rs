@@ -234,7 +234,16 @@ fn shortened(comb: &Comb) -> Option<String> {
 
 /// Which coupon a `job.json` is of, if it is of one.
 pub(super) fn coupon_kind(job: &[u8]) -> Option<CouponKind> {
-    let job: serde_json::Value = serde_json::from_slice(job).unwrap_or_default();
-    let word = job.get("coupon")?.get("kind")?.as_str()?;
+    #[derive(serde::Deserialize)]
+    struct Job {
+        coupon: Coupon,
+    }
+    #[derive(serde::Deserialize)]
+    struct Coupon {
+        kind: String,
+    }
+    // The rest of it is read over, however large and deep it is.
+    let job: Job = serde_json::from_slice(job).ok()?;
+    let word = job.coupon.kind;
     CouponKind::ALL.into_iter().find(|kind| kind.word() == word)
 }

@@ -12,10 +12,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::fault::{Fault, Faults};
+use super::form::excess;
 use super::length::shorten;
-
-/// The largest file that is read, bytes.
-pub(super) const LARGEST: usize = 1 << 20;
+use crate::limits::{FILE_BYTES, TABLES};
 
 /// Most faults of form that one file is told about: after a slip many more follow from it.
 const MOST_FORM_FAULTS: usize = 20;
@@ -83,8 +82,8 @@ pub(super) fn text_of<'b>(file: &str, bytes: &'b [u8], advice: &str) -> Result<&
             vec![Fault::new(file, span, message).with_hint(hint)],
         )
     };
-    if bytes.len() > LARGEST {
-        let message = format!("the file is larger than {LARGEST} bytes");
+    if bytes.len() > FILE_BYTES {
+        let message = format!("the file is larger than {FILE_BYTES} bytes");
         return Err(one(String::new(), 0..0, message, advice));
     }
     let text = std::str::from_utf8(bytes).map_err(|error| {
@@ -112,7 +111,10 @@ pub(super) fn read<T>(
     text: &str,
     take: impl FnOnce(&mut Table<'_>) -> T,
 ) -> Reading<T> {
-    let (root, form) = DeTable::parse_recoverable(text);
+    let excess = excess(text);
+    // What goes too deep must not reach the parser.
+    let parsed = if excess.is_some() { "" } else { text };
+    let (root, form) = DeTable::parse_recoverable(parsed);
     let report = Report {
         file,
         faults: RefCell::default(),
@@ -124,6 +126,15 @@ pub(super) fn read<T>(
     let mut spans = BTreeMap::new();
     collect_spans(root.get_ref(), "", &mut spans);
     let mut faults = report.faults.into_inner();
+    if let Some(excess) = excess {
+        let fault = Fault::new(file, excess.span, excess.message).with_hint(excess.hint);
+        return Reading {
+            value,
+            faults: vec![fault],
+            broken: true,
+            spans,
+        };
+    }
     if !form.is_empty() {
         faults = form_faults(file, text, form);
         return Reading {
@@ -459,6 +470,12 @@ impl<'t> Table<'t> {
             self.wrong_type(key, value, "one table or more", hint);
             return Vec::new();
         };
+        if items.len() > TABLES {
+            let message = format!("there are {} of {header}, but {TABLES} are the most", items.len());
+            let hint = "leave out those that are not needed".to_owned();
+            self.report.fault(value.span(), message, Some(hint));
+            return Vec::new();
+        }
         items
             .iter()
             .map(|item| self.inner(key, Some(item), &mut take))

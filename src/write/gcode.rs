@@ -4,8 +4,8 @@
 //! language: `{{ x }}` is a value, `{% if feed_changed %} ... {% endif %}` a choice, and there is nothing else
 //! (`language.rs`). A misspelt name is an error. Numbers come as text already rounded, so a template never
 //! rounds. Blank lines and blanks at a line's end are dropped; every other line must be printable ASCII of at
-//! most 256 characters (NISTIR 6556, 3.3), or as many as the dialect allows. A template writes at most
-//! [`MOST_LINES`] lines, a program has at most [`MOST_BYTES`] bytes.
+//! most 256 characters (NISTIR 6556, 3.3), or as many as the dialect allows. [`crate::limits`] says
+//! how long a template, what it writes, and a program may be.
 //!
 //! | template | written | its own values |
 //! |---|---|---|
@@ -58,7 +58,6 @@ use crate::sheet::Numbers;
 
 use arc::{ArcBlock, round_arc};
 use lines::Lines;
-pub use lines::{MOST_BYTES, MOST_LINES};
 use number::Grid;
 use remark::{sanitise, wrap};
 use template::{Key, Templates};

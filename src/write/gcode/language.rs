@@ -14,14 +14,7 @@
 //!
 //! A `-` inside a mark drops the blanks beside it, as in `{%- endif %}`.
 
-/// Characters of a template; the longest built-in one has some hundred.
-pub(super) const LONGEST: usize = 2_000;
-
-/// How deep choices lie in each other, an `elif` counted like one more `if`.
-pub(super) const DEEPEST: usize = 8;
-
-/// Names in a condition.
-pub(super) const MOST_NAMES: usize = 8;
+use crate::limits::{CHOICE_NAMES, CHOICES, TEMPLATE};
 
 /// What a template says that it may not.
 #[derive(Debug, PartialEq, Eq)]
@@ -39,10 +32,10 @@ pub(super) struct Slip {
 /// The first [`Slip`].
 pub(super) fn check(source: &str) -> Result<(), Slip> {
     let length = source.chars().count();
-    if length > LONGEST {
+    if length > TEMPLATE {
         return Err(Slip {
             line: 1,
-            reason: format!("has {length} characters; at most {LONGEST} are allowed"),
+            reason: format!("has {length} characters; at most {TEMPLATE} are allowed"),
         });
     }
     // For each choice that is open: where it began, and how many levels it takes.
@@ -121,9 +114,9 @@ fn choice(said: &str, start: usize, open: &mut Vec<(usize, usize)>) -> Result<()
             ));
         }
     }
-    if open.iter().map(|(_, levels)| levels).sum::<usize>() > DEEPEST {
+    if open.iter().map(|(_, levels)| levels).sum::<usize>() > CHOICES {
         return Err(format!(
-            "choices lie more than {DEEPEST} deep in each other"
+            "choices lie more than {CHOICES} deep in each other"
         ));
     }
     Ok(())
@@ -149,9 +142,9 @@ fn condition(words: &[&str]) -> Result<(), String> {
             _ => return Err(wrong()),
         };
         names += 1;
-        if names > MOST_NAMES {
+        if names > CHOICE_NAMES {
             return Err(format!(
-                "a choice hangs on at most {MOST_NAMES} names, but this one on more"
+                "a choice hangs on at most {CHOICE_NAMES} names, but this one on more"
             ));
         }
         rest = match rest {
@@ -260,16 +253,16 @@ mod tests {
     #[test]
     fn limits_are_those_that_are_named() {
         let long = |n: usize| "x".repeat(n);
-        assert_eq!(check(&long(LONGEST)), Ok(()));
-        assert!(refused(&long(LONGEST + 1)).reason.contains("2001 characters"));
+        assert_eq!(check(&long(TEMPLATE)), Ok(()));
+        assert!(refused(&long(TEMPLATE + 1)).reason.contains("2001 characters"));
         let deep = |n: usize| "{% if a %}".repeat(n) + &"{% endif %}".repeat(n);
-        assert_eq!(check(&deep(DEEPEST)), Ok(()));
-        assert!(refused(&deep(DEEPEST + 1)).reason.contains("8 deep"));
+        assert_eq!(check(&deep(CHOICES)), Ok(()));
+        assert!(refused(&deep(CHOICES + 1)).reason.contains("8 deep"));
         let chain = |n: usize| format!("{{% if a %}}{}{{% endif %}}", "{% elif a %}".repeat(n - 1));
-        assert_eq!(check(&chain(DEEPEST)), Ok(()));
-        assert!(refused(&chain(DEEPEST + 1)).reason.contains("8 deep"));
+        assert_eq!(check(&chain(CHOICES)), Ok(()));
+        assert!(refused(&chain(CHOICES + 1)).reason.contains("8 deep"));
         let wide = |n: usize| format!("{{% if {} %}}{{% endif %}}", vec!["a"; n].join(" and "));
-        assert_eq!(check(&wide(MOST_NAMES)), Ok(()));
-        assert!(refused(&wide(MOST_NAMES + 1)).reason.contains("at most 8 names"));
+        assert_eq!(check(&wide(CHOICE_NAMES)), Ok(()));
+        assert!(refused(&wide(CHOICE_NAMES + 1)).reason.contains("at most 8 names"));
     }
 }

@@ -1,5 +1,6 @@
 //! The lines of a program as they grow: numbered, and no longer than the dialect allows.
 
+use crate::limits::{PROGRAM_BYTES, TEMPLATE_LINES};
 use crate::panel::{GcodeDialect, LineNumbers};
 
 use super::PostError;
@@ -7,12 +8,6 @@ use super::template::Key;
 
 /// The key of the table that line numbers come from.
 const NUMBERS_KEY: &str = "line_numbers";
-
-/// Lines that a template may write at a time.
-pub const MOST_LINES: usize = 40;
-
-/// Bytes of a program: some million moves.
-pub const MOST_BYTES: usize = 64 << 20;
 
 /// A program's lines so far.
 pub(super) struct Lines {
@@ -31,7 +26,7 @@ impl Lines {
     pub(super) fn new(dialect: &GcodeDialect) -> Self {
         Self {
             limit: dialect.line_limit,
-            most_bytes: MOST_BYTES,
+            most_bytes: PROGRAM_BYTES,
             percent: dialect.percent_lines,
             numbers: dialect.line_numbers,
             next: dialect.line_numbers.map_or(0, |n| n.start),
@@ -68,8 +63,8 @@ impl Lines {
                 line: Some(index + 1),
                 reason,
             };
-            if index >= MOST_LINES {
-                return Err(fault(format!("writes more than {MOST_LINES} lines")));
+            if index >= TEMPLATE_LINES {
+                return Err(fault(format!("writes more than {TEMPLATE_LINES} lines")));
             }
             if let Some(c) = line.chars().find(|c| !matches!(c, ' '..='~')) {
                 return Err(fault(format!(
@@ -137,8 +132,8 @@ mod tests {
     fn a_template_writes_so_many_lines_and_no_more() {
         let post = post();
         let lines = |n: usize| Lines::new(&post.gcode).push(Key::Begin, &"G21\n".repeat(n));
-        assert_eq!(lines(MOST_LINES), Ok(()));
-        let e = lines(MOST_LINES + 1).expect_err("a line more");
+        assert_eq!(lines(TEMPLATE_LINES), Ok(()));
+        let e = lines(TEMPLATE_LINES + 1).expect_err("a line more");
         assert_eq!((e.key.as_str(), e.line), ("gcode.begin", Some(41)), "{e}");
     }
 
