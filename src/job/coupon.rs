@@ -6,7 +6,7 @@ use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
 use super::hold_advice::plan_with_advice;
-use super::plan::{Cutting, Plan, lattice, meant};
+use super::plan::{Cutting, Plan, lattice, meant, shallow};
 use super::room::reach;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
@@ -64,7 +64,7 @@ fn planned(
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
-    let warnings = shortened(&comb).into_iter().collect();
+    let warnings = shortened(&comb).into_iter().chain(shallow(&files)).collect();
     let meant = meant(&files, &lattice);
     Ok(Plan {
         files,
