@@ -45,6 +45,9 @@ pub const PROGRAM_BYTES: usize = 64 << 20;
 /// Joints of a panel, whatever `joint_limit` says.
 pub const JOINTS: u32 = 2_000_000;
 
+/// Counts of columns and rows that `fit` tries.
+pub const FIT_SIZES: u32 = 200_000;
+
 /// Panels of a job.
 pub const PANELS: u32 = 10_000;
 
@@ -112,6 +115,7 @@ pub fn table() -> Vec<(&'static str, String)> {
         ("lines that a template writes", n(TEMPLATE_LINES as u64)),
         ("a program", mib(PROGRAM_BYTES as u64)),
         ("joints of a panel", n(u64::from(JOINTS))),
+        ("sizes that `fit` tries", n(u64::from(FIT_SIZES))),
         ("panels of a job", n(u64::from(PANELS))),
         ("spares of a class", n(u64::from(SPARES))),
         ("pieces of a job", n(PIECES)),

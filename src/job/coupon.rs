@@ -64,7 +64,10 @@ fn planned(
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
-    let warnings = shortened(&comb).into_iter().chain(shallow(&files)).collect();
+    let warnings = shortened(&comb)
+        .into_iter()
+        .chain(shallow(&files))
+        .collect();
     let meant = meant(&files, &lattice);
     Ok(Plan {
         files,

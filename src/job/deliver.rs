@@ -39,8 +39,7 @@ impl Places {
             .ok_or_else(|| DeliverError::Nameless(dir.clone()))?;
         let too_long =
             |part: Component<'_>| part.as_os_str().as_encoded_bytes().len() > FOLDER_NAME;
-        if dir.as_os_str().as_encoded_bytes().len() > FOLDER_PATH
-            || dir.components().any(too_long)
+        if dir.as_os_str().as_encoded_bytes().len() > FOLDER_PATH || dir.components().any(too_long)
         {
             return Err(long());
         }
@@ -279,7 +278,12 @@ pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
         Err(e) => return Err(e),
     };
     match synced {
-        Err(e) if matches!(e.kind(), io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported) => {
+        Err(e)
+            if matches!(
+                e.kind(),
+                io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported
+            ) =>
+        {
             Ok(())
         }
         synced => synced,

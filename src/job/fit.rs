@@ -42,7 +42,8 @@ impl Start {
                 (name, text.as_bytes().to_vec(), None)
             }
             None => {
-                let bytes = read_plain(panel, FILE_BYTES).map_err(|source| unread(panel, source))?;
+                let bytes =
+                    read_plain(panel, FILE_BYTES).map_err(|source| unread(panel, source))?;
                 let folder = panel.parent().unwrap_or(Path::new(""));
                 (panel.display().to_string(), bytes, Some(folder.to_owned()))
             }

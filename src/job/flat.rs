@@ -409,7 +409,10 @@ fn flat_plan(
             nest.sheets.len()
         );
         let hint = "fewer panels or spares at a time, or larger stock".to_owned();
-        return Err(files.panel_text.fault("quantity", message, Some(hint)).into());
+        return Err(files
+            .panel_text
+            .fault("quantity", message, Some(hint))
+            .into());
     }
     let layout = FlatLayout {
         name: batch.name,

@@ -12,8 +12,8 @@ use super::plan::{Cutting, Plan, flared, meant};
 use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
-use crate::limits::JOB_BYTES;
 use crate::lattice::{DryFit, FitShape, dry_fit};
+use crate::limits::JOB_BYTES;
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
@@ -146,7 +146,10 @@ fn within_job(plan: &Plan, bytes: u64) -> Result<(), JobError> {
     if bytes <= JOB_BYTES {
         return Ok(());
     }
-    let message = format!("the files of this job would have more than {} MiB", JOB_BYTES >> 20);
+    let message = format!(
+        "the files of this job would have more than {} MiB",
+        JOB_BYTES >> 20
+    );
     let hint = "fewer panels at a time, or larger stock".to_owned();
     let text = &plan.files.panel_text;
     Err(text.fault("quantity", message, Some(hint)).into())

@@ -12,8 +12,8 @@ use super::surround::{surround, without_pins};
 use crate::assembly::Assembly;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
-use crate::limits::PIECES;
 use crate::lattice::{BarMark, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::path::THROUGH;
 use crate::safety::{
@@ -236,7 +236,10 @@ fn within_pieces(
     }
     let message = format!("the job has {all} pieces, spares with them; {PIECES} are the most");
     let hint = "fewer panels or spares at a time".to_owned();
-    Err(files.panel_text.fault("quantity", message, Some(hint)).into())
+    Err(files
+        .panel_text
+        .fault("quantity", message, Some(hint))
+        .into())
 }
 
 /// Through cuts that end so little below the stock, for want of a board that may be cut into, that they need

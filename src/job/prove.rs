@@ -123,7 +123,10 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         }
         disk.insert(name, bytes);
     }
-    let missing = made.files.keys().filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
+    let missing = made
+        .files
+        .keys()
+        .filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
     progress("replay from disk");
     let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);

@@ -65,7 +65,11 @@ pub(super) fn excess(text: &str) -> Option<Excess> {
         }
         if dots >= KEY_PARTS {
             let message = format!("a key has more than {KEY_PARTS} parts");
-            return too_much(at, message, "write [table] on a line of its own and its keys below");
+            return too_much(
+                at,
+                message,
+                "write [table] on a line of its own and its keys below",
+            );
         }
         if keys > FILE_KEYS {
             let message = format!("the file has more than {FILE_KEYS} keys");

@@ -26,7 +26,8 @@ fn plain(meta: &std::fs::Metadata) -> io::Result<()> {
         return Err(io::ErrorKind::IsADirectory.into());
     }
     if !meta.is_file() {
-        let what = "it is no plain file but a pipe, a device or the like: save what it gives in a file";
+        let what =
+            "it is no plain file but a pipe, a device or the like: save what it gives in a file";
         return Err(io::Error::new(io::ErrorKind::InvalidData, what));
     }
     Ok(())

@@ -471,7 +471,10 @@ impl<'t> Table<'t> {
             return Vec::new();
         };
         if items.len() > TABLES {
-            let message = format!("there are {} of {header}, but {TABLES} are the most", items.len());
+            let message = format!(
+                "there are {} of {header}, but {TABLES} are the most",
+                items.len()
+            );
             let hint = "leave out those that are not needed".to_owned();
             self.report.fault(value.span(), message, Some(hint));
             return Vec::new();

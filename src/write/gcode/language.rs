@@ -159,9 +159,7 @@ fn condition(words: &[&str]) -> Result<(), String> {
 fn is_name(word: &str) -> bool {
     let own = ["not", "and", "or", "in", "is", "if", "else"];
     word.starts_with(|c: char| c.is_ascii_alphabetic() || c == '_')
-        && word
-            .chars()
-            .all(|c| c.is_ascii_alphanumeric() || c == '_')
+        && word.chars().all(|c| c.is_ascii_alphanumeric() || c == '_')
         && !own.contains(&word)
 }
 
@@ -239,8 +237,22 @@ mod tests {
             assert_eq!(slip.line, 2, "{said}: {}", slip.reason);
         }
         for said in [
-            "x * 3", "x ~ x", "x | upper", "x()", "x[0]", "x.y", "\"x\" * 9", "[x]", "(x)", "-1",
-            "{x", "x y", "1", "", "not x", "x if y else z",
+            "x * 3",
+            "x ~ x",
+            "x | upper",
+            "x()",
+            "x[0]",
+            "x.y",
+            "\"x\" * 9",
+            "[x]",
+            "(x)",
+            "-1",
+            "{x",
+            "x y",
+            "1",
+            "",
+            "not x",
+            "x if y else z",
         ] {
             let slip = refused(&format!("G1\n\nX{{{{ {said} }}}}"));
             assert_eq!(slip.line, 3, "{said}: {}", slip.reason);
@@ -254,7 +266,11 @@ mod tests {
     fn limits_are_those_that_are_named() {
         let long = |n: usize| "x".repeat(n);
         assert_eq!(check(&long(TEMPLATE)), Ok(()));
-        assert!(refused(&long(TEMPLATE + 1)).reason.contains("2001 characters"));
+        assert!(
+            refused(&long(TEMPLATE + 1))
+                .reason
+                .contains("2001 characters")
+        );
         let deep = |n: usize| "{% if a %}".repeat(n) + &"{% endif %}".repeat(n);
         assert_eq!(check(&deep(CHOICES)), Ok(()));
         assert!(refused(&deep(CHOICES + 1)).reason.contains("8 deep"));
@@ -263,6 +279,10 @@ mod tests {
         assert!(refused(&chain(CHOICES + 1)).reason.contains("8 deep"));
         let wide = |n: usize| format!("{{% if {} %}}{{% endif %}}", vec!["a"; n].join(" and "));
         assert_eq!(check(&wide(CHOICE_NAMES)), Ok(()));
-        assert!(refused(&wide(CHOICE_NAMES + 1)).reason.contains("at most 8 names"));
+        assert!(
+            refused(&wide(CHOICE_NAMES + 1))
+                .reason
+                .contains("at most 8 names")
+        );
     }
 }
