@@ -47,7 +47,8 @@ enum Verb {
     Make {
         /// The panel file.
         panel: PathBuf,
-        /// The folder, which is replaced as a whole.
+        /// The folder, which is replaced as a whole. A run that is doing that beside it is waited for, 30 seconds
+        /// at most.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
     },

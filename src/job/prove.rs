@@ -24,12 +24,20 @@ fn read(dir: &Path, name: &str, most: usize) -> Result<Vec<u8>, JobError> {
         let what = format!("{name} is no plain file, and a job holds no other");
         return Err(JobError::Proof(vec![what]));
     }
-    let bytes = read_plain(&path, most).map_err(io)?;
-    if bytes.len() > most {
+    let large = || {
         let what = format!("{name} is larger than {most} bytes, and its sources make no such file");
-        return Err(JobError::Proof(vec![what]));
+        Err(JobError::Proof(vec![what]))
+    };
+    if meta.len() > most as u64 {
+        return large();
     }
-    Ok(bytes)
+    let bytes = read_plain(&path, most).map_err(io)?;
+    // It may have grown meanwhile.
+    if bytes.len() > most {
+        large()
+    } else {
+        Ok(bytes)
+    }
 }
 
 /// Plans again from `DIR/source`, compares with `job.json` and every digest, refuses missing and

@@ -1,8 +1,12 @@
-//! The form of a file before it is parsed: how much there is of it, and how deep it goes.
+//! The form of a file: how much there is of it and how deep it goes, before it is parsed; and what the parser finds.
 
 use std::ops::Range;
 
+use super::fault::Fault;
 use crate::limits::{FILE_KEYS, FILE_LINES, KEY_PARTS, NESTING};
+
+/// Most faults of form that one file is told about: after a slip many more follow from it.
+const MOST_FORM_FAULTS: usize = 20;
 
 /// What a file has too much of.
 #[derive(Debug)]
@@ -106,6 +110,46 @@ fn after_string(bytes: &[u8], at: usize) -> usize {
         }
     }
     bytes.len()
+}
+
+/// The first fault of form on each line: what follows on a line follows from the first slip.
+pub(super) fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) -> Vec<Fault> {
+    let mut errors: Vec<_> = form
+        .into_iter()
+        .map(|e| (e.span().unwrap_or(0..0), e))
+        .collect();
+    errors.sort_by_key(|(span, _)| span.start);
+    let mut faults = Vec::new();
+    let mut reached = 0;
+    let mut new_line = true;
+    for (span, error) in errors {
+        let between = text.as_bytes().get(reached..span.start).unwrap_or_default();
+        new_line |= between.contains(&b'\n');
+        reached = reached.max(span.start);
+        if new_line && faults.len() < MOST_FORM_FAULTS {
+            new_line = false;
+            let comma = decimal_comma(text, span.start);
+            let fault = Fault::new(file, span, error.message());
+            faults.push(match comma {
+                Some(number) => fault.with_hint(format!("a decimal point, not a comma: {number}")),
+                None => fault,
+            });
+        }
+    }
+    faults
+}
+
+/// The number as it would be right, where a fault of form stands at a comma between two digits.
+fn decimal_comma(text: &str, at: usize) -> Option<String> {
+    let (before, after) = text.split_at_checked(at)?;
+    let after = after.strip_prefix(',').or_else(|| {
+        let digits = before.strip_suffix(',').map(str::len)?;
+        text.get(digits + 1..)
+    })?;
+    let before = before.trim_end_matches(',');
+    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
+    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
+    (!whole.is_empty() && !part.is_empty()).then(|| format!("{whole}.{part}"))
 }
 
 #[cfg(test)]

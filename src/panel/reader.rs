@@ -12,12 +12,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::fault::{Fault, Faults};
-use super::form::excess;
+use super::form::{excess, form_faults};
 use super::length::shorten;
 use crate::limits::{FILE_BYTES, TABLES};
-
-/// Most faults of form that one file is told about: after a slip many more follow from it.
-const MOST_FORM_FAULTS: usize = 20;
 
 /// What is being read: its name for people, its text, and what is wrong with it so far.
 pub(super) struct Report<'t> {
@@ -150,46 +147,6 @@ pub(super) fn read<T>(
         broken: false,
         spans,
     }
-}
-
-/// The first fault of form on each line: what follows on a line follows from the first slip.
-fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) -> Vec<Fault> {
-    let mut errors: Vec<_> = form
-        .into_iter()
-        .map(|e| (e.span().unwrap_or(0..0), e))
-        .collect();
-    errors.sort_by_key(|(span, _)| span.start);
-    let mut faults = Vec::new();
-    let mut reached = 0;
-    let mut new_line = true;
-    for (span, error) in errors {
-        let between = text.as_bytes().get(reached..span.start).unwrap_or_default();
-        new_line |= between.contains(&b'\n');
-        reached = reached.max(span.start);
-        if new_line && faults.len() < MOST_FORM_FAULTS {
-            new_line = false;
-            let comma = decimal_comma(text, span.start);
-            let fault = Fault::new(file, span, error.message());
-            faults.push(match comma {
-                Some(number) => fault.with_hint(format!("a decimal point, not a comma: {number}")),
-                None => fault,
-            });
-        }
-    }
-    faults
-}
-
-/// The number as it would be right, where a fault of form stands at a comma between two digits.
-fn decimal_comma(text: &str, at: usize) -> Option<String> {
-    let (before, after) = text.split_at_checked(at)?;
-    let after = after.strip_prefix(',').or_else(|| {
-        let digits = before.strip_suffix(',').map(str::len)?;
-        text.get(digits + 1..)
-    })?;
-    let before = before.trim_end_matches(',');
-    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
-    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
-    (!whole.is_empty() && !part.is_empty()).then(|| format!("{whole}.{part}"))
 }
 
 fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {

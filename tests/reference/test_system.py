@@ -8,6 +8,7 @@ import signal
 import socket
 import stat
 import subprocess
+import threading
 import time
 
 import pytest
@@ -40,12 +41,16 @@ def test_a_lock_is_told_and_waited_for(tmp_path):
     lock = os.open(tmp_path, os.O_RDONLY)
     fcntl.flock(lock, fcntl.LOCK_EX)
     run = started("demo", "--out", tmp_path / "out")
+    # One that says nothing is ended, so that its line does not come for ever.
+    end = threading.Timer(SECONDS / 4, run.kill)
+    end.start()
     told = ""
     while "waiting" not in told:
         line = run.stderr.readline()
         assert line, "it ended without a word"
         told += line
     assert str(tmp_path) in told and "30 seconds" in told
+    end.cancel()
     assert run.poll() is None and not (tmp_path / "out").exists()
     os.close(lock)
     assert run.wait(SECONDS) == 0
@@ -207,7 +212,7 @@ def test_what_has_our_passing_name_is_not_deleted(there, kind, name, tmp_path):
 
 
 def test_a_killed_run_is_cleared_by_the_next(tmp_path):
-    """A run that stops in the middle of writing (each fsync is told, and the third ends it)."""
+    """A run that is ended while its folder is brought to the disk."""
     for at in ["/panel.svg", "/source/stock.toml", "/gcode"]:
         done = subprocess.run(
             [PROGRAM, "make", DEMO, "--out", tmp_path / "out"], env=synced(tmp_path, kill=at)
@@ -219,6 +224,17 @@ def test_a_killed_run_is_cleared_by_the_next(tmp_path):
         assert not (tmp_path / ".out.lapwright-new").exists()
         assert call("prove", tmp_path / "out").returncode == 0
         shutil.rmtree(tmp_path / "out")
+
+
+def test_a_run_killed_after_the_exchange_is_cleared_by_the_next(tmp_path, job):
+    """The old job has the passing name then, and is known by its job.json."""
+    env = synced(tmp_path, kill=f"/{tmp_path.name}")
+    done = subprocess.run([PROGRAM, "make", DEMO, "--out", job], env=env)
+    assert done.returncode == -signal.SIGKILL
+    assert (tmp_path / ".out.lapwright-new" / "job.json").exists()
+    assert call("prove", job).returncode == 0
+    assert call("make", DEMO, "--out", job).returncode == 0
+    assert sorted(os.listdir(tmp_path)) == ["out", "shim"]
 
 
 @pytest.mark.parametrize("name", [".material.toml.lapwright-new", ".material.toml.lapwright-new-1"])

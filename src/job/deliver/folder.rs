@@ -145,7 +145,8 @@ struct Listed {
 /// The paths that a `job.json` lists; none if it is not one of ours, or no plain file.
 fn listed(job: &Path) -> BTreeSet<String> {
     let read = || -> Option<BTreeSet<String>> {
-        if !std::fs::symlink_metadata(job).ok()?.is_file() {
+        let meta = std::fs::symlink_metadata(job).ok()?;
+        if !meta.is_file() || meta.len() > SUMMARY_BYTES as u64 {
             return None;
         }
         let bytes = read_plain(job, SUMMARY_BYTES).ok()?;
