@@ -34,9 +34,13 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::Load(LoadError::Io { source, .. }) => {
-                use std::io::ErrorKind::{InvalidInput, IsADirectory, NotADirectory, NotFound};
+                use std::io::ErrorKind::{
+                    InvalidData, InvalidFilename, InvalidInput, IsADirectory, NotADirectory,
+                    NotFound,
+                };
                 match source.kind() {
-                    NotFound | IsADirectory | NotADirectory | InvalidInput => 2,
+                    NotFound | IsADirectory | NotADirectory | InvalidInput | InvalidData
+                    | InvalidFilename => 2,
                     _ => 3,
                 }
             }

@@ -5,6 +5,7 @@ use super::hold_advice::moved_holds;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
+use crate::limits::SHEETS;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
 use crate::safety::{
@@ -402,6 +403,17 @@ fn flat_plan(
             let deep = "wider stock, or a smaller depth".into();
             nest_fault(files, key, &e, long, deep)
         })?;
+    if nest.sheets.len() > SHEETS {
+        let message = format!(
+            "the job is cut from {} strips or sheets of one wood; {SHEETS} are the most",
+            nest.sheets.len()
+        );
+        let hint = "fewer panels or spares at a time, or larger stock".to_owned();
+        return Err(files
+            .panel_text
+            .fault("quantity", message, Some(hint))
+            .into());
+    }
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,

@@ -13,6 +13,7 @@ use super::sheet;
 use super::steps::clamp_height;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
+use crate::limits::JOB_BYTES;
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
@@ -62,9 +63,12 @@ impl Made {
         let mut files = lists(plan);
         let mut checks = plan.checks.clone();
         let mut cut = BTreeMap::new();
+        let mut size = 0;
         for file in plan.cut_files() {
             progress("files");
             let bytes = file.write()?;
+            size += bytes.len() as u64;
+            within_job(plan, size)?;
             cut.insert(file.path, bytes);
         }
         let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
@@ -101,6 +105,7 @@ impl Made {
             |files| tell(plan, &fit, &checks, files),
             &mut files,
         ));
+        within_job(plan, files.values().map(|bytes| bytes.len() as u64).sum())?;
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -134,6 +139,20 @@ impl Made {
             warnings,
         })
     }
+}
+
+/// Refuses more bytes than a job may have.
+fn within_job(plan: &Plan, bytes: u64) -> Result<(), JobError> {
+    if bytes <= JOB_BYTES {
+        return Ok(());
+    }
+    let message = format!(
+        "the files of this job would have more than {} MiB",
+        JOB_BYTES >> 20
+    );
+    let hint = "fewer panels at a time, or larger stock".to_owned();
+    let text = &plan.files.panel_text;
+    Err(text.fault("quantity", message, Some(hint)).into())
 }
 
 /// The job's own sources, and all lists for the bench.

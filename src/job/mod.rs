@@ -35,7 +35,7 @@ mod write_down;
 
 pub use coupon::coupon_plan;
 pub use cut_file::{CutFile, Holds, Proven};
-pub use deliver::{DeliverError, deliver, may_replace, restore};
+pub use deliver::{DeliverError, deliver, may_replace, restore, within_own_limit};
 pub use dialect::check_dialect;
 pub use edge_up::{Bench, EdgePlan, Run, Work};
 pub use error::JobError;

@@ -102,6 +102,9 @@ pub enum Milling {
     Climb,
 }
 
+/// A beam is some hundredths wide at its focus at best (from memory); what is narrower is a slip, and less than
+/// half of it would be lost in the last decimal of a program.
+const LEAST_KERF: Limits = Limits::within(0.02, 5.0, "mm");
 const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
 const GAP: Limits = Limits::size_or_none(1000.0);
 
@@ -138,7 +141,7 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
 
 fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
     LaserCut {
-        kerf: t.number("kerf", &Limits::size(5.0)),
+        kerf: t.number("kerf", &LEAST_KERF),
         flare: t.number_or("flare", 0.0, &Limits::size_or_none(5.0)),
         feed: t.number("feed", &FEED),
         watts: t.number_opt("watts", &WATTS),

@@ -7,6 +7,7 @@
 mod builtin;
 mod edit;
 mod fault;
+mod form;
 mod infill;
 mod job_files;
 mod kits;
@@ -17,6 +18,7 @@ mod material;
 mod measured;
 mod panel_file;
 mod pattern;
+mod plain_file;
 mod post;
 mod read_ground;
 mod read_panel;
@@ -45,6 +47,7 @@ pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,
     PatternRule, RuleShape,
 };
+pub(crate) use plain_file::read_plain;
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,

@@ -29,7 +29,7 @@ pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
 pub use room::PathBox;
-pub use router::RouterSettings;
+pub use router::{RouterSettings, THROUGH};
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 
 use std::fmt;

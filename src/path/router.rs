@@ -8,7 +8,7 @@ use crate::setup::groove_floor;
 /// Greatest distance between strokes that clear a wide notch or slot, in tool radii.
 pub(super) const STROKE: f64 = 1.6;
 /// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.
-const THROUGH: f64 = 0.2;
+pub const THROUGH: f64 = 0.2;
 
 /// How a router cuts a sheet. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
