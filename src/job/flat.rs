@@ -7,7 +7,8 @@ use super::plan::notes;
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
 use crate::path::{
-    CLEAR, LaserSettings, Program, RouterSettings, end_bites, laser_program, router_program, through,
+    CLEAR, LaserSettings, Program, RouterSettings, end_bites, laser_program, router_program,
+    through,
 };
 use crate::safety::{
     Bites, Check, Corners, HoldNeeds, corner_checks, end_fillet_check, failed, groove_check,

@@ -28,8 +28,8 @@ pub use hold_room::LEAST_HOLDS;
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
-pub use room::PathBox;
 pub use relief::end_bites;
+pub use room::PathBox;
 pub use router::{RouterSettings, through};
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 

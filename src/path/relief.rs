@@ -54,7 +54,9 @@ pub fn end_bites(piece: &FlatPiece, r: f64, relief: Relief) -> [[f64; 2]; 2] {
             Edge::Front
         };
         for k in 0..=STEPS {
-            let centre = detour.corner.lerp(detour.reach, f64::from(k) / f64::from(STEPS));
+            let centre = detour
+                .corner
+                .lerp(detour.reach, f64::from(k) / f64::from(STEPS));
             let deep = match edge {
                 Edge::Back => centre.y,
                 Edge::Front => piece.depth - centre.y,
@@ -125,7 +127,12 @@ mod tests {
     /// between the two about (1, 6) less 1.5 / √2 each way.
     #[test]
     fn reliefs_reach_past_an_end_as_far_as_their_round() {
-        let notch = |x0, x1, edge| SideNotch { x0, x1, edge, depth: 6.0 };
+        let notch = |x0, x1, edge| SideNotch {
+            x0,
+            x1,
+            edge,
+            depth: 6.0,
+        };
         let near = |got: [[f64; 2]; 2], want: [[f64; 2]; 2]| {
             for (got, want) in got.as_flattened().iter().zip(want.as_flattened()) {
                 assert!((got - want).abs() < 1e-9, "{got} for {want}");
@@ -148,6 +155,9 @@ mod tests {
         let last = notch(59.0, 63.0, Edge::Front);
         near(bites(last, Relief::Wall), [[0.0; 2], [0.0, 7.5]]);
         // Both walls more than a cutter from the end.
-        near(bites(notch(3.1, 7.1, Edge::Back), Relief::Wall), [[0.0; 2]; 2]);
+        near(
+            bites(notch(3.1, 7.1, Edge::Back), Relief::Wall),
+            [[0.0; 2]; 2],
+        );
     }
 }

@@ -1,6 +1,6 @@
 //! Checks of what holds pieces while they are cut: how many holds, how large, and what they bear.
 
-use super::check::Check;
+use super::check::{Check, Status};
 use crate::geom::SAME_FIGURE;
 use crate::panel::{LaserCut, RouterCut, Tool};
 use crate::path::{Head, Hold, LEAST_HOLDS, Program};
@@ -127,16 +127,17 @@ pub fn hold_checks(
     let Some(run) = runs.iter().min_by_key(|run| counted(run)) else {
         return Vec::new();
     };
-    let mut checks = vec![Check::at_least(
+    let number = Check::at_least(
         if beam { "bridges" } else { "tabs" },
         counted(run) as f64,
         f64::from(LEAST_HOLDS),
         "holds",
         format!("{}, piece {}", program.stem, names(run)),
-    )];
-    if beam {
-        return checks;
+    );
+    if beam || number.status == Status::Fail {
+        return vec![number];
     }
+    let mut checks = vec![number];
     let held = runs.iter().map(|run| {
         let section: f64 = run.iter().filter_map(|&i| section.get(i)).sum();
         (section, format!("tabs of piece {}", names(run)))

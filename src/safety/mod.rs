@@ -15,9 +15,7 @@ mod reach;
 pub use advice::advice;
 pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, end_fillet_check, fillet_check, fit_checks, replay_check};
-pub use flat::{
-    groove_check, laser_checks, router_checks, seat_check, slot_check, strip_check,
-};
+pub use flat::{groove_check, laser_checks, router_checks, seat_check, slot_check, strip_check};
 pub use gang::{batten_checks, bed_checks, gang_checks};
 pub use holding::{HoldNeeds, cut_force, gang_force_check, hold_checks};
 pub use infill::infill_end_check;

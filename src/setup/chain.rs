@@ -135,10 +135,7 @@ pub fn bridge(left: &FlatPiece, right: &FlatPiece) -> [f64; 2] {
         let notches = run_out(left, edge, true).max(run_out(right, edge, false));
         notches.max(left.bitten[1][side]).max(right.bitten[0][side])
     };
-    [
-        taken(Edge::Back, 0),
-        left.depth - taken(Edge::Front, 1),
-    ]
+    [taken(Edge::Back, 0), left.depth - taken(Edge::Front, 1)]
 }
 
 impl FlatPiece {
