@@ -11,6 +11,7 @@ use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, flared, meant};
 use super::sheet;
 use super::steps::clamp_height;
+use super::unproven::Unproven;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::limits::JOB_BYTES;
@@ -73,7 +74,12 @@ impl Made {
         }
         let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
         if !found.faults.is_empty() {
-            return Err(JobError::Proof(found.faults));
+            let sources = &plan.files.sources;
+            return Err(JobError::Unproven(Unproven::of(
+                found.faults,
+                found.rules,
+                sources,
+            )));
         }
         checks.extend(found.checks);
         let fit = if plan.coupon.is_some() {

@@ -31,6 +31,7 @@ mod steps;
 mod stick_stock;
 mod surround;
 mod surround_picture;
+mod unproven;
 mod write_down;
 
 pub use coupon::coupon_plan;
@@ -46,4 +47,5 @@ pub use plan::{Cutting, Plan, plan};
 pub use prove::prove;
 pub use reading::{Reading, Tried};
 pub use replay::Replayed;
+pub use unproven::Unproven;
 pub use write_down::Written;

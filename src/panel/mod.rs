@@ -36,7 +36,10 @@ pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood}
 pub use kits::Kits;
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
-pub use material::{LaserCut, Material, Milling, RouterCut};
+pub use material::{
+    LEAST_BRIDGE_SECTION, LEAST_BRIDGE_WIDTH, LEAST_TAB_HEIGHT, LEAST_TAB_SECTION, LEAST_TAB_WIDTH,
+    LaserCut, Material, Milling, RouterCut,
+};
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,

@@ -8,6 +8,7 @@ use i_overlay::i_float::int::point::IntPoint;
 use i_overlay::i_shape::int::shape::{IntContour, IntShape, IntShapes};
 use kurbo::{Point, Rect, Vec2};
 
+use super::copies::FINE;
 use crate::geom::{FLATTEN, chord_count};
 
 /// Grid of the regions: one nanometre.
@@ -201,21 +202,41 @@ pub fn disc(centre: Point, r: f64) -> Vec<Point> {
     stadium(centre, centre, r)
 }
 
+/// Where an arc begins and by how much it turns, both in the sense in which it runs, radians.
+fn turn_of(a: Point, b: Point, centre: Point, ccw: bool) -> (f64, f64) {
+    let angle = |p: Point| libm::atan2(p.y - centre.y, p.x - centre.x);
+    let turn = std::f64::consts::TAU;
+    if ccw {
+        (angle(a), (angle(b) - angle(a)).rem_euclid(turn))
+    } else {
+        (angle(b), (angle(a) - angle(b)).rem_euclid(turn))
+    }
+}
+
+fn on_round(centre: Point, radius: f64, angle: f64) -> Point {
+    centre + Vec2::new(libm::cos(angle), libm::sin(angle)) * radius
+}
+
+/// Places along an arc from end to end, evenly spread over its turn and as many as [`FINE`] asks for on a quarter of
+/// a round of radius `like`: arcs that are compared place by place have as many.
+#[must_use]
+pub(super) fn way_of_arc(a: Point, b: Point, centre: Point, ccw: bool, like: f64) -> Vec<Point> {
+    let radius = a.distance(centre);
+    let (from, sweep) = turn_of(a, b, centre, ccw);
+    let quarters = 4;
+    let n = quarters * chord_count(like, std::f64::consts::FRAC_PI_2, FINE).max(1);
+    (0..=n)
+        .map(|k| on_round(centre, radius, from + sweep * k as f64 / n as f64))
+        .collect()
+}
+
 /// What a disc of radius `r` sweeps along an arc, as outlines that together cover it.
 #[must_use]
 pub fn swept_arc(a: Point, b: Point, centre: Point, ccw: bool, r: f64) -> Vec<Vec<Point>> {
     let radius = a.distance(centre);
-    let angle = |p: Point| libm::atan2(p.y - centre.y, p.x - centre.x);
-    let turn = std::f64::consts::TAU;
-    let (from, sweep) = if ccw {
-        (angle(a), (angle(b) - angle(a)).rem_euclid(turn))
-    } else {
-        (angle(b), (angle(a) - angle(b)).rem_euclid(turn))
-    };
-    let on = |rad: f64, k: usize, n: usize| {
-        let t = from + sweep * k as f64 / n as f64;
-        centre + Vec2::new(libm::cos(t), libm::sin(t)) * rad
-    };
+    let (from, sweep) = turn_of(a, b, centre, ccw);
+    let on =
+        |rad: f64, k: usize, n: usize| on_round(centre, rad, from + sweep * k as f64 / n as f64);
     if radius + FLATTEN < r {
         // The disc is wider than the arc: chords will do, the arc being shorter than the tool.
         let n = chord_count(radius, sweep, FLATTEN);
