@@ -46,6 +46,8 @@ def made(writer):
     return lambda folder: make(writer(folder / "in"), folder / "out")
 
 
+# What the last pass of a datum takes off both faces (mm): 0.15 is left to it.
+FINISH = 0.16
 BED = {"sticks.bed": 0.3}
 # name: folder -> folder of a job
 JOBS = {
@@ -121,6 +123,7 @@ def bench(folder, setup, air_run):
         travel=machine["travel"],
         safe_z=None if laser else high[2],
         pass_depth=None if laser else files["material"]["router"]["pass_depth"],
+        finish=FINISH if setup["kind"] == "datum" else 0.0,
         feeds=machine["feed"],
         semicolon=dialect["gcode"].get("remarks") == "semicolon",
         numbered="line_numbers" in dialect,

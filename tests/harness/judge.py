@@ -57,6 +57,7 @@ class Bench:
     travel: list
     safe_z: float | None
     pass_depth: float | None
+    finish: float  # wood that a last pass may take off a wall at full depth, mm: 0 but for the faces of a datum
     feeds: list  # least and greatest feed of the machine
     semicolon: bool
     numbered: bool
@@ -84,7 +85,7 @@ class Sound:
         self.heights = np.array([m.lowest for m in self.run.moves])
         self.removes = np.array([self.takes(m) for m in self.run.moves], dtype=bool)
         too_deep = self.deep_passes(self.run.moves, self.shapes, range(len(self.run.moves)))
-        assert not too_deep, f"a sound program cuts deeper than a pass: line {self.run.lines[too_deep[0]]}: {[(self.run.lines[j]) for j in too_deep]}, {self.bench}"
+        assert not too_deep, f"a sound program cuts deeper than a pass: line {self.run.lines[too_deep[0]]}"
         moves = self.run.moves
         self.far = [self.limits_of(m) for m in moves]
         assert not any(self.far), f"a sound program leaves its limits: {[f for f in self.far if f][:1]}"
@@ -132,39 +133,49 @@ class Sound:
         if spoilt.broken is not None:
             return [f"broken: {spoilt.broken.rule}"]
         sound, why = self.run, []
+        gone, new = self.window(spoilt.moves)
+
+        def placed(notes, moves):
+            # Counted from the end after the moves that differ, so that one move more shifts nothing.
+            return [(n if n <= gone.start else n - len(moves), *what) for n, *what in notes]
+
+        remarks = [placed(run.remarks, run.moves) for run in (spoilt, sound)]
         if [r for _, r in spoilt.remarks] != [r for _, r in sound.remarks]:
             why.append("remarks")
-        elif spoilt.remarks != sound.remarks:
+        elif remarks[0] != remarks[1]:
             why.append("remarks: place")
         if spoilt.end != sound.end:
             why.append("end")
-        waits = [[a for a in run.aside if a[1] == "wait"] for run in (spoilt, sound)]
+        asides = [placed(run.aside, run.moves) for run in (spoilt, sound)]
+        waits = [[a for a in aside if a[1] == "wait"] for aside in asides]
         if waits[0] != waits[1]:
             why.append("waits")
-        states = [
-            [a for a in run.aside if a[1] != "wait" and not self.idle(a, run)] for run in (spoilt, sound)
-        ]
+        states = [[a for a in aside if a[1] != "wait" and not self.idle(a, aside)] for aside in asides]
         if states[0] != states[1]:
             why.append("states")
-        return why + self.moved(spoilt)
+        return why + self.moved(spoilt, gone, new)
 
-    @staticmethod
-    def idle(aside, run):
-        """A switch that switches nothing: off where nothing was on since the start or the last such switch."""
-        if aside[1] != "head" or aside[2] != "off":
-            return False
-        at = run.aside.index(aside)
-        heads = [a for a in run.aside[:at] if a[1] in ("head", "change")]
-        # The first one is what makes sure that the head is off.
-        return bool(heads) and (heads[-1][1] == "change" or heads[-1][2] == "off")
-
-    def moved(self, spoilt):
-        """What differs in the moves: state, height, reach, wood, passes."""
-        a, b = self.run.moves, spoilt.moves
+    def window(self, moves):
+        """The moves that differ: indices of the sound run's, and of the spoilt one's."""
+        a, b = self.run.moves, moves
         first = next((i for i, (m, n) in enumerate(zip(a, b)) if not self.alike(m, n)), min(len(a), len(b)))
         most = min(len(a), len(b)) - first
         last = next((i for i in range(most) if not self.alike(a[-1 - i], b[-1 - i])), most)
-        gone, new = range(first, len(a) - last), range(first, len(b) - last)
+        return range(first, len(a) - last), range(first, len(b) - last)
+
+    @staticmethod
+    def idle(aside, asides):
+        """A switch that switches nothing: off where nothing was on since the start or the last such switch."""
+        if aside[1] != "head" or aside[2] != "off":
+            return False
+        at = asides.index(aside)
+        heads = [a for a in asides[:at] if a[1] in ("head", "change")]
+        # The first one is what makes sure that the head is off.
+        return bool(heads) and (heads[-1][1] == "change" or heads[-1][2] == "off")
+
+    def moved(self, spoilt, gone, new):
+        """What differs in the moves: state, height, reach, wood, passes."""
+        a, b = self.run.moves, spoilt.moves
         if not gone and not new:
             return []
         why = []
@@ -336,7 +347,8 @@ class Sound:
                 shapes[i] for i in tree.query(inner)
                 if i < j and self.takes(moves[i]) and moves[i].lowest <= height + bench.pass_depth + 2e-3
             ]  # fmt: skip
-            if left_of(inner, before, 0.01).area > 0.01:
+            left = left_of(inner, before, 0.01)
+            if left.buffer(-bench.finish / 2).area > 0.01:
                 found.append(j)
                 if once:
                     break
