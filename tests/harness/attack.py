@@ -203,7 +203,11 @@ def main(words=None):
     log = lambda text: print(text, file=sys.stderr, flush=True)  # noqa: E731
     folders = jobs.build(args.jobs.split(","), work)
     attack = Attack(folders, out, log)
-    done = attack.run(args.count, args.seed)
+    try:
+        attack.run(args.count, args.seed)
+    except KeyboardInterrupt:
+        log("interrupted: what was tried so far")
+    done = sum(c[v][0] for c in attack.tally.values() for v in VERDICTS)
     tables = [attack.table(0), attack.table(1), "in which ways the faults that matter do:"]
     tables += [f"{n:7} {why}" for why, n in attack.why.most_common()]
     report = "\n\n".join(tables[:2]) + "\n\n" + "\n".join(tables[2:]) + "\n"

@@ -33,10 +33,15 @@ FLOAT = 1e-6
 
 
 def left_of(shape, others, speck=SPECK):
-    """What others leave of a shape, taken away one by one: those that cover the most come first, and mostly the
-    first one, the same path in another pass, covers all."""
+    """What others leave of a shape, taken away one by one: those whose boxes share the most with its own come
+    first, and mostly the first one, the same path in another pass, covers all."""
     if len(others) > 1:
-        others = [others[i] for i in np.argsort(-shapely.area(shapely.intersection(others, shape)))]
+        boxes, (x0, y0, x1, y1) = shapely.bounds(others), shape.bounds
+        across = np.minimum(boxes[:, 2], x1) - np.maximum(boxes[:, 0], x0)
+        along = np.minimum(boxes[:, 3], y1) - np.maximum(boxes[:, 1], y0)
+        # Of two that share as much, the one that reaches less far beyond lies nearer.
+        own = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+        others = [others[i] for i in np.lexsort((own, -np.round(across * along, 6)))]
     for other in others:
         if shape.area <= speck:
             break
