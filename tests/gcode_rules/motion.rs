@@ -180,7 +180,13 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("off-plan", LASER, "M5\nM2", "G0 X0.0 Y0.0\nM5\nM2"),
     ("off-plan", ROUTER, "G1 Z1.200 F300\n", ""),
     ("off-plan", ROUTER, "G1 Z1.200 F300", "G1 Z0.700 F300"),
-    ("off-plan", ROUTER, "(notch)", "G0 X5.000 Y5.000"),
+    (
+        "off-plan",
+        ROUTER,
+        "(notch)\n",
+        "(notch)\nG0 X5.000 Y5.000\n",
+    ),
+    ("remark", ROUTER, "(notch)", "G0 X5.000 Y5.000"),
     ("off-plan", ROUTER, "G1 X33.050 Y17.500\n", ""),
     (
         "off-plan",

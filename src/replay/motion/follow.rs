@@ -97,7 +97,7 @@ pub(super) fn follow(
         }
         let mut round = Round::of(step, planned, plan.near);
         let mut taken = 0;
-        while let Some(event) = walk.peek()
+        while let Some(event) = walk.among()
             && fits(&plan, &mut round, step, planned, walk.at, event)
         {
             walk.take();
@@ -110,7 +110,7 @@ pub(super) fn follow(
             None => taken > 0 || plan.vanishes(step, planned, walk.at),
         };
         if !done {
-            return Err(differs(index, step, walk.peek()));
+            return Err(differs(index, step, walk.among()));
         }
         match *step {
             Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } => planned = to,

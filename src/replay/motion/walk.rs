@@ -66,7 +66,13 @@ impl<'t> Walk<'t> {
         }
     }
 
-    pub(super) fn peek(&self) -> Option<&'t Event> {
+    /// The next event before the tail: what a move of the plan is held against.
+    pub(super) fn among(&self) -> Option<&'t Event> {
+        let [_, body, _] = self.parts;
+        body.get(self.next)
+    }
+
+    fn peek(&self) -> Option<&'t Event> {
         let [_, body, tail] = self.parts;
         body.get(self.next)
             .or_else(|| tail.get(self.next.checked_sub(body.len())?))
@@ -105,7 +111,7 @@ impl<'t> Walk<'t> {
     /// Remarks that stand next among the moves.
     pub(super) fn remarks(&mut self, mut wanted: Remarks) -> Result<(), ReplayFault> {
         while !wanted.done() {
-            match self.peek() {
+            match self.among() {
                 Some(event) => match &event.kind {
                     EventKind::Remark { .. } => said(&mut wanted, event, self.frame)?,
                     _ => return Err(unsaid(&wanted, Some(event.line))),
