@@ -92,7 +92,7 @@ pub fn prove_pieces(
             let compare = |cuts: &[SweptMove], sweeps: Sweeps| {
                 want.compare(piece, cuts, family.holds(), joints, sweeps, sheet.thickness)
             };
-            let complaints = each(family, r, &compare);
+            let complaints = each(family, r, compare);
             if complaints.is_empty()
                 && let Some((_, cuts)) = family.copies.first()
             {
@@ -164,7 +164,7 @@ fn partings(
         let prove = |cuts: &[SweptMove], sweeps: Sweeps| {
             parting::prove(place, cuts, sweeps, r, sheet.thickness)
         };
-        refused.extend(each(family, r, &prove));
+        refused.extend(each(family, r, prove));
     }
     refused.sort_by_key(|(i, _)| *i);
     let told = |(i, c): (usize, Complaint)| {
@@ -200,7 +200,7 @@ fn join(alike: &mut Vec<Family>, copy: usize, near: Vec<SweptMove>, holds: Vec<H
 fn each(
     family: &Family,
     r: f64,
-    prove: &dyn Fn(&[SweptMove], Sweeps) -> Result<(), Complaint>,
+    prove: impl Fn(&[SweptMove], Sweeps) -> Result<(), Complaint>,
 ) -> Vec<(usize, Complaint)> {
     let exact = Sweeps { less: r, more: r };
     if let Some(pattern) = family.pattern() {
