@@ -86,12 +86,17 @@ impl fmt::Display for DeliverError {
                 "{} cannot be replaced as a whole; name the job's folder from the one above it",
                 dir.display()
             ),
-            Self::LongName(dir) => write!(
-                f,
-                "the folder's name is too long: at most {FOLDER_NAME} bytes, and {FOLDER_PATH} with all that \
-                 stands before it: {}",
-                dir.display()
-            ),
+            Self::LongName(dir) => {
+                /// Enough to know it by.
+                const SHOWN: usize = 60;
+                let name = dir.display().to_string();
+                let shown: String = name.chars().take(SHOWN).collect();
+                write!(
+                    f,
+                    "the folder's name is too long: at most {FOLDER_NAME} bytes, and {FOLDER_PATH} with all that \
+                     stands before it: {shown} ..."
+                )
+            }
             Self::NotOurs { dir, file } => write!(
                 f,
                 "{} holds {file}, which this program did not make; name a new or empty folder",
