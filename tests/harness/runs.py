@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 import subprocess
 import tempfile
 import threading
@@ -27,7 +28,9 @@ class Ran:
         """None, or what is wrong with any run whatever it was asked: a panic, a signal, a status that the guide
         does not have, a refusal without a word."""
         if self.late:
-            return "took too long"
+            return "waits for ever"
+        if self.signal in (signal.SIGXCPU, signal.SIGKILL):
+            return f"took too long: {self.cpu:.0f} s of processor"
         if self.signal is not None:
             return f"ended by signal {self.signal}"
         if "panicked" in self.err or "RUST_BACKTRACE" in self.err:
@@ -41,11 +44,12 @@ class Ran:
         return None
 
 
-def run(*words, seconds=120, address=None, file_size=None, stdin=None, cwd=None):
-    """Runs the program under limits: of processor time (s), address space and file size (bytes)."""
+def run(*words, seconds=120, patience=600, address=None, file_size=None, stdin=None, cwd=None):
+    """Runs the program under limits: of processor time and of time (s), address space and file size (bytes)."""
 
     def limits():
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
         if address:
             resource.setrlimit(resource.RLIMIT_AS, (address, address))
         if file_size is not None:
@@ -57,7 +61,7 @@ def run(*words, seconds=120, address=None, file_size=None, stdin=None, cwd=None)
             preexec_fn=limits, cwd=cwd,
         )  # fmt: skip
         late = []
-        timer = threading.Timer(seconds, lambda: (late.append(True), process.kill()))
+        timer = threading.Timer(patience, lambda: (late.append(True), process.kill()))
         timer.start()
         _, state, usage = os.wait4(process.pid, 0)
         timer.cancel()
