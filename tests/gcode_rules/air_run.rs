@@ -133,7 +133,26 @@ fn stepped(line: &str, letter: char) -> String {
 type Change = fn(&mut Vec<String>, at: &[usize], off: usize);
 
 /// Changes to any air run, and the rule that each breaks.
-const CHANGES: [(&str, &str, Change); 17] = [
+const CHANGES: [(&str, &str, Change); 23] = [
+    ("a wait over the work", "air-wait", |l, at, _| {
+        l.insert(at[1], "G4 P60".into());
+    }),
+    ("a wait at the end", "air-wait", |l, at, _| {
+        l.insert(at[5] + 1, "G4 P60".into());
+    }),
+    ("another note", "remark", |l, _, _| {
+        l.iter_mut()
+            .for_each(|line| *line = line.replace("above the work", "in the work"));
+    }),
+    ("a note that is not there", "remark", |l, _, _| {
+        l.retain(|line| !line.contains("above the work"));
+    }),
+    ("two stops", "frame", |l, _, off| {
+        l.insert(off, "M5".into());
+    }),
+    ("a zero chosen again", "body-words", |l, at, _| {
+        l.insert(at[2], "G54".into());
+    }),
     ("M5 dropped", "air-head", |l, _, off| {
         l.remove(off);
     }),
@@ -224,25 +243,6 @@ const ROUTER: [(&str, &str, Change); 9] = [
     }),
     ("a spindle start at the end", "air-head", |l, at, _| {
         l.insert(at[5] + 1, "M3 S9000".into());
-    }),
-    ("a wait over the work", "air-wait", |l, at, _| {
-        l.insert(at[1], "G4 P60".into());
-    }),
-    ("a wait at the end", "air-wait", |l, at, _| {
-        l.insert(at[5] + 1, "G4 P60".into());
-    }),
-    ("another note", "remark", |l, _, _| {
-        l.iter_mut()
-            .for_each(|line| *line = line.replace("above the work", "in the work"));
-    }),
-    ("a note that is not there", "remark", |l, _, _| {
-        l.retain(|line| !line.contains("above the work"));
-    }),
-    ("two stops", "frame", |l, _, off| {
-        l.insert(off, "M5".into());
-    }),
-    ("a zero chosen again", "body-words", |l, at, _| {
-        l.insert(at[2], "G54".into());
     }),
     ("a tool called for", "air-tool", |l, at, _| {
         l.insert(at[0], "T3".into())
