@@ -272,7 +272,13 @@ fn write_fresh(places: &Places, files: &BTreeMap<String, Vec<u8>>) -> Result<(),
 
 /// Brings to the disk which names a folder holds. A system that knows no such thing does it in its own time.
 pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
-    let synced = match fs::File::open(folder) {
+    // What is named without a folder lies in this one.
+    let here = if folder.as_os_str().is_empty() {
+        Path::new(".")
+    } else {
+        folder
+    };
+    let synced = match fs::File::open(here) {
         Ok(folder) => folder.sync_all(),
         Err(_) if cfg!(not(unix)) => return Ok(()),
         Err(e) => return Err(e),

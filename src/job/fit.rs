@@ -269,20 +269,12 @@ impl PlannedFit {
         let written = fresh
             .write_all(text.as_bytes())
             .and_then(|()| fresh.sync_all())
-            .and_then(|()| sync_folder(&folder_of(file)));
+            .and_then(|()| sync_folder(folder));
         written.map_err(|e| {
             // Half a file is of no use; what the system says about that matters less than the first error.
             let _ = std::fs::remove_file(file);
             system(file, e)
         })
-    }
-}
-
-/// The folder that a file lies in.
-fn folder_of(file: &Path) -> PathBuf {
-    match file.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
     }
 }
 
