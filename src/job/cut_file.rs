@@ -4,7 +4,7 @@
 use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
 use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan, piece_notes};
+use super::plan::{Cutting, Plan, piece_notes, runs};
 use super::room::air_run;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
@@ -248,9 +248,13 @@ impl CutFile<'_> {
             }
             Holds::Drawing(file, program) => {
                 let notes = match file.subject {
-                    DxfSubject::Sheet(_) => {
-                        let zero = |note: &&String| !note.starts_with("zero");
-                        program.notes.iter().filter(zero).cloned().collect()
+                    DxfSubject::Sheet(sheet) => {
+                        // A drawing has no zero, and its first note tells how often it is cut.
+                        let told = runs(sheet).into_iter().next();
+                        let own = |note: &&String| {
+                            !note.starts_with("zero") && Some(*note) != told.as_ref()
+                        };
+                        program.notes.iter().filter(own).cloned().collect()
                     }
                     DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
                 };

@@ -95,9 +95,8 @@ pub fn prove_pieces(
                 rule: c.rule,
                 line: None,
                 what: format!(
-                    "piece {} {} near x {:.3} y {:.3}: {}",
-                    piece.class,
-                    place.id,
+                    "piece {} near x {:.3} y {:.3}: {}",
+                    piece.named(&place.id),
                     c.at.x + place.x,
                     c.at.y + place.y,
                     c.what

@@ -227,8 +227,8 @@ pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) ->
         .iter()
         .filter_map(|&i| sheet.placements.get(i))
         .map(|at| {
-            let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
-            format!("{class} {}", at.id)
+            let piece = layout.pieces.get(at.piece);
+            piece.map_or_else(|| at.id.clone(), |p| p.named(&at.id))
         });
     let names = names.collect::<Vec<_>>().join(" + ");
     let id = if beam { "bridges" } else { "tabs" };

@@ -332,6 +332,7 @@ impl Job {
                 thickness,
                 placements,
                 chains: Vec::new(),
+                alike: Vec::new(),
             });
         }
         (sheets, offcuts)

@@ -56,7 +56,8 @@ def test_every_sum_holds(kits):
     placed = Counter()
     for setup in job["setups"]:
         for p in setup["placements"]:
-            placed[classes[p["id"]]] += setup["loads"]
+            placed[classes[p["id"]]] += 1
+        assert len(setup["placements"]) % setup["loads"] == 0
     assert nested == placed == Counter(wanted)
     # Counts are for the whole quantity without spares, which are told apart.
     for row, of in [(r, one) for r in job["classes"]] + [(r, inside) for r in job["infill"]]:
