@@ -84,10 +84,11 @@ def test_drawings_hold_every_piece(kits):
     job = summary(folder)
     layer = sources(folder)["post_processor"]["dxf"]["outline"]["name"]
     outlines = 0
-    for file in (folder / "dxf").glob("*-drawn-size.dxf"):
-        if not file.name.startswith("piece-"):
-            space = ezdxf.readfile(file).modelspace()
-            outlines += sum(e.closed and e.dxf.layer == layer for e in space.query("LWPOLYLINE"))
+    for setup in job["setups"]:
+        stem = setup["file"].removeprefix("gcode/").removesuffix(".nc")
+        space = ezdxf.readfile(folder / "dxf" / f"{stem}-drawn-size.dxf").modelspace()
+        own = sum(e.closed and e.dxf.layer == layer for e in space.query("LWPOLYLINE"))
+        outlines += own * setup["loads"]
     assert outlines == sum(r["in_all"] + r["spares_in_all"] for r in job["kits"]["pieces"] if r["cut"])
 
 

@@ -22,7 +22,7 @@ from shapely.ops import unary_union
 
 import rs274
 from ground import Ground, piece_of, same_pieces
-from odd import BED, SHEET
+from odd import BED
 from sweeps import SPECK, fits, judge, paths, swept
 from test_kerf import slabs
 from views import Piece, plan_view, side_view
@@ -42,8 +42,9 @@ JOBS = {
     "odd faces, three ways": (
         "three-way-card",
         {
-            "panel": {"quantity": 23, "ground.face": 4.37, "ground.depth": 13.1, "ground.pitch": 71.3},
-            "machine": BED, "material": {"thickness": 4.37}, "stock": SHEET,
+            "panel": {"quantity": 11, "ground.face": 4.37, "ground.depth": 13.1, "ground.pitch": 71.3},
+            "machine": BED, "material": {"thickness": 4.37},
+            "stock": {"blank": [{"name": "narrow", "length": 1100, "width": 60}]},
         },
         False,
     ),
@@ -61,10 +62,26 @@ JOBS = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory):
+    """made_once(name) -> (whether pieces are joined, folder) of a job, made once."""
+    found = {}
+
+    def once(name):
+        if name not in found:
+            found[name] = made_of(name, tmp_path_factory.mktemp("loads"))
+        return found[name]
+
+    return once
+
+
 @pytest.fixture(scope="module", params=JOBS)
-def job(request, tmp_path_factory):
-    base, changes, joined = JOBS[request.param]
-    folder = tmp_path_factory.mktemp("loads")
+def job(request, made_once):
+    return made_once(request.param)
+
+
+def made_of(name, folder):
+    base, changes, joined = JOBS[name]
     changes = json.loads(json.dumps(changes))
     if base.startswith("hemp"):
         path = folder / "panel.toml"
@@ -282,8 +299,9 @@ def change(folder, file, old, new):
     path.write_text(text.replace(old, new, 1))
 
 
-def test_changed_loads_are_refused(job, tmp_path):
-    _, sound = job
+@pytest.mark.parametrize("name", ["kits with spares", "joined"])
+def test_changed_loads_are_refused(name, made_once, tmp_path):
+    _, sound = made_once(name)
     assert call("prove", sound).returncode == 0
     told = summary(sound)
     shared = next(s for s in flat_setups(told) if s["loads"] > 1)
