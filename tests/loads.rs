@@ -77,7 +77,10 @@ fn a_hundred_panels_take_two_programs() {
             assert_eq!(strip["file"], setup["file"]);
             assert_eq!(strip["load"], load);
             let own = setup["placements"].as_array().expect("a list");
-            let own = own.iter().filter(|p| p["load"] == load);
+            // A placement without a load lies in every run.
+            let own = own
+                .iter()
+                .filter(|p| p.get("load").is_none_or(|l| l == load));
             let own: Vec<&serde_json::Value> = own.map(|p| &p["id"]).collect();
             let nested = strip["pieces"].as_array().expect("a list").iter();
             assert_eq!(own, nested.map(|p| &p["id"]).collect::<Vec<_>>());
@@ -130,7 +133,8 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
     ] {
         let (plan, made) = made(panel, quantity, more);
         let mut shared = 0;
-        let mut listed = text(&made, "loads.csv").lines().skip(1);
+        let list = made.files.get("loads.csv").map_or(&[][..], Vec::as_slice);
+        let mut listed = std::str::from_utf8(list).expect("text").lines().skip(1);
         for flat in plan.flats() {
             for sheet in flat.layout.sheets.iter().filter(|s| s.loads() > 1) {
                 shared += 1;
@@ -148,18 +152,15 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
                     }
                 }
                 for load in 0..sheet.loads() {
-                    for (k, place) in sheet.placements.iter().enumerate() {
+                    let places = sheet.placements.iter().enumerate();
+                    for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
                         let row: Vec<&str> = listed.next().expect("a row").split(',').collect();
                         let class = &flat.layout.pieces[place.piece].class;
                         let number = (sheet.number + load).to_string();
-                        let want = [
-                            &format!("gcode/{stem}.nc"),
-                            &(load + 1).to_string(),
-                            &number,
-                            class,
-                            sheet.id_in(load, k),
-                        ];
-                        assert_eq!(row[..5], want.map(String::as_str), "{panel}");
+                        let member = sheet.id_in(load, k);
+                        let (program, load) = (format!("gcode/{stem}.nc"), (load + 1).to_string());
+                        let want: [&str; 5] = [&program, &load, &number, class, member];
+                        assert_eq!(row[..5], want, "{panel}");
                     }
                 }
                 // A place whose member differs is nowhere called by one; elsewhere it may stay.

@@ -114,15 +114,17 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &[Vec<PieceMark>])
     out.into_bytes()
 }
 
-/// Which members lie on which of the sheets that are cut alike: one piece a line, run by run of each program that
-/// serves several sheets. `None` where no program does. Places are mm from the sheet's lower left corner.
+/// Which members lie on which of the sheets that are cut alike, in the places where they differ: one piece a line, run
+/// by run of each program. `None` where there are no such places. They are told in mm from the sheet's lower left
+/// corner.
 #[must_use]
 pub fn loads_csv<'a>(layouts: impl Iterator<Item = &'a FlatLayout>) -> Option<Vec<u8>> {
     let mut out = String::new();
     for layout in layouts {
-        for sheet in layout.sheets.iter().filter(|sheet| sheet.loads() > 1) {
+        for sheet in layout.sheets.iter().filter(|s| s.members_differ()) {
             for load in 0..sheet.loads() {
-                for (k, place) in sheet.placements.iter().enumerate() {
+                let places = sheet.placements.iter().enumerate();
+                for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
                     let class = layout.pieces.get(place.piece);
                     out.push_str(&format!(
                         "gcode/{}.nc,{},{},{},{},{},{}\r\n",

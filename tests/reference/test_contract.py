@@ -316,7 +316,8 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
         face = measured(sources(flat_job, setup["material"])["material"])[1]
         low, high = np.array(setup["stock"]["min"]), np.array(setup["stock"]["max"])
         assert high - low == pytest.approx([strip["length"], strip["width"], face], abs=1e-6)
-        placements = [p for p in setup["placements"] if p.get("load") == strip.get("load")]
+        load = strip.get("load")
+        placements = [p for p in setup["placements"] if p.get("load", load) == load]
         for place, nested in zip(placements, strip["pieces"], strict=True):
             assert place["id"] == nested["id"]
             matrix = np.array(place["to_setup"])

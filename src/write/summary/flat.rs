@@ -158,15 +158,18 @@ pub(super) fn setup(
         Some(piece) if piece.lies == Lies::OnBack => on_back(p, piece.depth),
         _ => on_side(p, sheet.thickness),
     };
-    let to_setup: Vec<[[f64; 4]; 3]> = sheet.placements.iter().map(to_setup).collect();
-    for load in 0..sheet.loads() {
-        let places = to_setup.iter().enumerate();
-        out.placements
-            .extend(places.map(|(k, to_setup)| PlacementOut {
-                id: sheet.id_in(load, k).to_owned(),
-                load: (sheet.loads() > 1).then_some(load + 1),
-                to_setup: *to_setup,
-            }));
+    for (k, p) in sheet.placements.iter().enumerate() {
+        let place = |id: &str, load| PlacementOut {
+            id: id.to_owned(),
+            load,
+            to_setup: to_setup(p),
+        };
+        if p.id.is_empty() {
+            let own = (0..sheet.loads()).map(|load| place(sheet.id_in(load, k), Some(load + 1)));
+            out.placements.extend(own);
+        } else {
+            out.placements.push(place(&p.id, None));
+        }
     }
     out
 }
