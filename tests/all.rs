@@ -18,6 +18,7 @@ mod infill_seams;
 mod kits;
 mod lattice_properties;
 mod licences;
+mod loads;
 mod marks;
 mod nesting;
 mod odd_jobs;

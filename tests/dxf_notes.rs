@@ -65,7 +65,12 @@ fn the_panel_file_chooses_the_files() {
             let layout = &plan.flat().expect("cut flat").layout;
             let mut stems = Vec::new();
             if sheets {
-                stems.extend((1..=layout.sheets.len()).map(|n| format!("sheet-{n:02}")));
+                stems.extend(
+                    layout
+                        .sheets
+                        .iter()
+                        .map(|s| format!("sheet-{:02}", s.number)),
+                );
             }
             if pieces {
                 stems.extend(layout.pieces.iter().map(|p| format!("piece-{}", p.class)));
@@ -159,8 +164,15 @@ fn figures_are_those_of_the_contours() {
             let (sheet, shown): (usize, Vec<usize>) = match stem.strip_prefix("sheet-") {
                 Some(rest) => {
                     let number: usize = rest[..2].parse().expect("a number");
-                    let all = flat.layout.sheets[number - 1].placements.len();
-                    (number - 1, (0..all).collect())
+                    let own = flat.layout.sheets.iter().position(|s| s.number == number);
+                    let own = own.expect("a sheet");
+                    let sheet = &flat.layout.sheets[own];
+                    let to_cut = match sheet.loads() {
+                        1 => "once".to_owned(),
+                        n => format!("{n} times, a new sheet each"),
+                    };
+                    assert_eq!(said["to cut"], to_cut, "{path}");
+                    (own, (0..sheet.placements.len()).collect())
                 }
                 None => {
                     let class = stem.split('-').nth(1).expect("a class");
@@ -169,8 +181,9 @@ fn figures_are_those_of_the_contours() {
                         let first = s.placements.iter().position(|p| of(p.piece))?;
                         Some((n, vec![first]))
                     });
-                    let all = flat.layout.sheets.iter().flat_map(|s| &s.placements);
-                    let count = all.filter(|p| of(p.piece)).count();
+                    let count: usize = (flat.layout.sheets.iter())
+                        .map(|s| s.loads() * s.placements.iter().filter(|p| of(p.piece)).count())
+                        .sum();
                     assert_eq!(said["to cut"], format!("{count} in all"), "{path}");
                     of_pieces += count;
                     found.expect("a sheet that it lies on")
@@ -221,7 +234,12 @@ fn figures_are_those_of_the_contours() {
             );
         }
         // Every piece once in each of two sizes and two releases.
-        let all: usize = flat.layout.sheets.iter().map(|s| s.placements.len()).sum();
+        let all = flat
+            .layout
+            .sheets
+            .iter()
+            .map(|s| s.loads() * s.placements.len());
+        let all: usize = all.sum();
         assert_eq!(of_pieces, 4 * all, "{panel}: pieces in all");
         for (layer, cut) in [
             (&style.outline, "cut"),

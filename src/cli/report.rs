@@ -25,6 +25,17 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
         cut(".nc"),
         cut(".dxf"),
     );
+    let loads: Vec<usize> = (plan.flats())
+        .flat_map(|flat| flat.runs().map(|(_, loads)| loads))
+        .collect();
+    let runs: usize = loads.iter().sum();
+    if runs > loads.len() {
+        let _ = writeln!(
+            out,
+            "sheets     {} programs are run {runs} times in all, a new sheet each: those that are cut alike share one",
+            loads.len()
+        );
+    }
     if demo {
         let me = std::env::args_os()
             .next()

@@ -4,7 +4,7 @@
 use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
 use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan, piece_notes};
+use super::plan::{Cutting, Plan, piece_notes, runs};
 use super::room::air_run;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
@@ -254,9 +254,13 @@ impl CutFile<'_> {
     /// What a drawing tells besides what it says by itself.
     fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<String> {
         match file.subject {
-            DxfSubject::Sheet(_) => {
-                let zero = |note: &&String| !note.starts_with("zero");
-                program.notes.iter().filter(zero).cloned().collect()
+            DxfSubject::Sheet(sheet) => {
+                // A drawing has no zero, and its first note tells how often it is cut.
+                let told = runs(sheet).into_iter().next();
+                let own = |note: &&String| {
+                    !note.starts_with("zero") && Some(*note) != told.as_ref()
+                };
+                program.notes.iter().filter(own).cloned().collect()
             }
             DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
         }

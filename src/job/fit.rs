@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
+use super::flat::FlatPlan;
 use super::plan::{Plan, planned};
 use crate::limits::FILE_BYTES;
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
@@ -99,7 +100,7 @@ impl Figures {
         let sheets = plan.flats().map(|flat| &flat.layout.sheets);
         let mut stock = BTreeMap::new();
         for sheet in strips.into_iter().chain(sheets).flatten() {
-            *stock.entry(sheet.stock.clone()).or_insert(0) += 1;
+            *stock.entry(sheet.stock.clone()).or_insert(0) += sheet.loads();
         }
         let sticks = plan.edge_up().map_or(0, |edge| {
             let all = edge.sticks.sticks.iter();
@@ -125,7 +126,8 @@ impl Figures {
 fn minutes(plan: &Plan) -> f64 {
     let travel = plan.files.machine.travel_feed;
     let one = |p| program_minutes(p, travel);
-    let flat: f64 = plan.flats().flat_map(|flat| &flat.programs).map(one).sum();
+    let flats = plan.flats().flat_map(FlatPlan::runs);
+    let flat: f64 = flats.map(|(p, loads)| loads as f64 * one(p)).sum();
     let Some(edge) = plan.edge_up() else {
         return flat;
     };

@@ -15,7 +15,7 @@ use crate::safety::{
     Bites, Check, Corners, HoldNeeds, corner_checks, end_fillet_check, failed, groove_check,
     hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
-use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, INFILL, cut_alike, parting_gap};
 use crate::stock::{Nest, NestItem, StockLimit};
 
 /// Flat cutting of one wood: pieces on sheets, and a program for each.
@@ -25,9 +25,10 @@ pub struct FlatPlan {
     pub wood: usize,
     /// Shapes and sheets.
     pub layout: FlatLayout,
-    /// How the sheets came about; its own list of sheets has moved into the layout.
+    /// How the sheets came about; its own list of sheets has moved into the layout, and its offcuts are one for
+    /// each of that.
     pub nest: Nest,
-    /// One program a sheet, in the same order.
+    /// One program for each sheet of the layout, in the same order.
     pub programs: Vec<Program>,
     /// What the maker should know.
     pub warnings: Vec<String>,
@@ -298,6 +299,12 @@ fn copies(pieces: &[(FlatPiece, usize)], first: usize) -> impl Iterator<Item = N
 }
 
 impl FlatPlan {
+    /// Every program, and how often it is run.
+    pub fn runs(&self) -> impl Iterator<Item = (&Program, usize)> {
+        let loads = self.layout.sheets.iter().map(FlatSheet::loads);
+        self.programs.iter().zip(loads)
+    }
+
     /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`. What
     /// `earlier` takes of the same wood is no longer there.
     ///
@@ -396,7 +403,7 @@ impl FlatPlan {
             let of = |blank: &&mut Blank| blank.name == sheet.stock;
             let blank = stock.blanks.iter_mut().find(of);
             if let Some(count) = blank.and_then(|blank| blank.count.as_mut()) {
-                *count = count.saturating_sub(1);
+                *count = count.saturating_sub(u32::try_from(sheet.loads()).unwrap_or(u32::MAX));
             }
         }
     }
@@ -429,10 +436,13 @@ fn flat_plan(
             let deep = "wider stock, or a smaller depth".into();
             nest_fault(files, key, &e, long, deep)
         })?;
-    if nest.sheets.len() > SHEETS {
+    let sheets = std::mem::take(&mut nest.sheets);
+    let (sheets, offcuts) = cut_alike(sheets.into_iter().zip(nest.offcuts).collect());
+    nest.offcuts = offcuts;
+    if sheets.len() > SHEETS {
         let message = format!(
             "the job is cut from {} strips or sheets of one wood; {SHEETS} are the most",
-            nest.sheets.len()
+            sheets.len()
         );
         let hint = "fewer panels or spares at a time, or larger stock".to_owned();
         return Err(files
@@ -443,7 +453,7 @@ fn flat_plan(
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,
-        sheets: std::mem::take(&mut nest.sheets),
+        sheets,
     };
     let mut programs = Vec::with_capacity(layout.sheets.len());
     for sheet in &layout.sheets {

@@ -1,9 +1,11 @@
 //! Short router pieces that stay joined end to end: what is nested for them, and how a nest of chains is
 //! taken apart into the pieces again.
 
+use std::collections::BTreeMap;
+
 use crate::panel::Stock;
 use crate::setup::{ChainRules, FlatPiece, FlatSheet, Placement, SAW_ROOM, chains};
-use crate::stock::{Nest, NestItem, StockLimit, longest_row, nest};
+use crate::stock::{Nest, NestItem, StockLimit, longest_row, nest_alike};
 
 /// All copies that are cut, and which of them stay joined.
 #[derive(Debug)]
@@ -116,11 +118,14 @@ impl Copies {
         thickness: f64,
     ) -> Result<Nest, crate::stock::NestError> {
         let mut items: Vec<NestItem> = self.alone().into_iter().cloned().collect();
+        // Chains of the same pieces are one shape, called after the first of them; a chain is known by its number.
+        let mut alike: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
         for (k, chain) in self.chains.iter().enumerate() {
-            let first = chain.first().and_then(|&c| self.items.get(c));
+            let parts = chain.iter().filter_map(|&c| self.items.get(c));
+            let first = *alike.entry(parts.map(|p| p.piece).collect()).or_insert(k);
             items.push(NestItem {
-                piece: pieces + k,
-                id: first.map_or_else(String::new, |item| item.id.clone()),
+                piece: pieces + first,
+                id: k.to_string(),
                 length: self.length(chain),
             });
         }
@@ -131,7 +136,7 @@ impl Copies {
                 limit,
                 ..
             } = bench;
-            nest(items, depth, stock, spacing, thickness, limit)
+            nest_alike(items, depth, stock, spacing, thickness, limit)
         };
         let mut found = on(&items, bench.depth)?;
         if self.chains.is_empty() && bench.least_depth == bench.depth {
@@ -172,8 +177,8 @@ impl Copies {
         let mut placements = Vec::with_capacity(sheet.placements.len());
         let mut chains = Vec::new();
         for place in std::mem::take(&mut sheet.placements) {
-            let chain = place.piece.checked_sub(pieces);
-            let Some(chain) = chain.and_then(|k| self.chains.get(k)) else {
+            let number = place.id.parse().ok().filter(|_| place.piece >= pieces);
+            let Some(chain) = number.and_then(|k: usize| self.chains.get(k)) else {
                 placements.push(place);
                 continue;
             };

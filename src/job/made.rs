@@ -17,7 +17,7 @@ use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::limits::JOB_BYTES;
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
-use crate::write::csv::{members_csv, sticks_csv};
+use crate::write::csv::{loads_csv, members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
 use crate::write::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
@@ -184,6 +184,9 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
     if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
         let list = sticks_csv(&plan.lattice, &edge.sticks, &edge.marks.pieces);
         files.insert("sticks.csv".to_owned(), list);
+    }
+    if let Some(list) = loads_csv(plan.flats().map(|flat| &flat.layout)) {
+        files.insert("loads.csv".to_owned(), list);
     }
     super::kits::add(plan, &mut files);
     files

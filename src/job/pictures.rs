@@ -53,7 +53,13 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
         let title = [
             format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
-            format!("{}, {}", material.name, sheet.stock),
+            match sheet.loads() {
+                1 => format!("{}, {}", material.name, sheet.stock),
+                loads => format!(
+                    "{}, {}; cut {loads} times, a new sheet each",
+                    material.name, sheet.stock
+                ),
+            },
             plan.files.machine.name.clone(),
         ];
         let view = SheetView {

@@ -316,12 +316,29 @@ pub(super) fn notes(
         format!("machine: {}", ascii(&files.machine.name)),
         "zero: x and y at the lower left corner of the stock".into(),
     ];
+    notes.splice(1..1, runs(sheet));
     notes.push(match &files.machine.head {
         HeadKind::Laser(_) => "z: focus on the stock's top".into(),
         HeadKind::Router(_) => "zero: z at the bed under the stock, not on the stock".into(),
     });
     notes.extend(cautions(files));
     notes
+}
+
+/// How often a sheet is cut, and what its labels leave out, in words; nothing where it is cut once.
+pub(super) fn runs(sheet: &FlatSheet) -> Vec<String> {
+    let loads = sheet.loads();
+    if loads == 1 {
+        return Vec::new();
+    }
+    let mut words = vec![format!("run {loads} times, a new sheet each")];
+    if sheet.members_differ() {
+        words.push(
+            "a piece that is called by its letter alone is another member on each sheet: loads.csv tells which"
+                .into(),
+        );
+    }
+    words
 }
 
 /// What the operator reads in the drawing of one piece; plain ASCII.

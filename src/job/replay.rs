@@ -7,10 +7,12 @@ use super::cut_file::{CutFile, Proven};
 use super::edge_up::EdgePlan;
 use super::plan::{Cutting, Plan};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
+use crate::kits::PieceKind;
 use crate::lattice::{FitShape, Lattice, Void, turned_void};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
+use crate::write::labels::is_cut;
 
 /// What the replay of a job found.
 #[derive(Debug, Default)]
@@ -87,8 +89,42 @@ impl Plan {
         if let Cutting::EdgeUp(plan) = &self.cutting {
             together(&self.lattice, plan, &slots, &mut found);
         }
+        found.faults.extend(miscounted(self));
         found
     }
+}
+
+/// Every piece of all panels, and every spare, is cut flat once when each program is run as often as it says: what
+/// lies on the sheets that the programs are proven to cut, against what the panels and their kits take.
+fn miscounted(plan: &Plan) -> Vec<String> {
+    if plan.coupon.is_some() {
+        return Vec::new();
+    }
+    let kits = plan.kits();
+    let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
+    for flat in plan.flats() {
+        for sheet in &flat.layout.sheets {
+            let pieces = sheet.placements.iter();
+            for piece in pieces.filter_map(|p| flat.layout.pieces.get(p.piece)) {
+                counts.entry(&piece.class).or_default()[0] += sheet.loads() as u64;
+            }
+        }
+    }
+    for row in &kits.rows {
+        let flat = row.kind == PieceKind::Infill || plan.flat().is_some();
+        if flat && is_cut(&plan.files.panel, row.kind) {
+            let all = row.in_all(kits.kits) + row.spares_in_all(kits.kits);
+            counts.entry(&row.id).or_default()[1] += all;
+        }
+    }
+    let wrong = counts
+        .into_iter()
+        .filter(|(_, [cut, wanted])| cut != wanted);
+    wrong
+        .map(|(class, [cut, wanted])| {
+            format!("pieces {class}: all runs of all programs cut {cut}, and {wanted} are wanted")
+        })
+        .collect()
 }
 
 /// What all clampings of each class of sticks remove together. A class whose files are not all there is

@@ -106,10 +106,8 @@ pub fn laser_program(
         let Some(path) = path_of(p.piece) else {
             continue;
         };
-        moves.push(Move::Remark(format!(
-            "piece {} {}",
-            pieces[p.piece].class, p.id
-        )));
+        let name = pieces[p.piece].named(&p.id);
+        moves.push(Move::Remark(format!("piece {name}")));
         for dash in &pieces[p.piece].dashes {
             let path = Contour::open(*dash).moved(p.x, p.y);
             if let Some(first) = path.vertices.first() {

@@ -237,17 +237,25 @@ fn open_cuts(
             kind: CutKind::Notch,
             path: path.moved(p.x, p.y),
             exact: exact.moved(p.x, p.y),
-            remark: format!("notch {} {}", piece.class, p.id),
+            remark: format!("notch {}", piece.named(&p.id)),
         }));
     }
     for parting in sheet.partings(pieces) {
-        let id = |i: usize| sheet.placements.get(i).map_or("", |p| p.id.as_str());
+        // Where there is no one member, the class is what the operator calls it.
+        let name = |i: usize| {
+            let place = sheet.placements.get(i)?;
+            match place.id.as_str() {
+                "" => pieces.get(place.piece).map(|p| p.class.as_str()),
+                id => Some(id),
+            }
+        };
+        let [left, right] = [parting.left, parting.right].map(|i| name(i).unwrap_or_default());
         cuts.push(OpenCut {
             placement: parting.left,
             kind: CutKind::Groove,
             path: groove_path(parting.groove, r),
             exact: groove_path(parting.groove, r),
-            remark: format!("groove {} to {}", id(parting.left), id(parting.right)),
+            remark: format!("groove {left} to {right}"),
         });
     }
     Ok(cuts)

@@ -52,7 +52,7 @@ impl<'a> Run<'a> {
 
     /// What the operator calls it: class and member of each piece.
     pub(super) fn names(&self) -> String {
-        let name = |p: &Part<'_>| format!("{} {}", p.piece.class, p.placement.id);
+        let name = |p: &Part<'_>| p.piece.named(&p.placement.id);
         let names: Vec<String> = self.parts.iter().map(name).collect();
         names.join(" + ")
     }

@@ -107,16 +107,13 @@ pub fn prove_pieces(
         let Some(place) = sheet.placements.get(i) else {
             continue;
         };
-        let class = layout
-            .pieces
-            .get(place.piece)
-            .map_or("", |p| p.class.as_str());
+        let piece = layout.pieces.get(place.piece);
+        let name = piece.map_or_else(|| place.id.clone(), |p| p.named(&place.id));
         faults.push(ReplayFault {
             rule: c.rule,
             line: None,
             what: format!(
-                "piece {class} {} near x {:.3} y {:.3}: {}",
-                place.id,
+                "piece {name} near x {:.3} y {:.3}: {}",
                 c.at.x + place.x,
                 c.at.y + place.y,
                 c.what

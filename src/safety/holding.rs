@@ -119,8 +119,8 @@ pub fn hold_checks(
     let runs = sheet.runs();
     let name = |&i: &usize| {
         let at = sheet.placements.get(i)?;
-        let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
-        Some(format!("{class} {}", at.id))
+        let piece = layout.pieces.get(at.piece);
+        Some(piece.map_or_else(|| at.id.clone(), |p| p.named(&at.id)))
     };
     let names = |run: &[usize]| run.iter().filter_map(name).collect::<Vec<_>>().join(" + ");
     let counted = |run: &[usize]| -> usize { run.iter().filter_map(|&i| count.get(i)).sum() };

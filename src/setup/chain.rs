@@ -5,6 +5,8 @@
 //! ends. The other half of the thickness joins the pieces until they are sawn apart in the groove, and what
 //! the saw leaves of it is pared off flush with the walls.
 
+use std::collections::VecDeque;
+
 use kurbo::{Point, Rect};
 
 use super::flat::{Edge, FlatPiece, FlatSheet, Lies, SideNotch};
@@ -217,21 +219,28 @@ pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<
         sum(chain) + rules.gap + length(more) <= rules.longest + SAME_FIGURE
     };
 
-    let mut left: Vec<usize> = (0..copies.len()).filter(|&c| !held(&[c])).collect();
-    left.sort_by(|&a, &b| {
+    let mut short: Vec<usize> = (0..copies.len()).filter(|&c| !held(&[c])).collect();
+    short.sort_by(|&a, &b| {
         (length(b).total_cmp(&length(a)))
             .then(copies.get(a).cmp(&copies.get(b)))
             .then(a.cmp(&b))
     });
+    // Copies of one piece are alike: the next one of each is all that is looked at.
+    let alike = short.chunk_by(|&a, &b| copies.get(a) == copies.get(b));
+    let mut left: Vec<VecDeque<usize>> = alike.map(|own| own.iter().copied().collect()).collect();
     let mut chains: Vec<Vec<usize>> = Vec::new();
     let mut over: Vec<usize> = Vec::new();
-    while !left.is_empty() {
-        let mut chain = vec![left.remove(0)];
+    while let Some(first) = left.iter_mut().find_map(VecDeque::pop_front) {
+        let mut chain = vec![first];
         while !held(&chain) {
             let end = chain.last().copied().unwrap_or_default();
-            let next = left.iter().position(|&c| joins(end, c) && fits(&chain, c));
+            let next = left.iter_mut().find_map(|own| {
+                let next = own.front().copied();
+                next.filter(|&c| joins(end, c) && fits(&chain, c))
+                    .and_then(|_| own.pop_front())
+            });
             let Some(next) = next else { break };
-            chain.push(left.remove(next));
+            chain.push(next);
         }
         if held(&chain) {
             chains.push(chain);

@@ -102,7 +102,8 @@ impl InsideCorner {
 pub struct Placement {
     /// Index into [`FlatLayout::pieces`].
     pub piece: usize,
-    /// Member id; copies for further panels repeat it.
+    /// Member id; copies for further panels repeat it. Empty where sheets that are cut alike have copies of
+    /// different members here: [`FlatSheet::id_in`] tells them.
     pub id: String,
     /// Where the piece's first end lies, from the sheet's left end.
     pub x: f64,
@@ -113,7 +114,7 @@ pub struct Placement {
 /// One strip or sheet with the pieces that are cut from it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatSheet {
-    /// Number from 1, over all sheets of its layout.
+    /// Number from 1, over all sheets of its layout; of sheets that are cut alike, the first one's.
     pub number: usize,
     /// Name of the blank in the stock file.
     pub stock: String,
@@ -128,6 +129,9 @@ pub struct FlatSheet {
     /// Pieces that stay joined end to end until a saw parts them: indices of placements in one row, from
     /// left to right, each placement in one chain at most.
     pub chains: Vec<Vec<usize>>,
+    /// Where several sheets are cut alike, the member ids of each in the order of the placements; empty where
+    /// there is only one.
+    pub alike: Vec<Vec<String>>,
 }
 
 /// How the name of a layout begins that has infill alone.
@@ -140,7 +144,7 @@ pub struct FlatLayout {
     pub name: String,
     /// One shape a class.
     pub pieces: Vec<FlatPiece>,
-    /// The sheets in order.
+    /// The sheets in order, those that are cut alike once.
     pub sheets: Vec<FlatSheet>,
 }
 
@@ -151,7 +155,7 @@ impl FlatLayout {
         format!("{}-{:02}", self.name, sheet.number)
     }
 
-    /// Which of its sheets one is, in words: `sheet 1 of 3`.
+    /// Which of its sheets one is, in words: `sheet 1 of 3`, `sheets 2 to 3 of 3`.
     #[must_use]
     pub fn title(&self, sheet: &FlatSheet) -> String {
         let infill = if self.name.starts_with(INFILL) {
@@ -159,7 +163,9 @@ impl FlatLayout {
         } else {
             ""
         };
-        format!("{infill}sheet {} of {}", sheet.number, self.sheets.len())
+        let s = if sheet.loads() > 1 { "s" } else { "" };
+        let of: usize = self.sheets.iter().map(FlatSheet::loads).sum();
+        format!("{infill}sheet{s} {} of {of}", sheet.numbers())
     }
 
     /// Whether pieces of these placements are folded along dashes.
@@ -172,7 +178,10 @@ impl FlatLayout {
     /// How many copies of a piece lie on all sheets.
     #[must_use]
     pub fn copies(&self, piece: usize) -> usize {
-        let placements = self.sheets.iter().flat_map(|sheet| &sheet.placements);
-        placements.filter(|p| p.piece == piece).count()
+        let of = |sheet: &FlatSheet| {
+            let own = sheet.placements.iter().filter(|p| p.piece == piece);
+            own.count() * sheet.loads()
+        };
+        self.sheets.iter().map(of).sum()
     }
 }

@@ -8,6 +8,7 @@ mod corner;
 mod coupon;
 mod flat;
 mod gang;
+mod loads;
 mod mark;
 mod order;
 mod parting;
@@ -24,6 +25,7 @@ pub use coupon::{
 };
 pub use flat::*;
 pub use gang::*;
+pub use loads::cut_alike;
 pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark, mark_room};
 pub use order::{fences, fresh_datums, same_fence, work_order};
 pub use parting::{Causes, NodeParting, worst_parting};

@@ -206,6 +206,16 @@ impl FlatPiece {
         if self.class == id {
             id.to_owned()
         } else {
+            self.named(id)
+        }
+    }
+
+    /// What a copy is called: its class, and its id where it has one.
+    #[must_use]
+    pub fn named(&self, id: &str) -> String {
+        if id.is_empty() {
+            self.class.clone()
+        } else {
             format!("{} {id}", self.class)
         }
     }

@@ -11,14 +11,16 @@ mod columns;
 mod error;
 mod fill;
 mod knapsack;
+mod lay;
 mod model;
 mod nest;
 mod search;
+mod share;
 mod sticks;
 
 pub use error::NestError;
 pub use nest::{
-    LEAST_GAP, Nest, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest,
+    LEAST_GAP, Nest, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest, nest_alike,
 };
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,

@@ -1,7 +1,7 @@
 //! From pieces and stock to strips and sheets with every piece in its place.
 
 use crate::panel::Stock;
-use crate::setup::{FlatSheet, Placement};
+use crate::setup::FlatSheet;
 
 use super::error::NestError;
 use super::fill::best_fill;
@@ -97,6 +97,33 @@ pub fn nest(
     thickness: f64,
     limit: StockLimit,
 ) -> Result<Nest, NestError> {
+    nested(items, [depth, thickness], stock, gap, limit, false)
+}
+
+/// [`nest`], but that blanks are filled alike where equal rows allow it, and have copies of the same shapes in the
+/// same places, as far as there are enough. No more blanks are used for it.
+///
+/// # Errors
+/// Those of [`nest`].
+pub fn nest_alike(
+    items: &[NestItem],
+    depth: f64,
+    stock: &Stock,
+    gap: f64,
+    thickness: f64,
+    limit: StockLimit,
+) -> Result<Nest, NestError> {
+    nested(items, [depth, thickness], stock, gap, limit, true)
+}
+
+fn nested(
+    items: &[NestItem],
+    [depth, thickness]: [f64; 2],
+    stock: &Stock,
+    gap: f64,
+    limit: StockLimit,
+    alike: bool,
+) -> Result<Nest, NestError> {
     let job = Job::new(items, depth, stock, gap, limit)?;
     let (plan, proof) = search(&job.model);
     let missing = plan.missing();
@@ -111,7 +138,7 @@ pub fn nest(
             proven: proof.least.is_none(),
         });
     }
-    let (sheets, offcuts) = job.lay_out(&plan, items, stock, thickness);
+    let (sheets, offcuts) = job.lay_out(&plan, items, stock, thickness, alike);
     let used = sheets.len();
     let lower_bound = proof
         .least
@@ -149,7 +176,7 @@ pub fn longest_row(depth: f64, stock: &Stock, gap: f64, limit: StockLimit) -> f6
 }
 
 /// Micrometres in a millimetre.
-const MICRON: f64 = 1000.0;
+pub(super) const MICRON: f64 = 1000.0;
 /// Round-off, in micrometres: a length this little above a whole micrometre is that micrometre.
 const ROUND_OFF: f64 = 1e-6;
 /// Longest and widest blank and piece, mm: whole-number arithmetic in micrometres holds up to here.
@@ -163,20 +190,20 @@ fn up(mm: f64) -> u64 {
     (mm * MICRON - ROUND_OFF).ceil().max(0.0) as u64
 }
 
-fn down(mm: f64) -> u64 {
+pub(super) fn down(mm: f64) -> u64 {
     (mm * MICRON + ROUND_OFF).floor().max(0.0) as u64
 }
 
 /// A call in whole micrometres.
-struct Job {
-    model: Model,
+pub(super) struct Job {
+    pub(super) model: Model,
     /// For each length of the model the items that have it, pieces of one shape together.
-    items: Vec<Vec<usize>>,
+    pub(super) items: Vec<Vec<usize>>,
     /// For each size of the model the index of its blank.
-    blanks: Vec<usize>,
-    trim: u64,
-    depth: u64,
-    gap: u64,
+    pub(super) blanks: Vec<usize>,
+    pub(super) trim: u64,
+    pub(super) depth: u64,
+    pub(super) gap: u64,
 }
 
 impl Job {
@@ -275,67 +302,6 @@ impl Job {
             .map_or(String::new(), |b| b.name.clone());
         (filled.used(&more), name)
     }
-
-    /// Puts the rows on blanks and every piece in its place.
-    fn lay_out(
-        &self,
-        plan: &Plan,
-        items: &[NestItem],
-        stock: &Stock,
-        thickness: f64,
-    ) -> (Vec<FlatSheet>, Vec<f64>) {
-        let mut waiting: Vec<_> = self.items.iter().map(|of| of.iter()).collect();
-        let mut sheets = Vec::new();
-        let mut offcuts = Vec::new();
-        for load in loads(&self.model, plan) {
-            let blank = self
-                .blanks
-                .get(load.size)
-                .and_then(|&b| stock.blanks.get(b));
-            let Some(blank) = blank else { continue };
-            let mut placements = Vec::new();
-            let mut end = 0;
-            for (k, row) in (0_u64..).zip(&load.rows) {
-                let y = self.trim + k * (self.depth + self.gap);
-                let mut x = self.trim;
-                let first = placements.len();
-                for &(kind, n) in *row {
-                    let Some(queue) = waiting.get_mut(kind) else {
-                        continue;
-                    };
-                    let size = self.model.kinds.get(kind).map_or(0, |k| k.size);
-                    for item in queue
-                        .by_ref()
-                        .take(n as usize)
-                        .filter_map(|&i| items.get(i))
-                    {
-                        placements.push(Placement {
-                            piece: item.piece,
-                            id: item.id.clone(),
-                            x: x as f64 / MICRON,
-                            y: y as f64 / MICRON,
-                        });
-                        x += size;
-                    }
-                }
-                end = end.max(x);
-                if k % 2 == 1 {
-                    placements.split_at_mut(first).1.reverse();
-                }
-            }
-            offcuts.push(down(blank.length).saturating_sub(end) as f64 / MICRON);
-            sheets.push(FlatSheet {
-                number: sheets.len() + 1,
-                stock: blank.name.clone(),
-                length: blank.length,
-                width: blank.width,
-                thickness,
-                placements,
-                chains: Vec::new(),
-            });
-        }
-        (sheets, offcuts)
-    }
 }
 
 /// Lengths, counts and limits that can be worked with.
@@ -411,64 +377,4 @@ fn sort_out(items: &[NestItem], gap: u64) -> (Vec<Kind>, Vec<Vec<usize>>) {
         }
     }
     (kinds, items_of_kind)
-}
-
-/// One row: (index of the length, how many), longest first.
-type Row = [(usize, u64)];
-
-/// What lies on one blank.
-struct Load<'a> {
-    /// Index of the size of blank.
-    size: usize,
-    rows: Vec<&'a Row>,
-    /// What the longest row takes.
-    longest: u64,
-}
-
-/// Spreads the rows over blanks, the fullest first, equal rows next to each other, so that what is left
-/// over comes together on the last; then takes for each blank the smallest that still holds its rows.
-fn loads<'a>(model: &Model, plan: &'a Plan) -> Vec<Load<'a>> {
-    let fill = |row: &Row| -> u64 {
-        row.iter()
-            .filter_map(|&(i, n)| Some(n * model.kinds.get(i)?.size))
-            .sum()
-    };
-    let mut loads = Vec::new();
-    let mut spare: Vec<u64> = Vec::new();
-    for (index, size) in model.sizes.iter().enumerate() {
-        let mut rows: Vec<&Row> = Vec::new();
-        for r in plan.rows.iter().filter(|r| r.size == index) {
-            rows.extend((0..r.times).map(|_| r.take.as_slice()));
-        }
-        rows.sort_by(|a, b| fill(b).cmp(&fill(a)).then_with(|| a.cmp(b)));
-        let side_by_side = usize::try_from(size.rows).unwrap_or(usize::MAX);
-        let before = loads.len();
-        loads.extend(rows.chunks(side_by_side).map(|rows| Load {
-            size: index,
-            longest: rows.first().map_or(0, |r| fill(r)),
-            rows: rows.to_vec(),
-        }));
-        let used = (loads.len() - before) as u64;
-        spare.push(size.count.map_or(u64::MAX, |n| n.saturating_sub(used)));
-    }
-    for load in loads.iter_mut().rev() {
-        let holds = |s: &Size| load.longest <= s.room && load.rows.len() as u64 <= s.rows;
-        let fitting = model.sizes.iter().zip(&spare).enumerate();
-        let smallest = fitting
-            .filter(|&(i, (s, &n))| i == load.size || (n > 0 && holds(s)))
-            .min_by_key(|&(i, (s, _))| (s.area, i != load.size, i));
-        if let Some((i, _)) = smallest
-            && i != load.size
-        {
-            if let Some(n) = spare.get_mut(i) {
-                *n = n.saturating_sub(1);
-            }
-            if let Some(n) = spare.get_mut(load.size) {
-                *n = n.saturating_add(1);
-            }
-            load.size = i;
-        }
-    }
-    loads.sort_by_key(|load| load.size);
-    loads
 }

@@ -1,11 +1,11 @@
-//! Cut lists as comma-separated values (RFC 4180): members, one a line; and the cross-cuts of sticks, one
-//! piece a line.
+//! Cut lists as comma-separated values (RFC 4180): members, one a line; the cross-cuts of sticks, one piece a
+//! line; and the pieces of sheets that are cut alike, one a line.
 
 use crate::assembly::end_angles;
 use crate::geom::micron;
 use crate::lattice::{BarEnd, BarMark, End, EndShape, Lattice, trim_remark, turned_ends};
 use crate::panel::Panel;
-use crate::setup::PieceMark;
+use crate::setup::{FlatLayout, PieceMark};
 use crate::stock::StickPlan;
 
 /// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
@@ -112,6 +112,36 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &[Vec<PieceMark>])
         }
     }
     out.into_bytes()
+}
+
+/// Which members lie on which of the sheets that are cut alike, in the places where they differ: one piece a line, run
+/// by run of each program. `None` where there are no such places. They are told in mm from the sheet's lower left
+/// corner.
+#[must_use]
+pub fn loads_csv<'a>(layouts: impl Iterator<Item = &'a FlatLayout>) -> Option<Vec<u8>> {
+    let mut out = String::new();
+    for layout in layouts {
+        for sheet in layout.sheets.iter().filter(|s| s.members_differ()) {
+            for load in 0..sheet.loads() {
+                let places = sheet.placements.iter().enumerate();
+                for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
+                    let class = layout.pieces.get(place.piece);
+                    out.push_str(&format!(
+                        "gcode/{}.nc,{},{},{},{},{},{}\r\n",
+                        layout.stem(sheet),
+                        load + 1,
+                        sheet.number + load,
+                        class.map_or("", |p| p.class.as_str()),
+                        sheet.id_in(load, k),
+                        micron(place.x),
+                        micron(place.y),
+                    ));
+                }
+            }
+        }
+    }
+    let head = "program,load,sheet,class,member,x_mm,y_mm\r\n";
+    (!out.is_empty()).then(|| [head, &out].concat().into_bytes())
 }
 
 /// A field that may hold commas and quotes (RFC 4180, 2.6 and 2.7).

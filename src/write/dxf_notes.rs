@@ -158,7 +158,11 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         _ => {
             let title = file.layout.title(sheet);
             let what = format!("{title}, {} pieces", sheet.placements.len());
-            (what, "once".to_owned())
+            let to_cut = match file.count() {
+                1 => "once".to_owned(),
+                loads => format!("{loads} times, a new sheet each"),
+            };
+            (what, to_cut)
         }
     };
     told(out, "  what", &what);

@@ -171,7 +171,7 @@ pub struct ToldFlat<'a> {
     pub layout: &'a FlatLayout,
     /// How the sheets came about.
     pub nest: &'a Nest,
-    /// One program a sheet.
+    /// One program for each sheet of the layout.
     pub programs: &'a [Program],
 }
 
@@ -189,6 +189,7 @@ impl ToldFlat<'_> {
             &self.layout.sheets,
             &self.layout.pieces,
             self.nest,
+            self.programs,
         )
     }
 }
@@ -267,7 +268,7 @@ impl ToldCut<'_> {
     fn nest(&self) -> NestOut {
         match self {
             Self::Flat(flat) => flat.nest(),
-            Self::EdgeUp { material, nest, .. } => nest_out(material, &nest.sheets, &[], nest),
+            Self::EdgeUp { material, nest, .. } => nest_out(material, &nest.sheets, &[], nest, &[]),
         }
     }
 }

@@ -12,7 +12,7 @@ from shapely.ops import unary_union
 
 import rs274
 from views import inside_corners, pieces_of
-from workshop import measured, millimetres, sources, summary
+from workshop import flat_runs, measured, millimetres, sources, summary
 
 ROUND = 64
 # Nothing of a piece may be removed, nothing left standing in a notch, beyond this (mm).
@@ -90,12 +90,11 @@ class Sheet:
 
 
 def sheets(folder):
-    """Every sheet of a flat job; setups and strips come in the same order."""
+    """Every sheet of a flat job, in the order of its strips; some share a setup."""
     job = summary(folder)
-    setups = [s for s in job["setups"] if s["kind"].startswith("flat")]
-    strips = job["nest"]["strips"]
-    assert setups and len(setups) == len(strips)
-    return [Sheet(folder, *pair) for pair in zip(setups, strips)]
+    runs = flat_runs(job)
+    assert runs and len(runs) == len(job["nest"]["strips"])
+    return [Sheet(folder, *run) for run in runs]
 
 
 def fillets(shape, radius):

@@ -19,7 +19,7 @@ from shapely.strtree import STRtree
 import rs274
 from views import cut_pieces, pieces_of, side_view
 from workshop import (
-    FLAT_PANELS, call, fixture_path, make, measured, millimetres, said, sources, summary, write_job,
+    FLAT_PANELS, call, fixture_path, flat_runs, make, measured, millimetres, said, sources, summary, write_job,
 )  # fmt: skip
 
 NUMBER = re.compile(r"(?<=[\s\[:,])-?\d[\d.eE+-]*")
@@ -270,7 +270,7 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
     trim = millimetres(files["stock"]["trim"])
     sizes = {(millimetres(b["length"]), millimetres(b["width"])) for b in files["stock"]["blank"]}
     counted = {}
-    for strip, setup in zip(job["nest"]["strips"], job["setups"], strict=True):
+    for setup, strip in flat_runs(job):
         cut = setup["kerf"] or setup["tool_diameter"]
         assert (strip["length"], strip["width"]) in sizes
         face = measured(sources(flat_job, strip["material"])["material"])[1]
@@ -312,11 +312,13 @@ def test_placements_carry_pieces_to_the_sheet(flat_job):
     job, files = summary(flat_job), sources(flat_job)
     depth = millimetres(files["panel"]["ground"]["depth"])
     members = cut_pieces(job)
-    for strip, setup in zip(job["nest"]["strips"], job["setups"], strict=True):
+    for setup, strip in flat_runs(job):
         face = measured(sources(flat_job, setup["material"])["material"])[1]
         low, high = np.array(setup["stock"]["min"]), np.array(setup["stock"]["max"])
         assert high - low == pytest.approx([strip["length"], strip["width"], face], abs=1e-6)
-        for place, nested in zip(setup["placements"], strip["pieces"], strict=True):
+        load = strip.get("load")
+        placements = [p for p in setup["placements"] if p.get("load", load) == load]
+        for place, nested in zip(placements, strip["pieces"], strict=True):
             assert place["id"] == nested["id"]
             matrix = np.array(place["to_setup"])
             assert matrix.shape == (3, 4)

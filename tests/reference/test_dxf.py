@@ -18,7 +18,9 @@ from shapely.ops import unary_union
 
 import odd
 from views import cut_pieces, pieces_of
-from workshop import FLAT_PANELS, call, changed, make, millimetres, said, sources, summary, toml
+from workshop import (
+    FLAT_PANELS, call, changed, flat_runs, make, members_of, millimetres, said, sources, summary, toml,
+)  # fmt: skip
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
 ROUNDING = 1e-6
@@ -69,21 +71,22 @@ class Drawing:
             told = only(re.match(r"Piece (\w+): cut (\d+) in all, each (.+) mm$", n) for n in notes)
             self.alone, self.count = told.group(1), int(told.group(2))
             self.measures = [float(n) for n in told.group(3).split(" x ")]
-            strips = enumerate(self.job["nest"]["strips"], 1)
-            self.number = next(n for n, s in strips if any(self.own(p) for p in s["pieces"]))
+            runs = flat_runs(self.job)
+            self.setup, self.strip = next(r for r in runs if any(self.own(p) for p in r[1]["pieces"]))
         else:
-            told = int(only(re.match(r"Sheet (\d+):", n) for n in notes).group(1))
-            stems = [Path(s["file"]).stem for s in self.job["setups"]]
-            self.number = next(n for n, stem in enumerate(stems, 1) if file.name.startswith(f"{stem}-"))
-            assert stems[self.number - 1].endswith(f"-{told:02}")
+            flat = [s for s in self.job["setups"] if s["kind"].startswith("flat")]
+            self.setup = only(s for s in flat if file.name.startswith(f"{Path(s['file']).stem}-"))
+            self.strip = next(strip for setup, strip in flat_runs(self.job) if setup is self.setup)
+            told = only(re.match(r"Sheets? (\d+)( to (\d+), cut (\d+) times, a new sheet each)?: ", n) for n in notes)
+            first = int(told.group(1))
+            assert Path(self.setup["file"]).stem.endswith(f"-{first:02}")
+            last, loads = (int(n) for n in told.group(3, 4)) if told.group(2) else (first, 1)
+            assert (last - first + 1, loads) == (self.setup["loads"],) * 2
         self.size = only(n for n in notes if n.startswith("Size: "))
         self.drawn = self.size.startswith("Size: drawn")
         self.rule = only(n for n in notes if "Never cut layers" in n)
         never = re.search(r"Never cut layers (.+), (.+) and (.+)\.", self.rule)
         self.never_cut = set(never.groups())
-        self.strip = self.job["nest"]["strips"][self.number - 1]
-        flat = [s for s in self.job["setups"] if s["kind"].startswith("flat")]
-        self.setup = flat[self.number - 1] if len(flat) >= self.number else flat[0]
         low, high = self.setup["stock"]["min"], self.setup["stock"]["max"]
         self.face = high[2] - low[2]
 
@@ -161,7 +164,8 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
     flat = [s for s in job["setups"] if s["kind"].startswith("flat")]
     path = "kerf-compensated" if flat[0]["kerf"] else "tool-compensated"
     stems = [Path(setup["file"]).stem for setup in flat]
-    assert len(stems) == len(set(stems)) == len(job["nest"]["strips"])
+    assert len(stems) == len(set(stems)) <= len(job["nest"]["strips"])
+    assert sum(setup["loads"] for setup in flat) == len(job["nest"]["strips"])
     stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
@@ -205,8 +209,8 @@ def test_every_flat_sheet_has_a_file(sheets):
     for sheet in sheets:
         flat = [s for s in sheet.job["setups"] if s["kind"].startswith("flat")]
         assert flat, sheet.file
-        strips = {s.number for s in sheets if s.alone is None}
-        assert strips == set(range(1, len(sheet.job["nest"]["strips"]) + 1))
+        drawn = {s.setup["file"] for s in sheets if s.alone is None}
+        assert drawn == {setup["file"] for setup in flat}
 
 
 def test_the_auditor_finds_nothing(sheets):
@@ -278,9 +282,11 @@ def test_every_piece_is_labelled_within_its_wood(sheets):
         texts = {}
         for text in sheet.texts:
             texts.setdefault(text.dxf.text, []).append(Point(text.dxf.insert.x, text.dxf.insert.y))
-        for piece, shape in sheet.pieces():
+        for place, (piece, shape) in enumerate(sheet.pieces()):
             of = sheet.members[piece]["class"]
-            label = sheet.alone or (piece if of == piece else f"{of} {piece}")
+            # Where sheets that are cut alike have copies of different members, only the letter holds for all.
+            same = sheet.alone or len(set(members_of(sheet.job, sheet.setup, place))) == 1
+            label = sheet.alone or (f"{of} {piece}" if same and of != piece else of)
             here = [p for p in texts.get(label, []) if shape.contains(p)]
             assert len(here) == 1, f"{label}: {len(here)} labels in its piece"
 
@@ -365,9 +371,9 @@ def test_both_releases_hold_the_same_contours(sheets):
 
 def test_a_piece_alone_is_cut_as_on_its_sheet(sheets):
     """The contours of the piece's place in the sheet's file, moved by what job.json says."""
-    whole = {(s.number, s.drawn, s.old): s for s in sheets if s.alone is None}
+    whole = {(s.setup["file"], s.drawn, s.old): s for s in sheets if s.alone is None}
     for piece in (s for s in sheets if s.alone is not None):
-        sheet = whole[piece.number, piece.drawn, piece.old]
+        sheet = whole[piece.setup["file"], piece.drawn, piece.old]
         placed = next(p for p in piece.strip["pieces"] if piece.own(p))
         moved = [
             [(x + placed["x"], y + placed["y"], bulge) for x, y, bulge in c.points]

@@ -15,7 +15,7 @@ from shapely.ops import unary_union
 import sweeps
 from sweeps import REPLAY, SPECK, fits, judge, swept
 from test_kerf import slabs
-from workshop import call, make, said, summary, write_job
+from workshop import call, flat_runs, make, said, summary, write_job
 
 # Small lattices at odd values; the second with notches that run out of ends, the third three to a joint.
 PANELS = {
@@ -234,7 +234,7 @@ def test_a_groove_has_a_layer_of_its_own(tmp_path):
     )  # fmt: skip
     folder = make(path, tmp_path / "out")
     told = summary(folder)
-    for strip, setup in zip(told["nest"]["strips"], told["setups"]):
+    for setup, strip in flat_runs(told):
         stem = setup["file"].removeprefix("gcode/").removesuffix(".nc")
         drawn = ezdxf.readfile(folder / "dxf" / f"{stem}-drawn-size.dxf")
         assert drawn.layers.get("half-deep").color == 42

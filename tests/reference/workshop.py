@@ -147,6 +147,22 @@ def summary(folder):
     return json.loads((folder / "job.json").read_text())
 
 
+def flat_runs(job):
+    """(setup, strip) of every strip or sheet that is cut flat: those that share a program one after the other, in
+    the order of the setups."""
+    setups = [s for s in job["setups"] if s["kind"].startswith("flat")]
+    runs = [setup for setup in setups for _ in range(setup["loads"])]
+    # Strips that sticks come from stand before them.
+    strips = job["nest"]["strips"][len(job["nest"]["strips"]) - len(runs) :]
+    assert len(strips) == len(runs)
+    return list(zip(runs, strips))
+
+
+def members_of(job, setup, place):
+    """The member in a place of a setup, on each sheet that it cuts."""
+    return [strip["pieces"][place]["id"] for own, strip in flat_runs(job) if own is setup]
+
+
 def sources(folder, material=None):
     """The files a job was made from, as plain data, by kind: the bars' own, or those of the material of this
     name; patterns aside, of which the panel names any number."""

@@ -87,6 +87,7 @@ pub fn layout() -> FlatLayout {
                 place(0, "u2", 10.0 + 1.0 / 3.0, 50.2),
             ],
             chains: vec![],
+            alike: vec![],
         }],
     }
 }

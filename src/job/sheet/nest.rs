@@ -60,10 +60,14 @@ fn one(
         let told = counts
             .iter()
             .map(|((_, name), count)| format!("{count} × {name}"));
+        let told = told.collect::<Vec<_>>().join(", ");
         table.row([
-            s.number.to_string(),
+            s.numbers(),
             s.stock.clone(),
-            told.collect::<Vec<_>>().join(", "),
+            match s.loads() {
+                1 => told,
+                _ => format!("each {told}"),
+            },
             s.chains.len().to_string(),
             n.len(*offcut),
         ]);

@@ -9,6 +9,7 @@ use crate::job::plan::Cutting;
 use crate::job::room::{air_run_step, room, whole_room};
 use crate::job::steps::{BenchSteps, after_a_stop};
 use crate::path::{Head, PathBox, Program};
+use crate::setup::FlatSheet;
 use crate::sheet::{Block, Figure, Numbers, Page, Section, Size};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -44,25 +45,38 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
         );
         let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
         blocks.extend(picture.map(Block::Figure));
-        blocks.push(Block::Steps(1, sheet_steps(program, sheet.numbers)));
+        blocks.push(Block::Steps(1, sheet_steps(s, program, sheet.numbers)));
     }
     blocks
 }
 
 /// How a sheet is cut.
-fn sheet_steps(program: &Program, n: Numbers) -> Vec<String> {
+fn sheet_steps(sheet: &FlatSheet, program: &Program, n: Numbers) -> Vec<String> {
     let z = match program.head {
         Head::Beam { .. } => "focus on the stock's top",
         Head::Cutter { .. } => "z on the bed under the stock, never on the stock",
     };
-    vec![
+    let mut steps = vec![
         "Hold the stock down all round, clear of every cut.".into(),
         format!("Zero: x and y at the lower left corner of the stock; {z}."),
         format!("Room: {}", room(PathBox::of(program), n)),
         air_run_step(&program.stem),
         format!("Run gcode/{}.nc.", program.stem),
         held(program, n),
-    ]
+    ];
+    if sheet.loads() > 1 {
+        let mut again = format!(
+            "Do all of this {} times, a new sheet each: sheets {}.",
+            sheet.loads(),
+            sheet.numbers()
+        );
+        if sheet.members_differ() {
+            again += " A piece that is called by its letter alone is another member on each sheet, and loads.csv \
+                      tells which; pieces of one letter are the same.";
+        }
+        steps.push(again);
+    }
+    steps
 }
 
 /// What holds the pieces of a sheet, and how they are freed.

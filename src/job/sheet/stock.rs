@@ -77,7 +77,7 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
         for s in sheets {
             let size = [s.length, s.width, s.thickness];
             let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
-            counts.entry(key).or_insert((0, size)).0 += 1;
+            counts.entry(key).or_insert((0, size)).0 += s.loads();
         }
     }
     let size = in_unit("Length × width × thickness", n);

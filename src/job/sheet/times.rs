@@ -1,6 +1,7 @@
 //! How long the machine runs, estimated.
 
 use super::Sheet;
+use crate::job::flat::FlatPlan;
 use crate::path::{Program, program_minutes};
 use crate::sheet::{Block, Page, Section, Table};
 
@@ -44,8 +45,7 @@ fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
     }
 }
 
-/// Programs of sheets: each is run once.
+/// Programs of sheets.
 fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a Program, usize)> {
-    let programs = sheet.plan.flats().flat_map(|flat| &flat.programs);
-    programs.map(|p| (p, 1))
+    sheet.plan.flats().flat_map(FlatPlan::runs)
 }

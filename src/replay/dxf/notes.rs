@@ -59,14 +59,23 @@ impl Proof<'_> {
     fn subject(&self) -> String {
         let sheet = self.file.subject.sheet();
         match self.file.subject {
-            DxfSubject::Sheet(_) => format!("Sheet {}: ", sheet.number),
+            DxfSubject::Sheet(_) => match (sheet.number, sheet.alike.len()) {
+                (number, 0 | 1) => format!("Sheet {number}: "),
+                (first, loads) => {
+                    let last = first + loads - 1;
+                    format!("Sheets {first} to {last}, cut {loads} times, a new sheet each: ")
+                }
+            },
             DxfSubject::Piece { placement, .. } => {
                 let piece = sheet.placements.get(placement).map(|p| p.piece);
                 let layout = self.file.layout;
                 let class = piece.and_then(|piece| layout.pieces.get(piece));
                 let class = class.map_or("", |piece| piece.class.as_str());
-                let all = layout.sheets.iter().flat_map(|sheet| &sheet.placements);
-                let count = all.filter(|p| Some(p.piece) == piece).count();
+                let all = layout.sheets.iter().flat_map(|sheet| {
+                    let own = sheet.placements.iter();
+                    own.flat_map(|p| std::iter::repeat_n(p.piece, sheet.alike.len().max(1)))
+                });
+                let count = all.filter(|&p| Some(p) == piece).count();
                 format!("Piece {class}: cut {count} in all, ")
             }
         }

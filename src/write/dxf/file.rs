@@ -130,7 +130,7 @@ impl DxfFile<'_> {
     #[must_use]
     pub fn count(&self) -> usize {
         match self.subject {
-            DxfSubject::Sheet(_) => 1,
+            DxfSubject::Sheet(sheet) => sheet.loads(),
             DxfSubject::Piece { sheet, placement } => {
                 let placed = sheet.placements.get(placement);
                 placed.map_or(0, |p| self.layout.copies(p.piece))

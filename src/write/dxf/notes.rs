@@ -44,10 +44,14 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
     let what = match file.piece() {
         None => {
             let (length, width) = (micron(sheet.length), micron(sheet.width));
-            format!(
-                "Sheet {}: {}, {length} x {width} x {thick} mm",
-                sheet.number, sheet.stock
-            )
+            let size = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
+            match sheet.loads() {
+                1 => format!("Sheet {}: {size}", sheet.number),
+                loads => format!(
+                    "Sheets {}, cut {loads} times, a new sheet each: {size}",
+                    sheet.numbers()
+                ),
+            }
         }
         Some(piece) => {
             let (length, depth) = (micron(piece.length), micron(piece.depth));

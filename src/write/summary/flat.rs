@@ -26,6 +26,11 @@ pub(super) struct StripOut {
     length: f64,
     width: f64,
     offcut: f64,
+    /// Of sheets that are cut alike, the program that they share, and which of its runs cuts this one, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    load: Option<usize>,
     pieces: Vec<PieceOut>,
     joined: Vec<JoinedOut>,
 }
@@ -45,33 +50,42 @@ pub(super) struct PieceOut {
     y: f64,
 }
 
-/// `pieces` are the shapes that placements on sheets name; sticks have none.
+/// A row for every strip or sheet. `pieces` are the shapes that placements on sheets name, `programs` those that
+/// cut the sheets; sticks have none.
 pub(super) fn nest_out(
     material: &str,
     sheets: &[FlatSheet],
     pieces: &[FlatPiece],
     nest: &Nest,
+    programs: &[Program],
 ) -> NestOut {
-    let strips = sheets
-        .iter()
-        .zip(&nest.offcuts)
-        .map(|(sheet, offcut)| StripOut {
+    let strip = |(s, sheet, offcut, load): (usize, &FlatSheet, f64, usize)| {
+        let shared = programs.get(s).filter(|_| sheet.loads() > 1);
+        let places = sheet.placements.iter().enumerate();
+        StripOut {
             material: material.to_owned(),
             stock: sheet.stock.clone(),
             length: micron(sheet.length),
             width: micron(sheet.width),
-            offcut: micron(*offcut),
-            pieces: sheet
-                .placements
-                .iter()
-                .map(|p| PieceOut {
-                    id: p.id.clone(),
+            offcut: micron(offcut),
+            file: shared.map(|program| format!("gcode/{}.nc", program.stem)),
+            load: shared.map(|_| load + 1),
+            pieces: places
+                .map(|(k, p)| PieceOut {
+                    id: sheet.id_in(load, k).to_owned(),
                     x: micron(p.x),
                     y: micron(p.y),
                 })
                 .collect(),
-            joined: joined(pieces, sheet),
-        });
+            joined: joined(pieces, sheet, load),
+        }
+    };
+    let each = sheets.iter().zip(&nest.offcuts).enumerate();
+    let strips = each
+        .flat_map(|(s, (sheet, offcut))| {
+            (0..sheet.loads()).map(move |load| (s, sheet, *offcut, load))
+        })
+        .map(strip);
     NestOut {
         used: nest.used,
         lower_bound: nest.lower_bound,
@@ -91,11 +105,11 @@ impl NestOut {
     }
 }
 
-fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
+fn joined(pieces: &[FlatPiece], sheet: &FlatSheet, load: usize) -> Vec<JoinedOut> {
     let partings = sheet.partings(pieces);
     let chain = |chain: &Vec<usize>| {
-        let places = chain.iter().filter_map(|&i| sheet.placements.get(i));
-        let ends = (places.clone().next(), places.clone().next_back());
+        let mut places = chain.iter().filter_map(|&i| sheet.placements.get(i));
+        let ends = (places.clone().next(), places.next_back());
         let length = match ends {
             (Some(first), Some(last)) => {
                 let piece = pieces.get(last.piece);
@@ -105,7 +119,10 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet) -> Vec<JoinedOut> {
         };
         let own = partings.iter().filter(|p| chain.contains(&p.left));
         JoinedOut {
-            ids: places.map(|p| p.id.clone()).collect(),
+            ids: chain
+                .iter()
+                .map(|&i| sheet.id_in(load, i).to_owned())
+                .collect(),
             length: micron(length),
             grooves: own
                 .map(|p| BoxOut {
@@ -136,18 +153,24 @@ pub(super) fn setup(
         y: "lower left corner of the stock",
         z,
     };
-    out.placements = sheet
-        .placements
-        .iter()
-        .map(|p| PlacementOut {
-            id: p.id.clone(),
-            load: None,
-            to_setup: match flat.layout.pieces.get(p.piece) {
-                Some(piece) if piece.lies == Lies::OnBack => on_back(p, piece.depth),
-                _ => on_side(p, sheet.thickness),
-            },
-        })
-        .collect();
+    out.loads = sheet.loads();
+    let to_setup = |p: &Placement| match flat.layout.pieces.get(p.piece) {
+        Some(piece) if piece.lies == Lies::OnBack => on_back(p, piece.depth),
+        _ => on_side(p, sheet.thickness),
+    };
+    for (k, p) in sheet.placements.iter().enumerate() {
+        let place = |id: &str, load| PlacementOut {
+            id: id.to_owned(),
+            load,
+            to_setup: to_setup(p),
+        };
+        if p.id.is_empty() {
+            let own = (0..sheet.loads()).map(|load| place(sheet.id_in(load, k), Some(load + 1)));
+            out.placements.extend(own);
+        } else {
+            out.placements.push(place(&p.id, None));
+        }
+    }
     out
 }
 

@@ -33,7 +33,7 @@ pub(super) struct KeepOutOut {
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct PlacementOut {
     pub(super) id: String,
-    /// Which load of the setup it belongs to, from 1.
+    /// Which load of the setup it belongs to, from 1; none where it is in every one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) load: Option<usize>,
     pub(super) to_setup: [[f64; 4]; 3],
