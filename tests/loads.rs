@@ -128,8 +128,8 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
     for (panel, quantity, more) in [
         ("demo", 17, ""),
         ("router-square", 3, strips),
-        ("hemp-leaf-card", 9, ""),
-        ("hemp-leaf-outlines", 4, ""),
+        ("hemp-leaf-card", 40, ""),
+        ("hemp-leaf-outlines", 40, ""),
     ] {
         let (plan, made) = made(panel, quantity, more);
         let mut shared = 0;
