@@ -139,7 +139,15 @@ def wanted(folder):
         assert row["cut"] != "by-hand"
         shape = plan_view(row) if row["cut"] == "outlines" else box(0, 0, row["blank"], row["depth"])
         found.append((shape, inside[row["id"]] * quantity + spares))
-    return found
+    # Blanks of different classes may be the same: they are counted together.
+    alike = []
+    for shape, count in found:
+        same = next((k for k, (other, _) in enumerate(alike) if matches(shape, other)), None)
+        if same is None:
+            alike.append((shape, count))
+        else:
+            alike[same] = (alike[same][0], alike[same][1] + count)
+    return alike
 
 
 def matches(drawn, shape):
@@ -311,7 +319,9 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
     told = summary(sound)
     shared = next(s for s in flat_setups(told) if s["loads"] > 1)
     loads, stem = shared["loads"], Path(shared["file"]).stem
-    row = (sound / "loads.csv").read_text().splitlines()[1]
+    listed = sound / "loads.csv"
+    rows = listed.read_text().splitlines()[1:2] if listed.exists() else []
+    assert rows or name != "joined"
     for number, (file, old, new) in enumerate(
         [
             ("job.json", f'"loads": {loads},', f'"loads": {loads + 1},'),
@@ -320,7 +330,7 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
             (shared["file"], f"run {loads} times", f"run {loads - 1} times"),
             (f"dxf/{stem}-drawn-size.dxf", f"cut {loads} times", f"cut {loads + 2} times"),
             ("dxf/notes.txt", f"{loads} times, a new", f"{loads + 1} times, a new"),
-            ("loads.csv", row, ",".join([row.split(",")[0], "9", *row.split(",")[2:]])),
+            *[("loads.csv", row, ",".join([row.split(",")[0], "9", *row.split(",")[2:]])) for row in rows],
         ]
     ):
         folder = shutil.copytree(sound, tmp_path / f"job-{number}")
