@@ -19,13 +19,13 @@ import pytest
 from shapely import affinity
 from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
+from shapely.strtree import STRtree
 
 import rs274
 from ground import Ground, piece_of, same_pieces
 from odd import BED
-from sweeps import SPECK, fits, judge, paths, swept
-from test_kerf import slabs
-from views import Piece, plan_view, side_view
+from sweeps import REPLAY, SPECK, paths, reliefs, swept
+from views import plan_view, side_view
 from workshop import (
     call, flat_runs, make, measured, members_of, millimetres, said, sources, summary, write_job,
 )  # fmt: skip
@@ -57,8 +57,8 @@ JOBS = {
         },
         True,
     ),
-    "infill in a batch of its own": ("hemp-leaf-outlines", {"panel": {"quantity": 6}}, False),
-    "infill in blanks": ("hemp-leaf-card", {"panel": {"quantity": 13}}, False),
+    "infill in a batch of its own": ("hemp-leaf-outlines", {"panel": {"quantity": 40}}, False),
+    "infill in blanks": ("hemp-leaf-card", {"panel": {"quantity": 40}}, False),
 }  # fmt: skip
 
 
@@ -139,7 +139,15 @@ def wanted(folder):
         assert row["cut"] != "by-hand"
         shape = plan_view(row) if row["cut"] == "outlines" else box(0, 0, row["blank"], row["depth"])
         found.append((shape, inside[row["id"]] * quantity + spares))
-    return found
+    # Blanks of different classes may be the same: they are counted together.
+    alike = []
+    for shape, count in found:
+        same = next((k for k, (other, _) in enumerate(alike) if matches(shape, other)), None)
+        if same is None:
+            alike.append((shape, count))
+        else:
+            alike[same] = (alike[same][0], alike[same][1] + count)
+    return alike
 
 
 def matches(drawn, shape):
@@ -183,7 +191,7 @@ def test_every_piece_is_cut_once(job):
 
 
 def test_programs_cut_what_the_drawings_show(job):
-    """Each program swept through: every outline of its drawing is left whole and falls out."""
+    """Each program swept through: it goes round every outline of its drawing, holds apart, and takes nothing of it."""
     joined, folder = job
     told, files = summary(folder), sources(folder)
     relief = files["panel"]["cut"].get("relief")
@@ -191,25 +199,26 @@ def test_programs_cut_what_the_drawings_show(job):
         beam = setup["kerf"]
         radius = (beam or setup["tool_diameter"]) / 2
         kind = relief or ("none" if beam else "floor")
-        text = (folder / setup["file"]).read_text()
-        program = rs274.read(text)
-        (length, width, _) = setup["stock"]["max"]
-        lowest = paths(program)
+        stretches = paths(rs274.read((folder / setup["file"]).read_text()))
         if not beam:
-            depth = min(p.height for p in lowest)
-            lowest = [p for p in lowest if p.height < depth + 1e-6]
-        left = box(0, 0, length, width).difference(swept(lowest, radius))
+            lowest = min(path.height for path in stretches)
+            stretches = [path for path in stretches if path.height < lowest + 1e-6]
+        cuts = [swept([path], radius) for path in stretches]
+        near = STRtree(cuts)
         outlines = list(drawn_pieces(folder, setup))
         # What a drawing shows is what the strip of every run holds.
         for own, strip in flat_runs(told):
             assert own is not setup or len(strip["pieces"]) == len(outlines)
-        if joined:
-            continue
         for outline in outlines:
-            x, y = outline.bounds[:2]
-            piece = Piece("", outline, x, y)
-            verdict = judge(piece, left, radius, None if kind == "none" else kind)
-            assert verdict.removed <= SPECK, setup["file"]
+            cut = unary_union([cuts[k] for k in near.query(outline.buffer(2 * radius))])
+            inside = outline.buffer(-REPLAY, join_style="mitre")
+            if kind != "none":
+                inside = inside.difference(reliefs(outline, radius, kind).buffer(REPLAY))
+            assert inside.intersection(cut).area <= SPECK, setup["file"]
+            way = outline.convex_hull.buffer(radius, join_style="mitre").exterior
+            share = way.intersection(cut).length / way.length
+            # Joined pieces hang together at their ends, and holds stand on the back edge.
+            assert share > (0.5 if joined else 0.75), (setup["file"], share)
 
 
 def test_no_two_programs_are_the_same(job):
@@ -310,7 +319,9 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
     told = summary(sound)
     shared = next(s for s in flat_setups(told) if s["loads"] > 1)
     loads, stem = shared["loads"], Path(shared["file"]).stem
-    row = (sound / "loads.csv").read_text().splitlines()[1]
+    listed = sound / "loads.csv"
+    rows = listed.read_text().splitlines()[1:2] if listed.exists() else []
+    assert rows or name != "joined"
     for number, (file, old, new) in enumerate(
         [
             ("job.json", f'"loads": {loads},', f'"loads": {loads + 1},'),
@@ -319,7 +330,7 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
             (shared["file"], f"run {loads} times", f"run {loads - 1} times"),
             (f"dxf/{stem}-drawn-size.dxf", f"cut {loads} times", f"cut {loads + 2} times"),
             ("dxf/notes.txt", f"{loads} times, a new", f"{loads + 1} times, a new"),
-            ("loads.csv", row, ",".join([row.split(",")[0], "9", *row.split(",")[2:]])),
+            *[("loads.csv", row, ",".join([row.split(",")[0], "9", *row.split(",")[2:]])) for row in rows],
         ]
     ):
         folder = shutil.copytree(sound, tmp_path / f"job-{number}")
