@@ -64,7 +64,7 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
     let dir = folder.path().join("job");
     let start = Instant::now();
     let made = Made::of(&plan, &mut |_| {}).map_err(|e| e.to_string())?;
-    deliver(&dir, &made.files).map_err(|e| e.to_string())?;
+    deliver(&dir, &made.files, &mut |_| {}).map_err(|e| e.to_string())?;
     let wrote = start.elapsed().as_secs_f64();
     check(&plan, joints)?;
     let (nodes, notches) = (plan.lattice.nodes.len(), plan.lattice.joint_count());

@@ -9,6 +9,7 @@
 //!
 //! | module | what it holds |
 //! |---|---|
+//! | [`limits`] | how much of everything is taken |
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
 //! | [`size`] | columns, rows and pitch for an opening |
@@ -39,6 +40,7 @@ pub mod infill;
 pub mod job;
 pub mod kits;
 pub mod lattice;
+pub mod limits;
 pub mod panel;
 pub mod path;
 pub mod replay;

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use lapwright::job::{DeliverError, deliver, may_replace, restore};
+use lapwright::job::{DeliverError, may_replace, restore};
 use tempfile::TempDir;
 
 /// Everything below a folder: folders, links with where they point, files with their bytes.
@@ -42,6 +42,10 @@ fn snapshot(dir: &Path) -> BTreeMap<String, Thing> {
 }
 
 type Files = BTreeMap<String, Vec<u8>>;
+
+fn deliver(dir: &Path, files: &Files) -> Result<(), DeliverError> {
+    lapwright::job::deliver(dir, files, &mut |_| {})
+}
 
 /// A small job: its files, and a job.json that lists them.
 fn job(files: &[(&str, &str)]) -> Files {
@@ -246,8 +250,12 @@ fn a_link_is_not_a_folder_wherever_it_points() {
     for to in ["ours", "empty", "nowhere"] {
         let dir = parent.path().join(format!("to-{to}"));
         symlink(to, &dir).expect("a link");
-        let error = refused(&parent, &dir);
-        assert!(matches!(error, DeliverError::NotAFolder(_)), "{error}");
+        let slash = parent.path().join(format!("to-{to}/"));
+        for dir in [&dir, &slash] {
+            let error = refused(&parent, dir);
+            assert!(matches!(error, DeliverError::NotAFolder(_)), "{error}");
+            assert_eq!(error.exit_status(), 2, "the call is wrong");
+        }
     }
 }
 
@@ -315,6 +323,72 @@ fn leftovers_of_stopped_runs_are_cleared() {
     write(&parent.path().join(".out.lapwright-new"), &first());
     write(&parent.path().join(".out.lapwright-old"), &second());
     deliver(&dir, &second()).expect("delivered");
+    holds(&parent, "out", &second());
+}
+
+#[test]
+fn what_no_run_of_ours_has_left_is_in_the_way() {
+    for name in [".out.lapwright-new", ".out.lapwright-old"] {
+        let parent = parent();
+        let dir = parent.path().join("out");
+        let strange = [("letter.txt".to_owned(), b"dear".to_vec())];
+        write(&parent.path().join(name), &strange.into());
+        for there in [false, true] {
+            if there {
+                write(&dir, &first());
+            }
+            let error = refused(&parent, &dir);
+            assert!(matches!(error, DeliverError::InTheWay(_)), "{error}");
+            assert_eq!(error.exit_status(), 2, "another name is needed");
+        }
+    }
+}
+
+#[test]
+fn what_a_run_was_writing_or_clearing_is_cleared() {
+    let marked = [(".lapwright-unfinished", ""), ("gcode/a.nc", "G21")];
+    let marked = marked.map(|(p, t)| (p.to_owned(), t.as_bytes().to_vec()));
+    let mut half_cleared = first();
+    half_cleared.retain(|path, _| !path.starts_with("gcode"));
+    for left in [Files::from(marked), half_cleared, Files::new()] {
+        for name in [".out.lapwright-new", ".out.lapwright-old"] {
+            let parent = parent();
+            let dir = parent.path().join("out");
+            write(&dir, &first());
+            fs::create_dir(parent.path().join(name)).expect("made");
+            write(&parent.path().join(name), &left);
+            deliver(&dir, &second()).expect("delivered");
+            holds(&parent, "out", &second());
+        }
+    }
+}
+
+#[test]
+fn folders_above_are_made_for_a_job_alone() {
+    let broken = BTreeMap::from([
+        ("a".to_owned(), b"file".to_vec()),
+        ("a/b".to_owned(), b"below it".to_vec()),
+    ]);
+    let parent = parent();
+    fs::create_dir(parent.path().join("there")).expect("made");
+    let before = snapshot(parent.path());
+    deliver(&parent.path().join("there/new/deep/out"), &broken).expect_err("cannot be written");
+    assert_eq!(snapshot(parent.path()), before);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_replaced_folder_keeps_its_rights() {
+    use std::os::unix::fs::PermissionsExt;
+    let parent = parent();
+    let dir = parent.path().join("out");
+    deliver(&dir, &first()).expect("delivered");
+    for mode in [0o700, 0o750, 0o2775] {
+        fs::set_permissions(&dir, fs::Permissions::from_mode(mode)).expect("set");
+        deliver(&dir, &second()).expect("delivered");
+        let now = fs::metadata(&dir).expect("there").permissions().mode();
+        assert_eq!(now & 0o7777, mode);
+    }
     holds(&parent, "out", &second());
 }
 

@@ -24,7 +24,7 @@ use lapwright::replay::motion::{check_motion, trace_lengths};
 use lapwright::write::gcode::render;
 
 use sample::{
-    FILES, dialect, laser_limits, laser_post, laser_program, program_for, router_post,
+    FILES, dialect, frame, laser_limits, laser_post, laser_program, program_for, router_post,
     router_program, rules,
 };
 
@@ -117,9 +117,10 @@ fn sound_programs_pass_every_rule() {
                 render(&program, &post).expect("again"),
                 "same in, same out"
             );
-            let trace = read(&bytes, &rules(&post)).expect("every rule of the reader");
+            let frame = frame(&program, &post);
+            let trace = read(&bytes, &rules(&post), &frame).expect("every rule of the reader");
             assert_eq!(
-                check_motion(&trace, &program, &limits, &rules(&post)),
+                check_motion(&trace, &program, &limits, &rules(&post), &frame),
                 vec![],
                 "{}",
                 program.stem
@@ -186,9 +187,10 @@ fn cuts_below_the_grid_vanish_and_are_no_fault() {
     program.moves = moves;
     let bytes = render(&program, &laser_post()).expect("tiny cuts are no error");
     let rules = rules(&laser_post());
-    let trace = read(&bytes, &rules).expect("sound");
+    let frame = frame(&program, &laser_post());
+    let trace = read(&bytes, &rules, &frame).expect("sound");
     assert_eq!(
-        check_motion(&trace, &program, &laser_limits(), &rules),
+        check_motion(&trace, &program, &laser_limits(), &rules, &frame),
         vec![]
     );
     let cuts = |k: &EventKind| matches!(k, EventKind::Cut { .. });
@@ -247,12 +249,13 @@ fn any_path_comes_back_as_planned() {
         post.gcode.number.decimals = least + u8::try_from(round / 3 % 2).expect("0 or 1");
         let bytes = render(&program, &post).expect("can be written");
         let rules = rules(&post);
-        let trace = read(&bytes, &rules).expect("can be read");
+        let frame = frame(&program, &post);
+        let trace = read(&bytes, &rules, &frame).expect("can be read");
         let mut limits = laser_limits();
         limits.stock = [[-1e6; 3], [1e6; 3]];
         limits.travel = [1e6, 1e6, 0.0];
         assert_eq!(
-            check_motion(&trace, &program, &limits, &rules),
+            check_motion(&trace, &program, &limits, &rules, &frame),
             vec![],
             "round {round}"
         );

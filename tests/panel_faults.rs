@@ -319,7 +319,7 @@ fn wrong_values_of_the_other_files_too() {
         Material,
         "kerf = 0.15",
         "kerf = 0",
-        "`kerf` must be more than 0 and at most 5 mm, but is 0",
+        "`kerf` must be from 0.02 to 5 mm, but is 0",
     );
     let readings = |to, said: &str| one_fault("check", Material, "thickness = 4.0", to, said);
     let right = "thickness = 4, thickness = [least, greatest], or a list of three readings or more";

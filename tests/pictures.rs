@@ -190,6 +190,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
         drawn,
         remark: String::new(),
         trimmed: 0.0,
+        bitten: [[0.0; 2]; 2],
     }
 }
 

@@ -226,6 +226,21 @@ fn it_tells_every_file_of_a_folder() {
 }
 
 #[test]
+fn it_tells_every_limit() {
+    let text = readme();
+    let (_, rest) = text.split_once("### Limits\n").expect("a section");
+    let (section, _) = rest.split_once("\n## ").expect("another section");
+    let rows = section.lines().filter(|line| line.starts_with("| "));
+    let told: Vec<&str> = rows.skip(1).collect();
+    let limits = lapwright::limits::table();
+    let want: Vec<String> = limits
+        .iter()
+        .map(|(what, most)| format!("| {what} | {most} |"))
+        .collect();
+    assert_eq!(told, want);
+}
+
+#[test]
 fn it_tells_every_check() {
     let told: Vec<String> = first_cells(&readme(), "## What check tells");
     let mut sorted = told.clone();

@@ -7,6 +7,8 @@
 
 #[path = "replay_attack/air_run.rs"]
 mod air_run;
+#[path = "replay_attack/copies.rs"]
+mod copies;
 #[path = "replay_attack/dxf.rs"]
 mod dxf;
 #[path = "replay_attack/gangs.rs"]

@@ -166,7 +166,10 @@ fn followed(files: &JobFiles, error: &JobError, what: &str) -> Vec<JobFiles> {
             let fails = checks.iter().filter(|c| c.status == Status::Fail);
             let fails: Vec<_> = fails.collect();
             let ids: BTreeSet<&str> = fails.iter().map(|c| c.id).collect();
-            let Some(held) = fails.iter().find(|c| ["bridges", "tabs"].contains(&c.id)) else {
+            let Some(held) = fails
+                .iter()
+                .find(|c| ["bridges", "hold-force", "tabs"].contains(&c.id))
+            else {
                 // An overhang that ends just past a joint: there the advice is another joint's.
                 assert_eq!(ids, BTreeSet::from(["web"]), "{what}: {error}");
                 return Vec::new();
@@ -267,12 +270,91 @@ fn advice_names_the_least_that_passes() {
         panic!("one small tab holds no piece")
     };
     let told =
-        "what helps: `tabs = 2` and `tab_width = 2` and `tab_height = 0.5` in the material file";
+        "what helps: `tabs = 2` and `tab_width = 2` and `tab_height = 0.7` in the material file";
     assert!(error.to_string().contains(told), "{error}");
     router(&mut files, |cut| {
-        (cut.tabs, cut.tab_width, cut.tab_height) = (2, 2.0, 0.5);
+        (cut.tabs, cut.tab_width, cut.tab_height) = (2, 2.0, 0.7);
     });
-    assert_held(&planned(files).expect("two small tabs do"), "least");
+    assert_held(&planned(files.clone()).expect("two small tabs do"), "least");
+    // Two of the least size are 2 mm² and bear 10 N at 5 N/mm². The cut pulls with 80 · 1.4 · 0.0375 = 4.2 N
+    // (F = k b h, after Kienzle), and three times that is asked for: 2.52 mm².
+    router(&mut files, |cut| cut.tab_height = 0.5);
+    let Err(error) = planned(files) else {
+        panic!("too weak for the cut")
+    };
+    let told = "hold-force: 10 N, must be at least 12.6 N";
+    assert!(error.to_string().contains(told), "{error}");
+    let told = "what helps: `tab_height = 0.7` in the material file";
+    assert!(error.to_string().contains(told), "{error}");
+}
+
+/// Tabs and bridges that were let pass before there was a least size: a hair of wood, a hair of card.
+#[test]
+fn a_hair_holds_nothing() {
+    for (base, change, id) in [
+        (
+            "router-square",
+            (|files| {
+                router(files, |cut| {
+                    (cut.tab_width, cut.tab_height) = (0.006, 0.006)
+                })
+            }) as Change,
+            "tabs",
+        ),
+        (
+            "demo",
+            |files| {
+                files
+                    .material
+                    .laser
+                    .as_mut()
+                    .expect("for a laser")
+                    .bridge_width = 0.006
+            },
+            "bridges",
+        ),
+    ] {
+        let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");
+        change(&mut files);
+        let Err(JobError::Checks(checks)) = planned(files) else {
+            panic!("{base}: a hair holds nothing")
+        };
+        let fails = checks.iter().filter(|c| c.status == Status::Fail);
+        let fails: Vec<_> = fails.map(|c| (c.id, c.value)).collect();
+        assert_eq!(fails, [(id, 0.0)], "{base}");
+    }
+}
+
+/// A material file of one's own without the keys: the program's own least sizes, weaker wood that is harder to cut
+/// than any that is carried along.
+#[test]
+fn a_file_that_does_not_say_is_taken_as_weak() {
+    let mut sources = JobFiles::builtin_panel("router-square")
+        .expect("built in")
+        .sources;
+    for source in &mut sources {
+        let text = String::from_utf8(source.bytes.clone()).expect("text");
+        let new = ["least_tab", "hold_strength", "cutting_force"];
+        let old = |line: &&str| !new.iter().any(|key| line.starts_with(key));
+        source.bytes = text
+            .lines()
+            .filter(old)
+            .map(|l| format!("{l}\n"))
+            .collect::<String>()
+            .into();
+    }
+    let silent = JobFiles::from_sources(sources).expect("sound without them");
+    let said = JobFiles::builtin_panel("router-square").expect("built in");
+    let [silent, said] = [silent, said].map(|files| files.material.router.expect("a router's"));
+    assert_eq!(
+        (
+            silent.least_tab_width,
+            silent.least_tab_height,
+            silent.least_tab_section
+        ),
+        (2.0, 0.5, 1.0)
+    );
+    assert!(silent.hold_strength < said.hold_strength && silent.cutting_force > said.cutting_force);
 }
 
 /// What is moved to the ends or made narrower is told.

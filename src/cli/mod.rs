@@ -13,7 +13,8 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use lapwright::job::{
-    JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
+    DeliverError, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove,
+    restore, within_own_limit,
 };
 use lapwright::panel::{BUILTIN, JobFiles, new_layouts, new_panel, parse_length};
 use lapwright::setup::CouponKind;
@@ -27,6 +28,9 @@ const WRONG_CALL: u8 = 2;
 const REFUSED: u8 = 3;
 
 /// Plans interlocking lattice panels and writes proven cut files.
+///
+/// A folder is put in place as a whole. Where another run is doing that in the same folder above, this one waits
+/// for it, says so after a second, and gives up after 30.
 #[derive(Debug, Parser)]
 #[command(name = "lapwright", version, propagate_version = true)]
 struct Call {
@@ -43,7 +47,8 @@ enum Verb {
     Make {
         /// The panel file.
         panel: PathBuf,
-        /// The folder, which is replaced as a whole.
+        /// The folder, which is replaced as a whole. A run that is doing that beside it is waited for, 30 seconds
+        /// at most.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
     },
@@ -102,6 +107,8 @@ enum Verb {
         /// The layout.
         layout: String,
     },
+    /// Print the licences of the program, of its fonts, and of the crates in it.
+    Licences,
     /// Make the embedded panel.
     Demo {
         /// The folder, which is replaced as a whole.
@@ -183,6 +190,7 @@ fn answer() -> ExitCode {
             read_coupon(dir, &tried, into.as_deref(), call.json)
         }
         Verb::Show { name } => return show(name),
+        Verb::Licences => return licences(),
     };
     match outcome.map(|text| print(&text)) {
         Ok(status) => status,
@@ -195,6 +203,10 @@ fn answer() -> ExitCode {
 
 /// Prints a result; a reader that has gone away is no fault of ours, a full disk is.
 fn print(text: &[u8]) -> ExitCode {
+    if let Err(e) = may_print(text.len() as u64) {
+        eprintln!("{e}");
+        return REFUSED.into();
+    }
     let mut out = std::io::stdout().lock();
     match out.write_all(text).and_then(|()| out.flush()) {
         Ok(()) => ExitCode::SUCCESS,
@@ -204,6 +216,40 @@ fn print(text: &[u8]) -> ExitCode {
             REFUSED.into()
         }
     }
+}
+
+/// The licences that every copy of the program brings along, and what each is for.
+const LICENCES: [(&str, &str); 4] = [
+    (
+        "lapwright: either of the two licences below, MIT or Apache-2.0, at your option",
+        include_str!("../../LICENSE-MIT"),
+    ),
+    ("Apache-2.0", include_str!("../../LICENSE-APACHE")),
+    ("Fonts", include_str!("../../LICENSE-FONTS")),
+    ("Crates", include_str!("../../LICENSE-CRATES")),
+];
+
+fn licences() -> ExitCode {
+    let told = LICENCES.map(|(what, text)| format!("==== {what} ====\n\n{}\n", text.trim()));
+    print(told.join("\n").as_bytes())
+}
+
+/// Whether a result fits into the file that standard output may be.
+#[cfg(target_os = "linux")]
+fn may_print(bytes: u64) -> Result<(), DeliverError> {
+    use rustix::fs::{FileType, fstat, tell};
+    let out = std::io::stdout();
+    let file = fstat(&out).is_ok_and(|meta| FileType::from_raw_mode(meta.st_mode).is_file());
+    if !file {
+        return Ok(());
+    }
+    let at = tell(&out).unwrap_or_default();
+    within_own_limit("the result", at.saturating_add(bytes))
+}
+
+#[cfg(not(target_os = "linux"))]
+fn may_print(_: u64) -> Result<(), DeliverError> {
+    Ok(())
 }
 
 fn load(panel: &Path) -> Result<JobFiles, JobError> {
@@ -222,7 +268,7 @@ fn make(files: JobFiles, out: &Path, json: bool, demo: bool) -> Result<Vec<u8>, 
     let plan = plan(files, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
-    deliver(out, &made.files)?;
+    deliver(out, &made.files, &mut |what| progress.stage(what))?;
     Ok(result(&made, json, || {
         report::made(&plan, &made, out, demo)
     }))
@@ -235,7 +281,7 @@ fn coupon(files: JobFiles, kind: CouponKind, out: &Path, json: bool) -> Result<V
     let plan = coupon_plan(files, kind, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
     progress.stage("folder");
-    deliver(out, &made.files)?;
+    deliver(out, &made.files, &mut |what| progress.stage(what))?;
     Ok(result(&made, json, || report::coupon(&plan, &made, out)))
 }
 

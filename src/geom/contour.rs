@@ -1,6 +1,6 @@
 //! Contours of straight lines and true arcs, as DXF and G-code take them.
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
 /// A corner of a contour and the bend of the segment that leaves it.
 ///
@@ -140,6 +140,32 @@ impl Contour {
         }
         points
     }
+
+    /// Least rectangle round the contour, arcs included; nothing at the origin for one without corners.
+    #[must_use]
+    pub fn bounds(&self) -> Rect {
+        let Some(first) = self.vertices.first() else {
+            return Rect::ZERO;
+        };
+        let mut rect = Rect::from_points(first.at, first.at);
+        for (a, bulge, b) in self.segments() {
+            rect = rect.union_pt(b);
+            if bulge == 0.0 {
+                continue;
+            }
+            let (centre, radius) = arc_of(a, bulge, b);
+            let chord = b - a;
+            // The arc lies to the right of its chord where it turns left (bulge > 0), and the other way
+            // round: a compass point of the circle belongs to it if it lies on that side.
+            for (dx, dy) in [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)] {
+                let p = centre + kurbo::Vec2::new(dx, dy) * radius;
+                if chord.cross(p - a) * bulge < 0.0 {
+                    rect = rect.union_pt(p);
+                }
+            }
+        }
+        rect
+    }
 }
 
 /// Centre and radius of the arc from `a` to `b` with a bulge other than 0.
@@ -208,5 +234,59 @@ mod tests {
         near(c.x, 0.0);
         near(c.y, 0.0);
         near(r, 1.0);
+    }
+
+    #[test]
+    fn an_arc_reaches_past_its_ends() {
+        // Circle of radius 5 about the origin, by its parametric form.
+        let at = |deg: f64| Point::new(5.0 * deg.to_radians().cos(), 5.0 * deg.to_radians().sin());
+        for (from, to) in [
+            (10.0, 170.0),
+            (200.0, 440.0),
+            (350.0, 20.0),
+            (80.0, -80.0),
+            (45.0, 46.0),
+        ] {
+            let bulge = libm::tan((to - from_near(from, to)).to_radians() / 4.0);
+            let c = Contour {
+                vertices: vec![
+                    Vertex {
+                        at: at(from),
+                        bulge,
+                    },
+                    Vertex {
+                        at: at(to),
+                        bulge: 0.0,
+                    },
+                ],
+                closed: false,
+            };
+            let mut want = Rect::from_points(at(from), at(from));
+            let sweep = to - from_near(from, to);
+            for k in 0..=36_000 {
+                want = want.union_pt(at(from + sweep * f64::from(k) / 36_000.0));
+            }
+            let got = c.bounds();
+            for (g, w) in [
+                (got.x0, want.x0),
+                (got.y0, want.y0),
+                (got.x1, want.x1),
+                (got.y1, want.y1),
+            ] {
+                assert!(
+                    (g - w).abs() < 1e-6,
+                    "from {from} to {to}: {got:?} against {want:?}"
+                );
+            }
+        }
+    }
+
+    /// `from` brought to where the sweep to `to` is less than a full turn, for the list above.
+    fn from_near(from: f64, to: f64) -> f64 {
+        if to - from < -180.0 {
+            from - 360.0
+        } else {
+            from
+        }
     }
 }

@@ -8,6 +8,7 @@ use super::lay::{Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{Lattice, Turn};
+use crate::limits::PIECES;
 use crate::panel::{self, Chosen, Filling, Pattern};
 
 /// The narrowest strip that the outline may leave of a piece, mm (common practice, no source).
@@ -66,6 +67,9 @@ impl Infill {
                         faults.push(fault);
                     }
                 }
+            }
+            if all.len() as u64 > PIECES {
+                return Err(vec![InfillError::TooMany { limit: PIECES }]);
             }
         }
         if !faults.is_empty() {

@@ -61,6 +61,11 @@ pub enum InfillError {
         /// Why, in words.
         why: String,
     },
+    /// More pieces than a job may have.
+    TooMany {
+        /// The most.
+        limit: u64,
+    },
     /// A piece shorter than can be held.
     TooShort {
         /// Class of the piece.
@@ -94,7 +99,7 @@ impl InfillError {
     #[must_use]
     pub fn key(&self) -> String {
         match self {
-            Self::NoWholeCell => "infill.pattern".into(),
+            Self::NoWholeCell | Self::TooMany { .. } => "infill.pattern".into(),
             Self::WrongShape { key, .. }
             | Self::UnknownCell { key, .. }
             | Self::NoCell { key }
@@ -122,6 +127,7 @@ impl InfillError {
             }
             Self::TwoPatterns { .. } => "take the cell out of one of the two".into(),
             Self::NoRoom { .. } => "narrower bars, or \"plain\" for this cell".into(),
+            Self::TooMany { .. } => "a pattern of fewer pieces, or a larger pitch".into(),
             Self::Unsound { .. } => "mend the pattern, or choose another for this cell".into(),
             Self::TooShort { trimmed: true, .. } => {
                 "leave_cut_cells = true leaves cells empty that the outline cuts; or \"plain\" for this cell, \
@@ -158,6 +164,9 @@ impl fmt::Display for InfillError {
             }
             Self::NoRoom { cell, .. } => {
                 write!(f, "the bars round {cell} leave no room for a pattern")
+            }
+            Self::TooMany { limit } => {
+                write!(f, "the infill has more than {limit} pieces")
             }
             Self::Unsound {
                 pattern, cell, why, ..

@@ -6,7 +6,7 @@ use super::dialect::try_dialect;
 use super::error::JobError;
 use super::flat::{Batch, FlatPlan, HeadSettings};
 use super::hold_advice::plan_with_advice;
-use super::plan::{Cutting, Plan, lattice, meant};
+use super::plan::{Cutting, Plan, lattice, meant, shallow};
 use super::room::reach;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
@@ -64,7 +64,10 @@ fn planned(
     if failed(&checks) {
         return Err(JobError::Checks(checks));
     }
-    let warnings = shortened(&comb).into_iter().collect();
+    let warnings = shortened(&comb)
+        .into_iter()
+        .chain(shallow(&files))
+        .collect();
     let meant = meant(&files, &lattice);
     Ok(Plan {
         files,
@@ -234,7 +237,16 @@ fn shortened(comb: &Comb) -> Option<String> {
 
 /// Which coupon a `job.json` is of, if it is of one.
 pub(super) fn coupon_kind(job: &[u8]) -> Option<CouponKind> {
-    let job: serde_json::Value = serde_json::from_slice(job).unwrap_or_default();
-    let word = job.get("coupon")?.get("kind")?.as_str()?;
+    #[derive(serde::Deserialize)]
+    struct Job {
+        coupon: Coupon,
+    }
+    #[derive(serde::Deserialize)]
+    struct Coupon {
+        kind: String,
+    }
+    // The rest of it is read over, however large and deep it is.
+    let job: Job = serde_json::from_slice(job).ok()?;
+    let word = job.coupon.kind;
     CouponKind::ALL.into_iter().find(|kind| kind.word() == word)
 }

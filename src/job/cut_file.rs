@@ -11,7 +11,7 @@ use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Program, program_passes};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
-use crate::replay::gcode_read::{EventKind, Trace, read};
+use crate::replay::gcode_read::{EventKind, Frame, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{
     DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
@@ -246,17 +246,19 @@ impl CutFile<'_> {
             Holds::AirRun(air) => {
                 render_air_run(air, &self.files.post).map_err(|e| self.unwritten(&e))
             }
-            Holds::Drawing(file, program) => {
-                let notes = match file.subject {
-                    DxfSubject::Sheet(_) => {
-                        let zero = |note: &&String| !note.starts_with("zero");
-                        program.notes.iter().filter(zero).cloned().collect()
-                    }
-                    DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
-                };
-                write_dxf(file, &notes)
-                    .map_err(|e| JobError::Internal(format!("{}: {e}", self.path)))
+            Holds::Drawing(file, program) => write_dxf(file, &self.notes(file, program))
+                .map_err(|e| JobError::Internal(format!("{}: {e}", self.path))),
+        }
+    }
+
+    /// What a drawing tells besides what it says by itself.
+    fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<String> {
+        match file.subject {
+            DxfSubject::Sheet(_) => {
+                let zero = |note: &&String| !note.starts_with("zero");
+                program.notes.iter().filter(zero).cloned().collect()
             }
+            DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
         }
     }
 
@@ -278,13 +280,21 @@ impl CutFile<'_> {
                 sheet,
                 program,
             } => {
-                let limits = sheet_limits(self.files, sheet, program);
+                let limits = sheet_limits(
+                    self.files,
+                    sheet,
+                    program,
+                    pass_depth(self.files, self.wood),
+                );
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
                 Ok(Proven::Program(prove_pieces(
                     &cuts, layout, sheet, program,
                 )?))
             }
-            Holds::Drawing(file, _) => Ok(Proven::Drawing(prove_dxf(bytes, file)?)),
+            Holds::Drawing(file, program) => {
+                let notes = self.notes(file, program);
+                Ok(Proven::Drawing(prove_dxf(bytes, file, &notes)?))
+            }
             Holds::AirRun(air) => {
                 prove_air_run(self.files, air, bytes)?;
                 Ok(Proven::AirRun)
@@ -318,12 +328,13 @@ impl CutFile<'_> {
 /// Reads an air run back and holds it to its own rules.
 fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec<ReplayFault>> {
     let rules = DialectRules::of(&files.post.gcode).for_air_run();
-    let trace = read(bytes, &rules)?;
+    let frame = Frame::of_air_run(air, &files.post).map_err(unwritten)?;
+    let trace = read(bytes, &rules, &frame)?;
     let limits = AirLimits {
         travel: files.machine.travel,
         greatest_feed: files.machine.feed[1],
     };
-    let faults = check_air_run(&trace, air, &limits, &rules);
+    let faults = check_air_run(&trace, air, &limits, &rules, &frame);
     if faults.is_empty() {
         Ok(())
     } else {
@@ -339,8 +350,9 @@ fn proven_moves(
     gcode: &[u8],
 ) -> Result<Vec<SweptMove>, Vec<ReplayFault>> {
     let rules = DialectRules::of(&files.post.gcode);
-    let trace = read(gcode, &rules)?;
-    let faults = check_motion(&trace, program, limits, &rules);
+    let frame = Frame::of(program, &files.post).map_err(unwritten)?;
+    let trace = read(gcode, &rules, &frame)?;
+    let faults = check_motion(&trace, program, limits, &rules, &frame);
     if faults.is_empty() {
         Ok(cuts(&trace))
     } else {
@@ -348,7 +360,21 @@ fn proven_moves(
     }
 }
 
-fn sheet_limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> MotionLimits {
+/// A program whose dialect cannot write it cannot be proven.
+fn unwritten(e: PostError) -> Vec<ReplayFault> {
+    vec![ReplayFault {
+        rule: "frame",
+        line: None,
+        what: e.to_string(),
+    }]
+}
+
+fn sheet_limits(
+    files: &JobFiles,
+    sheet: &FlatSheet,
+    program: &Program,
+    pass_depth: f64,
+) -> MotionLimits {
     let (bed_lowest_z, safe_z) = match (&files.machine.head, &program.head) {
         (HeadKind::Router(router), Head::Cutter { safe_z, .. }) => (-router.spoil, *safe_z),
         _ => (0.0, 0.0),
@@ -357,6 +383,7 @@ fn sheet_limits(files: &JobFiles, sheet: &FlatSheet, program: &Program) -> Motio
         stock: [[0.0; 3], [sheet.length, sheet.width, sheet.thickness]],
         travel: files.machine.travel,
         bed_lowest_z,
+        pass_depth,
         safe_z,
         feed: files.machine.feed,
     }
@@ -382,6 +409,12 @@ fn spoil(files: &JobFiles) -> f64 {
     }
 }
 
+/// Greatest depth of a router's pass in a wood, mm; 0 for a laser.
+fn pass_depth(files: &JobFiles, wood: usize) -> f64 {
+    let (material, _) = files.wood(wood);
+    material.router.as_ref().map_or(0.0, |r| r.pass_depth)
+}
+
 /// The lowest cut of a program, mm.
 fn floor_of(program: &Program) -> f64 {
     program_passes(program).into_iter().fold(0.0, f64::min)
@@ -401,6 +434,7 @@ fn bench_limits(
         stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, top]],
         travel: files.machine.travel,
         bed_lowest_z: -spoil,
+        pass_depth: pass_depth(files, 0),
         safe_z,
         feed: files.machine.feed,
     }

@@ -1,207 +1,99 @@
 //! Puts a folder in place as a whole, or leaves it as it was.
 //!
-//! The new folder is written beside the old one; then both change names in one step where the system
-//! offers that (an exchanging rename), else in two, and the next run finds the old one and restores it.
+//! The new folder is written beside the old one and brought to the disk; then both change names in one step
+//! where the system offers that (an exchanging rename), else in two, and the next run finds the old one and
+//! restores it.
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
+mod error;
+mod folder;
+
+use std::collections::BTreeMap;
+use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
+use std::time::{Duration, Instant};
 
-/// Why a folder was not put in place. What was there before is untouched.
-#[derive(Debug)]
-pub enum DeliverError {
-    /// The path is no folder.
-    NotAFolder(PathBuf),
-    /// The path names no folder from outside: `.`, `..` or a root.
-    Nameless(PathBuf),
-    /// The folder holds files that this program did not make.
-    NotOurs {
-        /// The folder.
-        dir: PathBuf,
-        /// The first such file.
-        file: String,
-    },
-    /// The system refused.
-    System {
-        /// What was tried.
-        doing: String,
-        /// What the system says.
-        source: io::Error,
-    },
-}
+pub use error::DeliverError;
+pub(super) use error::system;
+pub(super) use folder::list;
 
-impl DeliverError {
-    /// Exit status: 2 the call is wrong, 3 the system refused.
-    #[must_use]
-    pub fn exit_status(&self) -> u8 {
-        match self {
-            Self::NotAFolder(_) | Self::Nameless(_) | Self::NotOurs { .. } => 2,
-            Self::System { .. } => 3,
-        }
-    }
-}
+use crate::limits::{FOLDER_NAME, FOLDER_PATH, WAIT_S};
+use folder::{UNFINISHED, clear, holds_only_ours, is_job, is_left_over};
 
-impl fmt::Display for DeliverError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::NotAFolder(dir) => {
-                write!(
-                    f,
-                    "{} is not a folder that can be replaced; name a new folder for the job",
-                    dir.display()
-                )
-            }
-            Self::Nameless(dir) => write!(
-                f,
-                "{} cannot be replaced as a whole; name the job's folder from the one above it",
-                dir.display()
-            ),
-            Self::NotOurs { dir, file } => write!(
-                f,
-                "{} holds {file}, which this program did not make; name a new or empty folder",
-                dir.display()
-            ),
-            Self::System { doing, source } => write!(f, "{doing}: {source}"),
-        }
-    }
-}
-
-impl std::error::Error for DeliverError {}
-
-fn system(doing: impl Into<String>) -> impl FnOnce(io::Error) -> DeliverError {
-    let doing = doing.into();
-    move |source| DeliverError::System { doing, source }
-}
-
-/// All files of a folder by their path in it, with `/` between parts; links and other oddities are
-/// listed too.
-pub(super) fn list(dir: &Path) -> io::Result<Vec<String>> {
-    let mut found = Vec::new();
-    let mut open = vec![(dir.to_path_buf(), String::new())];
-    while let Some((folder, prefix)) = open.pop() {
-        for entry in std::fs::read_dir(&folder)? {
-            let entry = entry?;
-            let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
-            if entry.file_type()?.is_dir() {
-                open.push((entry.path(), format!("{name}/")));
-            } else {
-                found.push(name);
-            }
-        }
-    }
-    found.sort();
-    Ok(found)
-}
-
-/// The first thing in a folder, followed down to a file or an empty folder.
-fn first_file(dir: &Path) -> io::Result<Option<String>> {
-    /// Deeper than any folder of ours.
-    const DEEPEST: usize = 16;
-    let mut found: Option<String> = None;
-    let mut at = dir.to_path_buf();
-    for _ in 0..DEEPEST {
-        let mut names: Vec<_> = std::fs::read_dir(&at)?.collect::<io::Result<_>>()?;
-        names.sort_by_key(std::fs::DirEntry::file_name);
-        let Some(entry) = names.first() else { break };
-        let name = entry.file_name().to_string_lossy().into_owned();
-        found = Some(found.map_or(name.clone(), |above| format!("{above}/{name}")));
-        if !entry.file_type()?.is_dir() {
-            break;
-        }
-        at = entry.path();
-    }
-    Ok(found)
-}
-
-/// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
-/// `job.json` lists.
-///
-/// # Errors
-/// Says what stands in the way.
-pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
-    neighbours(dir)?;
-    neighbours(dir)?;
-    let doing = || format!("cannot look into {}", dir.display());
-    let meta = match std::fs::symlink_metadata(dir) {
-        Ok(meta) => meta,
-        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(()),
-        Err(e) => return Err(system(doing())(e)),
-    };
-    if !meta.is_dir() {
-        return Err(DeliverError::NotAFolder(dir.into()));
-    }
-    // A folder that is not ours is told by its first entry, however much it holds.
-    let job = dir.join("job.json");
-    if !job.exists() {
-        return match first_file(dir).map_err(system(doing()))? {
-            None => Ok(()),
-            Some(file) => Err(DeliverError::NotOurs {
-                dir: dir.into(),
-                file,
-            }),
-        };
-    }
-    let there = list(dir).map_err(system(doing()))?;
-    let listed = listed(&job);
-    let strange = there
-        .into_iter()
-        .find(|f| f != "job.json" && !listed.contains(f));
-    match strange {
-        Some(file) => Err(DeliverError::NotOurs {
-            dir: dir.into(),
-            file,
-        }),
-        None if listed.is_empty() && dir.join("job.json").exists() => Err(DeliverError::NotOurs {
-            dir: dir.into(),
-            file: "job.json".into(),
-        }),
-        None => Ok(()),
-    }
-}
-
-/// The paths that a `job.json` lists; none if it is not one of ours.
-fn listed(job: &Path) -> BTreeSet<String> {
-    let read = || -> Option<BTreeSet<String>> {
-        let bytes = std::fs::read(job).ok()?;
-        let job: serde_json::Value = serde_json::from_slice(&bytes).ok()?;
-        let path = |f: &serde_json::Value| Some(f.get("path")?.as_str()?.to_owned());
-        job.get("schema")?.as_u64()?;
-        let program = job.get("program")?.as_str()?;
-        if program.split(' ').next() != Some(env!("CARGO_PKG_NAME")) {
-            return None;
-        }
-        job.get("files")?.as_array()?.iter().map(path).collect()
-    };
-    read().unwrap_or_default()
-}
-
-/// Neighbours of a folder that this program uses while it works.
-struct Neighbours {
+/// A folder that is put in place, and its neighbours that this program uses while it works.
+struct Places {
+    /// The folder, without a slash at its end.
+    dir: PathBuf,
     parent: PathBuf,
     fresh: PathBuf,
     old: PathBuf,
 }
 
-fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
-    let name = dir
-        .file_name()
-        .ok_or_else(|| DeliverError::Nameless(dir.into()))?;
-    let parent = match dir.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
-        _ => PathBuf::from("."),
-    };
-    let beside = |what: &str| {
-        let mut n = std::ffi::OsString::from(".");
-        n.push(name);
-        n.push(what);
-        parent.join(n)
-    };
-    Ok(Neighbours {
-        fresh: beside(".lapwright-new"),
-        old: beside(".lapwright-old"),
-        parent,
-    })
+impl Places {
+    fn of(dir: &Path) -> Result<Self, DeliverError> {
+        let long = || DeliverError::LongName(dir.into());
+        // A slash at the end would follow a link.
+        let dir: PathBuf = dir.components().collect();
+        let name = dir
+            .file_name()
+            .ok_or_else(|| DeliverError::Nameless(dir.clone()))?;
+        let too_long =
+            |part: Component<'_>| part.as_os_str().as_encoded_bytes().len() > FOLDER_NAME;
+        if dir.as_os_str().as_encoded_bytes().len() > FOLDER_PATH || dir.components().any(too_long)
+        {
+            return Err(long());
+        }
+        let parent = match dir.parent() {
+            Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
+            _ => PathBuf::from("."),
+        };
+        let beside = |what: &str| {
+            let mut n = std::ffi::OsString::from(".");
+            n.push(name);
+            n.push(what);
+            parent.join(n)
+        };
+        Ok(Self {
+            fresh: beside(".lapwright-new"),
+            old: beside(".lapwright-old"),
+            parent,
+            dir,
+        })
+    }
+
+    /// What has one of the neighbours' names must have been left by a run that was stopped.
+    fn are_free(&self) -> Result<(), DeliverError> {
+        let foreign = |path: &&&PathBuf| is_there(path) && !is_left_over(path);
+        match [&self.fresh, &self.old].iter().find(foreign) {
+            Some(path) => Err(DeliverError::InTheWay(path.to_path_buf())),
+            None => Ok(()),
+        }
+    }
+
+    /// Brings back what a run moved aside.
+    fn restore(&self) -> Result<(), DeliverError> {
+        if is_job(&self.old) && !is_there(&self.dir) {
+            let doing = format!("cannot restore {}", self.dir.display());
+            fs::rename(&self.old, &self.dir).map_err(system(doing))?;
+        }
+        Ok(())
+    }
+}
+
+/// Whether anything has this name; a link counts, wherever it points.
+fn is_there(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok()
+}
+
+/// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
+/// `job.json` lists; and nothing foreign has a name that is needed beside it.
+///
+/// # Errors
+/// Says what stands in the way.
+pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+    let places = Places::of(dir)?;
+    holds_only_ours(&places.dir)?;
+    places.are_free()
 }
 
 /// Brings a folder back that a run moved aside before it was stopped between two renames.
@@ -209,90 +101,234 @@ fn neighbours(dir: &Path) -> Result<Neighbours, DeliverError> {
 /// # Errors
 /// [`DeliverError::System`] where the system refuses.
 pub fn restore(dir: &Path) -> Result<(), DeliverError> {
-    let n = neighbours(dir)?;
-    if is_there(&n.old) && !is_there(dir) {
-        std::fs::rename(&n.old, dir)
-            .map_err(system(format!("cannot restore {}", dir.display())))?;
-    }
-    Ok(())
+    Places::of(dir)?.restore()
 }
 
-/// Whether anything has this name; a link counts, wherever it points.
-fn is_there(path: &Path) -> bool {
-    std::fs::symlink_metadata(path).is_ok()
-}
-
-/// Puts the files in place as the folder `dir`.
+/// Puts the files in place as the folder `dir`. `progress` is told of a wait.
 ///
 /// # Errors
 /// [`DeliverError`]; the folder is then as it was, unless the error says that it is in place and only
 /// what was there before could not be cleared.
-pub fn deliver(dir: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
-    let n = neighbours(dir)?;
-    std::fs::create_dir_all(&n.parent)
-        .map_err(system(format!("cannot make {}", n.parent.display())))?;
-    let _turn = take_turn(&n.parent);
-    restore(dir)?;
-    may_replace(dir)?;
-    let written = write_fresh(&n, files).and_then(|()| swap(&n, dir));
-    if written.is_err() {
+pub fn deliver(
+    dir: &Path,
+    files: &BTreeMap<String, Vec<u8>>,
+    progress: &mut dyn FnMut(&str),
+) -> Result<(), DeliverError> {
+    let places = Places::of(dir)?;
+    if let Some((file, bytes)) = files.iter().max_by_key(|(_, bytes)| bytes.len()) {
+        within_own_limit(file, bytes.len() as u64)?;
+    }
+    let parents = Parents::make(&places.parent)?;
+    let _turn = take_turn(&places.parent, Duration::from_secs(WAIT_S), progress)?;
+    places.restore()?;
+    holds_only_ours(&places.dir)?;
+    places.are_free()?;
+    let written = write_fresh(&places, files).and_then(|()| swap(&places));
+    if written.is_ok() {
+        parents.keep();
+    } else if is_left_over(&places.fresh) {
         // Half a folder is of no use; what the system says about that matters less than the first error.
-        let _ = std::fs::remove_dir_all(&n.fresh);
+        let _ = clear(&places.fresh);
     }
     written
 }
 
-/// Waits until no other run delivers into the same parent: two runs for one folder would write into each
-/// other's new one. A system without such locks goes without.
-fn take_turn(parent: &Path) -> Option<std::fs::File> {
-    let parent = std::fs::File::open(parent).ok()?;
-    parent.lock().ok()?;
-    Some(parent)
+/// Refuses a file that is larger than one may become that this process writes (`ulimit -f`): the system would
+/// end the process there, in the middle of its work.
+///
+/// # Errors
+/// [`DeliverError::OwnLimit`].
+#[cfg(target_os = "linux")]
+pub fn within_own_limit(file: &str, bytes: u64) -> Result<(), DeliverError> {
+    use rustix::process::{Resource, getrlimit};
+    match getrlimit(Resource::Fsize).current {
+        Some(limit) if bytes > limit => Err(DeliverError::OwnLimit {
+            file: file.to_owned(),
+            bytes,
+            limit,
+        }),
+        _ => Ok(()),
+    }
 }
 
-fn write_fresh(n: &Neighbours, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
-    for left in [&n.fresh, &n.old] {
-        if left.exists() {
-            std::fs::remove_dir_all(left)
-                .map_err(system(format!("cannot clear {}", left.display())))?;
+/// Takes any size: nothing is known of such a limit here.
+///
+/// # Errors
+/// None.
+#[cfg(not(target_os = "linux"))]
+pub fn within_own_limit(_: &str, _: u64) -> Result<(), DeliverError> {
+    Ok(())
+}
+
+/// The folders above the one that is put in place, as far as they had to be made: they go again unless they are
+/// kept.
+struct Parents(Vec<PathBuf>);
+
+impl Parents {
+    fn make(parent: &Path) -> Result<Self, DeliverError> {
+        let missing = |p: &&Path| !p.as_os_str().is_empty() && !is_there(p);
+        let mut made = Self(Vec::new());
+        let above: Vec<&Path> = parent.ancestors().take_while(missing).collect();
+        for folder in above.into_iter().rev() {
+            match fs::create_dir(folder) {
+                Ok(()) => made.0.push(folder.to_owned()),
+                // Another run was quicker.
+                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
+                Err(e) => return Err(system(format!("cannot make {}", folder.display()))(e)),
+            }
+        }
+        Ok(made)
+    }
+
+    fn keep(mut self) {
+        self.0.clear();
+    }
+}
+
+impl Drop for Parents {
+    fn drop(&mut self) {
+        for folder in self.0.iter().rev() {
+            // One that holds something by now stays.
+            let _ = fs::remove_dir(folder);
         }
     }
-    std::fs::create_dir(&n.fresh).map_err(system(format!("cannot make {}", n.fresh.display())))?;
+}
+
+/// Waits until no other run delivers into the same parent: two runs for one folder would write into each
+/// other's new one. A system without such locks goes without.
+///
+/// # Errors
+/// [`DeliverError::Busy`] when it has waited for `most`.
+fn take_turn(
+    parent: &Path,
+    most: Duration,
+    progress: &mut dyn FnMut(&str),
+) -> Result<Option<fs::File>, DeliverError> {
+    /// Between two tries.
+    const PAUSE: Duration = Duration::from_millis(50);
+    /// A shorter wait is over before anyone wonders.
+    const QUIET: Duration = Duration::from_secs(1);
+    let Ok(file) = fs::File::open(parent) else {
+        return Ok(None);
+    };
+    let start = Instant::now();
+    let mut told = false;
+    loop {
+        match file.try_lock() {
+            Ok(()) => return Ok(Some(file)),
+            Err(fs::TryLockError::Error(_)) => return Ok(None),
+            Err(fs::TryLockError::WouldBlock) => {}
+        }
+        let waited = start.elapsed();
+        if waited >= most {
+            return Err(DeliverError::Busy(parent.into()));
+        }
+        if waited >= QUIET && !told {
+            told = true;
+            progress(&format!(
+                "{} is locked by another run; waiting, at most {} seconds",
+                parent.display(),
+                most.as_secs()
+            ));
+        }
+        std::thread::sleep(PAUSE);
+    }
+}
+
+/// Writes the new folder under its passing name, and sees to it that all of it is on the disk.
+fn write_fresh(places: &Places, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+    let fresh = &places.fresh;
+    for left in [fresh, &places.old] {
+        if is_there(left) {
+            clear(left).map_err(system(format!("cannot clear {}", left.display())))?;
+        }
+    }
+    fs::create_dir(fresh).map_err(system(format!("cannot make {}", fresh.display())))?;
+    let mark = fresh.join(UNFINISHED);
+    let note = "A run that was stopped has left this folder; it may be deleted.\n";
+    fs::write(&mark, note).map_err(system(format!("cannot write {}", mark.display())))?;
+    let mut folders = std::collections::BTreeSet::from([fresh.clone()]);
     for (path, bytes) in files {
-        let file = n.fresh.join(path);
+        let file = fresh.join(path);
         let doing = || format!("cannot write {}", file.display());
         if let Some(folder) = file.parent() {
-            std::fs::create_dir_all(folder).map_err(system(doing()))?;
+            fs::create_dir_all(folder).map_err(system(doing()))?;
+            folders.insert(folder.to_owned());
         }
-        std::fs::write(&file, bytes).map_err(system(doing()))?;
+        fs::write(&file, bytes).map_err(system(doing()))?;
+    }
+    // Only when all is written: by then most of it has been brought to the disk in passing.
+    for path in files.keys() {
+        let file = fresh.join(path);
+        let sync = || fs::File::open(&file)?.sync_all();
+        sync().map_err(system(format!("cannot write {}", file.display())))?;
+    }
+    fs::remove_file(&mark).map_err(system(format!("cannot clear {}", mark.display())))?;
+    for folder in folders.iter().rev() {
+        sync_folder(folder).map_err(system(format!("cannot write {}", folder.display())))?;
     }
     Ok(())
 }
 
-fn swap(n: &Neighbours, dir: &Path) -> Result<(), DeliverError> {
+/// Brings to the disk which names a folder holds. A system that knows no such thing does it in its own time.
+pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
+    let synced = match fs::File::open(folder) {
+        Ok(folder) => folder.sync_all(),
+        Err(_) if cfg!(not(unix)) => return Ok(()),
+        Err(e) => return Err(e),
+    };
+    match synced {
+        Err(e)
+            if matches!(
+                e.kind(),
+                io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported
+            ) =>
+        {
+            Ok(())
+        }
+        synced => synced,
+    }
+}
+
+fn swap(places: &Places) -> Result<(), DeliverError> {
+    let Places {
+        dir, fresh, old, ..
+    } = places;
     let doing = || format!("cannot put {} in place", dir.display());
     let clear = |old: &Path| {
+        // Looked at again, since nobody was kept from putting something into it.
+        if holds_only_ours(old).is_err() {
+            return Err(DeliverError::LeftAside {
+                dir: dir.clone(),
+                aside: old.into(),
+            });
+        }
         let doing = format!(
             "{} is in place, but what it held before cannot be cleared from {}",
             dir.display(),
             old.display()
         );
-        std::fs::remove_dir_all(old).map_err(system(doing))
+        clear(old).map_err(system(doing))
     };
-    if !is_there(dir) {
-        return std::fs::rename(&n.fresh, dir).map_err(system(doing()));
-    }
-    if exchange(&n.fresh, dir).is_ok() {
+    let on_disk = || sync_folder(&places.parent).map_err(system(doing()));
+    let Ok(before) = fs::symlink_metadata(dir) else {
+        fs::rename(fresh, dir).map_err(system(doing()))?;
+        return on_disk();
+    };
+    fs::set_permissions(fresh, before.permissions()).map_err(system(doing()))?;
+    if exchange(fresh, dir).is_ok() {
+        on_disk()?;
         // What was there now has the fresh folder's name.
-        return clear(&n.fresh);
+        return clear(fresh);
     }
-    std::fs::rename(dir, &n.old).map_err(system(doing()))?;
-    if let Err(e) = std::fs::rename(&n.fresh, dir) {
+    fs::rename(dir, old).map_err(system(doing()))?;
+    if let Err(e) = fs::rename(fresh, dir) {
         // Back to what was there.
-        std::fs::rename(&n.old, dir).map_err(system(doing()))?;
+        fs::rename(old, dir).map_err(system(doing()))?;
         return Err(system(doing())(e));
     }
-    clear(&n.old)
+    on_disk()?;
+    clear(old)
 }
 
 #[cfg(target_os = "linux")]
@@ -304,4 +340,44 @@ fn exchange(a: &Path, b: &Path) -> io::Result<()> {
 #[cfg(not(target_os = "linux"))]
 fn exchange(_: &Path, _: &Path) -> io::Result<()> {
     Err(io::ErrorKind::Unsupported.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wait_is_told_and_has_an_end() {
+        let parent = tempfile::tempdir().expect("a folder");
+        let most = Duration::from_millis(1_300);
+        let mut told = Vec::new();
+        let mut say = |what: &str| told.push(what.to_owned());
+        let first = take_turn(parent.path(), most, &mut say).expect("free");
+        assert!(first.is_some(), "locked");
+        let busy = take_turn(parent.path(), most, &mut say).expect_err("locked");
+        assert_eq!(busy.exit_status(), 3, "{busy}");
+        drop(first);
+        take_turn(parent.path(), most, &mut say).expect("free again");
+        assert_eq!(told.len(), 1, "{told:?}");
+        assert!(told[0].contains("waiting"), "{told:?}");
+    }
+
+    #[test]
+    fn a_name_that_is_too_long_is_a_wrong_call() {
+        for (name, sound) in [
+            ("x".repeat(FOLDER_NAME), true),
+            ("x".repeat(FOLDER_NAME + 1), false),
+            (format!("{}/out", "x".repeat(FOLDER_NAME + 1)), false),
+            (format!("{}out", "x/".repeat(FOLDER_PATH / 2 - 2)), true),
+            (format!("{}out", "x/".repeat(FOLDER_PATH / 2)), false),
+        ] {
+            match Places::of(Path::new(&name)) {
+                Ok(_) => assert!(sound, "{name}"),
+                Err(e) => assert!(
+                    !sound && e.exit_status() == 2 && e.to_string().len() < 300,
+                    "{e}"
+                ),
+            }
+        }
+    }
 }

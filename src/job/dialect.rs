@@ -5,7 +5,7 @@ use crate::geom::Point;
 use crate::panel::{Faults, JobFiles, Post};
 use crate::path::{AirRun, Head, Move, Program};
 use crate::replay::air_run::{AirLimits, check_air_run};
-use crate::replay::gcode_read::read;
+use crate::replay::gcode_read::{Frame, read};
 use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{DialectRules, ReplayFault};
 use crate::write::gcode::{PostError, check_templates, render_air_run_told, render_told};
@@ -30,8 +30,9 @@ pub fn check_dialect(post: &Post) -> Result<(), PostError> {
     let (program, limits) = sample(post.gcode.drives_laser);
     let (bytes, keys) = render_told(&program, post)?;
     let rules = DialectRules::of(&post.gcode);
-    let faults = match read(&bytes, &rules) {
-        Ok(trace) => check_motion(&trace, &program, &limits, &rules),
+    let frame = Frame::of(&program, post)?;
+    let faults = match read(&bytes, &rules, &frame) {
+        Ok(trace) => check_motion(&trace, &program, &limits, &rules, &frame),
         Err(faults) => faults,
     };
     told(faults, &bytes, &keys, post)?;
@@ -42,8 +43,9 @@ pub fn check_dialect(post: &Post) -> Result<(), PostError> {
         travel: limits.travel,
         greatest_feed: limits.feed[1],
     };
-    let faults = match read(&bytes, &rules) {
-        Ok(trace) => check_air_run(&trace, &air, &air_limits, &rules),
+    let frame = Frame::of_air_run(&air, post)?;
+    let faults = match read(&bytes, &rules, &frame) {
+        Ok(trace) => check_air_run(&trace, &air, &air_limits, &rules, &frame),
         Err(faults) => faults,
     };
     told(faults, &bytes, &keys, post)
@@ -56,8 +58,12 @@ fn told(
     keys: &[&'static str],
     post: &Post,
 ) -> Result<(), PostError> {
-    // A fault at a line tells more than one of the whole.
-    let Some(fault) = faults.into_iter().min_by_key(|f| f.line.is_none()) else {
+    // A fault at a line tells more than one of the whole, and what it does more than which word stands there.
+    let words = |f: &ReplayFault| matches!(f.rule, "frame" | "body-words" | "remark");
+    let first = faults
+        .into_iter()
+        .min_by_key(|f| (f.line.is_none(), words(f)));
+    let Some(fault) = first else {
         return Ok(());
     };
     let written = fault.line.and_then(|line| keys.get(line.wrapping_sub(1)));
@@ -166,6 +172,7 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
         stock: [[0.0; 3], [120.0, 40.0, 4.0]],
         travel: [400.0, 300.0, up(60.0)],
         bed_lowest_z: up(-0.3),
+        pass_depth: up(4.5),
         safe_z: up(19.0),
         feed: [60.0, 3000.0],
     };

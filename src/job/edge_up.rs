@@ -12,7 +12,9 @@ use super::steps::BenchSteps;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
 use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
-use crate::safety::{Check, batten_checks, bed_checks, failed, gang_checks, router_checks};
+use crate::safety::{
+    Check, batten_checks, bed_checks, failed, gang_checks, gang_force_check, router_checks,
+};
 use crate::setup::{
     BATTEN_BELOW, Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums,
     gangs, mark, same_fence, side_of, work_order,
@@ -440,6 +442,7 @@ fn tool_checks(
         lattice.depth - floor,
         None,
     );
+    checks.push(gang_force_check(cut, &router.tool, lattice.depth - floor));
     if let Some(gang) = gangs().next() {
         checks.extend(batten_checks(gang, router, set.through()));
     }

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::deliver::DeliverError;
+use super::unproven::Unproven;
 use crate::geom::micron;
 use crate::panel::{Faults, JobFiles, LoadError};
 use crate::path::PathError;
@@ -20,8 +21,10 @@ pub enum JobError {
     Panel(Vec<Faults>),
     /// Checks failed.
     Checks(Vec<Check>),
-    /// A file did not prove true, or a folder is not what it says: what was found, line by line.
+    /// A folder is not what it says: what was found, line by line.
     Proof(Vec<String>),
+    /// The files that were made do not prove true, though all checks passed.
+    Unproven(Unproven),
     /// The folder could not be put in place.
     Deliver(DeliverError),
     /// Something that only a fault of this program brings about.
@@ -34,14 +37,18 @@ impl JobError {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::Load(LoadError::Io { source, .. }) => {
-                use std::io::ErrorKind::{InvalidInput, IsADirectory, NotADirectory, NotFound};
+                use std::io::ErrorKind::{
+                    InvalidData, InvalidFilename, InvalidInput, IsADirectory, NotADirectory,
+                    NotFound,
+                };
                 match source.kind() {
-                    NotFound | IsADirectory | NotADirectory | InvalidInput => 2,
+                    NotFound | IsADirectory | NotADirectory | InvalidInput | InvalidData
+                    | InvalidFilename => 2,
                     _ => 3,
                 }
             }
             Self::Load(LoadError::Faults(_)) | Self::Panel(_) | Self::Call(_) => 2,
-            Self::Checks(_) | Self::Proof(_) => 1,
+            Self::Checks(_) | Self::Proof(_) | Self::Unproven(_) => 1,
             Self::Deliver(e) => e.exit_status(),
             Self::Internal(_) => 3,
         }
@@ -139,6 +146,7 @@ impl fmt::Display for JobError {
                 }
                 Ok(())
             }
+            Self::Unproven(e) => write!(f, "{e}"),
             Self::Deliver(e) => write!(f, "{e}"),
             Self::Internal(what) => write!(f, "a fault of this program: {what}"),
         }

@@ -6,10 +6,11 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use super::deliver::DeliverError;
+use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
 use super::plan::{Plan, planned};
-use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, with_size};
+use crate::limits::FILE_BYTES;
+use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
 use crate::path::program_minutes;
 use crate::size::{Asked, Closes, Fit, fits};
 
@@ -41,7 +42,8 @@ impl Start {
                 (name, text.as_bytes().to_vec(), None)
             }
             None => {
-                let bytes = std::fs::read(panel).map_err(|source| unread(panel, source))?;
+                let bytes =
+                    read_plain(panel, FILE_BYTES).map_err(|source| unread(panel, source))?;
                 let folder = panel.parent().unwrap_or(Path::new(""));
                 (panel.display().to_string(), bytes, Some(folder.to_owned()))
             }
@@ -252,6 +254,7 @@ impl PlannedFit {
                  file that it is made from:\n{e}"
             ))
         })?;
+        within_own_limit(&name, text.len() as u64)?;
         let fresh = OpenOptions::new().write(true).create_new(true).open(file);
         let mut fresh = match fresh {
             Ok(fresh) => fresh,
@@ -265,12 +268,21 @@ impl PlannedFit {
         };
         let written = fresh
             .write_all(text.as_bytes())
-            .and_then(|()| fresh.sync_all());
+            .and_then(|()| fresh.sync_all())
+            .and_then(|()| sync_folder(&folder_of(file)));
         written.map_err(|e| {
             // Half a file is of no use; what the system says about that matters less than the first error.
             let _ = std::fs::remove_file(file);
             system(file, e)
         })
+    }
+}
+
+/// The folder that a file lies in.
+fn folder_of(file: &Path) -> PathBuf {
+    match file.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
     }
 }
 

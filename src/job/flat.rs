@@ -5,11 +5,15 @@ use super::hold_advice::moved_holds;
 use super::joined::{Bench, Copies, Joining, saw_note};
 use super::plan::notes;
 use crate::lattice::Lattice;
+use crate::limits::SHEETS;
 use crate::panel::{Blank, HeadKind, JobFiles, Machine, Material, Panel, Stock};
-use crate::path::{CLEAR, LaserSettings, Program, RouterSettings, laser_program, router_program};
+use crate::path::{
+    CLEAR, LaserSettings, Program, RouterSettings, end_bites, laser_program, router_program,
+    through,
+};
 use crate::safety::{
-    Bites, Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks,
-    laser_checks, router_checks, seat_check, slot_check, strip_check,
+    Bites, Check, Corners, HoldNeeds, corner_checks, end_fillet_check, failed, groove_check,
+    hold_checks, laser_checks, router_checks, seat_check, slot_check, strip_check,
 };
 use crate::setup::{FlatLayout, FlatPiece, INFILL, parting_gap};
 use crate::stock::{Nest, NestItem, StockLimit};
@@ -54,6 +58,9 @@ impl HeadSettings {
                     power_word: power_percent / 100.0 * laser.full_power_word,
                     bridges: set.bridges,
                     bridge_width: set.bridge_width,
+                    least_bridge_width: set
+                        .least_bridge_width
+                        .max(set.least_bridge_section / material.thickness[0]),
                     gap: set.gap,
                     relief: cut.relief,
                     step,
@@ -72,6 +79,9 @@ impl HeadSettings {
                     safe_height: router.safe_height,
                     tabs: set.tabs,
                     tab_width: set.tab_width,
+                    least_tab_width: set
+                        .least_tab_width
+                        .max(set.least_tab_section / set.tab_height),
                     tab_height: set.tab_height,
                     gap: set.gap,
                     parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
@@ -170,6 +180,19 @@ pub(super) fn flare(machine: &Machine, material: &Material) -> f64 {
     match (&machine.head, &material.laser) {
         (HeadKind::Laser(_), Some(laser)) => laser.flare,
         _ => 0.0,
+    }
+}
+
+/// What the holds of pieces cut flat from a material must be.
+pub(super) fn hold_needs(machine: &Machine, material: &Material) -> Result<HoldNeeds, JobError> {
+    match (&machine.head, &material.laser, &material.router) {
+        (HeadKind::Laser(_), Some(cut), _) => Ok(HoldNeeds::of_bridges(cut)),
+        (HeadKind::Router(router), _, Some(cut)) => {
+            let thickness = material.thickness[1];
+            let deepest = thickness + through(router.spoil);
+            Ok(HoldNeeds::of_tabs(cut, &router.tool, deepest))
+        }
+        _ => Err(unknown_head()),
     }
 }
 
@@ -292,8 +315,11 @@ impl FlatPlan {
         let (material, stock) = files.wood(batch.wood);
         let thickness = material.thickness[1];
         let head = &HeadSettings::of(files, material)?;
-        let pieces = &batch.pieces;
         let relief = files.panel.cut.relief;
+        for piece in &mut batch.pieces {
+            piece.bitten = end_bites(piece, head.radius(), relief);
+        }
+        let pieces = &batch.pieces;
         let mut own = Vec::new();
         own.extend(slot_check(pieces, 2.0 * head.radius()));
         own.extend(seat_check(
@@ -357,8 +383,9 @@ impl FlatPlan {
             ));
         }
         flat.warnings.extend(moved_holds(&flat, head.hold_width()));
+        let needs = hold_needs(machine, material)?;
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
-            checks.extend(hold_checks(&flat.layout, sheet, program));
+            checks.extend(hold_checks(&flat.layout, sheet, program, &needs));
         }
         Ok(flat)
     }
@@ -402,6 +429,17 @@ fn flat_plan(
             let deep = "wider stock, or a smaller depth".into();
             nest_fault(files, key, &e, long, deep)
         })?;
+    if nest.sheets.len() > SHEETS {
+        let message = format!(
+            "the job is cut from {} strips or sheets of one wood; {SHEETS} are the most",
+            nest.sheets.len()
+        );
+        let hint = "fewer panels or spares at a time, or larger stock".to_owned();
+        return Err(files
+            .panel_text
+            .fault("quantity", message, Some(hint))
+            .into());
+    }
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,

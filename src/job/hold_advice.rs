@@ -5,15 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Display;
 
 use super::error::JobError;
-use super::flat::FlatPlan;
+use super::flat::{FlatPlan, hold_needs};
 use super::plan::Plan;
 use crate::geom::SAME_FIGURE;
-use crate::panel::{HeadKind, JobFiles};
-use crate::path::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
+use crate::panel::{HeadKind, JobFiles, LaserCut, Material, RouterCut};
+use crate::path::LEAST_HOLDS;
 use crate::safety::{Check, Status};
 
 /// Checks of what holds a piece.
-const HELD: [&str; 2] = ["bridges", "tabs"];
+const HELD: [&str; 3] = ["bridges", "hold-force", "tabs"];
 
 /// Overhangs that are tried, mm, the shortest first.
 const OVERHANGS: [f64; 18] = [
@@ -92,26 +92,51 @@ fn what_helps(files: &JobFiles, mut passes: impl FnMut(JobFiles) -> bool) -> Opt
     Some(format!("{}{with}", ways.join(", or ")))
 }
 
-/// The files with no fewer and no smaller holds than the least, and the keys of the material that this takes.
+/// The files with no fewer and no smaller holds than the least, none weaker than the force of the cut, and the keys
+/// of the material that this takes.
 fn with_least(files: &JobFiles) -> (JobFiles, Vec<String>) {
     let mut files = files.clone();
     let mut keys = Vec::new();
-    let beam = matches!(files.machine.head, HeadKind::Laser(_));
+    let machine = &files.machine;
     let woods = files.woods.iter_mut().map(|wood| &mut wood.material);
     for material in std::iter::once(&mut files.material).chain(woods) {
-        if let (true, Some(cut)) = (beam, &mut material.laser) {
-            raise(&mut cut.bridges, "bridges", LEAST_HOLDS, &mut keys);
-            let width = &mut cut.bridge_width;
-            raise(width, "bridge_width", LEAST_BRIDGE_WIDTH, &mut keys);
-        }
-        if let (false, Some(cut)) = (beam, &mut material.router) {
-            raise(&mut cut.tabs, "tabs", LEAST_HOLDS, &mut keys);
-            raise(&mut cut.tab_width, "tab_width", LEAST_TAB_WIDTH, &mut keys);
-            let height = &mut cut.tab_height;
-            raise(height, "tab_height", LEAST_TAB_HEIGHT, &mut keys);
+        let in_all = hold_needs(machine, material).map_or(0.0, |needs| needs.section_in_all());
+        let Material {
+            laser,
+            router,
+            thickness,
+            ..
+        } = material;
+        match (&machine.head, laser, router) {
+            (HeadKind::Laser(_), Some(cut), _) => least_bridges(cut, thickness[0], &mut keys),
+            (HeadKind::Router(_), _, Some(cut)) => least_tabs(cut, in_all, &mut keys),
+            _ => {}
         }
     }
     (files, keys)
+}
+
+fn least_bridges(cut: &mut LaserCut, thickness: f64, keys: &mut Vec<String>) {
+    raise(&mut cut.bridges, "bridges", LEAST_HOLDS, keys);
+    let width = cut
+        .least_bridge_width
+        .max(tenth_up(cut.least_bridge_section / thickness));
+    raise(&mut cut.bridge_width, "bridge_width", width, keys);
+}
+
+/// `in_all` is the section that the tabs of a piece must have together, mm².
+fn least_tabs(cut: &mut RouterCut, in_all: f64, keys: &mut Vec<String>) {
+    raise(&mut cut.tabs, "tabs", LEAST_HOLDS, keys);
+    raise(&mut cut.tab_width, "tab_width", cut.least_tab_width, keys);
+    let width = cut.tab_width;
+    let each = cut.least_tab_section.max(in_all / f64::from(cut.tabs));
+    let height = cut.least_tab_height.max(tenth_up(each / width));
+    raise(&mut cut.tab_height, "tab_height", height, keys);
+}
+
+/// The next tenth of a millimetre that is no less.
+fn tenth_up(length: f64) -> f64 {
+    (length * 10.0 - SAME_FIGURE).ceil() / 10.0
 }
 
 /// Raises a value to its least, and tells its key.

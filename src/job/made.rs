@@ -11,8 +11,10 @@ use super::flat::FlatPlan;
 use super::plan::{Cutting, Plan, flared, meant};
 use super::sheet;
 use super::steps::clamp_height;
+use super::unproven::Unproven;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
+use crate::limits::JOB_BYTES;
 use crate::replay::dxf::DxfProof;
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{members_csv, sticks_csv};
@@ -62,14 +64,22 @@ impl Made {
         let mut files = lists(plan);
         let mut checks = plan.checks.clone();
         let mut cut = BTreeMap::new();
+        let mut size = 0;
         for file in plan.cut_files() {
             progress("files");
             let bytes = file.write()?;
+            size += bytes.len() as u64;
+            within_job(plan, size)?;
             cut.insert(file.path, bytes);
         }
         let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
         if !found.faults.is_empty() {
-            return Err(JobError::Proof(found.faults));
+            let sources = &plan.files.sources;
+            return Err(JobError::Unproven(Unproven::of(
+                found.faults,
+                found.rules,
+                sources,
+            )));
         }
         checks.extend(found.checks);
         let fit = if plan.coupon.is_some() {
@@ -101,6 +111,7 @@ impl Made {
             |files| tell(plan, &fit, &checks, files),
             &mut files,
         ));
+        within_job(plan, files.values().map(|bytes| bytes.len() as u64).sum())?;
         let digests: Vec<(String, String)> = files
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
@@ -134,6 +145,20 @@ impl Made {
             warnings,
         })
     }
+}
+
+/// Refuses more bytes than a job may have.
+fn within_job(plan: &Plan, bytes: u64) -> Result<(), JobError> {
+    if bytes <= JOB_BYTES {
+        return Ok(());
+    }
+    let message = format!(
+        "the files of this job would have more than {} MiB",
+        JOB_BYTES >> 20
+    );
+    let hint = "fewer panels at a time, or larger stock".to_owned();
+    let text = &plan.files.panel_text;
+    Err(text.fault("quantity", message, Some(hint)).into())
 }
 
 /// The job's own sources, and all lists for the bench.

@@ -13,7 +13,9 @@ use crate::assembly::Assembly;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
 use crate::lattice::{BarMark, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
+use crate::path::THROUGH;
 use crate::safety::{
     Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, infill_end_check, joint_checks,
 };
@@ -105,6 +107,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     let infill = infill(&files, &lattice)?;
     let surround = surround(&files, &lattice)?;
     let ring = surround.as_ref().and_then(|s| s.ring.as_ref());
+    within_pieces(&files, &lattice, ring, infill.as_ref())?;
     let meant = meant(&files, &lattice);
 
     let cut = &files.panel.cut;
@@ -121,6 +124,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     checks.extend(infill_asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
     let mut warnings = Vec::new();
     warnings.extend(without_pins(&files, surround.as_ref()));
+    warnings.extend(shallow(&files));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
     for text in materials.filter_map(|material| watts_unknown(&files.machine, material)) {
         if !warnings.contains(&text) {
@@ -207,6 +211,61 @@ fn ring_checks(ring: &Lattice, files: &JobFiles, bites: Bites) -> Vec<Check> {
     let mut checks = joint_checks(ring, &files.panel, &files.material, bites);
     checks.retain(|c| !["press", "play", "spread"].contains(&c.id));
     checks
+}
+
+/// Refuses more pieces than a job may have: bars, sides of a lapped surround, infill and spares.
+fn within_pieces(
+    files: &JobFiles,
+    lattice: &Lattice,
+    ring: Option<&Lattice>,
+    infill: Option<&Infill>,
+) -> Result<(), JobError> {
+    let grounds = std::iter::once(lattice).chain(ring);
+    let (mut one, mut classes) = grounds.fold((0, 0), |(n, k), ground| {
+        (n + ground.members.len(), k + ground.classes.len())
+    });
+    if let Some(infill) = infill {
+        one += infill.pieces.len();
+        classes += infill.classes.len();
+    }
+    let panels = u64::from(files.panel.quantity).saturating_mul(one as u64);
+    let spares = files.panel.spares_of_each().saturating_mul(classes as u64);
+    let all = panels.saturating_add(spares);
+    if all <= PIECES {
+        return Ok(());
+    }
+    let message = format!("the job has {all} pieces, spares with them; {PIECES} are the most");
+    let hint = "fewer panels or spares at a time".to_owned();
+    Err(files
+        .panel_text
+        .fault("quantity", message, Some(hint))
+        .into())
+}
+
+/// Through cuts that end so little below the stock, for want of a board that may be cut into, that they need
+/// not go through everywhere.
+pub(super) fn shallow(files: &JobFiles) -> Option<String> {
+    let HeadKind::Router(router) = &files.machine.head else {
+        return None;
+    };
+    let spoil = router.spoil;
+    if spoil >= THROUGH {
+        return None;
+    }
+    let (what, stays) = match files.panel.cut.method {
+        Method::Flat => (
+            "cuts end",
+            "a skin stays, which a knife must part before a piece is lifted",
+        ),
+        Method::EdgeUp => (
+            "the faces of fence and rail end",
+            "a ridge stays at their foot, which must be pared off before sticks are laid in",
+        ),
+    };
+    Some(format!(
+        "{what} only {spoil} mm below the stock, as `router.spoil` in the machine file says: where stock or board \
+         are as uneven, {stays}; {THROUGH} mm or more goes through"
+    ))
 }
 
 /// A percentage of a laser's power says nothing for another laser: both files must tell their watts.

@@ -1,6 +1,6 @@
 //! Proves a folder from disk alone.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use super::coupon::{coupon_kind, coupon_plan};
@@ -8,27 +8,36 @@ use super::deliver::list;
 use super::error::JobError;
 use super::made::{Made, SUMMARY, digest};
 use super::plan::{Plan, plan};
-use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind};
+use crate::limits::{FILE_BYTES, LONGER, SUMMARY_BYTES, TABLES};
+use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind, read_plain};
 
-/// Largest file that is read from a folder, bytes: nothing that this program makes comes near it.
-const LARGEST: u64 = 2 << 30;
-
-/// The bytes of a plain file of a size that a job could hold.
-fn read(path: &Path) -> Result<Vec<u8>, LoadError> {
-    let read = || -> std::io::Result<Vec<u8>> {
-        let meta = std::fs::symlink_metadata(path)?;
-        if !meta.is_file() || meta.len() > LARGEST {
-            return Err(std::io::Error::new(
-                std::io::ErrorKind::InvalidData,
-                "not a plain file of a size that this program makes",
-            ));
-        }
-        std::fs::read(path)
-    };
-    read().map_err(|source| LoadError::Io {
-        path: path.into(),
+/// The bytes of a file of the folder, which must be a plain one of at most `most` bytes: no job holds a link or
+/// a pipe.
+fn read(dir: &Path, name: &str, most: usize) -> Result<Vec<u8>, JobError> {
+    let path = dir.join(name);
+    let io = |source| LoadError::Io {
+        path: path.clone(),
         source,
-    })
+    };
+    let meta = std::fs::symlink_metadata(&path).map_err(io)?;
+    if !meta.is_file() {
+        let what = format!("{name} is no plain file, and a job holds no other");
+        return Err(JobError::Proof(vec![what]));
+    }
+    let large = || {
+        let what = format!("{name} is larger than {most} bytes, and its sources make no such file");
+        Err(JobError::Proof(vec![what]))
+    };
+    if meta.len() > most as u64 {
+        return large();
+    }
+    let bytes = read_plain(&path, most).map_err(io)?;
+    // It may have grown meanwhile.
+    if bytes.len() > most {
+        large()
+    } else {
+        Ok(bytes)
+    }
 }
 
 /// Plans again from `DIR/source`, compares with `job.json` and every digest, refuses missing and
@@ -51,13 +60,13 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     })?;
     let mut sources = Vec::new();
     let mut wrong = Vec::new();
-    let mut source = |kind: SourceKind, number: usize| -> Result<Option<String>, LoadError> {
+    let mut source = |kind: SourceKind, number: usize| -> Result<Option<String>, JobError> {
         let name = kind.numbered(number);
         let path = format!("source/{name}");
         if !names.contains(&path) {
             return Ok(Some(path));
         }
-        let bytes = read(&dir.join(path))?;
+        let bytes = read(dir, &path, FILE_BYTES)?;
         sources.push(SourceFile { kind, name, bytes });
         Ok(None)
     };
@@ -71,7 +80,8 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         (SourceKind::Stock, 2),
         (SourceKind::Pattern, 1),
     ] {
-        for number in from.. {
+        // A panel names at most one of each kind for itself and one for each of its features.
+        for number in (from..).take(TABLES + 1) {
             if source(kind, number)?.is_some() {
                 break;
             }
@@ -88,7 +98,7 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
     // What a folder is for stands in its job.json, which is held against the plan like any other file.
     let kind = match names.iter().any(|name| name == SUMMARY) {
-        true => coupon_kind(&read(&dir.join(SUMMARY))?),
+        true => coupon_kind(&read(dir, SUMMARY, SUMMARY_BYTES)?),
         false => None,
     };
     let plan = match kind {
@@ -100,18 +110,31 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
 
     // Only what the job holds is read; of anything else the name is enough.
     let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
+    let mut seen = BTreeSet::new();
     for name in names {
         let Some(want) = made.files.get(&name) else {
             wrong.push(format!("{name} does not belong to this job"));
             continue;
         };
-        let bytes = read(&dir.join(&name))?;
+        let bytes = match read(dir, &name, want.len() + LONGER) {
+            Ok(bytes) => bytes,
+            // The other files are told about all the same.
+            Err(JobError::Proof(what)) => {
+                wrong.extend(what);
+                seen.insert(name);
+                continue;
+            }
+            Err(e) => return Err(e),
+        };
         if digest(&bytes) != digest(want) {
             wrong.push(format!("{name} is not the file that its sources make"));
         }
         disk.insert(name, bytes);
     }
-    let missing = made.files.keys().filter(|path| !disk.contains_key(*path));
+    let missing = made
+        .files
+        .keys()
+        .filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
     progress("replay from disk");
     let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);

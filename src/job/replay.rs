@@ -1,7 +1,7 @@
 //! Replay of a whole job: every cut file from its bytes, then what all clampings of a stick remove
 //! together, and the shapes that all of them cut.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::cut_file::{CutFile, Proven};
 use super::edge_up::EdgePlan;
@@ -9,7 +9,7 @@ use super::plan::{Cutting, Plan};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::lattice::{FitShape, Lattice, Void, turned_void};
 use crate::replay::dxf::DxfProof;
-use crate::replay::{GangCuts, SweptMove, prove_gangs};
+use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
 
 /// What the replay of a job found.
@@ -23,6 +23,17 @@ pub struct Replayed<'a> {
     pub checks: Vec<Check>,
     /// What is wrong, each with the path of its file.
     pub faults: Vec<String>,
+    /// The rules that are broken.
+    pub rules: BTreeSet<&'static str>,
+}
+
+impl Replayed<'_> {
+    /// Adds what is wrong with a file, or with what several cut together.
+    fn tell(&mut self, place: &str, faults: &[ReplayFault]) {
+        self.faults
+            .extend(faults.iter().map(|f| format!("{place}: {f}")));
+        self.rules.extend(faults.iter().map(|f| f.rule));
+    }
 }
 
 impl Plan {
@@ -71,9 +82,7 @@ impl Plan {
                 Err(faults) => faults,
             };
             found.checks.push(replay_check(path.clone(), faults.len()));
-            found
-                .faults
-                .extend(faults.iter().map(|f| format!("{path}: {f}")));
+            found.tell(&path, &faults);
         }
         if let Cutting::EdgeUp(plan) = &self.cutting {
             together(&self.lattice, plan, &slots, &mut found);
@@ -113,9 +122,7 @@ fn together(
             }
             Err(faults) => {
                 found.checks.push(replay_check(place.clone(), faults.len()));
-                found
-                    .faults
-                    .extend(faults.iter().map(|f| format!("{place}: {f}")));
+                found.tell(&place, &faults);
             }
         }
     }

@@ -4,12 +4,13 @@ use std::fs;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use super::deliver::DeliverError;
+use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
 use super::reading::Reading;
+use crate::limits::FILE_BYTES;
 use crate::panel::{
-    BUILTIN, HeadKind, JobFiles, LoadError, Material, Method, SourceKind, builtin, with_clearance,
-    with_diameter, with_kerf,
+    BUILTIN, HeadKind, JobFiles, LoadError, Material, Method, SourceKind, builtin, read_plain,
+    with_clearance, with_diameter, with_kerf,
 };
 
 /// A file that a reading was written into.
@@ -65,7 +66,7 @@ impl Reading {
         // Through links to the file itself.
         let real = fs::canonicalize(path).map_err(io)?;
         in_no_job(&real)?;
-        let bytes = fs::read(&real).map_err(io)?;
+        let bytes = read_plain(&real, FILE_BYTES).map_err(io)?;
         let name = path.display().to_string();
         self.right_kind(&name, &bytes)?;
         let Change { written, text } = match self.file_kind() {
@@ -215,19 +216,13 @@ fn in_no_job(path: &Path) -> Result<(), JobError> {
 
 /// Puts a new file in the place of an old one, rights and all, in one step.
 fn exchange(path: &Path, bytes: &[u8]) -> Result<(), JobError> {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".lapwright-new");
-    let fresh: PathBuf = path.with_file_name(name);
-    let write = || -> std::io::Result<()> {
-        match fs::remove_file(&fresh) {
-            Err(e) if e.kind() != ErrorKind::NotFound => return Err(e),
-            _ => {}
-        }
-        let mut file = fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&fresh)?;
+    within_own_limit(&path.display().to_string(), bytes.len() as u64)?;
+    let refused = |source| {
+        let doing = format!("cannot write {}; it is as it was", path.display());
+        JobError::Deliver(DeliverError::System { doing, source })
+    };
+    let (fresh, mut file) = neighbour(path).map_err(refused)?;
+    let mut write = || -> std::io::Result<()> {
         file.write_all(bytes)?;
         file.set_permissions(fs::metadata(path)?.permissions())?;
         file.sync_all()?;
@@ -236,7 +231,29 @@ fn exchange(path: &Path, bytes: &[u8]) -> Result<(), JobError> {
     write().map_err(|source| {
         // What is left of it is of no use; the first error is the one to tell.
         let _ = fs::remove_file(&fresh);
-        let doing = format!("cannot write {}; it is as it was", path.display());
-        JobError::Deliver(DeliverError::System { doing, source })
-    })
+        refused(source)
+    })?;
+    sync_folder(path.parent().unwrap_or(path)).map_err(refused)
+}
+
+/// A new file beside another one. What is there already stays, whoever left it: another name is taken then.
+fn neighbour(path: &Path) -> std::io::Result<(PathBuf, fs::File)> {
+    const TRIES: usize = 20;
+    let mut taken = ErrorKind::AlreadyExists.into();
+    for number in 1..=TRIES {
+        let mut name = std::ffi::OsString::from(".");
+        name.push(path.file_name().unwrap_or_default());
+        name.push(format!(".lapwright-new-{number}"));
+        let fresh = path.with_file_name(name);
+        match fs::OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(&fresh)
+        {
+            Ok(file) => return Ok((fresh, file)),
+            Err(e) if e.kind() == ErrorKind::AlreadyExists => taken = e,
+            Err(e) => return Err(e),
+        }
+    }
+    Err(taken)
 }

@@ -2,6 +2,7 @@
 
 use super::panel_file::{Method, Panel};
 use super::reader::Table;
+use crate::limits::{PANELS, SPARES};
 
 /// How the panels of a job are shared out, and what is cut beyond them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,7 +33,7 @@ impl Panel {
 
 /// Takes the keys of the kits.
 pub(super) fn read_kits(t: &mut Table<'_>, quantity: u32, method: Method) -> Kits {
-    let panels = t.count_opt("panels", 1..=10_000).unwrap_or(1);
+    let panels = t.count_opt("panels", 1..=PANELS).unwrap_or(1);
     if !quantity.is_multiple_of(panels) {
         let below = quantity - quantity % panels;
         let above = below + panels;
@@ -53,7 +54,7 @@ pub(super) fn read_kits(t: &mut Table<'_>, quantity: u32, method: Method) -> Kit
             t.misplaced(key, why);
             return 0;
         }
-        t.count_opt(key, 0..=1000).unwrap_or(0)
+        t.count_opt(key, 0..=SPARES).unwrap_or(0)
     };
     Kits {
         panels,

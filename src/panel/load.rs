@@ -1,7 +1,6 @@
 //! From a panel file to all files of its job.
 
-use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::path::Path;
 
 use super::builtin::{builtin, names};
@@ -9,14 +8,16 @@ use super::infill::Named;
 use super::machine::read_machine;
 use super::material::read_material;
 use super::pattern::read_pattern;
+use super::plain_file::read_plain;
 use super::post::read_post;
 use super::read_panel::{Names, PanelDraft, read_panel};
-use super::reader::{LARGEST, Reading, Table, nearest, read, text_of};
+use super::reader::{Reading, Table, nearest, read, text_of};
 use super::stock::read_stock;
 use super::{
     Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Post,
     Relief, SourceFile, SourceKind, Wood,
 };
+use crate::limits::FILE_BYTES;
 
 /// A file before its text is looked at.
 pub(super) struct Raw {
@@ -28,15 +29,10 @@ pub(super) struct Raw {
 
 impl Raw {
     fn from_path(kind: SourceKind, path: &Path) -> io::Result<Self> {
-        // One byte more than is taken shows that a file is too large, however large it is.
-        let mut bytes = Vec::new();
-        File::open(path)?
-            .take(LARGEST as u64 + 1)
-            .read_to_end(&mut bytes)?;
         Ok(Self {
             kind,
             file: path.display().to_string(),
-            bytes,
+            bytes: read_plain(path, FILE_BYTES)?,
         })
     }
 
@@ -193,6 +189,10 @@ fn named(kind: SourceKind, name: &str, folder: Option<&Path>) -> Found {
                 message,
                 "a path starts from the folder of the panel file".to_owned(),
             )
+        }
+        io::ErrorKind::InvalidData => {
+            let message = format!("{} cannot be read: {source}", path.display());
+            Miss::Name(message, String::new())
         }
         _ => Miss::Io(LoadError::Io { path, source }),
     })

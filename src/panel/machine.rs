@@ -149,6 +149,10 @@ const HEIGHT: Limits = Limits::size(1000.0);
 const HEIGHT_OR_NONE: Limits = Limits::size_or_none(1000.0);
 const PERCENT: Limits = Limits::within(0.0, 100.0, "percent");
 pub(super) const WATTS: Limits = Limits::above_zero(100_000.0, "W");
+/// No straight cutter is thinner (from memory).
+const DIAMETER: Limits = Limits::within(0.1, 100.0, "mm");
+/// A narrower bar across a gang bends, and dents the sticks (from memory).
+const HOLD_WIDTH: Limits = Limits::within(3.0, 200.0, "mm");
 const SMALL_ANGLE: Limits = Limits::within(0.0, 10.0, "degrees");
 
 /// Kerf of a fine saw, mm (from memory).
@@ -276,7 +280,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
         rail: t.number_or("rail", 30.0, &Limits::size(200.0)),
         rail_length: t.number_opt("rail_length", &TRAVEL),
         batten_height: t.number_opt("batten_height", &Limits::size(500.0)),
-        hold_width: t.number_or("hold_width", 12.0, &Limits::size(200.0)),
+        hold_width: t.number_or("hold_width", 12.0, &HOLD_WIDTH),
         clamp_width: t.number_or("clamp_width", 150.0, &TRAVEL),
         tool: t.table("tool", read_tool),
     }
@@ -285,7 +289,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
 fn read_tool(t: &mut Table<'_>) -> Tool {
     Tool {
         name: t.line("name"),
-        diameter: t.number("diameter", &Limits::size(100.0)),
+        diameter: t.number("diameter", &DIAMETER),
         flutes: t.count("flutes", 1..=12),
         flute_length: t.number("flute_length", &Limits::size(500.0)),
         stick_out: t.number("stick_out", &Limits::size(500.0)),

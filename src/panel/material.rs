@@ -5,6 +5,19 @@ use super::reader::Table;
 use super::readings::{Measured, Milled};
 use super::values::{BAR, Limits};
 
+/// Least width of a router's tab in any material, mm: a narrower one is all bruised fibre (from memory).
+pub const LEAST_TAB_WIDTH: f64 = 2.0;
+/// Least height of a router's tab in any material, mm: the cutter's depth, the board's flatness and a dented
+/// underside take some tenths of it (from memory).
+pub const LEAST_TAB_HEIGHT: f64 = 0.5;
+/// Least section of a router's tab in any material, mm²: that of the least width and height.
+pub const LEAST_TAB_SECTION: f64 = LEAST_TAB_WIDTH * LEAST_TAB_HEIGHT;
+/// Least width of a laser's bridge in any material, mm: a narrower one chars through (from memory).
+pub const LEAST_BRIDGE_WIDTH: f64 = 0.3;
+/// Least section of a laser's bridge in any material, mm²: air assist and extraction tear off a smaller one (from
+/// memory).
+pub const LEAST_BRIDGE_SECTION: f64 = 0.2;
+
 /// A material. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Material {
@@ -64,6 +77,10 @@ pub struct LaserCut {
     pub bridges: u32,
     /// Length of wood or card left at a bridge.
     pub bridge_width: f64,
+    /// Least length of a bridge: none is made or counted that is shorter.
+    pub least_bridge_width: f64,
+    /// Least section of a bridge, length by thickness, mm².
+    pub least_bridge_section: f64,
     /// Material left between neighbouring pieces.
     pub gap: f64,
 }
@@ -87,6 +104,16 @@ pub struct RouterCut {
     pub tab_width: f64,
     /// Height of a tab above the stock's underside.
     pub tab_height: f64,
+    /// Least length of a tab along the cut: none is made or counted that is shorter.
+    pub least_tab_width: f64,
+    /// Least height of a tab.
+    pub least_tab_height: f64,
+    /// Least section of a tab, width by height, mm².
+    pub least_tab_section: f64,
+    /// Stress at which a hold breaks, pulled across the grain: the weakest way, N/mm².
+    pub hold_strength: f64,
+    /// Force of the cut on a square millimetre of chip, width by thickness, N/mm².
+    pub cutting_force: f64,
     /// Material left between the cuts of neighbouring pieces.
     pub gap: f64,
     /// Which way the tool goes along the walls of a slot cut edge up.
@@ -102,8 +129,19 @@ pub enum Milling {
     Climb,
 }
 
+/// A beam is some hundredths wide at its focus at best (from memory); what is narrower is a slip, and less than
+/// half of it would be lost in the last decimal of a program.
+const LEAST_KERF: Limits = Limits::within(0.02, 5.0, "mm");
 const FEED: Limits = Limits::above_zero(200_000.0, "mm/min");
 const GAP: Limits = Limits::size_or_none(1000.0);
+/// What a material can state as its strength, N/mm²: from cork to the densest board (from memory).
+const STRENGTH: Limits = Limits::within(0.5, 100.0, "N/mm2");
+/// What a cut can state as its force, N/mm²: less than 20 is claimed of no wood that a router cuts (from memory).
+const FORCE: Limits = Limits::within(20.0, 1000.0, "N/mm2");
+/// Of a material that does not state them: weaker than, and as hard to cut as, any that the program carries (from
+/// memory).
+const CAUTIOUS_STRENGTH: f64 = 2.5;
+const CAUTIOUS_FORCE: f64 = 100.0;
 
 /// Takes a material file's keys.
 pub(super) fn read_material(t: &mut Table<'_>) -> Material {
@@ -138,13 +176,23 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
 
 fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
     LaserCut {
-        kerf: t.number("kerf", &Limits::size(5.0)),
+        kerf: t.number("kerf", &LEAST_KERF),
         flare: t.number_or("flare", 0.0, &Limits::size_or_none(5.0)),
         feed: t.number("feed", &FEED),
         watts: t.number_opt("watts", &WATTS),
         power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),
         bridges: t.count("bridges", 0..=100),
         bridge_width: t.number("bridge_width", &Limits::size(50.0)),
+        least_bridge_width: t.number_or(
+            "least_bridge_width",
+            LEAST_BRIDGE_WIDTH,
+            &Limits::within(LEAST_BRIDGE_WIDTH, 50.0, "mm"),
+        ),
+        least_bridge_section: t.number_or(
+            "least_bridge_section",
+            LEAST_BRIDGE_SECTION,
+            &Limits::within(LEAST_BRIDGE_SECTION, 1000.0, "mm2"),
+        ),
         gap: t.number("gap", &GAP),
     }
 }
@@ -159,6 +207,23 @@ fn read_router_cut(t: &mut Table<'_>) -> RouterCut {
         tabs: t.count("tabs", 0..=100),
         tab_width: t.number("tab_width", &Limits::size(100.0)),
         tab_height: t.number("tab_height", &Limits::size(100.0)),
+        least_tab_width: t.number_or(
+            "least_tab_width",
+            LEAST_TAB_WIDTH,
+            &Limits::within(LEAST_TAB_WIDTH, 100.0, "mm"),
+        ),
+        least_tab_height: t.number_or(
+            "least_tab_height",
+            LEAST_TAB_HEIGHT,
+            &Limits::within(LEAST_TAB_HEIGHT, 100.0, "mm"),
+        ),
+        least_tab_section: t.number_or(
+            "least_tab_section",
+            LEAST_TAB_SECTION,
+            &Limits::within(LEAST_TAB_SECTION, 1000.0, "mm2"),
+        ),
+        hold_strength: t.number_or("hold_strength", CAUTIOUS_STRENGTH, &STRENGTH),
+        cutting_force: t.number_or("cutting_force", CAUTIOUS_FORCE, &FORCE),
         gap: t.number("gap", &GAP),
         milling: {
             let ways = [

@@ -7,6 +7,7 @@
 mod builtin;
 mod edit;
 mod fault;
+mod form;
 mod infill;
 mod job_files;
 mod kits;
@@ -17,6 +18,7 @@ mod material;
 mod measured;
 mod panel_file;
 mod pattern;
+mod plain_file;
 mod post;
 mod read_ground;
 mod read_panel;
@@ -34,7 +36,10 @@ pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood}
 pub use kits::Kits;
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};
-pub use material::{LaserCut, Material, Milling, RouterCut};
+pub use material::{
+    LEAST_BRIDGE_SECTION, LEAST_BRIDGE_WIDTH, LEAST_TAB_HEIGHT, LEAST_TAB_SECTION, LEAST_TAB_WIDTH,
+    LaserCut, Material, Milling, RouterCut,
+};
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
@@ -45,6 +50,7 @@ pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,
     PatternRule, RuleShape,
 };
+pub(crate) use plain_file::read_plain;
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,

@@ -10,6 +10,7 @@ use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
 use super::surround::read_surround;
 use super::values::{KERF, Limits};
+use crate::limits::{JOINTS, PANELS};
 
 /// Fewest sticks of a gang: one to keep between two outermost ones.
 const LEAST_GANG: u32 = 3;
@@ -47,12 +48,12 @@ const END: Limits = Limits::size_or_none(10_000.0);
 /// Takes a panel file's keys.
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.line("name");
-    let quantity = t.count_opt("quantity", 1..=10_000).unwrap_or(1);
+    let quantity = t.count_opt("quantity", 1..=PANELS).unwrap_or(1);
     let machine = t.line("machine");
     let (material, stock) = (t.line("material"), t.line("stock"));
     let post = t.line("post_processor");
     let joint_limit = t
-        .count_opt("joint_limit", 1..=100_000_000)
+        .count_opt("joint_limit", 1..=JOINTS)
         .unwrap_or(JOINT_LIMIT);
     // The outline first: one with sides of its own needs no columns and rows.
     let mut outline = t.table("outline", read_outline);

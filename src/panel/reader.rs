@@ -12,13 +12,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::fault::{Fault, Faults};
+use super::form::{excess, form_faults};
 use super::length::shorten;
-
-/// The largest file that is read, bytes.
-pub(super) const LARGEST: usize = 1 << 20;
-
-/// Most faults of form that one file is told about: after a slip many more follow from it.
-const MOST_FORM_FAULTS: usize = 20;
+use crate::limits::{FILE_BYTES, TABLES};
 
 /// What is being read: its name for people, its text, and what is wrong with it so far.
 pub(super) struct Report<'t> {
@@ -83,8 +79,8 @@ pub(super) fn text_of<'b>(file: &str, bytes: &'b [u8], advice: &str) -> Result<&
             vec![Fault::new(file, span, message).with_hint(hint)],
         )
     };
-    if bytes.len() > LARGEST {
-        let message = format!("the file is larger than {LARGEST} bytes");
+    if bytes.len() > FILE_BYTES {
+        let message = format!("the file is larger than {FILE_BYTES} bytes");
         return Err(one(String::new(), 0..0, message, advice));
     }
     let text = std::str::from_utf8(bytes).map_err(|error| {
@@ -112,7 +108,10 @@ pub(super) fn read<T>(
     text: &str,
     take: impl FnOnce(&mut Table<'_>) -> T,
 ) -> Reading<T> {
-    let (root, form) = DeTable::parse_recoverable(text);
+    let excess = excess(text);
+    // What goes too deep must not reach the parser.
+    let parsed = if excess.is_some() { "" } else { text };
+    let (root, form) = DeTable::parse_recoverable(parsed);
     let report = Report {
         file,
         faults: RefCell::default(),
@@ -124,6 +123,15 @@ pub(super) fn read<T>(
     let mut spans = BTreeMap::new();
     collect_spans(root.get_ref(), "", &mut spans);
     let mut faults = report.faults.into_inner();
+    if let Some(excess) = excess {
+        let fault = Fault::new(file, excess.span, excess.message).with_hint(excess.hint);
+        return Reading {
+            value,
+            faults: vec![fault],
+            broken: true,
+            spans,
+        };
+    }
     if !form.is_empty() {
         faults = form_faults(file, text, form);
         return Reading {
@@ -139,46 +147,6 @@ pub(super) fn read<T>(
         broken: false,
         spans,
     }
-}
-
-/// The first fault of form on each line: what follows on a line follows from the first slip.
-fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) -> Vec<Fault> {
-    let mut errors: Vec<_> = form
-        .into_iter()
-        .map(|e| (e.span().unwrap_or(0..0), e))
-        .collect();
-    errors.sort_by_key(|(span, _)| span.start);
-    let mut faults = Vec::new();
-    let mut reached = 0;
-    let mut new_line = true;
-    for (span, error) in errors {
-        let between = text.as_bytes().get(reached..span.start).unwrap_or_default();
-        new_line |= between.contains(&b'\n');
-        reached = reached.max(span.start);
-        if new_line && faults.len() < MOST_FORM_FAULTS {
-            new_line = false;
-            let comma = decimal_comma(text, span.start);
-            let fault = Fault::new(file, span, error.message());
-            faults.push(match comma {
-                Some(number) => fault.with_hint(format!("a decimal point, not a comma: {number}")),
-                None => fault,
-            });
-        }
-    }
-    faults
-}
-
-/// The number as it would be right, where a fault of form stands at a comma between two digits.
-fn decimal_comma(text: &str, at: usize) -> Option<String> {
-    let (before, after) = text.split_at_checked(at)?;
-    let after = after.strip_prefix(',').or_else(|| {
-        let digits = before.strip_suffix(',').map(str::len)?;
-        text.get(digits + 1..)
-    })?;
-    let before = before.trim_end_matches(',');
-    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
-    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
-    (!whole.is_empty() && !part.is_empty()).then(|| format!("{whole}.{part}"))
 }
 
 fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {
@@ -459,6 +427,15 @@ impl<'t> Table<'t> {
             self.wrong_type(key, value, "one table or more", hint);
             return Vec::new();
         };
+        if items.len() > TABLES {
+            let message = format!(
+                "there are {} of {header}, but {TABLES} are the most",
+                items.len()
+            );
+            let hint = "leave out those that are not needed".to_owned();
+            self.report.fault(value.span(), message, Some(hint));
+            return Vec::new();
+        }
         items
             .iter()
             .map(|item| self.inner(key, Some(item), &mut take))

@@ -8,6 +8,7 @@ use toml::de::DeValue;
 use super::length::{parse_length, shorten};
 use super::reader::{Table, nearest};
 use super::readings::extremes;
+use crate::limits::{LIST, TEXT};
 
 /// The least and greatest a number may be.
 #[derive(Debug, Clone, Copy)]
@@ -201,7 +202,7 @@ impl<'t> Table<'t> {
             return Vec::new();
         };
         let before = self.report.count();
-        let list = self.numbers(key, value, 1..=100_000, &example, limits);
+        let list = self.numbers(key, value, 1..=LIST, &example, limits);
         let list = list.unwrap_or_default();
         if let Some(pair) = list.windows(2).find(|pair| pair[0] >= pair[1])
             && self.report.count() == before
@@ -333,7 +334,6 @@ impl<'t> Table<'t> {
     }
 
     fn line_in(&self, key: &str, value: &Spanned<DeValue<'_>>) -> String {
-        const LONGEST: usize = 200;
         let Some(text) = value.get_ref().as_str() else {
             self.wrong_type(
                 key,
@@ -347,8 +347,8 @@ impl<'t> Table<'t> {
             "is blank"
         } else if text.chars().any(|c| c.is_control() || turns_writing(c)) {
             "has a control character or more than one line"
-        } else if text.chars().count() > LONGEST {
-            "is longer than 200 characters"
+        } else if text.chars().count() > TEXT {
+            &format!("is longer than {TEXT} characters")
         } else {
             return text.trim().to_owned();
         };
@@ -365,6 +365,11 @@ impl<'t> Table<'t> {
             return Vec::new();
         };
         match value.get_ref().as_array() {
+            Some(items) if items.len() > LIST => {
+                let message = format!("`{key}` has {} texts; {LIST} are the most", items.len());
+                self.fault(key, message, "write a shorter list");
+                Vec::new()
+            }
             Some(items) if !items.is_empty() => {
                 items.iter().map(|item| self.line_in(key, item)).collect()
             }

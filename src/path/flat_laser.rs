@@ -4,7 +4,7 @@
 use kurbo::{Point, Vec2};
 
 use super::PathError;
-use super::hold_room::{HoldRules, LEAST_BRIDGE_WIDTH};
+use super::hold_room::HoldRules;
 use super::holds::{Parted, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
@@ -32,6 +32,8 @@ pub struct LaserSettings {
     pub bridges: u32,
     /// Material left at a bridge.
     pub bridge_width: f64,
+    /// No bridge is made shorter than this to find room.
+    pub least_bridge_width: f64,
     /// Distance between pieces.
     pub gap: f64,
     /// How inside corners are relieved.
@@ -183,7 +185,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
     let rules = HoldRules {
         count: set.bridges,
         width: set.bridge_width,
-        least: LEAST_BRIDGE_WIDTH,
+        least: set.least_bridge_width,
         radius: r,
     };
     let parted = parted(&closed, piece, &rules);

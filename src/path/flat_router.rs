@@ -7,7 +7,7 @@ use std::collections::btree_map::Entry;
 use kurbo::{Point, Rect};
 
 use super::PathError;
-use super::hold_room::{HoldRules, LEAST_TAB_WIDTH};
+use super::hold_room::HoldRules;
 use super::holds::{Part, Parted, parted};
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Move, Program, push_contour};
@@ -336,7 +336,7 @@ fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
     let rules = HoldRules {
         count: set.tabs,
         width: set.tab_width,
-        least: LEAST_TAB_WIDTH,
+        least: set.least_tab_width,
         radius: r,
     };
     let parted = parted(&outline, &body, &rules);

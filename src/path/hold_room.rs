@@ -12,12 +12,6 @@ use crate::setup::{FlatPiece, Lies, Side};
 
 /// Bridges or tabs that hold a piece, or pieces that stay joined: fewer let it drop, lift or turn.
 pub const LEAST_HOLDS: u32 = 2;
-/// Least width of a router's tab, mm: a narrower one breaks before the piece is cut round (from memory).
-pub const LEAST_TAB_WIDTH: f64 = 2.0;
-/// Least height of a router's tab, mm: a lower one breaks before the piece is cut round (from memory).
-pub const LEAST_TAB_HEIGHT: f64 = 0.5;
-/// Least width of a laser's bridge, mm: a narrower one chars through (from memory).
-pub const LEAST_BRIDGE_WIDTH: f64 = 0.3;
 
 /// Wood on either side of a hold up to a notch or a corner, mm.
 const MARGIN: f64 = 0.5;

@@ -24,12 +24,13 @@ pub use flat_laser::{LaserSettings, laser_program};
 pub(crate) use flat_router::CLEAR;
 pub use flat_router::router_program;
 pub use gang::slot_program;
-pub use hold_room::{LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH};
+pub use hold_room::LEAST_HOLDS;
 pub use lengths::*;
 pub use offset::grow;
 pub use program::*;
+pub use relief::end_bites;
 pub use room::PathBox;
-pub use router::RouterSettings;
+pub use router::{RouterSettings, THROUGH, through};
 pub use tour::{Visit, nearest_neighbour, short_tour, travel};
 
 use std::fmt;

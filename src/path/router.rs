@@ -8,7 +8,13 @@ use crate::setup::groove_floor;
 /// Greatest distance between strokes that clear a wide notch or slot, in tool radii.
 pub(super) const STROKE: f64 = 1.6;
 /// How far below the stock's underside the last pass goes, if the spoil board allows it, mm.
-const THROUGH: f64 = 0.2;
+pub const THROUGH: f64 = 0.2;
+
+/// How far below the bed the last pass of a through cut goes, mm, where the tip may cut `spoil` mm into the board.
+#[must_use]
+pub fn through(spoil: f64) -> f64 {
+    THROUGH.min(spoil)
+}
 
 /// How a router cuts a sheet. Lengths are mm, feeds mm/min.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +39,8 @@ pub struct RouterSettings {
     pub tabs: u32,
     /// Wood left at a tab.
     pub tab_width: f64,
+    /// No tab is made narrower than this to find room.
+    pub least_tab_width: f64,
     /// Height of a tab.
     pub tab_height: f64,
     /// Material between the cuts of neighbouring pieces.
@@ -55,7 +63,7 @@ impl RouterSettings {
     /// How far below the bed the last pass of a through cut goes, mm.
     #[must_use]
     pub fn through(&self) -> f64 {
-        THROUGH.min(self.spoil)
+        through(self.spoil)
     }
 
     /// The head of a program that travels clear above stock of this height, mm.
@@ -148,6 +156,7 @@ mod tests {
             safe_height: 12.0,
             tabs: 2,
             tab_width: 4.0,
+            least_tab_width: 2.0,
             tab_height: 0.8,
             gap: 2.0,
             parting_gap: 3.0,

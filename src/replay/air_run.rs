@@ -7,24 +7,31 @@
 //! | `air-low` | a cutter rises to the safe height before it moves in the plane, and stays there |
 //! | `air-rapid` | moves in the plane are straight, at the planned feed and no faster than the machine's greatest |
 //! | `air-box` | they go to the corners of the plan's box, once round, to half a step of the last decimal |
+//! | `air-wait` | it does not wait |
+//! | `remark`, `frame`, `body-words` | as in the rules of motion |
 //! | `air-end` | the last one ends over x = y = 0, and the program ends |
 //! | `travel` | all of it, and the zero, fit in the machine's travel |
 
 use crate::geom::Point;
 use crate::path::{AirRun, Head, stops};
 
-use super::gcode_read::{Event, EventKind, Trace};
+use super::gcode_read::{Event, EventKind, Frame, Trace};
+use super::motion::check_remarks;
 use super::{DialectRules, ReplayFault};
 
 /// Names of the rules of an air run.
-pub const AIR_RULES: [&str; 7] = [
+pub const AIR_RULES: [&str; 11] = [
     "air-head",
     "air-tool",
     "air-low",
     "air-rapid",
     "air-box",
+    "air-wait",
     "air-end",
     "travel",
+    "remark",
+    "frame",
+    "body-words",
 ];
 
 /// What limits an air run. Lengths are mm, feeds mm/min.
@@ -46,6 +53,7 @@ pub fn check_air_run(
     air: &AirRun,
     limits: &AirLimits,
     rules: &DialectRules,
+    frame: &Frame,
 ) -> Vec<ReplayFault> {
     let mut check = Check {
         safe_z: match air.program.head {
@@ -67,7 +75,10 @@ pub fn check_air_run(
         check.event(event);
     }
     check.whole();
-    check.faults
+    let mut faults = check.faults;
+    faults.extend(trace.frame_faults.iter().cloned());
+    faults.extend(check_remarks(trace, &air.program, frame).err());
+    faults
 }
 
 struct Check<'a> {
@@ -110,7 +121,8 @@ impl Check<'_> {
             EventKind::Tool { number } | EventKind::ToolChange { number } => {
                 self.say("air-tool", format!("an air run calls for tool {number}"));
             }
-            EventKind::Dwell { .. } => {}
+            EventKind::Dwell { .. } => self.say("air-wait", "a wait; an air run has none"),
+            EventKind::Remark { .. } => {}
             EventKind::End => self.ended = true,
             EventKind::Travel { from, to } => {
                 self.moves([from, to]);

@@ -1,11 +1,17 @@
 //! Reads a DXF file back from its bytes and proves it against the plan.
 //!
 //! Two readers work side by side: a plain scan of the group codes that knows only what may stand in a
-//! file of ours (`scan`), and the `dxf` crate, which skips without a word what it does not know. Both
-//! must find the same entities, and these must be those of the plan: nothing more, nothing less, on
-//! their layers, in their order, every corner and bulge in place. Nothing here is taken from the writer.
+//! file of ours (`scan`, and `frame` for all that stands round what is drawn), and the `dxf` crate, which
+//! skips without a word what it does not know. Both must find the same entities, and these must be those
+//! of the plan: nothing more, nothing less, in their order, on their layers, every corner, bulge and
+//! letter in place. Nothing here is taken from the writer but what it is meant to write.
+//!
+//! A proven file may differ from the one that is written in this alone: how its handles are numbered,
+//! which corner a closed contour starts at, the last decimal of a number, blanks before a group code or a
+//! whole number.
 
 mod compare;
+mod frame;
 mod groups;
 mod notes;
 mod pairs;
@@ -16,17 +22,15 @@ mod wanted;
 
 use ::dxf::Drawing;
 use ::dxf::entities::EntityType;
-use kurbo::Point;
+use kurbo::Rect;
 
 use super::ReplayFault;
-use crate::geom::{Contour, FLATTEN};
-use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
-use crate::setup::FlatSheet;
+use crate::geom::Contour;
+use crate::panel::{DxfLayer, DxfStyle};
 use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH};
 
-use compare::same;
-use scan::{Line, Scan, Shape};
-use wanted::wanted;
+use scan::{Scan, Shape};
+use wanted::{Wanted, What, wanted};
 
 /// Greatest difference of a coordinate from the plan, mm: twice the rounding of the file.
 const CORNER: f64 = 1e-6;
@@ -42,34 +46,54 @@ pub struct DxfProof {
     pub area: f64,
 }
 
-/// Proves that `bytes` hold what `file` describes.
+/// Proves that `bytes` hold what `file` describes; `notes` are what it tells besides, as it was written.
 ///
 /// # Errors
 /// Every fault found. A file that cannot be read as groups of our kind has one fault, at its first line
 /// that is wrong.
-pub fn prove_dxf(bytes: &[u8], file: &DxfFile<'_>) -> Result<DxfProof, Vec<ReplayFault>> {
-    let scanned = pairs::pairs(bytes).and_then(|pairs| scan::scan(&pairs, file.version));
+pub fn prove_dxf(
+    bytes: &[u8],
+    file: &DxfFile<'_>,
+    notes: &[String],
+) -> Result<DxfProof, Vec<ReplayFault>> {
+    let layers = layers(file);
+    let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));
     let scan = scanned.map_err(|fault| vec![fault])?;
+    let mut faults = Vec::new();
+    let wanted = wanted(file, notes, &mut faults);
     let mut proof = Proof {
         scan: &scan,
         file,
         style: file.style,
-        faults: Vec::new(),
+        faults,
     };
-    proof.header();
-    proof.layers();
     proof.second_reader(bytes);
-    proof.strays();
-    proof.border();
-    let done = proof.cuts();
+    proof.entities(&wanted);
     proof.labels();
     proof.notes();
     proof.extent();
     if proof.faults.is_empty() {
-        Ok(done)
+        Ok(proof.cuts())
     } else {
         Err(proof.faults)
     }
+}
+
+/// The layers of a file in their order: those that are cut, of grooves and folds only where there are
+/// some, then those that are not.
+fn layers<'a>(file: &DxfFile<'a>) -> Vec<&'a DxfLayer> {
+    let style = file.style;
+    let sheet = file.subject.sheet();
+    let (shown, joined) = match file.subject {
+        DxfSubject::Sheet(_) => (Some(&sheet.placements[..]), !sheet.chains.is_empty()),
+        DxfSubject::Piece { placement, .. } => (sheet.placements.get(placement..=placement), false),
+    };
+    let folded = file.layout.has_folds(shown.unwrap_or_default());
+    let mut layers = vec![&style.outline, &style.notch];
+    layers.extend(joined.then_some(&style.groove));
+    layers.extend(folded.then_some(&style.fold));
+    layers.extend([&style.label, &style.note, &style.stock]);
+    layers
 }
 
 fn fault(rule: &'static str, line: usize, what: String) -> ReplayFault {
@@ -96,90 +120,7 @@ struct Proof<'a> {
     faults: Vec<ReplayFault>,
 }
 
-impl<'a> Proof<'a> {
-    /// DXF reference, HEADER: release, unit ($INSUNITS 4 is millimetres), metric ($MEASUREMENT 1); R12
-    /// knows no unit.
-    fn header(&mut self) {
-        let wanted = match self.file.version {
-            DxfVersion::R2000 => &[
-                ("$ACADVER", 1, "AC1015"),
-                ("$INSUNITS", 70, "4"),
-                ("$MEASUREMENT", 70, "1"),
-            ][..],
-            DxfVersion::R12 => &[("$ACADVER", 1, "AC1009")],
-        };
-        for &(name, code, value) in wanted {
-            let found = self.scan.variable(name, code);
-            if found != Some(value) {
-                let found = found.unwrap_or("nothing");
-                self.faults.push(missing(
-                    "dxf-header",
-                    format!("{name} is {found}, not {value}"),
-                ));
-            }
-        }
-    }
-
-    /// Whether the file shows pieces that stay joined.
-    fn joined(&self) -> bool {
-        matches!(self.file.subject, DxfSubject::Sheet(sheet) if !sheet.chains.is_empty())
-    }
-
-    /// Whether a piece that the file shows is folded along dashes.
-    fn folded(&self) -> bool {
-        let placements = &self.file.subject.sheet().placements;
-        let shown = match self.file.subject {
-            DxfSubject::Sheet(_) => Some(&placements[..]),
-            DxfSubject::Piece { placement, .. } => placements.get(placement..=placement),
-        };
-        self.file.layout.has_folds(shown.unwrap_or_default())
-    }
-
-    /// The layers that are cut: those of grooves and folds only where there are some.
-    fn cut_layers(&self) -> Vec<&'a DxfLayer> {
-        let style = self.style;
-        let mut layers = vec![&style.outline, &style.notch];
-        layers.extend(self.joined().then_some(&style.groove));
-        layers.extend(self.folded().then_some(&style.fold));
-        layers
-    }
-
-    /// The layer table holds ours and "0", on, thawed, in their colours.
-    fn layers(&mut self) {
-        let DxfStyle {
-            label, note, stock, ..
-        } = self.style;
-        let mut ours = self.cut_layers();
-        ours.extend([label, note, stock]);
-        for layer in &self.scan.layers {
-            let wanted = ours.iter().find(|known| known.name == layer.name);
-            let what = match wanted {
-                None if layer.name == "0" => continue,
-                None => format!("unknown layer \"{}\"", layer.name),
-                Some(known) if layer.color != i64::from(known.color) => {
-                    format!("layer \"{}\" has the colour {}", layer.name, layer.color)
-                }
-                Some(_) if layer.flags != 0 => {
-                    format!("layer \"{}\" is frozen or locked", layer.name)
-                }
-                Some(_) => continue,
-            };
-            self.faults.push(fault("dxf-layer", layer.line, what));
-        }
-        for name in ours.iter().map(|known| known.name.as_str()).chain(["0"]) {
-            let count = self
-                .scan
-                .layers
-                .iter()
-                .filter(|layer| layer.name == name)
-                .count();
-            if count != 1 {
-                let what = format!("layer \"{name}\" stands {count} times in the table, not once");
-                self.faults.push(missing("dxf-layer", what));
-            }
-        }
-    }
-
+impl Proof<'_> {
     /// The `dxf` crate must read the very entities that the scan has found.
     fn second_reader(&mut self, bytes: &[u8]) {
         let drawing = match Drawing::load(&mut &bytes[..]) {
@@ -234,101 +175,48 @@ impl<'a> Proof<'a> {
         }
     }
 
-    /// Contours lie on the layers for contours, texts on those for texts.
-    fn strays(&mut self) {
-        let DxfStyle {
-            label, note, stock, ..
-        } = self.style;
-        let cut = self.cut_layers();
-        for entity in &self.scan.entities {
-            let on = |known: &DxfLayer| known.name == entity.layer;
-            let (kind, expected) = match entity.shape {
-                Shape::Contour(_) => ("contour", on(stock) || cut.iter().any(|known| on(known))),
-                Shape::Text { .. } => ("text", on(label) || on(note)),
-            };
-            if !expected {
-                let what = format!("a {kind} lies on layer \"{}\"", entity.layer);
-                self.faults.push(fault("dxf-layer", entity.line, what));
+    /// What is drawn is what is planned, one by one.
+    fn entities(&mut self, wanted: &[Wanted<'_>]) {
+        let found = &self.scan.entities;
+        let first = self.faults.len();
+        for (line, wanted) in found.iter().zip(wanted) {
+            if let Err((rule, what)) = wanted.is(line) {
+                self.faults.push(fault(rule, line.line, what));
             }
         }
-    }
-
-    /// The sheet's border, once, on its layer; none in the file of a piece.
-    fn border(&mut self) {
-        let FlatSheet { length, width, .. } = self.file.subject.sheet();
-        let (x, y) = (*length, *width);
-        let wanted = Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from));
-        let mut count = 0;
-        for entity in self
-            .scan
-            .entities
-            .iter()
-            .filter(|e| e.layer == self.style.stock.name)
-        {
-            let Shape::Contour(contour) = &entity.shape else {
-                continue;
-            };
-            count += 1;
-            if let Err(what) = same(contour, &wanted) {
-                self.faults
-                    .push(fault("dxf-contour", entity.line, format!("border: {what}")));
-            }
+        if found.len() == wanted.len() {
+            return;
         }
-        let planned = match self.file.subject {
-            DxfSubject::Sheet(_) => 1,
-            DxfSubject::Piece { .. } => 0,
-        };
-        if count != planned {
-            self.faults.push(missing(
-                "dxf-count",
-                format!("{count} sheet borders, not {planned}"),
-            ));
-        }
-    }
-
-    /// The contours that are cut, one by one in the order of the plan.
-    fn cuts(&mut self) -> DxfProof {
-        let wanted = wanted(self.file, &mut self.faults);
-        let layers = self.cut_layers();
-        let cut = |line: &&Line| {
-            let ours = layers.iter().any(|layer| line.layer == layer.name);
-            ours && matches!(line.shape, Shape::Contour(_))
-        };
-        let found: Vec<&Line> = self.scan.entities.iter().filter(cut).collect();
-        for layer in layers.iter().map(|layer| &layer.name) {
-            let planned = wanted.iter().filter(|w| w.layer == *layer).count();
-            let there = found.iter().filter(|line| line.layer == *layer).count();
-            if planned != there {
-                let what = format!("{there} contours on layer \"{layer}\", {planned} planned");
+        // One that is missing shifts all that come after it.
+        self.faults.truncate(first + 1);
+        let texts = |line: &&scan::Line| matches!(line.shape, Shape::Text { .. });
+        let there = found.iter().filter(texts).count();
+        let planned = wanted.iter().filter(|w| matches!(w.what, What::Text(_)));
+        let planned = planned.count();
+        let contours = [found.len() - there, wanted.len() - planned];
+        for (kind, [there, planned]) in [("contours", contours), ("texts", [there, planned])] {
+            if there != planned {
+                let what = format!("{there} {kind} are drawn, {planned} planned");
                 self.faults.push(missing("dxf-count", what));
             }
         }
-        if wanted.is_empty() {
-            let what = "nothing is planned to be cut".to_owned();
-            self.faults.push(missing("dxf-plan", what));
-        }
+    }
+
+    /// What is cut: contours, but for a sheet's border.
+    fn cuts(&self) -> DxfProof {
         let mut proof = DxfProof {
-            contours: found.len(),
+            contours: 0,
             cut_length: 0.0,
             area: 0.0,
         };
-        for (line, wanted) in found.iter().zip(&wanted) {
-            let Shape::Contour(contour) = &line.shape else {
-                continue;
-            };
-            proof.cut_length += contour.length();
-            proof.area += contour.area().abs();
-            let mut refuse = |what: String| {
-                let what = format!("contour of {}: {what}", wanted.id);
-                self.faults.push(fault("dxf-contour", line.line, what));
-            };
-            if line.layer != wanted.layer {
-                refuse(format!(
-                    "on layer \"{}\", planned on \"{}\"",
-                    line.layer, wanted.layer
-                ));
-            } else if let Err(what) = same(contour, &wanted.contour) {
-                refuse(what);
+        for entity in &self.scan.entities {
+            match &entity.shape {
+                Shape::Contour(contour) if entity.layer != self.style.stock.name => {
+                    proof.contours += 1;
+                    proof.cut_length += contour.length();
+                    proof.area += contour.area().abs();
+                }
+                _ => {}
             }
         }
         proof
@@ -375,33 +263,35 @@ impl<'a> Proof<'a> {
         }
     }
 
-    /// $EXTMIN and $EXTMAX hold everything drawn, and no more.
+    /// $EXTMIN and $EXTMAX hold everything drawn, and no more; so do the limits, and the file opens with
+    /// all of it in view, twice as wide as high, and a tenth more.
     fn extent(&mut self) {
-        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-        let mut reach = |p: Point| {
-            low = [low[0].min(p.x), low[1].min(p.y)];
-            high = [high[0].max(p.x), high[1].max(p.y)];
-        };
-        for entity in &self.scan.entities {
-            match &entity.shape {
-                Shape::Contour(contour) => {
-                    contour.flatten(FLATTEN).into_iter().for_each(&mut reach)
-                }
-                Shape::Text { text, at, height } => {
-                    reach(*at);
-                    let width = text.len() as f64 * LETTER_WIDTH * height;
-                    reach(Point::new(at.x + width, at.y + height));
-                }
+        let bounds = |entity: &scan::Line| match &entity.shape {
+            Shape::Contour(contour) => contour.bounds(),
+            Shape::Text { text, at, height } => {
+                let width = text.len() as f64 * LETTER_WIDTH * height;
+                Rect::new(at.x, at.y, at.x + width, at.y + height)
             }
-        }
-        for (name, wanted) in [("$EXTMIN", low), ("$EXTMAX", high)] {
-            for (code, wanted) in [10, 20].into_iter().zip(wanted) {
-                let found = self.scan.variable(name, code).and_then(pairs::decimal);
-                // Chords lie up to FLATTEN inside of their arcs.
-                if !found.is_some_and(|v| (v - wanted).abs() <= FLATTEN + CORNER) {
-                    let what = format!("{name} (group {code}) does not fit what is drawn");
-                    self.faults.push(missing("dxf-header", what));
-                }
+        };
+        let all = self.scan.entities.iter().map(bounds);
+        let Some(drawn) = all.reduce(|a, b| a.union(b)) else {
+            return;
+        };
+        for figure in &self.scan.figures {
+            let wanted = match figure.name {
+                "min-x" => drawn.x0,
+                "min-y" => drawn.y0,
+                "max-x" => drawn.x1,
+                "max-y" => drawn.y1,
+                "mid-x" => drawn.center().x,
+                "mid-y" => drawn.center().y,
+                "view" => 1.1 * drawn.height().max(0.5 * drawn.width()),
+                _ => f64::NAN,
+            };
+            let off = (figure.value - wanted).abs();
+            if off.is_nan() || off > CORNER {
+                let what = format!("{} does not fit what is drawn, {wanted}", figure.value);
+                self.faults.push(fault("dxf-header", figure.line, what));
             }
         }
     }

@@ -37,10 +37,14 @@
 //! | `program-end` | M2 or M30 once, and nothing after it | 3.6.1 |
 
 mod block;
+mod frame;
 mod machine;
+mod watch;
 mod words;
 
 use super::{DialectRules, ReplayFault};
+pub use frame::Frame;
+pub(crate) use frame::Saying;
 
 /// Names of the reader's rules.
 pub const READ_RULES: [&str; 27] = [
@@ -76,8 +80,17 @@ pub const READ_RULES: [&str; 27] = [
 /// What a program makes the machine do, in order.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Trace {
-    /// The moves and switches.
+    /// The moves, switches and remarks.
     pub events: Vec<Event>,
+    /// How many of the first events the dialect's head makes.
+    pub head_events: usize,
+    /// How many of the last events its tail makes.
+    pub tail_events: usize,
+    /// How many blocks stand before the tail.
+    pub tail_block: usize,
+    /// What head, tail and the words between the moves are not as they should be: rules `frame` and
+    /// `body-words`.
+    pub frame_faults: Vec<ReplayFault>,
 }
 
 /// One move or switch.
@@ -139,6 +152,13 @@ pub enum EventKind {
         /// Its number.
         number: u32,
     },
+    /// A remark, without its marks.
+    Remark {
+        /// Its text.
+        text: String,
+        /// How many blocks stand before it; lines of remarks alone are none.
+        blocks: usize,
+    },
     /// Program end.
     End,
 }
@@ -155,13 +175,13 @@ pub struct ArcOf {
 /// Faults after which the reader gives up: more would only repeat the first.
 const FAULT_LIMIT: usize = 50;
 
-/// Reads a program of a dialect.
+/// Reads a program of a dialect, whose head and tail are those of `frame`.
 ///
 /// # Errors
 /// All faults, up to 50, each with its rule and its line.
-pub fn read(bytes: &[u8], rules: &DialectRules) -> Result<Trace, Vec<ReplayFault>> {
+pub fn read(bytes: &[u8], rules: &DialectRules, frame: &Frame) -> Result<Trace, Vec<ReplayFault>> {
     let text = words::scan(bytes, rules)?;
-    let mut machine = machine::Machine::new(*rules);
+    let mut machine = machine::Machine::new(*rules, frame);
     words::parse(text, &mut machine);
     machine.finish()
 }

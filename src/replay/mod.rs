@@ -1,9 +1,11 @@
 //! Reads what was written, from its bytes, and proves it against the plan.
 
 pub mod air_run;
+mod copies;
 mod datum;
 pub mod dxf;
 mod gang;
+mod near;
 mod parting;
 mod region;
 mod rules;

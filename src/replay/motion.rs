@@ -12,6 +12,8 @@
 //! | `beam-on-travel` | the beam is off in travel, and the program has said so before the first |
 //! | `beam-dwell` | the beam does not wait (laser) |
 //! | `dwell-low` | no wait with the cutter below the safe height |
+//! | `wait` | a wait is the spindle's time to spin up, once it is on and before it moves; a laser has none |
+//! | `pass-depth` | no cut takes more wood in height than the depth of a pass, from the file alone |
 //! | `spin-up` | the spindle has its time to spin up before a cut |
 //! | `head-low` | the spindle starts and stops at the safe height only |
 //! | `head-on-end` | spindle or beam off at the end |
@@ -22,21 +24,32 @@
 //! | `tool` | the plan's tool |
 //! | `change-unsafe` | the tool is changed once, at the safe height, after M5, before the first cut |
 //! | `change-missing` | no cut before the tool is changed, in a dialect with a tool change |
-//! | `off-plan` | each move is the plan's next move, or, without arcs, cuts along the plan's arc |
-//! | `length`, `count` | lengths and number of cuts are the plan's |
+//! | `off-plan` | between the dialect's head and tail each move and switch is the plan's next one, or, without arcs, cuts along the plan's arc; there is no other |
+//! | `remark` | all remarks of plan and dialect stand, in their order and between the same moves, and no other |
+//! | `frame` | head and tail are the dialect's own, word for word |
+//! | `body-words` | among the moves stand moves, their feeds and a laser's beam alone |
+//!
+//! So a file may differ from what the program writes in these alone: blanks between words, and in remarks one
+//! blank for another or a break between words; the form of a number (`G01`, `+1.0`, `1.`); the order of words in
+//! a block; a motion code, a feed or an axis word that is in force already, written or left out. Line numbers are
+//! the dialect's next ones, or none.
 
+mod depth;
 mod follow;
 mod measure;
+mod remarks;
+mod walk;
 
 use crate::path::{Head, Program};
 
-use super::gcode_read::{ArcOf, EventKind, Trace};
+use super::gcode_read::{ArcOf, EventKind, Frame, Trace};
 use super::{DialectRules, ReplayFault};
 pub use measure::trace_lengths;
 use measure::{arc_extent, in_plane};
+pub(super) use walk::check_remarks;
 
 /// Names of the motion rules.
-pub const MOTION_RULES: [&str; 24] = [
+pub const MOTION_RULES: [&str; 27] = [
     "travel",
     "stock",
     "safe-height",
@@ -47,6 +60,8 @@ pub const MOTION_RULES: [&str; 24] = [
     "beam-on-travel",
     "beam-dwell",
     "dwell-low",
+    "wait",
+    "pass-depth",
     "spin-up",
     "head-low",
     "head-on-end",
@@ -59,8 +74,9 @@ pub const MOTION_RULES: [&str; 24] = [
     "change-unsafe",
     "change-missing",
     "off-plan",
-    "length",
-    "count",
+    "remark",
+    "frame",
+    "body-words",
 ];
 
 /// What limits a program's moves. Lengths are mm in the setup's frame, feeds mm/min.
@@ -74,6 +90,8 @@ pub struct MotionLimits {
     pub bed_lowest_z: f64,
     /// z of safe travel. 0 for a laser.
     pub safe_z: f64,
+    /// Greatest depth of a pass. 0 for a laser, which has none.
+    pub pass_depth: f64,
     /// Least and greatest feed of a cut.
     pub feed: [f64; 2],
 }
@@ -93,6 +111,7 @@ pub fn check_motion(
     program: &Program,
     limits: &MotionLimits,
     rules: &DialectRules,
+    frame: &Frame,
 ) -> Vec<ReplayFault> {
     let mut check = Check {
         program,
@@ -106,6 +125,8 @@ pub fn check_motion(
         head_on: false,
         off_stated: false,
         waited: 0.0,
+        moved: false,
+        floors: depth::Floors::default(),
         low: [0.0; 3],
         high: [0.0; 3],
         ended: false,
@@ -119,14 +140,8 @@ pub fn check_motion(
         check.say("no-end", "the trace does not end");
     }
     let mut faults = check.faults;
-    let extra = match follow::follow(trace, program, rules) {
-        Ok(extra) => Some(extra),
-        Err(fault) => {
-            faults.push(fault);
-            None
-        }
-    };
-    faults.extend(follow::totals(trace, program, rules, extra));
+    faults.extend(trace.frame_faults.iter().cloned());
+    faults.extend(follow::follow(trace, program, rules, frame).err());
     faults.sort_by_key(|f| f.line);
     faults
 }
@@ -149,6 +164,10 @@ struct Check<'a> {
     off_stated: bool,
     /// Seconds waited since the head was switched on.
     waited: f64,
+    /// Whether it has moved in the plane, or cut, since then.
+    moved: bool,
+    /// What has been cut so far.
+    floors: depth::Floors,
     /// Extent of all moves, the zero included.
     low: [f64; 3],
     high: [f64; 3],
@@ -205,7 +224,9 @@ impl Check<'_> {
                     self.tool_due = false;
                 }
                 self.has_cut = true;
+                self.moved = true;
                 self.cut(from, to, arc);
+                self.depth(from, to, arc);
                 self.feed(from, to, arc.is_some(), feed);
                 if head_on {
                     self.word(power_or_speed);
@@ -217,6 +238,7 @@ impl Check<'_> {
             EventKind::HeadOn { word } => {
                 if !self.head_on {
                     self.waited = 0.0;
+                    self.moved = false;
                     self.switched("starts");
                 }
                 self.head_on = true;
@@ -231,6 +253,7 @@ impl Check<'_> {
             }
             EventKind::Dwell { seconds } => {
                 self.waited += seconds;
+                self.wait();
                 if self.laser() && self.head_on {
                     self.say("beam-dwell", "a wait with the beam on burns the stock");
                 }
@@ -242,10 +265,29 @@ impl Check<'_> {
                     );
                 }
             }
+            EventKind::Remark { .. } => {}
             EventKind::Tool { number } => self.tool(number),
             EventKind::ToolChange { number } => self.change(number),
             EventKind::End => self.end(),
         }
+    }
+
+    /// The plan waits for the spindle, and for nothing else.
+    fn wait(&mut self) {
+        let what = match self.program.head {
+            Head::Beam { .. } => "a wait in a laser's program, which has none".to_owned(),
+            Head::Cutter { .. } if !self.head_on => {
+                "a wait with the spindle off; the plan waits once it is on".to_owned()
+            }
+            Head::Cutter { .. } if self.moved => {
+                "a wait after the first move; the plan waits before it".to_owned()
+            }
+            Head::Cutter { spin_up_s, .. } if self.waited > spin_up_s + WORD => {
+                format!("waits of {} s; the plan has {spin_up_s} s", self.waited)
+            }
+            Head::Cutter { .. } => return,
+        };
+        self.say("wait", what);
     }
 
     fn switched(&mut self, what: &str) {
@@ -259,6 +301,7 @@ impl Check<'_> {
 
     fn rapid(&mut self, from: [f64; 3], to: [f64; 3]) {
         self.extent(to);
+        self.moved |= in_plane(from, to);
         if self.laser() {
             if self.head_on {
                 self.say("beam-on-travel", "travel with the beam on");

@@ -4,8 +4,8 @@
 use kurbo::Rect;
 
 use super::region::Region;
-use super::slab::{SweptMove, heights, largest, slabs, swept};
-use super::sweep::Complaint;
+use super::slab::{SweptMove, heights, largest, slabs};
+use super::sweep::{Complaint, Sweeps};
 use crate::geom::REPLAY;
 use crate::setup::Parting;
 
@@ -24,6 +24,7 @@ pub(super) fn window(parting: &Parting, r: f64) -> Rect {
 pub(super) fn prove(
     parting: &Parting,
     near: &[SweptMove],
+    sweeps: Sweeps,
     r: f64,
     thickness: f64,
 ) -> Result<(), Complaint> {
@@ -37,7 +38,7 @@ pub(super) fn prove(
     let core = Region::rect(bridge.inflate(0.0, -REPLAY));
     let floor = parting.floor;
     for (bottom, top) in slabs(heights(near), thickness) {
-        let cut = swept(near, r, bottom);
+        let [cut_for_sure, cut_at_most] = sweeps.swept(near, bottom);
         let between = format!("between z {bottom:.3} and {top:.3}");
         let (above, below) = (bottom >= floor - REPLAY, top <= floor + REPLAY);
         let (must_go, must_stand) = if above && below {
@@ -54,14 +55,14 @@ pub(super) fn prove(
                 what: format!("no cut ends at the groove's floor, z {floor:.3}"),
             });
         };
-        if let Some((at, area)) = largest(&must_go.minus(&cut)) {
+        if let Some((at, area)) = largest(&must_go.minus(&cut_for_sure)) {
             return Err(Complaint {
                 rule: "groove-cut",
                 at,
                 what: format!("{area:.4} mm2 would be left standing {between}"),
             });
         }
-        if let Some((at, area)) = must_stand.and_then(|core| largest(&core.both(&cut))) {
+        if let Some((at, area)) = must_stand.and_then(|core| largest(&core.both(&cut_at_most))) {
             return Err(Complaint {
                 rule: "groove-depth",
                 at,

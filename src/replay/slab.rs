@@ -54,16 +54,14 @@ pub(super) fn swept(near: &[SweptMove], r: f64, bottom: f64) -> Region {
         .iter()
         .filter(|m| m.from[2].min(m.to[2]) <= bottom + SAME_HEIGHT)
     {
-        // Passes repeat their path: once is enough.
+        // Passes repeat their path, there and back: once is enough.
         let bits = |v: f64| (v * 1e6).round() as i64;
         let arc = m.arc.map(|(c, ccw)| (bits(c.x), bits(c.y), ccw));
-        if !seen.insert((
-            bits(m.from[0]),
-            bits(m.from[1]),
-            bits(m.to[0]),
-            bits(m.to[1]),
-            arc,
-        )) {
+        let (mut from, mut to) = (m.from, m.to);
+        if arc.is_none() && (to[0], to[1]) < (from[0], from[1]) {
+            (from, to) = (to, from);
+        }
+        if !seen.insert((bits(from[0]), bits(from[1]), bits(to[0]), bits(to[1]), arc)) {
             continue;
         }
         let (a, b) = (

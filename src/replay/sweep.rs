@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use kurbo::{Point, Rect, Vec2};
 
 use super::ReplayFault;
+use super::copies::Family;
+use super::near::Index;
 use super::parting;
 use super::region::{Region, disc, stadium};
 use super::slab::{SweptMove, heights, largest, slabs, swept};
@@ -23,8 +25,6 @@ pub struct SheetProof {
     pub compared: usize,
 }
 
-/// Sides of the squares that moves are sorted into, mm.
-const CELL: f64 = 16.0;
 /// Compares what the cuts leave of every piece with the piece as intended.
 ///
 /// Nothing of a piece may be removed beyond [`REPLAY`]; nothing may be left standing beyond it, except
@@ -60,71 +60,70 @@ pub fn prove_pieces(
             list.push(hold);
         }
     }
-    let mut known: BTreeMap<Key, Result<FitShape, Complaint>> = BTreeMap::new();
-    let mut shapes = BTreeMap::new();
+    let mut families: BTreeMap<(usize, [bool; 2]), Vec<Family>> = BTreeMap::new();
     for (i, place) in sheet.placements.iter().enumerate() {
         let Some(piece) = layout.pieces.get(place.piece) else {
             continue;
         };
-        let want = intended.entry(place.piece).or_insert_with(|| {
-            let reliefs = program
-                .reliefs
-                .get(place.piece)
-                .map_or(&[][..], Vec::as_slice);
-            Intended::of(piece, reliefs, r)
-        });
         let origin = Vec2::new(place.x, place.y);
         let near = index.near(cuts, window(piece, r), origin, r, beam);
-        let joints = Joined {
-            ends: sheet.joined(i),
-            floor: groove_floor(sheet.thickness),
-        };
         let local: Vec<Hold> = holds[i]
             .iter()
             .map(|h| moved(h, -place.x, -place.y))
             .collect();
-        let key = key((place.piece, joints.ends), &near, &local);
-        let found = known
-            .entry(key)
-            .or_insert_with(|| want.compare(piece, &near, &local, joints, r, sheet.thickness));
-        match found {
-            Ok(shape) => {
-                shapes.entry(place.piece).or_insert_with(|| shape.clone());
+        let alike = families.entry((place.piece, sheet.joined(i))).or_default();
+        join(alike, i, near, local);
+    }
+    let mut shapes = BTreeMap::new();
+    let mut refused: Vec<(usize, Complaint)> = Vec::new();
+    for (&(index, ends), alike) in &families {
+        let Some(piece) = layout.pieces.get(index) else {
+            continue;
+        };
+        let want = intended.entry(index).or_insert_with(|| {
+            let reliefs = program.reliefs.get(index).map_or(&[][..], Vec::as_slice);
+            Intended::of(piece, reliefs, r)
+        });
+        let joints = Joined {
+            ends,
+            floor: groove_floor(sheet.thickness),
+        };
+        for family in alike {
+            let compare = |cuts: &[SweptMove], sweeps: Sweeps| {
+                want.compare(piece, cuts, family.holds(), joints, sweeps, sheet.thickness)
+            };
+            let complaints = each(family, r, compare);
+            if complaints.is_empty()
+                && let Some((_, cuts)) = family.copies.first()
+            {
+                let shape = || want.shape(piece, cuts, r);
+                shapes.entry(index).or_insert_with(shape);
             }
-            Err(c) => faults.push(ReplayFault {
-                rule: c.rule,
-                line: None,
-                what: format!(
-                    "piece {} {} near x {:.3} y {:.3}: {}",
-                    piece.class,
-                    place.id,
-                    c.at.x + place.x,
-                    c.at.y + place.y,
-                    c.what
-                ),
-            }),
+            refused.extend(complaints);
         }
     }
-    for parting in sheet.partings(&layout.pieces) {
-        let origin = parting.groove.origin().to_vec2();
-        let window = parting::window(&parting, r) - origin;
-        let near = index.near(cuts, window, origin, r, beam);
-        if let Err(c) = parting::prove(&parting, &near, r, sheet.thickness) {
-            let id = |i: usize| sheet.placements.get(i).map_or("", |p| p.id.as_str());
-            faults.push(ReplayFault {
-                rule: c.rule,
-                line: None,
-                what: format!(
-                    "between {} and {}, near x {:.3} y {:.3}: {}",
-                    id(parting.left),
-                    id(parting.right),
-                    c.at.x + origin.x,
-                    c.at.y + origin.y,
-                    c.what
-                ),
-            });
-        }
+    refused.sort_by_key(|(i, _)| *i);
+    for (i, c) in refused {
+        let Some(place) = sheet.placements.get(i) else {
+            continue;
+        };
+        let class = layout
+            .pieces
+            .get(place.piece)
+            .map_or("", |p| p.class.as_str());
+        faults.push(ReplayFault {
+            rule: c.rule,
+            line: None,
+            what: format!(
+                "piece {class} {} near x {:.3} y {:.3}: {}",
+                place.id,
+                c.at.x + place.x,
+                c.at.y + place.y,
+                c.what
+            ),
+        });
     }
+    faults.extend(partings(cuts, layout, sheet, &index, r, beam));
     if faults.is_empty() {
         Ok(SheetProof {
             shapes,
@@ -135,32 +134,117 @@ pub fn prove_pieces(
     }
 }
 
+/// Proves all parting places between joined pieces.
+fn partings(
+    cuts: &[SweptMove],
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+    index: &Index,
+    r: f64,
+    beam: bool,
+) -> Vec<ReplayFault> {
+    let places = sheet.partings(&layout.pieces);
+    let piece = |i: usize| sheet.placements.get(i).map_or(0, |p| p.piece);
+    let mut families: BTreeMap<[usize; 2], Vec<Family>> = BTreeMap::new();
+    for (i, place) in places.iter().enumerate() {
+        let origin = place.groove.origin().to_vec2();
+        let window = parting::window(place, r) - origin;
+        let near = index.near(cuts, window, origin, r, beam);
+        // The pieces on either side tell the size of what lies between them.
+        let alike = families
+            .entry([piece(place.left), piece(place.right)])
+            .or_default();
+        join(alike, i, near, Vec::new());
+    }
+    let mut refused: Vec<(usize, Complaint)> = Vec::new();
+    for family in families.values().flatten() {
+        let Some(place) = family.copies.first().and_then(|(i, _)| places.get(*i)) else {
+            continue;
+        };
+        let prove = |cuts: &[SweptMove], sweeps: Sweeps| {
+            parting::prove(place, cuts, sweeps, r, sheet.thickness)
+        };
+        refused.extend(each(family, r, prove));
+    }
+    refused.sort_by_key(|(i, _)| *i);
+    let told = |(i, c): (usize, Complaint)| {
+        let place = places.get(i)?;
+        let origin = place.groove.origin();
+        let id = |i: usize| sheet.placements.get(i).map_or("", |p| p.id.as_str());
+        Some(ReplayFault {
+            rule: c.rule,
+            line: None,
+            what: format!(
+                "between {} and {}, near x {:.3} y {:.3}: {}",
+                id(place.left),
+                id(place.right),
+                c.at.x + origin.x,
+                c.at.y + origin.y,
+                c.what
+            ),
+        })
+    };
+    refused.into_iter().filter_map(told).collect()
+}
+
+/// Puts a copy to those that are cut alike, or makes it the first of its kind.
+fn join(alike: &mut Vec<Family>, copy: usize, near: Vec<SweptMove>, holds: Vec<Hold>) {
+    match alike.iter_mut().find(|f| f.has_like(&near, &holds)) {
+        Some(family) => family.copies.push((copy, near)),
+        None => alike.push(Family::of(copy, near, holds)),
+    }
+}
+
+/// What is wrong with the copies of a family: nothing where what stands for all of them passes with the slack that it
+/// has, else what `prove` finds in each by itself.
+fn each(
+    family: &Family,
+    r: f64,
+    prove: impl Fn(&[SweptMove], Sweeps) -> Result<(), Complaint>,
+) -> Vec<(usize, Complaint)> {
+    let exact = Sweeps { less: r, more: r };
+    if let Some(pattern) = family.pattern() {
+        let sweeps = Sweeps {
+            less: r - pattern.slack,
+            more: r + pattern.slack,
+        };
+        let passes = sweeps.less > 0.0 && prove(&pattern.cuts, sweeps).is_ok();
+        if passes {
+            return Vec::new();
+        }
+    }
+    let copies = family.copies.iter();
+    copies
+        .filter_map(|(copy, cuts)| Some((*copy, prove(cuts, exact).err()?)))
+        .collect()
+}
+
+/// Radii of a head that sweeps no more than any copy's does, and no less; both are the head's own where one copy is
+/// looked at by itself.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sweeps {
+    pub(super) less: f64,
+    pub(super) more: f64,
+}
+
+impl Sweeps {
+    /// What is swept in the slab above `bottom`: at least, and at most.
+    pub(super) fn swept(self, near: &[SweptMove], bottom: f64) -> [Region; 2] {
+        let less = swept(near, self.less, bottom);
+        let more = if self.more == self.less {
+            less.clone()
+        } else {
+            swept(near, self.more, bottom)
+        };
+        [less, more]
+    }
+}
+
 /// At which ends a piece stays joined to the next one, and the height of the groove's floor there.
 #[derive(Debug, Clone, Copy)]
 struct Joined {
     ends: [bool; 2],
     floor: f64,
-}
-
-/// What two placements must share to come out alike: the piece and where it is joined, the cuts and the
-/// holds round it, in steps of 1e-5 mm.
-type Key = ((usize, [bool; 2]), Vec<i64>, Vec<i64>);
-
-fn key(piece: (usize, [bool; 2]), near: &[SweptMove], holds: &[Hold]) -> Key {
-    let fix = |v: f64| (v * 1e5).round() as i64;
-    let mut moves = Vec::with_capacity(near.len() * 9);
-    for m in near {
-        moves.extend(m.from.iter().chain(&m.to).map(|&v| fix(v)));
-        let (c, sense) = m
-            .arc
-            .map_or((Point::ORIGIN, 0), |(c, ccw)| (c, if ccw { 1 } else { 2 }));
-        moves.extend([fix(c.x), fix(c.y), sense]);
-    }
-    let holds = holds
-        .iter()
-        .flat_map(|h| [h.from.x, h.from.y, h.to.x, h.to.y, h.width, h.height].map(fix))
-        .collect();
-    (piece, moves, holds)
 }
 
 fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
@@ -169,80 +253,6 @@ fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
         from: by(h.from),
         to: by(h.to),
         ..*h
-    }
-}
-
-/// Cuts sorted into squares.
-struct Index {
-    cells: BTreeMap<(i64, i64), Vec<usize>>,
-}
-
-fn bounds(m: &SweptMove, r: f64) -> Rect {
-    let p = |v: [f64; 3]| Point::new(v[0], v[1]);
-    let chord = Rect::from_points(p(m.from), p(m.to));
-    match m.arc {
-        None => chord.inflate(r, r),
-        Some((c, _)) => {
-            let radius = c.distance(p(m.from));
-            Rect::from_center_size(c, (2.0 * radius, 2.0 * radius))
-                .union(chord)
-                .inflate(r, r)
-        }
-    }
-}
-
-fn cells(b: Rect) -> impl Iterator<Item = (i64, i64)> {
-    let cell = |v: f64| (v / CELL).floor() as i64;
-    let (x0, x1, y0, y1) = (cell(b.x0), cell(b.x1), cell(b.y0), cell(b.y1));
-    (x0..=x1).flat_map(move |x| (y0..=y1).map(move |y| (x, y)))
-}
-
-impl Index {
-    fn of(cuts: &[SweptMove], r: f64) -> Self {
-        let mut index = Self {
-            cells: BTreeMap::new(),
-        };
-        for (i, m) in cuts.iter().enumerate() {
-            for cell in cells(bounds(m, r)) {
-                index.cells.entry(cell).or_default().push(i);
-            }
-        }
-        index
-    }
-
-    /// The cuts that sweep into a window, in the frame that it is given in, in order of the program;
-    /// `origin` is where that frame lies on the sheet.
-    fn near(
-        &self,
-        cuts: &[SweptMove],
-        window: Rect,
-        origin: Vec2,
-        r: f64,
-        beam: bool,
-    ) -> Vec<SweptMove> {
-        let window = window + origin;
-        let mut found: Vec<usize> = cells(window)
-            .filter_map(|c| self.cells.get(&c))
-            .flatten()
-            .copied()
-            .collect();
-        found.sort_unstable();
-        found.dedup();
-        found
-            .into_iter()
-            .filter_map(|i| cuts.get(i))
-            .filter(|m| bounds(m, r).overlaps(window))
-            .map(|m| {
-                let z = |v: f64| if beam { 0.0 } else { v };
-                let by = |v: [f64; 3]| [v[0] - origin.x, v[1] - origin.y, z(v[2])];
-                SweptMove {
-                    line: m.line,
-                    from: by(m.from),
-                    to: by(m.to),
-                    arc: m.arc.map(|(c, ccw)| (c - origin, ccw)),
-                }
-            })
-            .collect()
     }
 }
 
@@ -267,6 +277,8 @@ struct Intended {
     fillets: Region,
     corners: Region,
     heart: Point,
+    /// Of the head, mm.
+    radius: f64,
 }
 
 impl Intended {
@@ -316,6 +328,7 @@ impl Intended {
             fillets,
             corners: region(&wide),
             heart: heart(piece),
+            radius: r,
         }
     }
 
@@ -325,15 +338,18 @@ impl Intended {
         near: &[SweptMove],
         holds: &[Hold],
         joined: Joined,
-        r: f64,
+        sweeps: Sweeps,
         thickness: f64,
-    ) -> Result<FitShape, Complaint> {
+    ) -> Result<(), Complaint> {
+        let r = self.radius;
         let ground = Region::rect(window(piece, r));
-        let mut last: Option<Region> = None;
+        let mut cut = false;
         for (bottom, top) in slabs(heights(near), thickness) {
-            let kept = ground.minus(&swept(near, r, bottom));
-            let mine = kept.part_at(self.heart);
-            let lost = self.least.minus(&mine);
+            // What stands of the piece, at most and at least.
+            let [most, least] = sweeps
+                .swept(near, bottom)
+                .map(|swept| ground.minus(&swept).part_at(self.heart));
+            let lost = self.least.minus(&least);
             if let Some((at, area)) = largest(&lost) {
                 return Err(Complaint {
                     rule: "piece-whole",
@@ -357,7 +373,7 @@ impl Intended {
                 allowed.extend(bridges(piece, joined.ends, r));
             }
             let allowed = Region::union_of(allowed.iter().map(Vec::as_slice));
-            let extra = mine.minus(&self.most).minus(&self.fillets).minus(&allowed);
+            let extra = most.minus(&self.most).minus(&self.fillets).minus(&allowed);
             if let Some((at, area)) = largest(&extra) {
                 return Err(Complaint {
                     rule: "waste-removed",
@@ -370,7 +386,7 @@ impl Intended {
             for h in standing {
                 let core = hold_rect(h, 0.5 * h.width - REPLAY, r - 0.01_f64.min(0.2 * r));
                 let core = Region::union_of([&core[..]]);
-                if let Some((at, _)) = largest(&core.minus(&mine)) {
+                if let Some((at, _)) = largest(&core.minus(&least)) {
                     return Err(Complaint {
                         rule: "hold-stands",
                         at,
@@ -380,24 +396,31 @@ impl Intended {
                     });
                 }
             }
-            // Holds stand outside of the blank: what is missing from it is told without them.
-            last = Some(mine);
+            cut = true;
         }
-        let Some(mine) = last else {
-            return Err(Complaint {
-                rule: "waste-removed",
-                at: self.heart,
-                what: "nothing cuts this piece out".into(),
-            });
-        };
+        if cut {
+            return Ok(());
+        }
+        Err(Complaint {
+            rule: "waste-removed",
+            at: self.heart,
+            what: "nothing cuts this piece out".into(),
+        })
+    }
+
+    /// What the cuts take from the blank of a piece that they have been proven to leave. Holds stand outside of the
+    /// blank: it is told without them.
+    fn shape(&self, piece: &FlatPiece, near: &[SweptMove], r: f64) -> FitShape {
+        let ground = Region::rect(window(piece, r));
+        let mine = ground.minus(&swept(near, r, 0.0)).part_at(self.heart);
         let blank = Region::rect(Rect::new(0.0, 0.0, piece.length, piece.depth));
         let missing = blank.minus(&mine);
         let sharp = missing.plus(&self.corners.both(&blank));
-        Ok(FitShape {
+        FitShape {
             voids: voids_of(&missing),
             sharp: voids_of(&sharp),
             flare: 0.0,
-        })
+        }
     }
 }
 

@@ -16,6 +16,10 @@ pub fn advice(id: &str) -> &'static str {
         "flush" => "sticks planed to one depth, or the panel's faces planed after glue-up",
         "flute-length" => "a cutter with longer flutes, or thinner stock",
         "gap" => "nothing in the panel file: the cut shapes are looser than the drawn ones",
+        "hold-force" => {
+            "in the material file more, wider or higher tabs, a smaller `pass_depth` or `feed`, or \
+             `hold_strength` and `cutting_force` as measured"
+        }
         "hold-length" => {
             "longer pieces (overhang, fewer cuts), or a way to hold shorter ones: too few pieces that can \
              be joined end to end, or stock too short for them"

@@ -60,6 +60,7 @@ pub const IDS: &[&str] = &[
     "gang-width",
     "gap",
     "groove-wood",
+    "hold-force",
     "hold-length",
     "hold-room",
     "infill-end",

@@ -1,12 +1,9 @@
-//! Checks of flat cutting: head, feeds, holding.
+//! Checks of flat cutting: head and feeds.
 
 use super::check::Check;
-use crate::geom::SAME_FIGURE;
+use super::holding::pass_step;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
-use crate::path::{
-    Head, Hold, LEAST_BRIDGE_WIDTH, LEAST_HOLDS, LEAST_TAB_HEIGHT, LEAST_TAB_WIDTH, Program,
-};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, groove_floor};
+use crate::setup::{FlatPiece, groove_floor};
 
 /// Flutes reach this much further than the deepest cut, mm.
 const FLUTE_SPARE: f64 = 1.0;
@@ -119,7 +116,7 @@ pub fn router_checks(
     let tool = &router.tool;
     let clamps = router.clamp_height + CLAMP_SPARE;
     let chip_load = cut.feed / (cut.speed_rpm * f64::from(tool.flutes));
-    let step = deepest / (deepest / cut.pass_depth - 1e-9).ceil().max(1.0);
+    let step = pass_step(cut, deepest);
     let mut checks = vec![
         Check::within(
             "spindle-speed",
@@ -190,54 +187,4 @@ pub fn router_checks(
         ));
     }
     checks
-}
-
-/// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
-/// cleanly, and hides whether the cut went through.
-const MOST_TAB: f64 = 0.75;
-
-/// Whether everything on a sheet is held: the least number of holds that stand on a piece, or on pieces that
-/// stay joined. What is narrower or lower than the least is none.
-#[must_use]
-pub fn hold_checks(layout: &FlatLayout, sheet: &FlatSheet, program: &Program) -> Option<Check> {
-    let beam = matches!(program.head, Head::Beam { .. });
-    let sound = |hold: &&Hold| {
-        let [width, height] = if beam {
-            [LEAST_BRIDGE_WIDTH, 0.0]
-        } else {
-            [LEAST_TAB_WIDTH, LEAST_TAB_HEIGHT]
-        };
-        // A tab as high as the stock would be no cut at all.
-        let most = MOST_TAB * sheet.thickness;
-        hold.width >= width - SAME_FIGURE
-            && hold.height >= height - SAME_FIGURE
-            && (beam || hold.height <= most + SAME_FIGURE)
-    };
-    let mut count = vec![0usize; sheet.placements.len()];
-    for hold in program.holds.iter().filter(sound) {
-        if let Some(c) = count.get_mut(hold.placement) {
-            *c += 1;
-        }
-    }
-    let of = |run: &[usize]| -> usize { run.iter().filter_map(|&i| count.get(i)).sum() };
-    let runs = sheet.runs();
-    let run = runs.iter().min_by_key(|run| of(run))?;
-    let least = of(run);
-    let names = run
-        .iter()
-        .filter_map(|&i| sheet.placements.get(i))
-        .map(|at| {
-            let class = layout.pieces.get(at.piece).map_or("", |p| p.class.as_str());
-            format!("{class} {}", at.id)
-        });
-    let names = names.collect::<Vec<_>>().join(" + ");
-    let id = if beam { "bridges" } else { "tabs" };
-    let place = format!("{}, piece {names}", program.stem);
-    Some(Check::at_least(
-        id,
-        least as f64,
-        f64::from(LEAST_HOLDS),
-        "holds",
-        place,
-    ))
 }

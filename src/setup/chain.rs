@@ -24,7 +24,7 @@ pub struct Parting {
     /// edge.
     pub groove: Rect,
     /// What joins the pieces below the groove, in the sheet's frame: less than the groove where a notch
-    /// runs out of an end.
+    /// runs out of an end, or the relief of one does.
     pub bridge: Rect,
     /// Height of the groove's floor above the bed, mm: half the thickness of the stock, to a thousandth.
     pub floor: f64,
@@ -128,11 +128,14 @@ fn run_out(piece: &FlatPiece, edge: Edge, last: bool) -> f64 {
 }
 
 /// From where to where above the back edge wood joins two pieces end to end: notches that run out of
-/// either end are cut on to the other piece's end.
+/// either end are cut on to the other piece's end, and reliefs near it reach into what lies between.
 #[must_use]
 pub fn bridge(left: &FlatPiece, right: &FlatPiece) -> [f64; 2] {
-    let taken = |edge| run_out(left, edge, true).max(run_out(right, edge, false));
-    [taken(Edge::Back), left.depth - taken(Edge::Front)]
+    let taken = |edge, side: usize| {
+        let notches = run_out(left, edge, true).max(run_out(right, edge, false));
+        notches.max(left.bitten[1][side]).max(right.bitten[0][side])
+    };
+    [taken(Edge::Back, 0), left.depth - taken(Edge::Front, 1)]
 }
 
 impl FlatPiece {
@@ -374,6 +377,18 @@ mod tests {
             chains(&[both], &[0, 0], RULES).is_empty(),
             "nothing joins them"
         );
+    }
+
+    #[test]
+    fn reliefs_past_an_end_thin_the_bridge() {
+        let mut left = piece("A", 50.0, vec![notch(45.0, 49.0, Edge::Front, 5.0)]);
+        let right = piece("B", 50.0, vec![notch(-2.0, 2.0, Edge::Back, 6.0)]);
+        assert_eq!(bridge(&left, &right), [6.0, 12.0], "none");
+        left.bitten = [[9.0, 9.0], [0.0, 2.5]];
+        assert_eq!(bridge(&left, &right), [6.0, 9.5], "its last end's alone");
+        let mut bitten = right.clone();
+        bitten.bitten = [[7.25, 0.0], [9.0, 9.0]];
+        assert_eq!(bridge(&left, &bitten), [7.25, 9.5], "deeper than the notch");
     }
 
     #[test]

@@ -51,6 +51,9 @@ pub struct FlatPiece {
     pub remark: String,
     /// How much of both ends is waste, trimmed off after glue-up.
     pub trimmed: f64,
+    /// How far in from the back edge, and from the front edge, reliefs take wood past the first end, and past
+    /// the last: where pieces stay joined end to end it is missing between them.
+    pub bitten: [[f64; 2]; 2],
 }
 
 /// A side of a piece as it lies on the stock.

@@ -58,6 +58,7 @@ impl FlatPiece {
             drawn: Contour::polygon([]),
             remark,
             trimmed: 0.0,
+            bitten: [[0.0; 2]; 2],
         };
         piece.drawn = piece.outline();
         piece
@@ -136,6 +137,7 @@ impl FlatPiece {
             drawn: Contour::polygon(plan.iter().map(corner)),
             remark,
             trimmed: 0.0,
+            bitten: [[0.0; 2]; 2],
         }
     }
 

@@ -8,10 +8,9 @@ use super::tied::{Found, Left, Within};
 use super::two::{self, Turned};
 use crate::geom::{cos_deg, sin_deg, tan_deg, tidy};
 use crate::lattice::GroundSize;
+use crate::limits::FIT_SIZES;
 use crate::panel::{Layout, Measured, OutlineShape, Panel, SurroundCut};
 
-/// Most counts of columns and rows that are tried.
-const MOST_TRIED: f64 = 200_000.0;
 /// Most columns, and most rows: those of a panel file.
 const MOST_SPACINGS: f64 = 100_000.0;
 /// The pitch at which margins are measured, mm: so great that no side reaches a second bar.
@@ -187,8 +186,8 @@ impl<'a> Search<'a> {
     fn all(&self) -> Result<Vec<(Counted, Key)>, SizeError> {
         let ranges = [self.spacings(0), self.spacings(1)];
         let sizes: f64 = ranges.iter().map(|r| r[1] - r[0] + 1.0).product();
-        if sizes > MOST_TRIED {
-            let limit = MOST_TRIED;
+        if sizes > f64::from(FIT_SIZES) {
+            let limit = f64::from(FIT_SIZES);
             return Err(SizeError::TooMany { sizes, limit });
         }
         let [columns, rows] = ranges.map(|r| r[0] as u32..=r[1] as u32);

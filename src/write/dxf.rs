@@ -98,38 +98,58 @@ impl error::Error for DxfError {}
 /// # Errors
 /// [`DxfError`] names the layer, label or contour that cannot be written.
 pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfError> {
-    let style = file.style;
     let layers = file.layers();
     check_layers(&layers, file.version)?;
     let shown = file.shown()?;
+    let contours = contours::all(file, &shown)?;
     let mut paper = Paper::new(&layers, file.version);
-    if let DxfSubject::Sheet(sheet) = file.subject {
-        if !(sheet.length > 0.0 && sheet.width > 0.0 && (sheet.length + sheet.width).is_finite()) {
-            return Err(DxfError::Sheet {
-                number: sheet.number,
-            });
-        }
-        paper.contour(&style.stock.name, &contours::border(sheet));
+    for (layer, contour) in &contours {
+        paper.contour(layer, contour);
     }
-    for (layer, contour) in contours::cut(file, &shown)? {
-        paper.contour(layer, &contour);
+    for (layer, line) in lines(file, &shown, &contours, notes)? {
+        paper.text(layer, &line);
     }
+    paper.bytes()
+}
+
+/// What the texts of a file are meant to say, with their layers, in their order.
+///
+/// # Errors
+/// As [`write_dxf`].
+pub(crate) fn texts<'a>(
+    file: &'a DxfFile<'_>,
+    notes: &[String],
+) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
+    let shown = file.shown()?;
+    lines(file, &shown, &contours::all(file, &shown)?, notes)
+}
+
+/// Labels of what is shown, then the notes below it.
+fn lines<'a>(
+    file: &'a DxfFile<'_>,
+    shown: &[Shown<'_>],
+    contours: &[(&str, Contour)],
+    notes: &[String],
+) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
+    let style = file.style;
+    let mut lines = Vec::new();
     for Shown {
         piece, label, at, ..
-    } in &shown
+    } in shown
     {
         for line in label::lines(piece, label) {
             if !label::is_plain(&line.text) {
                 return Err(DxfError::Label { text: line.text });
             }
-            paper.text(&style.label.name, &line.moved(at.0, at.1));
+            lines.push((style.label.name.as_str(), line.placed(at.0, at.1)));
         }
     }
-    let lowest = paper.extent.map_or(0.0, |drawn| drawn.y0);
-    for line in notes::lines(file, notes, lowest) {
-        paper.text(&style.note.name, &line);
-    }
-    paper.bytes()
+    let drawn = contours.iter().map(|(_, contour)| contour.bounds().y0);
+    let lowest = drawn.chain(lines.iter().map(|(_, line)| line.y));
+    let lowest = lowest.reduce(f64::min).unwrap_or(0.0);
+    let notes = notes::lines(file, notes, lowest).into_iter();
+    lines.extend(notes.map(|line| (style.note.name.as_str(), line.placed(0.0, 0.0))));
+    Ok(lines)
 }
 
 /// Refuses names that DXF cannot carry (DXF reference, symbol table names from R2000 on) and layers that
@@ -176,18 +196,28 @@ fn check_layers(layers: &[&DxfLayer], version: DxfVersion) -> Result<(), DxfErro
 
 /// A line of text: its lower left corner, mm, and the height of its capitals.
 #[derive(Debug, Clone, PartialEq)]
-struct TextLine {
-    text: String,
-    x: f64,
-    y: f64,
-    height: f64,
+pub(crate) struct TextLine {
+    pub(crate) text: String,
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) height: f64,
 }
 
 impl TextLine {
-    fn moved(mut self, dx: f64, dy: f64) -> Self {
-        self.x += dx;
-        self.y += dy;
-        self
+    /// Moved to where it stands, and rounded to what the file holds.
+    fn placed(self, dx: f64, dy: f64) -> Self {
+        Self {
+            text: self.text,
+            x: micron(self.x + dx),
+            y: micron(self.y + dy),
+            height: micron(self.height),
+        }
+    }
+
+    /// What it covers, its letters taken as wide as [`LETTER_WIDTH`], mm.
+    pub(crate) fn bounds(&self) -> Rect {
+        let width = self.text.len() as f64 * LETTER_WIDTH * self.height;
+        Rect::new(self.x, self.y, self.x + width, self.y + self.height)
     }
 }
 
@@ -227,7 +257,7 @@ impl Paper {
 
     /// Adds a polyline of the release's kind; coordinates and bulges are rounded by `contours`.
     fn contour(&mut self, layer: &str, contour: &Contour) {
-        self.reach(contours::bounds(contour));
+        self.reach(contour.bounds());
         let specific = match self.version {
             DxfVersion::R2000 => {
                 let vertices = contour.vertices.iter().map(|v| LwPolylineVertex {
@@ -261,16 +291,13 @@ impl Paper {
     }
 
     fn text(&mut self, layer: &str, line: &TextLine) {
-        let TextLine { text, x, y, height } = line;
-        let (x, y, height) = (micron(*x), micron(*y), micron(*height));
-        let width = text.len() as f64 * LETTER_WIDTH * height;
-        self.reach(Rect::new(x, y, x + width, y + height));
+        self.reach(line.bounds());
         self.add(
             layer,
             EntityType::Text(Text {
-                location: Point::new(x, y, 0.0),
-                text_height: height,
-                value: text.clone(),
+                location: Point::new(line.x, line.y, 0.0),
+                text_height: line.height,
+                value: line.text.clone(),
                 ..Text::default()
             }),
         );

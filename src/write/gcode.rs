@@ -1,10 +1,11 @@
 //! A program of moves, written in a dialect of G-code that a data file describes.
 //!
-//! The dialect's templates (`[gcode]` in the post-processor file) are Jinja templates: `{{ x }}` is a
-//! value, `{% if feed_changed %} ... {% endif %}` a choice. A misspelt name is an error. Numbers come as
-//! text already rounded, so a template never rounds. Blank lines and blanks at a line's end are dropped;
-//! every other line must be printable ASCII of at most 256 characters (NISTIR 6556, 3.3), or as many as
-//! the dialect allows.
+//! The dialect's templates (`[gcode]` in the post-processor file) are written in a small part of the Jinja
+//! language: `{{ x }}` is a value, `{% if feed_changed %} ... {% endif %}` a choice, and there is nothing else
+//! (`language.rs`). A misspelt name is an error. Numbers come as text already rounded, so a template never
+//! rounds. Blank lines and blanks at a line's end are dropped; every other line must be printable ASCII of at
+//! most 256 characters (NISTIR 6556, 3.3), or as many as the dialect allows. [`crate::limits`] says
+//! how long a template, what it writes, and a program may be.
 //!
 //! | template | written | its own values |
 //! |---|---|---|
@@ -40,6 +41,8 @@
 //! numbers of NISTIR 6556 in this module are given from memory.
 
 mod arc;
+mod frame;
+mod language;
 mod lines;
 mod number;
 mod remark;
@@ -53,6 +56,8 @@ use crate::geom::Point;
 use crate::panel::{LengthUnit, Post, Units};
 use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
 use crate::sheet::Numbers;
+
+pub use frame::{FrameText, frame_text};
 
 use arc::{ArcBlock, round_arc};
 use lines::Lines;

@@ -544,6 +544,83 @@ pub const CASES: &[Case] = &[
         ["0.5", "0.499"],
         MM,
     ),
+    // The tabs are 4 wide and 0.8 high.
+    case(
+        "tabs",
+        "router-square",
+        (Material, "least_tab_width = 2 ", "least_tab_width = {} "),
+        ["4", "4.001"],
+        MM,
+    ),
+    case(
+        "tabs",
+        "router-square",
+        (
+            Material,
+            "least_tab_height = 0.5 ",
+            "least_tab_height = {} ",
+        ),
+        ["0.8", "0.801"],
+        MM,
+    ),
+    case(
+        "tabs",
+        "router-square",
+        (
+            Material,
+            "least_tab_section = 1.0 ",
+            "least_tab_section = {} ",
+        ),
+        ["3.2", "3.201"],
+        MM,
+    ),
+    // Bridges of 0.5 in card of 1.5.
+    case(
+        "bridges",
+        "demo",
+        (
+            Material,
+            "least_bridge_width = 0.3 ",
+            "least_bridge_width = {} ",
+        ),
+        ["0.5", "0.501"],
+        MM,
+    ),
+    case(
+        "bridges",
+        "demo",
+        (
+            Material,
+            "least_bridge_section = 0.4 ",
+            "least_bridge_section = {} ",
+        ),
+        ["0.75", "0.751"],
+        MM,
+    ),
+    // F = k b h (after Kienzle): 80 N/mm² by a pass of 4.2 / 3 by a chip of 1200 / (16000 · 2), three times over, is
+    // 12.6 N; three tabs of 4 by 0.8 are 9.6 mm².
+    case(
+        "hold-force",
+        "router-square",
+        (Material, "hold_strength = 5 ", "hold_strength = {} "),
+        ["1.313", "1.312"],
+        0.001,
+    ),
+    case(
+        "hold-force",
+        "router-square",
+        (Material, "cutting_force = 80 ", "cutting_force = {} "),
+        ["304.7", "304.8"],
+        0.1,
+    ),
+    // Two rails at 200 N and a friction of 0.3 hold with 120 N: three times k by a pass of 8 / 6 by 0.0375.
+    case(
+        "hold-force",
+        "check",
+        (Material, "cutting_force = 80 ", "cutting_force = {} "),
+        ["800", "800.1"],
+        0.1,
+    ),
     // Between notches of 4.05 and at ends without overhang: the least tab of 2 and 0.5 of wood on either side.
     with(
         DENSE_TEETH,

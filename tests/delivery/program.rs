@@ -63,7 +63,10 @@ fn a_folder_moved_aside_comes_back_even_if_nothing_is_made() {
     assert_eq!(snapshot(parent.path()), before);
     // A half-written new folder beside it changes nothing.
     fs::rename(&dir, &old).expect("moved aside");
-    let half = [("gcode/sheet-01.nc".to_owned(), b"G21".to_vec())];
+    let half = [
+        (".lapwright-unfinished".to_owned(), b"".to_vec()),
+        ("gcode/sheet-01.nc".to_owned(), b"G21".to_vec()),
+    ];
     write(&parent.path().join(".out.lapwright-new"), &half.into());
     assert_eq!(status(&["demo", "--out", "out"], parent.path()), 0);
     assert_eq!(snapshot(parent.path()), before);

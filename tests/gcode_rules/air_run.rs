@@ -4,7 +4,7 @@ use lapwright::geom::Point;
 use lapwright::panel::Post;
 use lapwright::path::{AirRun, Head, Move, PathBox};
 use lapwright::replay::air_run::{AIR_RULES, AirLimits, check_air_run};
-use lapwright::replay::gcode_read::read;
+use lapwright::replay::gcode_read::{Frame, read};
 use lapwright::write::gcode::render_air_run;
 
 use super::sample::{FILES, dialect, laser_post, program_for, router_post, rules};
@@ -27,12 +27,18 @@ fn text(post: &Post) -> String {
     String::from_utf8(bytes).expect("plain ASCII")
 }
 
+/// Head and tail of an air run.
+fn frame(air: &AirRun, post: &Post) -> Frame {
+    Frame::of_air_run(air, post).expect("an air run can be written")
+}
+
 /// The rules that a file breaks, each once.
 fn broken(post: &Post, text: &str) -> Vec<&'static str> {
     let (air, limits) = air(post);
     let rules = rules(post).for_air_run();
-    let faults = match read(text.as_bytes(), &rules) {
-        Ok(trace) => check_air_run(&trace, &air, &limits, &rules),
+    let frame = frame(&air, post);
+    let faults = match read(text.as_bytes(), &rules, &frame) {
+        Ok(trace) => check_air_run(&trace, &air, &limits, &rules, &frame),
         Err(faults) => faults,
     };
     let mut broken: Vec<&'static str> = faults.iter().map(|f| f.rule).collect();
@@ -127,7 +133,26 @@ fn stepped(line: &str, letter: char) -> String {
 type Change = fn(&mut Vec<String>, at: &[usize], off: usize);
 
 /// Changes to any air run, and the rule that each breaks.
-const CHANGES: [(&str, &str, Change); 17] = [
+const CHANGES: [(&str, &str, Change); 23] = [
+    ("a wait over the work", "air-wait", |l, at, _| {
+        l.insert(at[1], "G4 P60".into());
+    }),
+    ("a wait at the end", "air-wait", |l, at, _| {
+        l.insert(at[5] + 1, "G4 P60".into());
+    }),
+    ("another note", "remark", |l, _, _| {
+        l.iter_mut()
+            .for_each(|line| *line = line.replace("above the work", "in the work"));
+    }),
+    ("a note that is not there", "remark", |l, _, _| {
+        l.retain(|line| !line.contains("above the work"));
+    }),
+    ("two stops", "frame", |l, _, off| {
+        l.insert(off, "M5".into());
+    }),
+    ("a zero chosen again", "body-words", |l, at, _| {
+        l.insert(at[2], "G54".into());
+    }),
     ("M5 dropped", "air-head", |l, _, off| {
         l.remove(off);
     }),
@@ -269,9 +294,10 @@ fn a_machine_that_is_too_small_or_too_slow_is_told() {
     let post = router_post();
     let (air, limits) = air(&post);
     let rules = rules(&post).for_air_run();
-    let trace = read(text(&post).as_bytes(), &rules).expect("sound");
+    let frame = frame(&air, &post);
+    let trace = read(text(&post).as_bytes(), &rules, &frame).expect("sound");
     let of = |limits: AirLimits| {
-        let faults = check_air_run(&trace, &air, &limits, &rules);
+        let faults = check_air_run(&trace, &air, &limits, &rules, &frame);
         faults.iter().map(|f| f.rule).collect::<Vec<_>>()
     };
     let travel = |travel| of(AirLimits { travel, ..limits });
@@ -323,7 +349,8 @@ fn odd_boxes_are_gone_round() {
             travel: [100.0; 3],
             greatest_feed: FEED,
         };
-        let trace = read(&bytes, &rules).expect("read");
-        assert_eq!(check_air_run(&trace, &air, &limits, &rules), []);
+        let frame = frame(&air, &post);
+        let trace = read(&bytes, &rules, &frame).expect("read");
+        assert_eq!(check_air_run(&trace, &air, &limits, &rules, &frame), []);
     }
 }

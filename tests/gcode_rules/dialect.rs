@@ -79,6 +79,56 @@ fn bad_syntax_and_endless_loops_are_refused() {
     assert_eq!(e.key, "gcode.end", "{e}");
 }
 
+/// What an engine of templates lets run on is refused before it runs, on a stack of 128 KiB: loops, lists and
+/// expressions that take any memory, and brackets and signs that take any stack.
+#[test]
+fn a_template_takes_neither_memory_nor_stack() {
+    let many = |s: &str| s.repeat(20_000);
+    let hostile = [
+        "{% set n = namespace(l=[1]) %}{% for a in range(40) %}{% set n.l = n.l + n.l %}{% endfor %}".to_owned(),
+        "{{ 'x' * 1000000000 }}".into(),
+        "{{ range(99999999) | list }}".into(),
+        "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}".into(),
+        format!("{{{{ {}1{} }}}}", many("("), many(")")),
+        format!("{{{{ {}1 }}}}", many("-")),
+        format!("{{% if {}name %}}{{% endif %}}", many("not ")),
+        format!("{{{{ name{} }}}}", many(" ~ name")),
+        format!("{}{}", many("{% if name %}"), many("{% endif %}")),
+        format!("{{% if name %}}{}{{% endif %}}", many("{% elif name %}")),
+        many("{{ name }}"),
+    ];
+    let small = std::thread::Builder::new().stack_size(128 << 10);
+    let run = small.spawn(move || {
+        for text in hostile {
+            let e = broken(laser_post(), |t| t.end.clone_from(&text));
+            assert_eq!(e.key, "gcode.end", "{e}");
+            assert!(e.to_string().len() < 300, "{e}");
+        }
+    });
+    run.expect("a thread").join().expect("no fault");
+}
+
+/// As much as the language allows fits on the same stack, and is within the steps of a rendering.
+#[test]
+fn the_longest_templates_are_sound() {
+    let small = std::thread::Builder::new().stack_size(128 << 10);
+    let run = small.spawn(|| {
+        let mut post = laser_post();
+        let t = &mut post.gcode.templates;
+        t.begin = "{{name}}\n".repeat(40);
+        check_templates(&post).expect("40 lines");
+        let chain = ["not name"; 8].join(" or ");
+        let deep = format!("{{% if {chain} %}}").repeat(8) + &"{% endif %}".repeat(8);
+        post.gcode.templates.begin = format!("G21\n{deep}");
+        check_templates(&post).expect("8 choices of 8 names");
+        post.gcode.templates.begin = "{%if name%}{%endif%}".repeat(99) + "G21";
+        check_templates(&post).expect("choices one after the other");
+        post.gcode.templates.begin = "{{name}}".repeat(30) + &"{##}".repeat(400);
+        check_templates(&post).expect("values and remarks");
+    });
+    run.expect("a thread").join().expect("no fault");
+}
+
 #[test]
 fn a_template_must_write_the_values_its_move_hangs_on() {
     for (value, text) in [

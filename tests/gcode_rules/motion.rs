@@ -9,8 +9,8 @@ use lapwright::replay::motion::{MOTION_RULES, MotionLimits, check_motion};
 use lapwright::write::gcode::render;
 
 use super::sample::{
-    dialect, laser_limits, laser_post, laser_program, program_for, router_limits, router_post,
-    router_program, rules,
+    dialect, frame, laser_limits, laser_post, laser_program, program_for, router_limits,
+    router_post, router_program, rules,
 };
 use super::text;
 
@@ -22,8 +22,9 @@ fn in_file(name: &str, from: &str, to: &str) -> BTreeSet<&'static str> {
     assert!(sound.contains(from), "{from:?} is not in the sample");
     let spoilt = sound.replacen(from, to, 1);
     let rules = rules(&post);
-    let trace = read(spoilt.as_bytes(), &rules).expect(to);
-    check_motion(&trace, &program, &limits, &rules)
+    let frame = frame(&program, &post);
+    let trace = read(spoilt.as_bytes(), &rules, &frame).expect(to);
+    check_motion(&trace, &program, &limits, &rules, &frame)
         .iter()
         .map(|f| f.rule)
         .collect()
@@ -37,8 +38,9 @@ fn in_plan(program: &Program, limits: &MotionLimits) -> BTreeSet<&'static str> {
     };
     let bytes = render(program, &post).expect("can be written");
     let rules = rules(&post);
-    let trace = read(&bytes, &rules).expect("can be read");
-    check_motion(&trace, program, limits, &rules)
+    let frame = frame(program, &post);
+    let trace = read(&bytes, &rules, &frame).expect("can be read");
+    check_motion(&trace, program, limits, &rules, &frame)
         .iter()
         .map(|f| f.rule)
         .collect()
@@ -178,26 +180,122 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("off-plan", LASER, "M5\nM2", "G0 X0.0 Y0.0\nM5\nM2"),
     ("off-plan", ROUTER, "G1 Z1.200 F300\n", ""),
     ("off-plan", ROUTER, "G1 Z1.200 F300", "G1 Z0.700 F300"),
-    ("off-plan", ROUTER, "(notch)", "G0 X5.000 Y5.000"),
-    ("count", ROUTER, "G1 X33.050 Y17.500\n", ""),
     (
-        "count",
+        "off-plan",
+        ROUTER,
+        "(notch)\n",
+        "(notch)\nG0 X5.000 Y5.000\n",
+    ),
+    ("remark", ROUTER, "(notch)", "G0 X5.000 Y5.000"),
+    ("off-plan", ROUTER, "G1 X33.050 Y17.500\n", ""),
+    (
+        "off-plan",
         LASER,
         "G1 X70.080 Y22.000\n",
         "G1 X70.080 Y16.000\nG1 X70.080 Y22.000\n",
     ),
-    ("length", ROUTER, "G1 X31.646 Y17.146", "G1 X31.146 Y17.146"),
-    ("length", ROUTER, "G1 Z1.200", "G1 Z0.700"),
-    ("length", LASER, "G0 X20.000", "G0 X10.000"),
+    (
+        "off-plan",
+        ROUTER,
+        "G1 X31.646 Y17.146",
+        "G1 X31.146 Y17.146",
+    ),
+    ("off-plan", ROUTER, "G1 Z1.200", "G1 Z0.700"),
+    ("off-plan", LASER, "G0 X20.000", "G0 X10.000"),
+    // A move, a rise, a switch that is there twice.
+    (
+        "off-plan",
+        LASER,
+        "G0 X35.000 Y16.000\n",
+        "G0 X35.000 Y16.000\nG0 X35.000 Y16.000\n",
+    ),
+    ("off-plan", ROUTER, "(outline)\n", "(outline)\nG0 Z19.000\n"),
+    ("off-plan", LASER, "J0.000\nM5", "J0.000\nM5\nM5"),
+    // More in one pass than the stock is thick: the notch at once, or the second pass before the first.
+    ("pass-depth", ROUTER, "G1 Z-0.200 F300", "G1 Z-0.250 F300"),
+    // Waits: longer, another one, before the start, after the stop, and any of a laser's.
+    ("wait", ROUTER, "G4 P2.5", "G4 P3.5"),
+    ("wait", ROUTER, "G4 P2.5", "G4 P86400"),
+    ("wait", ROUTER, "G4 P2.5", "G4 P2.5\nG4 P1"),
+    ("wait", ROUTER, "M3 S16000", "G4 P1\nM3 S16000"),
+    ("wait", ROUTER, "(outline)\n", "G4 P60\n(outline)\n"),
+    ("wait", ROUTER, "M5\nM2", "M5\nG4 P60\nM2"),
+    ("wait", LASER, "G0 X20.000", "G4 P1\nG0 X20.000"),
+    // What a person reads.
+    ("remark", LASER, "(hole)", "(a hole)"),
+    ("remark", LASER, "(hole)\n", ""),
+    ("remark", LASER, "(hole)\n", "(hole)\n(hole)\n"),
+    ("remark", LASER, "(goggles on)\n", ""),
+    ("remark", LASER, "(goggles on)", "(goggles off)"),
+    (
+        "remark",
+        LASER,
+        "(hole)\nG0 X35.000 Y16.000\n",
+        "G0 X35.000 Y16.000\n(hole)\n",
+    ),
+    (
+        "remark",
+        ROUTER,
+        "(zero on the bed, lower left)",
+        "(zero on the top, lower left)",
+    ),
+    (
+        "remark",
+        ROUTER,
+        "zero needs, mm: 0.00",
+        "zero needs, mm: 1.00",
+    ),
+    ("remark", ROUTER, "(tool 3: straight", "(tool 4: straight"),
+    ("remark", ROUTER, "M5\nM2", "M5\n(change the cutter)\nM2"),
+    // Head and tail, word for word.
+    ("frame", LASER, "M5\n(hole)", "M5\nM5\n(hole)"),
+    ("frame", LASER, "M5\nM2", "M2"),
+    ("frame", LASER, "M5\nM2", "M5\nM30"),
+    ("frame", LASER, "G21 G17 G90 G94", "G21 G17 G90 G94 F900"),
+    ("frame", ROUTER, "M3 S16000", "M3 S16000 T3"),
+    (
+        "frame",
+        ROUTER,
+        "G0 Z19.000\nM3 S16000",
+        "M5\nG0 Z19.000\nM3 S16000",
+    ),
+    // Words among the moves that change nothing, or not yet.
+    ("body-words", LASER, "G0 X35.000", "G54\nG0 X35.000"),
+    (
+        "body-words",
+        LASER,
+        "G0 X35.000 Y16.000",
+        "G0 X35.000 Y16.000 F900",
+    ),
+    ("body-words", ROUTER, "(outline)\n", "(outline)\nF900\n"),
+    ("body-words", ROUTER, "(outline)\n", "(outline)\nM3\n"),
+    ("body-words", ROUTER, "(outline)\n", "(outline)\nT3\n"),
+    ("body-words", ROUTER, "(outline)\n", "(outline)\nG80\n"),
+];
+
+/// Changes in the file that are none: blanks, forms of numbers, order in a block, words that are in force.
+const SAME: &[(&str, &str, &str)] = &[
+    (LASER, "(goggles on)", "( goggles  on )"),
+    (LASER, "(goggles on)", "(goggles)\n(on)"),
+    (LASER, "G0 X35.000 Y16.000", "G00X+35.Y16"),
+    (LASER, "G0 X35.000 Y16.000", "Y16.000 X35.000 G0"),
+    (LASER, "G21 G17 G90", "G90 G21 G17"),
+    (LASER, "G1 X70.000 Y9.920", "G1 X70.000"),
+    (LASER, "M3 S600", "S600 M3"),
+    (ROUTER, "G1 X33.050 Y17.500", "X33.050 Y17.500 F900"),
+    (ROUTER, "G0 Z19.000\nM3", "G0  Z19.0 \n\nM03"),
 ];
 
 #[test]
 fn changes_in_the_file_break_the_rules() {
-    assert_eq!(
-        in_file(LASER, "(hole)", "(a hole)"),
-        BTreeSet::new(),
-        "a remark is no fault"
-    );
+    // All that a file may differ in.
+    for (name, from, to) in SAME {
+        assert_eq!(
+            in_file(name, from, to),
+            BTreeSet::new(),
+            "{from:?} to {to:?}"
+        );
+    }
     for &(rule, name, from, to) in IN_FILE {
         let rules = in_file(name, from, to);
         assert!(
@@ -272,6 +370,7 @@ fn unsafe_plans_break_the_rules() {
 
     // Safe height above the stock.
     let mut thick = limits.clone();
+    thick.pass_depth = 30.0;
     thick.stock[1][2] = 18.999;
     assert_eq!(in_plan(&router_program(), &thick), none);
     thick.stock[1][2] = 19.0;
@@ -295,6 +394,24 @@ fn unsafe_plans_break_the_rules() {
     };
     assert_eq!(in_plan(&router_program(), &bed(-0.2)), none);
     assert_eq!(in_plan(&router_program(), &bed(-0.198)), only("bed"));
+
+    // A pass: the outline takes 4.2 at once, the notch 2 and then 2.2 more.
+    let pass = |v: f64| MotionLimits {
+        pass_depth: v,
+        ..limits.clone()
+    };
+    assert_eq!(in_plan(&router_program(), &pass(4.2)), none);
+    assert_eq!(in_plan(&router_program(), &pass(4.19)), only("pass-depth"));
+    let notch = edit(&|p| p.moves.truncate(14));
+    assert_eq!(in_plan(&notch, &pass(2.2)), none);
+    assert_eq!(in_plan(&notch, &pass(2.19)), only("pass-depth"));
+    // The second pass wider than the first: there it takes all of the height.
+    let wider = edit(&|p| {
+        p.moves.truncate(14);
+        p.moves[10] = Move::Line(Point::new(33.05, 16.5));
+        p.moves[11] = Move::Line(Point::new(32.0, 16.5));
+    });
+    assert_eq!(in_plan(&wider, &pass(2.2)), only("pass-depth"));
 
     // The machine's feeds: cuts at 900, plunges at 300 below the least feed of a cut.
     let feeds = |feed: [f64; 2]| MotionLimits {
@@ -350,13 +467,14 @@ fn unsafe_plans_break_the_rules() {
 fn a_planned_place_is_met_to_half_a_step() {
     let bytes = text(&laser_program(), &laser_post());
     let rules = rules(&laser_post());
-    let trace = read(bytes.as_bytes(), &rules).expect("sound");
+    let frame = frame(&laser_program(), &laser_post());
+    let trace = read(bytes.as_bytes(), &rules, &frame).expect("sound");
     let moved = |by: f64| {
         let mut program = laser_program();
         if let Some(Move::Line(p)) = program.moves.get_mut(9) {
             *p = Point::new(p.x + by, p.y);
         }
-        check_motion(&trace, &program, &laser_limits(), &rules)
+        check_motion(&trace, &program, &laser_limits(), &rules, &frame)
     };
     assert_eq!(moved(0.000_4), vec![], "rounding");
     assert_eq!(
@@ -370,18 +488,25 @@ fn a_planned_place_is_met_to_half_a_step() {
 fn a_trace_that_is_cut_short_is_a_fault() {
     let bytes = text(&laser_program(), &laser_post());
     let rules = rules(&laser_post());
-    let mut trace = read(bytes.as_bytes(), &rules).expect("sound");
+    let frame = frame(&laser_program(), &laser_post());
+    let mut trace = read(bytes.as_bytes(), &rules, &frame).expect("sound");
     trace.events.pop();
-    let faults = check_motion(&trace, &laser_program(), &laser_limits(), &rules);
+    let faults = check_motion(&trace, &laser_program(), &laser_limits(), &rules, &frame);
     assert_eq!(
         faults.iter().map(|f| f.rule).collect::<Vec<_>>(),
         ["no-end"]
     );
-    let faults = check_motion(&Trace::default(), &laser_program(), &laser_limits(), &rules);
+    let faults = check_motion(
+        &Trace::default(),
+        &laser_program(),
+        &laser_limits(),
+        &rules,
+        &frame,
+    );
     let said: Vec<String> = faults.iter().map(ToString::to_string).collect();
     assert!(
         said.iter()
-            .any(|s| s.contains("before move 2 of the plan, travel")),
+            .any(|s| s.contains("should stand here (remark)")),
         "{said:?}"
     );
 }

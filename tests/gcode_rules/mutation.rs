@@ -10,7 +10,7 @@ use lapwright::path::Program;
 use lapwright::replay::gcode_read::{EventKind, Trace, read};
 use lapwright::replay::motion::{MotionLimits, check_motion};
 
-use super::sample::{FILES, dialect, program_for, rules};
+use super::sample::{FILES, dialect, frame, program_for, rules};
 use super::text;
 
 /// How far a harmless fault may move a cut, mm (the replay's own limit).
@@ -122,86 +122,61 @@ fn close(a: [f64; 3], b: [f64; 3]) -> bool {
     a.iter().zip(b).all(|(a, b)| (a - b).abs() <= HARMLESS)
 }
 
-/// Moves of a trace with the state they are made in. Switches and waits show in that state; a travel or
-/// a rise that goes nowhere is no move.
-fn moves(trace: &Trace) -> Vec<(EventKind, f64, bool)> {
-    let (mut waited, mut on) = (0.0, false);
-    let mut all = Vec::new();
-    for event in &trace.events {
-        match event.kind {
-            EventKind::HeadOn { .. } => {
-                waited = if on { waited } else { 0.0 };
-                on = true;
-            }
-            EventKind::HeadOff => on = false,
-            EventKind::Dwell { seconds } => waited += seconds,
-            EventKind::Travel { from, to } if from == to => {}
-            EventKind::Travel { .. } | EventKind::Cut { .. } => {
-                all.push((event.kind.clone(), waited, on));
-            }
-            EventKind::End => all.push((EventKind::End, 0.0, on)),
-            EventKind::Tool { .. } | EventKind::ToolChange { .. } => {}
-        }
-    }
-    all
+/// Whether two traces do the same: every move, switch, wait and remark, in the same order.
+fn harmless(sound: &Trace, spoilt: &Trace) -> bool {
+    let (a, b) = (&sound.events, &spoilt.events);
+    a.len() == b.len() && a.iter().zip(b).all(|(a, b)| same(&a.kind, &b.kind))
 }
 
-/// Whether two traces cut the same, as safely.
-fn harmless(sound: &Trace, spoilt: &Trace, laser: bool) -> bool {
-    let (a, b) = (moves(sound), moves(spoilt));
-    a.len() == b.len()
-        && a.iter()
-            .zip(&b)
-            .all(|((a, waited, on), (b, waits, stays_on))| {
-                let same = match (a, b) {
-                    (
-                        EventKind::Travel { from, to },
-                        EventKind::Travel {
-                            from: from2,
-                            to: to2,
-                        },
-                    ) => close(*from, *from2) && close(*to, *to2),
-                    (
-                        EventKind::Cut {
-                            from,
-                            to,
-                            arc,
-                            feed,
-                            head_on,
-                            power_or_speed,
-                        },
-                        EventKind::Cut {
-                            from: from2,
-                            to: to2,
-                            arc: arc2,
-                            feed: feed2,
-                            head_on: head_on2,
-                            power_or_speed: power_or_speed2,
-                        },
-                    ) => {
-                        let same_arc = match (arc, arc2) {
-                            (None, None) => true,
-                            (Some(a), Some(b)) => {
-                                let flat = |c: [f64; 2]| [c[0], c[1], 0.0];
-                                a.ccw == b.ccw && close(flat(a.centre), flat(b.centre))
-                            }
-                            _ => false,
-                        };
-                        close(*from, *from2)
-                            && close(*to, *to2)
-                            && same_arc
-                            && (feed - feed2).abs() < 0.001
-                            && head_on == head_on2
-                            && (power_or_speed - power_or_speed2).abs() < 0.001
-                    }
-                    (EventKind::End, EventKind::End) => true,
-                    _ => false,
-                };
-                // A wait and a turning spindle matter once a cut begins, and a longer wait is no danger.
-                let cuts = matches!(a, EventKind::Cut { .. });
-                same && (!cuts || (on == stays_on && *waits >= waited - 0.001))
-                    && (!laser || on == stays_on)
-            })
+fn same(a: &EventKind, b: &EventKind) -> bool {
+    match (a, b) {
+        (
+            EventKind::Travel { from, to },
+            EventKind::Travel {
+                from: from2,
+                to: to2,
+            },
+        ) => close(*from, *from2) && close(*to, *to2),
+        (
+            EventKind::Cut {
+                from,
+                to,
+                arc,
+                feed,
+                head_on,
+                power_or_speed,
+            },
+            EventKind::Cut {
+                from: from2,
+                to: to2,
+                arc: arc2,
+                feed: feed2,
+                head_on: head_on2,
+                power_or_speed: power_or_speed2,
+            },
+        ) => {
+            let same_arc = match (arc, arc2) {
+                (None, None) => true,
+                (Some(a), Some(b)) => {
+                    let flat = |c: [f64; 2]| [c[0], c[1], 0.0];
+                    a.ccw == b.ccw && close(flat(a.centre), flat(b.centre))
+                }
+                _ => false,
+            };
+            close(*from, *from2)
+                && close(*to, *to2)
+                && same_arc
+                && (feed - feed2).abs() < 0.001
+                && head_on == head_on2
+                && (power_or_speed - power_or_speed2).abs() < 0.001
+        }
+        (EventKind::Dwell { seconds: a }, EventKind::Dwell { seconds: b })
+        | (EventKind::HeadOn { word: a }, EventKind::HeadOn { word: b }) => (a - b).abs() < 0.001,
+        (EventKind::Remark { text: a, blocks: m }, EventKind::Remark { text: b, blocks: n }) => {
+            m == n && a.split_ascii_whitespace().eq(b.split_ascii_whitespace())
+        }
+        (a, b) => a == b,
+    }
 }
 
 struct Tally {
@@ -211,12 +186,12 @@ struct Tally {
 }
 
 fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> Tally {
-    let laser = post.gcode.drives_laser;
     let sound = text(program, post);
     let rules = rules(post);
-    let original = read(sound.as_bytes(), &rules).expect("sound");
+    let frame = frame(program, post);
+    let original = read(sound.as_bytes(), &rules, &frame).expect("sound");
     assert_eq!(
-        check_motion(&original, program, limits, &rules),
+        check_motion(&original, program, limits, &rules, &frame),
         vec![],
         "sound"
     );
@@ -228,17 +203,17 @@ fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> T
     };
     for _ in 0..FAULTS_PER_FILE {
         let (done, spoilt) = spoil(&sound, &mut random);
-        match read(spoilt.as_bytes(), &rules) {
+        match read(spoilt.as_bytes(), &rules, &frame) {
             Err(faults) => {
                 assert!(!faults.is_empty(), "{done}: refused without a reason");
                 tally.read += 1;
             }
-            Ok(trace) if !check_motion(&trace, program, limits, &rules).is_empty() => {
+            Ok(trace) if !check_motion(&trace, program, limits, &rules, &frame).is_empty() => {
                 tally.motion += 1
             }
             Ok(trace) => {
                 assert!(
-                    harmless(&original, &trace, laser),
+                    harmless(&original, &trace),
                     "{done}: slipped through\n{spoilt}"
                 );
                 tally.harmless += 1;
@@ -252,9 +227,7 @@ fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> T
 fn seeded_faults_are_caught_or_harmless() {
     for (name, _) in FILES {
         let post = dialect(name);
-        let (mut program, limits) = program_for(&post);
-        // The remarks on its room are enough: a fault in a remark moves nothing.
-        program.notes.clear();
+        let (program, limits) = program_for(&post);
         for seed in 1..=3 {
             let tally = attack(&program, &post, &limits, seed);
             // The attack must have teeth: both guards are needed (numbered lines leave little to the

@@ -2,11 +2,16 @@
 
 use std::collections::BTreeSet;
 
-use lapwright::replay::DialectRules;
-use lapwright::replay::gcode_read::{EventKind, READ_RULES, read};
+use lapwright::replay::gcode_read::{self, EventKind, Frame, READ_RULES, Trace};
+use lapwright::replay::{DialectRules, ReplayFault};
 
 use super::sample::{dialect, program_for, rules};
 use super::text;
+
+/// Reads a program whatever stands round its moves: head and tail have rules of their own.
+fn read(bytes: &[u8], rules: &DialectRules) -> Result<Trace, Vec<ReplayFault>> {
+    gcode_read::read(bytes, rules, &Frame::default())
+}
 
 /// One change that breaks a rule: which rule, in the program of which dialect, what is replaced (its
 /// first appearance), by what.
@@ -278,6 +283,7 @@ fn a_block_runs_in_the_standards_order() {
             EventKind::Dwell { .. } => "wait",
             EventKind::Tool { .. } => "tool",
             EventKind::ToolChange { .. } => "change",
+            EventKind::Remark { .. } => "remark",
             EventKind::End => "end",
         })
         .collect();

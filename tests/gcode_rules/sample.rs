@@ -7,6 +7,7 @@ use lapwright::panel::{
 };
 use lapwright::path::{Head, Move, Program};
 use lapwright::replay::DialectRules;
+use lapwright::replay::gcode_read::Frame;
 use lapwright::replay::motion::MotionLimits;
 use serde::Deserialize;
 
@@ -239,6 +240,11 @@ pub fn rules(post: &Post) -> DialectRules {
     DialectRules::of(&post.gcode)
 }
 
+/// Head and tail of a program in a dialect.
+pub fn frame(program: &Program, post: &Post) -> Frame {
+    Frame::of(program, post).expect("the sample can be written")
+}
+
 /// The sample program for a dialect's head, and its limits.
 pub fn program_for(post: &Post) -> (Program, MotionLimits) {
     if post.gcode.drives_laser {
@@ -315,6 +321,7 @@ pub fn laser_limits() -> MotionLimits {
         stock: [[0.0, 0.0, 0.0], [120.0, 40.0, 0.8]],
         travel: [400.0, 300.0, 0.0],
         bed_lowest_z: 0.0,
+        pass_depth: 0.0,
         safe_z: 0.0,
         feed: [100.0, 6000.0],
     }
@@ -383,6 +390,7 @@ pub fn router_limits() -> MotionLimits {
         stock: [[0.0, 0.0, 0.0], [120.0, 40.0, 4.0]],
         travel: [400.0, 300.0, 60.0],
         bed_lowest_z: -0.3,
+        pass_depth: 4.2,
         safe_z: 19.0,
         feed: [400.0, 3000.0],
     }

@@ -24,7 +24,7 @@ def test_dir_is_a_file(tmp_path):
 
 def test_dir_below_a_file(tmp_path):
     (tmp_path / "file").write_text("mine")
-    demo_into(tmp_path / "file" / "out", 3, tmp_path, ["file"])
+    demo_into(tmp_path / "file" / "out", 2, tmp_path, ["file"])
 
 
 @pytest.mark.parametrize("name", ["mine.txt", "job.json", "gcode/sheet-01.nc", ".hidden"])

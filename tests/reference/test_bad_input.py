@@ -200,7 +200,9 @@ IN_FILES = {
                              "pass_depth = 1\nchip_load = [0.01, 0.06]\ntabs = 2\n"
                              "tab_width = 2\ntab_height = 0.5"),
                             ("kerf = 0.15", ""), ("flare = 0 ", "# "), ("power_percent = 60", ""),
-                            ("bridges = 2", ""), ("bridge_width = 0.5", "")]}, 2, ["laser"]),
+                            ("bridges = 2", ""), ("bridge_width = 0.5", ""),
+                            ("least_bridge_width = 0.3", ""), ("least_bridge_section = 0.4", "")]}, 2,
+        ["laser"]),
     "must-not-be-lasered": (
         "demo", {PANEL: [('"material.toml"', '"vinyl-sheet"')]}, 2, ["chlorine", "laser"]),
     "refused-and-cleared": (

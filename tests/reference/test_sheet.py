@@ -7,6 +7,7 @@ in points of 1/72 inch (ISO 32000-1, 8.3.2.3).
 
 import collections
 import html
+import io
 import itertools
 import math
 import re
@@ -19,6 +20,7 @@ import pdfplumber
 import pypdf
 import pypdfium2
 import pytest
+from fontTools.ttLib import TTFont
 
 import workshop
 
@@ -519,3 +521,26 @@ def test_the_page_prints(sheets, name, tmp_path):
                 bars += 1
                 assert x1 - x0 == pytest.approx(100, abs=0.1)
         assert bars > 3
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_fonts_in_a_pdf_bring_their_licence_along(sheets, name):
+    """"The above copyright and trademark notices and this permission notice shall be included in all copies"
+    (LICENSE-FONTS). Names 0 and 13 of a font are its copyright and its licence (OpenType, table `name`)."""
+    words = re.sub(r"\s+", " ", (workshop.ROOT / "LICENSE-FONTS").read_text(encoding="utf-8"))
+    # From one holder's notice to the last words of the other's, as the fonts hold it.
+    notice = words[words.index("Bitstream Vera Fonts Copyright") : words.index(" TeX Gyre DJV Math")]
+    assert "this permission notice shall be included" in notice and notice.endswith("tavmjong @ free . fr.")
+    pdf = pypdf.PdfReader(sheets[name]["folder"] / "sheet.pdf")
+    fonts = {}
+    for page in pdf.pages:
+        for font in (page["/Resources"].get("/Font") or {}).values():
+            (letters,) = font.get_object()["/DescendantFonts"]
+            told = letters.get_object()["/FontDescriptor"].get_object()
+            fonts[told["/FontName"]] = told["/FontFile2"].get_object().get_data()
+    assert {font.partition("+")[2] for font in fonts} == {"DejaVuSansCondensed", "DejaVuSansCondensed-Bold"}
+    for font, data in fonts.items():
+        names = TTFont(io.BytesIO(data))["name"]
+        copyright_of, licence = (re.sub(r"\s+", " ", names.getDebugName(i)) for i in (0, 13))
+        assert "(c) 2003 by Bitstream" in copyright_of and "(c) 2006 by Tavmjong Bah" in copyright_of, font
+        assert notice in licence, font

@@ -119,7 +119,7 @@ def roomy(panel, **more):
     sticks = {"sticks": {"lead": 70, "tail": 70, "saw_kerf": 1.5}}
     machine = {
         "travel": [30000, 30000, 80], "router.tool.diameter": 0.8, "router.rail": 200,
-        "router.hold_width": 0.5, "router.clamp_width": 30000, "router.fence_deg": [1, 179],
+        "router.hold_width": 3, "router.clamp_width": 30000, "router.fence_deg": [1, 179],
         "router.fence_error_deg": 0, "router.apex_error": 0, "router.square_error_deg": 0,
         "router.rail_bow": 0, "router.seating": 0,
         "router.tool.flute_length": 200, "router.tool.stick_out": 300,

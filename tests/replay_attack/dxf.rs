@@ -98,69 +98,23 @@ fn spoilt(sound: &str, kind: usize, random: &mut Random) -> Option<(String, Stri
     (text != sound).then(|| (format!("line {} `{line}`: {what}", n + 1), text))
 }
 
-/// What a machine's own software would cut from a drawing: unit, layers, contours with every group but
-/// handles and owners, what its blocks hold, and what its labels say; of notes, nothing.
-fn taken(text: &str) -> Vec<Vec<Pair>> {
-    let pairs = pairs(text);
-    let mut section = String::new();
-    let mut found: Vec<Vec<Pair>> = Vec::new();
-    for record in pairs.chunk_by(|_, next| next.0 != "0") {
-        let kind = record[0].1.as_str();
-        if kind == "SECTION" {
-            section = record.get(1).map(|p| p.1.clone()).unwrap_or_default();
-        }
-        let layer = record
-            .iter()
-            .find(|p| p.0 == "8")
-            .map_or("", |p| p.1.as_str());
-        let told = |codes: &'static [&'static str]| move |p: &&Pair| codes.contains(&p.0.as_str());
-        let kept: Vec<Pair> = match (section.as_str(), kind, layer) {
-            (_, "TEXT", "lap-note") => continue,
-            // A label lies in its piece, on a layer that is not cut: where in it is all the same.
-            (_, "TEXT", "lap-label") => record
-                .iter()
-                .filter(told(&["0", "1", "8"]))
-                .cloned()
-                .collect(),
-            // Nothing lies on layer 0, which every drawing has.
-            ("TABLES", "LAYER", _) if record.contains(&("2".to_owned(), "0".to_owned())) => {
-                continue;
-            }
-            ("ENTITIES", ..) | ("TABLES", "LAYER", _) => {
-                let handle = told(&["5", "105", "330"]);
-                record.iter().filter(|p| !handle(p)).cloned().collect()
-            }
-            ("BLOCKS", ..) => record[..1].to_vec(),
-            ("HEADER", ..) => {
-                let wanted = ["$INSUNITS", "$MEASUREMENT", "$ACADVER"];
-                let at = |w: &[Pair]| wanted.contains(&w[0].1.as_str());
-                record
-                    .windows(2)
-                    .filter(|w| at(w))
-                    .flatten()
-                    .cloned()
-                    .collect()
-            }
-            _ => continue,
-        };
-        found.push(kept);
-    }
-    found
+/// All that a drawing says, but for how its handles are numbered.
+fn taken(text: &str) -> Vec<Pair> {
+    let handle = |p: &Pair| matches!(p.0.as_str(), "5" | "105" | "330" | "350");
+    pairs(text).into_iter().filter(|p| !handle(p)).collect()
 }
 
-/// Whether two drawings are cut alike: the same groups, numbers within a thousandth of a micrometre.
-fn same(a: &[Vec<Pair>], b: &[Vec<Pair>]) -> bool {
+/// Whether two drawings say the same: the same groups in one order, numbers within a thousandth of a
+/// micrometre.
+fn same(a: &[Pair], b: &[Pair]) -> bool {
     let close = |a: &str, b: &str| match (a.trim().parse::<f64>(), b.trim().parse::<f64>()) {
         (Ok(a), Ok(b)) => (a - b).abs() <= 2e-6,
         _ => a == b,
     };
     a.len() == b.len()
-        && a.iter().zip(b).all(|(a, b)| {
-            a.len() == b.len()
-                && a.iter()
-                    .zip(b)
-                    .all(|(p, q)| p.0 == q.0 && close(&p.1, &q.1))
-        })
+        && a.iter()
+            .zip(b)
+            .all(|(p, q)| p.0 == q.0 && close(&p.1, &q.1))
 }
 
 /// Spoils one of a sheet's drawings `count` times; gives how many faults were caught.
@@ -192,7 +146,7 @@ fn faults_in_a_lasers_drawings_are_caught_or_harmless() {
     let job = Job::new("demo");
     for (drawn, seed) in [(true, 41), (false, 42)] {
         let caught = attack(&job, 0, drawn, 4000, seed);
-        assert!(caught > 3300, "{caught} of 4000 caught, drawn {drawn}");
+        assert!(caught > 3700, "{caught} of 4000 caught, drawn {drawn}");
     }
 }
 
@@ -201,7 +155,7 @@ fn faults_in_a_routers_drawings_are_caught_or_harmless() {
     let job = Job::new("router-square");
     for (n, drawn, seed) in [(0, true, 51), (5, false, 52)] {
         let caught = attack(&job, n, drawn, 2000, seed);
-        assert!(caught > 1600, "{caught} of 2000 caught on sheet {n}");
+        assert!(caught > 1850, "{caught} of 2000 caught on sheet {n}");
     }
 }
 
@@ -210,6 +164,6 @@ fn faults_in_drawings_of_joined_pieces_are_caught_or_harmless() {
     let job = Job::new(super::jobs::JOINED_WIDE);
     for (drawn, seed) in [(true, 71), (false, 72)] {
         let caught = attack(&job, 0, drawn, 2000, seed);
-        assert!(caught > 1600, "{caught} of 2000 caught, drawn {drawn}");
+        assert!(caught > 1850, "{caught} of 2000 caught, drawn {drawn}");
     }
 }

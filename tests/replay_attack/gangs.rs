@@ -2,7 +2,7 @@
 
 use lapwright::job::{EdgePlan, Made, Plan, Work, plan};
 use lapwright::panel::{JobFiles, SourceKind};
-use lapwright::replay::gcode_read::{EventKind, read};
+use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{
     DialectRules, GangCuts, ReplayFault, SweptMove, prove_bed, prove_datum, prove_gangs,
 };
@@ -82,7 +82,9 @@ impl Bench {
     fn read(&self, run: usize) -> Vec<SweptMove> {
         let path = format!("gcode/{}.nc", self.edge().runs[run].program.stem);
         let rules = DialectRules::of(&self.plan.files.post.gcode);
-        let trace = read(&self.made.files[&path], &rules).expect("a sound program");
+        let program = &self.edge().runs[run].program;
+        let frame = Frame::of(program, &self.plan.files.post).expect("a sound program");
+        let trace = read(&self.made.files[&path], &rules, &frame).expect("a sound program");
         let cut = |e: &lapwright::replay::gcode_read::Event| match e.kind {
             EventKind::Cut { from, to, .. } => Some(SweptMove {
                 line: e.line,

@@ -5,7 +5,7 @@ use lapwright::geom::REPLAY;
 use lapwright::replay::{SweptMove, prove_pieces};
 use lapwright::setup::Parting;
 
-use super::jobs::{JOINED, JOINED_WIDE, Job};
+use super::jobs::{JOINED, JOINED_BITTEN, JOINED_WIDE, Job};
 
 /// Just within the tolerance, and just beyond it, mm.
 const LESS: f64 = REPLAY - 0.001;
@@ -80,8 +80,8 @@ impl Bench {
     }
 }
 
-fn benches() -> [Bench; 2] {
-    [JOINED, JOINED_WIDE].map(Bench::new)
+fn benches() -> [Bench; 3] {
+    [JOINED, JOINED_WIDE, JOINED_BITTEN].map(Bench::new)
 }
 
 #[test]
@@ -152,6 +152,19 @@ fn a_groove_that_is_misplaced_is_refused_beyond_the_tolerance_alone() {
             });
             assert!(short.contains(&"groove-cut"), "too short: {short:?}");
         }
+    }
+}
+
+/// Overhang 0.8 and half the clearance past the outline lies the wall of a notch, and along it the round of a relief
+/// of 0.75 reaches 0.825 - 1.5 from the end: 0.75 past the notch's floor at the height of its middle, 0.825 - 0.75 from
+/// the end, and so sqrt(0.75² - 0.075²) at the end itself. What joins the pieces is less by that.
+#[test]
+fn reliefs_past_an_end_leave_less_between_joined_pieces() {
+    let bench = Bench::new(JOINED_BITTEN);
+    let bite = (0.75_f64.powi(2) - 0.075_f64.powi(2)).sqrt();
+    for parting in &bench.partings {
+        let height = parting.bridge.height();
+        assert!((height - (6.0 - bite)).abs() < 1e-6, "{parting:?}");
     }
 }
 

@@ -5,7 +5,7 @@ use lapwright::job::{CutFile, Made, Plan, Proven, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::Program;
 use lapwright::replay::dxf::DxfProof;
-use lapwright::replay::gcode_read::{EventKind, read};
+use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
 
@@ -59,6 +59,58 @@ const SHORT: &[(SourceKind, &str, &str)] = &[
     (SourceKind::Machine, "hold_length = 80", "hold_length = 200"),
 ];
 
+/// Short pieces again, whose reliefs run along the walls of notches so near to their ends that they take wood between
+/// the pieces.
+pub const JOINED_BITTEN: &str = "router-joined-bitten";
+
+/// Changes for it, likewise.
+const BITTEN: &[(SourceKind, &str, &str)] = &[
+    (SourceKind::Panel, "machine = ", "quantity = 2\nmachine = "),
+    (
+        SourceKind::Panel,
+        "pitch_across = 60",
+        "pitch_across = 33.3",
+    ),
+    (SourceKind::Panel, "pitch_up = 45", "pitch_up = 22.7"),
+    (SourceKind::Panel, "columns = 4", "columns = 3"),
+    (SourceKind::Panel, "rows = 5", "rows = 4"),
+    (
+        SourceKind::Panel,
+        "left = { clear = 15 }",
+        "left = \"inner-edge\"",
+    ),
+    (
+        SourceKind::Panel,
+        "right = { clear = 15 }",
+        "right = \"inner-edge\"",
+    ),
+    (
+        SourceKind::Panel,
+        "bottom = { clear = 15 }",
+        "bottom = \"inner-edge\"",
+    ),
+    (
+        SourceKind::Panel,
+        "top = { clear = 15 }",
+        "top = \"inner-edge\"",
+    ),
+    (SourceKind::Panel, "overhang = 15", "overhang = 0.8"),
+    (SourceKind::Panel, "trim_kerf = 1.5", "trim_kerf = 0.5"),
+    (SourceKind::Panel, "[cut]", "[cut]\nrelief = \"wall\""),
+    (SourceKind::Material, "least_web = 3", "least_web = 0.5"),
+    (SourceKind::Machine, "hold_length = 80", "hold_length = 200"),
+    (SourceKind::Machine, "diameter = 3.0", "diameter = 1.5"),
+];
+
+/// A cutter whose radius no coordinate tells: the copies of a piece are rounded one way or the other.
+pub const ODD: &str = "router-odd";
+
+/// Changes for it, likewise.
+const ODD_TOOL: &[(SourceKind, &str, &str)] = &[
+    (SourceKind::Panel, "machine = ", "quantity = 3\nmachine = "),
+    (SourceKind::Machine, "diameter = 3.0", "diameter = 3.175"),
+];
+
 /// A lattice whose notches leave the back edge of its level bars no room for tabs: they stand on the ends.
 pub const ON_ENDS: &str = "router-on-ends";
 
@@ -104,6 +156,8 @@ impl Job {
         let (builtin, changes, kerf) = match panel {
             JOINED => ("router-square", SHORT, "1.0"),
             JOINED_WIDE => ("router-square", SHORT, "6.0"),
+            JOINED_BITTEN => ("router-square", BITTEN, "1.0"),
+            ODD => ("router-square", ODD_TOOL, "1.0"),
             ON_ENDS => ("router-square", TEETH, "1.0"),
             _ => (panel, &[][..], ""),
         };
@@ -116,7 +170,11 @@ impl Job {
                 assert!(text.contains(from), "{from}");
                 let text = text.replacen(from, to, 1);
                 let saw = format!("saw_kerf = {kerf}\nhold_length = ");
-                source.bytes = text.replacen("hold_length = ", &saw, 1).into_bytes();
+                let text = match text.contains("saw_kerf") {
+                    true => text,
+                    false => text.replacen("hold_length = ", &saw, 1),
+                };
+                source.bytes = text.into_bytes();
             }
         }
         // The router's corners are relieved between wall and floor, the hardest to follow, with a tool
@@ -197,6 +255,7 @@ impl Job {
         let trace = read(
             self.cut(n).gcode,
             &DialectRules::of(&self.plan.files.post.gcode),
+            &Frame::of(self.program(n), &self.plan.files.post).expect("a sound program"),
         )
         .expect("a sound program");
         let moves = trace.events.iter().filter_map(|e| match e.kind {

@@ -47,6 +47,7 @@ pub fn piece(class: &str, length: f64, depth: f64, notches: Vec<SideNotch>) -> F
         drawn,
         remark: String::new(),
         trimmed: 0.0,
+        bitten: [[0.0; 2]; 2],
     }
 }
 

@@ -47,7 +47,7 @@ fn a_sheet_that_breaks_down_loses_nothing_else() {
     );
     let dir = tempfile::TempDir::new().unwrap();
     let out = dir.path().join("job");
-    deliver(&out, &broken.files).unwrap();
+    deliver(&out, &broken.files, &mut |_| {}).unwrap();
     assert!(out.join("gcode/sheet-01.nc").is_file() && !out.join("sheet.pdf").exists());
 }
 

@@ -1,7 +1,7 @@
 //! The groups of one record, taken in the order in which they must stand.
 
 use super::fault;
-use super::pairs::{Pair, decimal, whole};
+use super::pairs::{Pair, decimal, is_whole, whole};
 use crate::replay::ReplayFault;
 
 /// The groups of one record, taken in order.
@@ -35,7 +35,12 @@ impl<'a> Groups<'a> {
 
     pub(super) fn value(&mut self, code: u16, value: &str) -> Result<(), ReplayFault> {
         let pair = self.take(code, value)?;
-        if pair.value.trim_start() == value {
+        let found = if is_whole(code) {
+            pair.value.trim_start()
+        } else {
+            pair.value
+        };
+        if found == value {
             return Ok(());
         }
         let what = format!(

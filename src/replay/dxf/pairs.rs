@@ -44,6 +44,11 @@ pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ReplayFault> {
     }
 }
 
+/// Whether a group holds a whole number, which blanks may stand before (DXF reference, "Group codes").
+pub(super) fn is_whole(code: u16) -> bool {
+    matches!(code, 60..=79 | 90..=99 | 160..=179 | 270..=289 | 370..=389)
+}
+
 /// A plain decimal number with digits on both sides of its point; no exponent, no minus nought.
 pub(super) fn decimal(value: &str) -> Option<f64> {
     let (whole, part) = value.strip_prefix('-').unwrap_or(value).split_once('.')?;

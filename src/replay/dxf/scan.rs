@@ -1,37 +1,26 @@
 //! What a file of ours may hold, group by group, and what this one holds.
 //!
-//! For the header, layers and entities the grammar is closed: a group that is not named here is a fault,
-//! because it might turn, hide, widen or recolour what is cut (DXF reference: 60 hides, 62 recolours, 67
-//! moves to paper space, 210 turns the plane over, 40 to 43 widen). Elsewhere no records but the usual
-//! ones may stand. `r2000` and `r12` know what differs between the releases.
+//! The grammar is closed: a group that is not named here, in the releases' own modules or in their frames is a
+//! fault, because it might turn, hide, widen or recolour what is cut (DXF reference: 60 hides, 62
+//! recolours, 67 moves to paper space, 210 turns the plane over, 40 to 43 widen).
 
 use kurbo::Point;
 
+use super::frame::{Figure, Frame, Reading};
 use super::groups::Groups;
 use super::pairs::Pair;
 use super::{fault, r12, r2000};
 use crate::geom::Contour;
-use crate::panel::DxfVersion;
+use crate::panel::{DxfLayer, DxfVersion};
 use crate::replay::ReplayFault;
 
 /// What was found in a file.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Scan {
-    /// Header variables: name, group code, value.
-    header: Vec<(String, u16, String)>,
-    /// The layer table.
-    pub(super) layers: Vec<LayerRow>,
     /// All entities, in the order of the file.
     pub(super) entities: Vec<Line>,
-}
-
-/// A row of the layer table.
-#[derive(Debug)]
-pub(super) struct LayerRow {
-    pub(super) name: String,
-    pub(super) color: i64,
-    pub(super) flags: i64,
-    pub(super) line: usize,
+    /// The numbers round them that follow from them.
+    pub(super) figures: Vec<Figure>,
 }
 
 /// An entity, its layer, and the line of the file that it begins on.
@@ -54,12 +43,6 @@ pub(super) enum Shape {
 }
 
 impl Scan {
-    /// Value of a header variable under a group code.
-    pub(super) fn variable(&self, name: &str, code: u16) -> Option<&str> {
-        let found = self.header.iter().find(|(n, c, _)| n == name && *c == code);
-        found.map(|(_, _, value)| value.as_str())
-    }
-
     /// Texts on a layer: line, text, lower left corner, height.
     pub(super) fn texts<'a>(
         &'a self,
@@ -75,123 +58,34 @@ impl Scan {
     }
 }
 
-/// Scans a whole file of a release.
-pub(super) fn scan(pairs: &[Pair<'_>], version: DxfVersion) -> Result<Scan, ReplayFault> {
-    match version {
-        DxfVersion::R2000 => r2000::scan(pairs),
-        DxfVersion::R12 => r12::scan(pairs),
+/// Scans a whole file of a release, with these layers.
+pub(super) fn scan(
+    pairs: &[Pair<'_>],
+    version: DxfVersion,
+    layers: &[&DxfLayer],
+) -> Result<Scan, ReplayFault> {
+    let frame = Frame::new(version, layers);
+    let mut reading = Reading::default();
+    let mut rest = pairs.iter();
+    reading.follow(&frame.head, &mut rest)?;
+    let left = rest.as_slice();
+    let end = left.iter().position(|p| p.code == 0 && p.value == "ENDSEC");
+    let (drawn, tail) = left.split_at(end.unwrap_or(left.len()));
+    let entities = match version {
+        DxfVersion::R2000 => r2000::entities(drawn, &mut reading.handles)?,
+        DxfVersion::R12 => r12::entities(drawn)?,
+    };
+    let mut rest = tail.iter();
+    reading.follow(&frame.tail, &mut rest)?;
+    if let Some(more) = rest.next() {
+        let what = "the file goes on after EOF".to_owned();
+        return Err(fault("dxf-structure", more.line, what));
     }
-}
-
-/// What a record is to the sections of a file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Step {
-    /// It begins or ends a section, or the file: all said.
-    Taken,
-    /// It lies within a section.
-    Within,
-}
-
-/// The sections of a file, which follow one another in a fixed order and hold what they may.
-pub(super) struct Sections<'a> {
-    left: std::slice::Iter<'a, &'static str>,
-    header: &'a [&'static str],
-    section: &'static str,
-    ended: bool,
-}
-
-impl<'a> Sections<'a> {
-    /// `order` of the sections, `header` variables that may stand.
-    pub(super) fn new(order: &'a [&'static str], header: &'a [&'static str]) -> Self {
-        Self {
-            left: order.iter(),
-            header,
-            section: "",
-            ended: false,
-        }
-    }
-
-    /// The section that is open; empty between two.
-    pub(super) fn open(&self) -> &'static str {
-        self.section
-    }
-
-    /// Takes a record that begins or ends a section. `inside`: something in the section is not ended.
-    pub(super) fn step(
-        &mut self,
-        scan: &mut Scan,
-        head: &Pair<'_>,
-        groups: &mut Groups<'_>,
-        inside: bool,
-    ) -> Result<Step, ReplayFault> {
-        let refuse = |what: String| Err(fault("dxf-structure", head.line, what));
-        if self.ended {
-            return refuse("the file goes on after EOF".to_owned());
-        }
-        match (self.section, head.value) {
-            ("", "SECTION") => {
-                let name = groups.take(2, "a section's name")?.value;
-                match self.left.next() {
-                    Some(expected) if *expected == name => self.section = expected,
-                    _ => return refuse(format!("section {name} is not expected here")),
-                }
-                if name == "HEADER" {
-                    header(scan, groups, self.header)?;
-                }
-                groups.end()?;
-            }
-            ("", "EOF") => {
-                groups.end()?;
-                if let Some(lost) = self.left.next() {
-                    return refuse(format!("section {lost} is missing"));
-                }
-                self.ended = true;
-            }
-            ("", other) => return refuse(format!("{other} stands outside of the sections")),
-            (_, "ENDSEC") if !inside => {
-                groups.end()?;
-                self.section = "";
-            }
-            _ => return Ok(Step::Within),
-        }
-        Ok(Step::Taken)
-    }
-
-    /// Whether the file came to its end.
-    pub(super) fn finish(&self, pairs: &[Pair<'_>]) -> Result<(), ReplayFault> {
-        if self.ended {
-            return Ok(());
-        }
-        let line = pairs.last().map_or(1, |pair| pair.line);
-        let what = "the file is cut short: no EOF".to_owned();
-        Err(fault("dxf-structure", line, what))
-    }
-}
-
-fn header(scan: &mut Scan, groups: &mut Groups<'_>, known: &[&str]) -> Result<(), ReplayFault> {
-    while groups.peek().is_some() {
-        let name = groups.take(9, "a header variable")?;
-        let refuse = |line, what: &str| {
-            let what = format!("{} {what}", name.value);
-            Err(fault("dxf-structure", line, what))
-        };
-        if !known.contains(&name.value) {
-            return refuse(name.line, "is not expected in the header");
-        }
-        let first = groups.next;
-        while let Some(pair) = groups.peek().filter(|pair| pair.code != 9) {
-            if scan.variable(name.value, pair.code).is_some() {
-                return refuse(pair.line, "is said twice");
-            }
-            scan.header
-                .push((name.value.to_owned(), pair.code, pair.value.to_owned()));
-            groups.next += 1;
-        }
-        if groups.next == first {
-            return refuse(name.line, "has no value");
-        }
-    }
-    Ok(())
+    reading.handles.check()?;
+    Ok(Scan {
+        entities,
+        figures: reading.figures,
+    })
 }
 
 /// DXF reference, TEXT: 10, 20, 30 lower left corner, 40 height, 1 the text.

@@ -3,19 +3,21 @@
 use crate::geom::Point;
 
 use super::block::{Block, HeadSwitch, Motion};
-use super::words::Word;
-use super::{ArcOf, DialectRules, Event, EventKind, ReplayFault, Trace, fault};
+use super::watch::Watch;
+use super::words::{Blocks, Word};
+use super::{ArcOf, DialectRules, Event, EventKind, Frame, ReplayFault, Trace, fault};
 
 /// Room for the last bits of a float in a comparison of lengths, mm.
 const FLOAT: f64 = 1e-9;
 
 /// What holds from block to block.
-pub(super) struct Machine {
+pub(super) struct Machine<'f> {
     pub(super) rules: DialectRules,
+    watch: Watch<'f>,
     /// Number that the next block must have, where blocks are numbered.
     next_number: Option<u32>,
     trace: Trace,
-    pub(super) faults: Vec<ReplayFault>,
+    faults: Vec<ReplayFault>,
     motion: Motion,
     /// Millimetres in the program's unit.
     unit: Option<f64>,
@@ -36,10 +38,11 @@ pub(super) struct Machine {
     ended: bool,
 }
 
-impl Machine {
-    pub(super) fn new(rules: DialectRules) -> Self {
+impl<'f> Machine<'f> {
+    pub(super) fn new(rules: DialectRules, frame: &'f Frame) -> Self {
         Self {
             rules,
+            watch: Watch::new(frame, rules.laser),
             next_number: rules.line_numbers.map(|n| n.start),
             trace: Trace::default(),
             faults: Vec::new(),
@@ -61,16 +64,6 @@ impl Machine {
         }
     }
 
-    /// Runs one block; blocks that hold remarks alone have no words.
-    pub(super) fn block(&mut self, words: &[Word], number: Option<u32>, line: usize) {
-        if let Err(f) = self.number(number, line) {
-            self.faults.push(f);
-        }
-        if let Err(f) = self.run(words, line) {
-            self.faults.push(f);
-        }
-    }
-
     /// The trace, if the whole program was sound.
     pub(super) fn finish(mut self) -> Result<Trace, Vec<ReplayFault>> {
         if !self.ended && self.faults.is_empty() {
@@ -81,6 +74,7 @@ impl Machine {
             });
         }
         if self.faults.is_empty() {
+            self.watch.finish(&mut self.trace);
             return Ok(self.trace);
         }
         self.faults.sort_by_key(|f| f.line);
@@ -376,5 +370,31 @@ impl Machine {
             centre: [centre.x, centre.y],
             ccw,
         })
+    }
+}
+
+impl Blocks for Machine<'_> {
+    /// Runs one block; blocks that hold remarks alone have no words.
+    fn block(&mut self, words: &[Word], number: Option<u32>, remarks: &[String], line: usize) {
+        if let Err(f) = self.number(number, line) {
+            self.faults.push(f);
+        }
+        let before = self.trace.events.len();
+        if let Err(f) = self.run(words, line) {
+            self.faults.push(f);
+        }
+        if !words.is_empty() {
+            let after = self.trace.events.len();
+            let rapid = self.motion == Motion::Rapid;
+            self.watch.block(words, line, [before, after], rapid);
+        }
+        for text in remarks {
+            let (text, blocks) = (text.clone(), self.watch.count());
+            self.push(line, EventKind::Remark { text, blocks });
+        }
+    }
+
+    fn faults(&mut self) -> &mut Vec<ReplayFault> {
+        &mut self.faults
     }
 }

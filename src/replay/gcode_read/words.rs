@@ -4,6 +4,8 @@
 //! file, drops over-long codes without a word unless told, and reads `G1.01` as `G1.1`. So the bytes are
 //! scanned first, all four of its reports are taken as faults, and values are read again from the text.
 
+use std::cmp::Ordering;
+use std::fmt;
 use std::str::FromStr;
 
 use gcode::core::{
@@ -11,7 +13,6 @@ use gcode::core::{
     Span, TokenType, Value,
 };
 
-use super::machine::Machine;
 use super::{DialectRules, FAULT_LIMIT, ReplayFault, fault};
 use crate::panel::RemarkStyle;
 
@@ -35,6 +36,31 @@ pub(super) enum Word {
     T(u32),
     /// Any other letter with its value.
     Value(char, f64),
+}
+
+impl Word {
+    /// An order of words, whichever: by letter, then by value.
+    pub(super) fn order(&self, other: &Self) -> Ordering {
+        let key = |w: &Self| match *w {
+            Self::G(code) => ('G', f64::from(code)),
+            Self::M(code) => ('M', f64::from(code)),
+            Self::T(number) => ('T', f64::from(number)),
+            Self::Value(letter, v) => (letter, v),
+        };
+        let ((a, v), (b, w)) = (key(self), key(other));
+        a.cmp(&b).then(v.total_cmp(&w))
+    }
+}
+
+impl fmt::Display for Word {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::G(code) => write!(f, "G{}", f64::from(*code) / 10.0),
+            Self::M(code) => write!(f, "M{}", f64::from(*code) / 10.0),
+            Self::T(number) => write!(f, "T{number}"),
+            Self::Value(letter, v) => write!(f, "{letter}{v}"),
+        }
+    }
 }
 
 /// The lines of a program that hold blocks, and the number of the first of them.
@@ -190,11 +216,21 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
     Ok(())
 }
 
-/// Runs the parser over text that [`scan`] has passed, and the machine over its blocks.
-pub(super) fn parse(Text { text, first }: Text<'_>, machine: &mut Machine) {
+/// What takes a program block by block.
+pub(super) trait Blocks {
+    /// A line with its words, its number and its remarks; it has one of them at least.
+    fn block(&mut self, words: &[Word], number: Option<u32>, remarks: &[String], line: usize);
+
+    /// What is wrong so far.
+    fn faults(&mut self) -> &mut Vec<ReplayFault>;
+}
+
+/// Runs the parser over text that [`scan`] has passed, and `machine` over its blocks.
+pub(super) fn parse<B: Blocks>(Text { text, first }: Text<'_>, machine: &mut B) {
     let mut reader = Reader {
         text,
         words: Vec::new(),
+        remarks: Vec::new(),
         number: None,
         sink: Sink {
             faults: Vec::new(),
@@ -204,17 +240,19 @@ pub(super) fn parse(Text { text, first }: Text<'_>, machine: &mut Machine) {
     };
     gcode::core::parse(text, &mut reader);
     let rest = std::mem::take(&mut reader.sink.faults);
-    reader.machine.faults.extend(rest);
+    reader.machine.faults().extend(rest);
 }
 
-struct Reader<'t, 'm> {
+struct Reader<'t, 'm, B> {
     text: &'t str,
     /// Words of the block at hand.
     words: Vec<Word>,
+    /// Remarks of the block at hand, without their marks.
+    remarks: Vec<String>,
     /// Line number of the block at hand.
     number: Option<u32>,
     sink: Sink,
-    machine: &'m mut Machine,
+    machine: &'m mut B,
 }
 
 /// Takes all four reports of the parser as faults.
@@ -272,24 +310,25 @@ impl Diagnostics for Sink {
     }
 }
 
-impl HasDiagnostics for Reader<'_, '_> {
+impl<B> HasDiagnostics for Reader<'_, '_, B> {
     fn diagnostics(&mut self) -> &mut dyn Diagnostics {
         &mut self.sink
     }
 }
 
-impl ProgramVisitor for Reader<'_, '_> {
+impl<B: Blocks> ProgramVisitor for Reader<'_, '_, B> {
     fn start_block(&mut self) -> ControlFlow<impl BlockVisitor + '_> {
-        if self.sink.faults.len() + self.machine.faults.len() >= FAULT_LIMIT {
+        if self.sink.faults.len() + self.machine.faults().len() >= FAULT_LIMIT {
             return ControlFlow::Break(());
         }
         self.words.clear();
+        self.remarks.clear();
         self.number = None;
         ControlFlow::Continue(BlockReader(self))
     }
 }
 
-impl Reader<'_, '_> {
+impl<B> Reader<'_, '_, B> {
     fn fault(&mut self, rule: &'static str, span: Span, what: impl Into<String>) {
         let line = self.sink.line(span);
         self.sink.faults.push(fault(rule, line, what));
@@ -318,15 +357,15 @@ impl Reader<'_, '_> {
     }
 }
 
-struct BlockReader<'r, 't, 'm>(&'r mut Reader<'t, 'm>);
+struct BlockReader<'r, 't, 'm, B>(&'r mut Reader<'t, 'm, B>);
 
-impl HasDiagnostics for BlockReader<'_, '_, '_> {
+impl<B> HasDiagnostics for BlockReader<'_, '_, '_, B> {
     fn diagnostics(&mut self) -> &mut dyn Diagnostics {
         &mut self.0.sink
     }
 }
 
-impl BlockVisitor for BlockReader<'_, '_, '_> {
+impl<B: Blocks> BlockVisitor for BlockReader<'_, '_, '_, B> {
     fn line_number(&mut self, n: u32, span: Span) {
         let text = self
             .0
@@ -345,6 +384,10 @@ impl BlockVisitor for BlockReader<'_, '_, '_> {
             self.0.fault("line-number", span, what);
         }
         self.0.number = Some(n);
+    }
+
+    fn comment(&mut self, value: &str, _span: Span) {
+        self.0.remarks.push(bare(value).to_owned());
     }
 
     fn program_number(&mut self, number: u32, span: Span) {
@@ -389,7 +432,14 @@ impl BlockVisitor for BlockReader<'_, '_, '_> {
 
     fn end_line(self, span: Span) {
         let line = self.0.sink.line(span);
-        self.0.machine.block(&self.0.words, self.0.number, line);
+        let Reader {
+            words,
+            number,
+            remarks,
+            machine,
+            ..
+        } = self.0;
+        machine.block(words, *number, remarks, line);
     }
 }
 
@@ -398,16 +448,25 @@ fn tenths(number: Number) -> u32 {
     number.major() * 10 + number.minor().map_or(0, |m| m.get())
 }
 
-struct CodeReader<'r, 't, 'm>(&'r mut Reader<'t, 'm>);
+struct CodeReader<'r, 't, 'm, B>(&'r mut Reader<'t, 'm, B>);
 
-impl HasDiagnostics for CodeReader<'_, '_, '_> {
+impl<B> HasDiagnostics for CodeReader<'_, '_, '_, B> {
     fn diagnostics(&mut self) -> &mut dyn Diagnostics {
         &mut self.0.sink
     }
 }
 
-impl CommandVisitor for CodeReader<'_, '_, '_> {
+impl<B> CommandVisitor for CodeReader<'_, '_, '_, B> {
     fn argument(&mut self, letter: char, _rounded: Value<'_>, span: Span) {
         self.0.word(letter, span);
     }
+}
+
+/// A remark without its marks.
+fn bare(remark: &str) -> &str {
+    let inner = remark.strip_prefix(';').or_else(|| {
+        let inner = remark.strip_prefix('(')?;
+        Some(inner.strip_suffix(')').unwrap_or(inner))
+    });
+    inner.unwrap_or(remark).trim()
 }

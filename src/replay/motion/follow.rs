@@ -1,12 +1,14 @@
 //! Move by move: the trace is the plan, and nothing but the plan.
 
 use crate::geom::Point;
-use crate::path::{Head, Move, Program, arc_chords, arc_middle, arc_sweep, program_lengths};
-use crate::replay::gcode_read::{ArcOf, Event, EventKind, Trace};
+use crate::path::{Head, Move, Program, arc_chords, arc_middle, arc_sweep};
+use crate::replay::gcode_read::{ArcOf, Event, EventKind, Frame, Trace};
 use crate::replay::{DialectRules, ReplayFault};
 
 use super::FLOAT;
-use super::measure::{cut_length, distance, flat, in_plane, trace_lengths};
+use super::measure::{cut_length, distance, flat, in_plane};
+use super::remarks::Remarks;
+use super::walk::{Walk, describe};
 
 /// How near a trace must come to its plan, mm: all from the step of the dialect's last decimal.
 #[derive(Debug, Clone, Copy)]
@@ -74,57 +76,41 @@ impl Near {
     }
 }
 
-/// Goes along plan and trace together and reports the first move that differs.
-///
-/// Gives how many more cuts the trace has because several stand for one arc.
+/// Goes along plan and trace together and reports the first move, switch or remark that differs: between the
+/// head and the tail of the dialect stands the plan, and nothing else.
 pub(super) fn follow(
     trace: &Trace,
     program: &Program,
     rules: &DialectRules,
-) -> Result<usize, ReplayFault> {
+    frame: &Frame,
+) -> Result<(), ReplayFault> {
     let plan = Plan::of(program, rules);
-    let mut events = trace.events.iter().peekable();
-    // Where the trace stands, and where the plan does.
-    let mut at = [0.0; 3];
+    let mut walk = Walk::of(trace, frame);
+    walk.head()?;
     let mut planned = Point::ORIGIN;
-    let mut on = false;
-    let mut extra = 0;
     // Every dialect rises to the safe height first.
     let mut planned_z = plan.safe_z;
-    let mut last = None;
     for (index, step) in program.moves.iter().enumerate() {
-        if matches!(step, Move::Remark(_)) {
+        if let Move::Remark(text) = step {
+            walk.remarks(Remarks::of_move(text))?;
             continue;
         }
         let mut round = Round::of(step, planned, plan.near);
-        let mut next = events.peek().copied();
-        while let Some(event) = next
-            && !fits(&plan, &mut round, step, planned, at, event)
-            && plan.is_aside(event, at, on)
-        {
-            note(event, &mut at, &mut on);
-            events.next();
-            next = events.peek().copied();
-        }
         let mut taken = 0;
-        while let Some(event) = next
-            && fits(&plan, &mut round, step, planned, at, event)
+        while let Some(event) = walk.among()
+            && fits(&plan, &mut round, step, planned, walk.at, event)
         {
-            note(event, &mut at, &mut on);
-            last = Some(event.line);
-            events.next();
+            walk.take();
             taken += 1;
             let Some(round) = &mut round else { break };
             round.went();
-            next = events.peek().copied();
         }
-        extra += usize::saturating_sub(taken, 1);
         let done = match &mut round {
-            Some(round) => round.done(at),
-            None => taken > 0 || plan.vanishes(step, planned, at),
+            Some(round) => round.done(walk.at),
+            None => taken > 0 || plan.vanishes(step, planned, walk.at),
         };
         if !done {
-            return Err(differs(index, step, events.peek().copied()));
+            return Err(differs(index, step, walk.among()));
         }
         match *step {
             Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } => planned = to,
@@ -132,30 +118,19 @@ pub(super) fn follow(
             Move::Raise => planned_z = plan.safe_z,
             Move::Remark(_) | Move::BeamOn | Move::BeamOff => {}
         }
-        // A lift put in is aside of the plan; what comes after it would run in the air.
-        if !plan.laser && !plan.near.same(planned_z, at[2]) {
+        if !plan.laser && !plan.near.same(planned_z, walk.at[2]) {
             return Err(ReplayFault {
                 rule: "off-plan",
-                line: last,
+                line: walk.line,
                 what: format!(
                     "move {} of the plan is made at z {:.3}, not at {planned_z:.3}",
                     index + 1,
-                    at[2]
+                    walk.at[2]
                 ),
             });
         }
     }
-    for event in events {
-        if !plan.is_aside(event, at, on) && event.kind != EventKind::End {
-            return Err(ReplayFault {
-                rule: "off-plan",
-                line: Some(event.line),
-                what: format!("{} after the plan's last move", describe(event)),
-            });
-        }
-        note(event, &mut at, &mut on);
-    }
-    Ok(extra)
+    walk.tail()
 }
 
 /// Whether an event is the plan's step, or its next corner round an arc.
@@ -247,75 +222,6 @@ impl Round {
     }
 }
 
-/// The trace's lengths and number of cuts against the plan's.
-///
-/// `extra` cuts are there because several stand for one arc; `None` where that is not known, since a
-/// move differs: without arcs there is then nothing to compare, and the move has been told.
-pub(super) fn totals(
-    trace: &Trace,
-    program: &Program,
-    rules: &DialectRules,
-    extra: Option<usize>,
-) -> Vec<ReplayFault> {
-    let near = Near::of(rules);
-    let (extra, chord) = match (extra, near.chord) {
-        (Some(extra), chord) => (extra, chord.unwrap_or(0.0)),
-        (None, None) => (0, 0.0),
-        (None, Some(_)) => return Vec::new(),
-    };
-    let (found, plan) = (trace_lengths(trace), program_lengths(program));
-    let mut faults = Vec::new();
-    let mut say = |rule, what| {
-        faults.push(ReplayFault {
-            rule,
-            line: None,
-            what,
-        })
-    };
-    // How far rounding may take the sums, and how many cuts it may swallow.
-    let (mut bound, mut tiny) = (near.length() * (1 + extra) as f64, 0);
-    let mut planned = Point::ORIGIN;
-    for step in &program.moves {
-        bound += match *step {
-            Move::Arc { to, centre, ccw } => {
-                // Sides that lie up to c outside an arc are at most c a radian longer:
-                // tan a / a - 1 <= 1 / cos a - 1 for a up to 60 degrees.
-                let sweep = arc_sweep(planned, to, centre, ccw);
-                near.arc_length(sweep) + chord * sweep
-            }
-            _ => near.length(),
-        };
-        if cut_from(step, planned).is_some_and(|length| length <= near.vanishes()) {
-            tiny += 1;
-        }
-        if let Move::Travel(to) | Move::Line(to) | Move::Arc { to, .. } = *step {
-            planned = to;
-        }
-    }
-    let most = plan.cuts + extra;
-    let least = most.saturating_sub(tiny);
-    if !(least..=most).contains(&found.cuts) {
-        say(
-            "count",
-            format!("{} cuts; the plan makes {most}", found.cuts),
-        );
-    }
-    for (name, found, plan) in [
-        ("cuts", found.cut_mm, plan.cut_mm),
-        ("plunges", found.plunge_mm, plan.plunge_mm),
-        ("travel", found.travel_mm, plan.travel_mm),
-    ] {
-        let off = (found - plan).abs();
-        if off.is_nan() || off > bound {
-            say(
-                "length",
-                format!("{name} of {found:.3} mm; the plan has {plan:.3} mm"),
-            );
-        }
-    }
-    faults
-}
-
 /// Length of a cut in the plane that starts at `planned`.
 fn cut_from(step: &Move, planned: Point) -> Option<f64> {
     match *step {
@@ -324,19 +230,6 @@ fn cut_from(step: &Move, planned: Point) -> Option<f64> {
             Some((planned - centre).hypot() * arc_sweep(planned, to, centre, ccw))
         }
         _ => None,
-    }
-}
-
-/// Takes note of where an event leaves the head.
-fn note(event: &Event, at: &mut [f64; 3], on: &mut bool) {
-    match event.kind {
-        EventKind::Travel { to, .. } | EventKind::Cut { to, .. } => *at = to,
-        EventKind::HeadOn { .. } => *on = true,
-        EventKind::HeadOff => *on = false,
-        EventKind::Dwell { .. }
-        | EventKind::Tool { .. }
-        | EventKind::ToolChange { .. }
-        | EventKind::End => {}
     }
 }
 
@@ -357,20 +250,6 @@ impl Plan {
             laser,
             safe_z,
             near,
-        }
-    }
-
-    /// Whether an event is no move of the plan, but one that a dialect may add: switches and waits of a
-    /// spindle, which the other rules watch; a rise to the safe height; beam off when it is off.
-    fn is_aside(&self, event: &Event, at: [f64; 3], on: bool) -> bool {
-        match event.kind {
-            EventKind::HeadOn { .. } => !self.laser,
-            EventKind::HeadOff => !self.laser || !on,
-            EventKind::Dwell { .. } | EventKind::Tool { .. } | EventKind::ToolChange { .. } => true,
-            EventKind::Travel { from, to } => {
-                !self.laser && !in_plane(from, to) && self.is_rise(from, to) && !in_plane(at, to)
-            }
-            EventKind::Cut { .. } | EventKind::End => false,
         }
     }
 
@@ -476,27 +355,5 @@ fn differs(index: usize, step: &Move, found: Option<&Event>) -> ReplayFault {
             Some(event) => format!("{}; move {number} of the plan is {wanted}", describe(event)),
             None => format!("the file ends before move {number} of the plan, {wanted}"),
         },
-    }
-}
-
-fn describe(event: &Event) -> String {
-    match event.kind {
-        EventKind::Travel { to, .. } => {
-            format!("travel to ({:.3}, {:.3}, {:.3})", to[0], to[1], to[2])
-        }
-        EventKind::Cut { to, arc, .. } => {
-            let kind = match arc {
-                None => "a straight cut",
-                Some(ArcOf { ccw: true, .. }) => "a counter-clockwise arc",
-                Some(ArcOf { ccw: false, .. }) => "a clockwise arc",
-            };
-            format!("{kind} to ({:.3}, {:.3}, {:.3})", to[0], to[1], to[2])
-        }
-        EventKind::HeadOn { word } => format!("head on at S{word}"),
-        EventKind::HeadOff => "head off".into(),
-        EventKind::Dwell { seconds } => format!("a wait of {seconds} s"),
-        EventKind::Tool { number } => format!("tool {number}"),
-        EventKind::ToolChange { number } => format!("a change to tool {number}"),
-        EventKind::End => "the program's end".into(),
     }
 }

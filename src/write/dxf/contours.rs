@@ -1,24 +1,35 @@
 //! The contours of a file as they are written: checked, placed and rounded.
 
-use kurbo::{Point, Rect, Vec2};
+use kurbo::Point;
 
 use super::file::Shown;
-use super::{DxfContent, DxfError, DxfFile};
+use super::{DxfContent, DxfError, DxfFile, DxfSubject};
 use crate::geom::{Contour, Vertex, micron, tidy};
 use crate::path::CutKind;
-use crate::setup::{FlatPiece, FlatSheet};
+use crate::setup::FlatPiece;
 
-/// The sheet's own border.
-pub(super) fn border(sheet: &FlatSheet) -> Contour {
-    let (x, y) = (micron(sheet.length), micron(sheet.width));
-    Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from))
-}
-
-/// All contours that are cut, with their layer, in the order in which they are written.
-pub(super) fn cut<'a>(
+/// All contours with their layer, in the order in which they are written: a sheet's border, then what is
+/// cut.
+pub(super) fn all<'a>(
     file: &DxfFile<'a>,
     shown: &[Shown<'_>],
 ) -> Result<Vec<(&'a str, Contour)>, DxfError> {
+    let mut contours = Vec::new();
+    if let DxfSubject::Sheet(sheet) = file.subject {
+        let (x, y) = (micron(sheet.length), micron(sheet.width));
+        if !(x > 0.0 && y > 0.0 && (x + y).is_finite()) {
+            let number = sheet.number;
+            return Err(DxfError::Sheet { number });
+        }
+        let border = Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from));
+        contours.push((file.style.stock.name.as_str(), border));
+    }
+    contours.extend(cut(file, shown)?);
+    Ok(contours)
+}
+
+/// All contours that are cut, with their layer, in the order in which they are written.
+fn cut<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let style = file.style;
     let DxfContent::Compensated(program) = file.content else {
         return drawn(file, shown);
@@ -140,92 +151,9 @@ fn written(contour: &Contour, closed: bool, id: &str) -> Result<Contour, DxfErro
     Ok(rounded)
 }
 
-/// Least rectangle round a contour, arcs included.
-pub(super) fn bounds(contour: &Contour) -> Rect {
-    let Some(first) = contour.vertices.first() else {
-        return Rect::ZERO;
-    };
-    let mut rect = Rect::from_points(first.at, first.at);
-    for (a, bulge, b) in contour.segments() {
-        rect = rect.union_pt(b);
-        if bulge == 0.0 {
-            continue;
-        }
-        // Radius and centre from chord and bulge: sagitta = bulge * chord / 2.
-        let chord = b - a;
-        let half = 0.5 * chord.hypot();
-        let radius = half * (1.0 + bulge * bulge) / (2.0 * bulge.abs());
-        let to_centre = half * (1.0 - bulge * bulge) / (2.0 * bulge);
-        let centre = a.midpoint(b) + Vec2::new(-chord.y, chord.x) * (to_centre / (2.0 * half));
-        // The arc lies to the right of its chord where it turns left (bulge > 0), and the other way
-        // round: a compass point of the circle belongs to it if it lies on that side.
-        for (dx, dy) in [(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)] {
-            let p = centre + Vec2::new(dx, dy) * radius;
-            if chord.cross(p - a) * bulge < 0.0 {
-                rect = rect.union_pt(p);
-            }
-        }
-    }
-    rect
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn an_arc_reaches_past_its_ends() {
-        // Circle of radius 5 about the origin, by its parametric form.
-        let at = |deg: f64| Point::new(5.0 * deg.to_radians().cos(), 5.0 * deg.to_radians().sin());
-        for (from, to) in [
-            (10.0, 170.0),
-            (200.0, 440.0),
-            (350.0, 20.0),
-            (80.0, -80.0),
-            (45.0, 46.0),
-        ] {
-            let bulge = libm::tan((to - from_near(from, to)).to_radians() / 4.0);
-            let c = Contour {
-                vertices: vec![
-                    Vertex {
-                        at: at(from),
-                        bulge,
-                    },
-                    Vertex {
-                        at: at(to),
-                        bulge: 0.0,
-                    },
-                ],
-                closed: false,
-            };
-            let mut want = Rect::from_points(at(from), at(from));
-            let sweep = to - from_near(from, to);
-            for k in 0..=36_000 {
-                want = want.union_pt(at(from + sweep * f64::from(k) / 36_000.0));
-            }
-            let got = bounds(&c);
-            for (g, w) in [
-                (got.x0, want.x0),
-                (got.y0, want.y0),
-                (got.x1, want.x1),
-                (got.y1, want.y1),
-            ] {
-                assert!(
-                    (g - w).abs() < 1e-6,
-                    "from {from} to {to}: {got:?} against {want:?}"
-                );
-            }
-        }
-    }
-
-    /// `from` brought to where the sweep to `to` is less than a full turn, for the list above.
-    fn from_near(from: f64, to: f64) -> f64 {
-        if to - from < -180.0 {
-            from - 360.0
-        } else {
-            from
-        }
-    }
 
     #[test]
     fn what_cannot_be_cut_is_refused() {

@@ -151,6 +151,7 @@ mod tests {
             drawn,
             remark: remark.into(),
             trimmed: 0.0,
+            bitten: [[0.0; 2]; 2],
         }
     }
 

@@ -1,5 +1,6 @@
 //! The lines of a program as they grow: numbered, and no longer than the dialect allows.
 
+use crate::limits::{PROGRAM_BYTES, TEMPLATE_LINES};
 use crate::panel::{GcodeDialect, LineNumbers};
 
 use super::PostError;
@@ -11,6 +12,7 @@ const NUMBERS_KEY: &str = "line_numbers";
 /// A program's lines so far.
 pub(super) struct Lines {
     limit: usize,
+    most_bytes: usize,
     percent: bool,
     numbers: Option<LineNumbers>,
     /// Number of the next line.
@@ -24,6 +26,7 @@ impl Lines {
     pub(super) fn new(dialect: &GcodeDialect) -> Self {
         Self {
             limit: dialect.line_limit,
+            most_bytes: PROGRAM_BYTES,
             percent: dialect.percent_lines,
             numbers: dialect.line_numbers,
             next: dialect.line_numbers.map_or(0, |n| n.start),
@@ -60,6 +63,9 @@ impl Lines {
                 line: Some(index + 1),
                 reason,
             };
+            if index >= TEMPLATE_LINES {
+                return Err(fault(format!("writes more than {TEMPLATE_LINES} lines")));
+            }
             if let Some(c) = line.chars().find(|c| !matches!(c, ' '..='~')) {
                 return Err(fault(format!(
                     "writes {c:?}; only printable ASCII is allowed"
@@ -71,6 +77,13 @@ impl Lines {
                 return Err(fault(format!(
                     "writes a line of {long} characters; at most {} are allowed: {number}{line}",
                     self.limit
+                )));
+            }
+            if self.out.len() + long >= self.most_bytes {
+                return Err(fault(format!(
+                    "the program would have more than {} bytes; write shorter templates, or make fewer \
+                     pieces from smaller stock",
+                    self.most_bytes
                 )));
             }
             self.out.extend_from_slice(number.as_bytes());
@@ -103,5 +116,35 @@ impl Lines {
 
     pub(super) fn done(self) -> (Vec<u8>, Vec<&'static str>) {
         (self.out, self.keys)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::{JobFiles, Post};
+
+    fn post() -> Post {
+        JobFiles::builtin_panel("demo").expect("built in").post
+    }
+
+    #[test]
+    fn a_template_writes_so_many_lines_and_no_more() {
+        let post = post();
+        let lines = |n: usize| Lines::new(&post.gcode).push(Key::Begin, &"G21\n".repeat(n));
+        assert_eq!(lines(TEMPLATE_LINES), Ok(()));
+        let e = lines(TEMPLATE_LINES + 1).expect_err("a line more");
+        assert_eq!((e.key.as_str(), e.line), ("gcode.begin", Some(41)), "{e}");
+    }
+
+    #[test]
+    fn a_program_has_so_many_bytes_and_no_more() {
+        let post = post();
+        let mut lines = Lines::new(&post.gcode);
+        lines.most_bytes = 12;
+        lines.push(Key::Line, "G1 X1\nG1 X2").expect("12 bytes");
+        let e = lines.push(Key::Line, "M2").expect_err("15 bytes");
+        assert!(e.reason.contains("more than 12 bytes"), "{e}");
+        assert_eq!(lines.done().0, b"G1 X1\nG1 X2\n");
     }
 }

@@ -8,10 +8,12 @@ use minijinja::{AutoEscape, Environment, Template, UndefinedBehavior, Value};
 use crate::panel::{self, GcodeDialect, Post};
 
 use super::PostError;
+use super::language;
 use super::lines::Lines;
 use super::number::Grid;
 
-/// Steps that one rendering may take: a template of a few lines takes some dozens.
+/// Steps that one rendering may take: a template of a few lines takes some dozens, and the longest that the
+/// language allows fewer than this.
 const FUEL: u64 = 10_000;
 
 /// One of a dialect's templates.
@@ -141,12 +143,19 @@ pub(super) fn environment<'p>(
     templates: &'p panel::Templates,
     globals: Vec<(&'static str, Value)>,
 ) -> Result<Environment<'p>, PostError> {
-    let mut env = Environment::new();
+    // No filters, no tests, no functions: the language has none.
+    let mut env = Environment::empty();
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.set_auto_escape_callback(|_| AutoEscape::None);
     env.set_fuel(Some(FUEL));
     for key in Key::ALL {
-        env.add_template(key.name(), key.source(templates))
+        let source = key.source(templates);
+        language::check(source).map_err(|slip| PostError {
+            key: key.path().into(),
+            line: Some(slip.line),
+            reason: slip.reason,
+        })?;
+        env.add_template(key.name(), source)
             .map_err(|e| refused(key, &e))?;
     }
     for (name, value) in globals {

@@ -1,0 +1,217 @@
+//! What a folder holds, and whether all of it is this program's own.
+
+use std::collections::BTreeSet;
+use std::io;
+use std::path::Path;
+
+use serde::Deserialize;
+
+use super::error::{DeliverError, system};
+use crate::limits::{FOLDER_FILES, SUMMARY_BYTES};
+use crate::panel::read_plain;
+
+/// The summary of a job, by which a folder is known.
+const SUMMARY: &str = "job.json";
+
+/// Lies in a folder from its first file to its last, so that one that a stopped run has left is known.
+pub(super) const UNFINISHED: &str = ".lapwright-unfinished";
+
+/// All files of a folder by their path in it, with `/` between parts; links and other oddities are
+/// listed too.
+///
+/// # Errors
+/// What the system says; [`io::ErrorKind::FileTooLarge`] where there are more than [`FOLDER_FILES`].
+pub(in crate::job) fn list(dir: &Path) -> io::Result<Vec<String>> {
+    list_up_to(dir, FOLDER_FILES)
+}
+
+fn list_up_to(dir: &Path, most: usize) -> io::Result<Vec<String>> {
+    let mut found = Vec::new();
+    let mut open = vec![(dir.to_path_buf(), String::new())];
+    while let Some((folder, prefix)) = open.pop() {
+        for entry in std::fs::read_dir(&folder)? {
+            let entry = entry?;
+            let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
+            if entry.file_type()?.is_dir() {
+                open.push((entry.path(), format!("{name}/")));
+            } else {
+                found.push(name);
+            }
+            if found.len() + open.len() > most {
+                let what = format!("it holds more than {most} files");
+                return Err(io::Error::new(io::ErrorKind::FileTooLarge, what));
+            }
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// The first thing in a folder, followed down to a file or an empty folder.
+fn first_file(dir: &Path) -> io::Result<Option<String>> {
+    /// Deeper than any folder of ours.
+    const DEEPEST: usize = 16;
+    let mut found: Option<String> = None;
+    let mut at = dir.to_path_buf();
+    for _ in 0..DEEPEST {
+        let mut names: Vec<_> = std::fs::read_dir(&at)?.collect::<io::Result<_>>()?;
+        names.sort_by_key(std::fs::DirEntry::file_name);
+        let Some(entry) = names.first() else { break };
+        let name = entry.file_name().to_string_lossy().into_owned();
+        found = Some(found.map_or(name.clone(), |above| format!("{above}/{name}")));
+        if !entry.file_type()?.is_dir() {
+            break;
+        }
+        at = entry.path();
+    }
+    Ok(found)
+}
+
+/// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
+/// `job.json` lists.
+///
+/// # Errors
+/// Says what stands in the way.
+pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
+    let doing = || format!("cannot look into {}", dir.display());
+    let not_ours = |file: String| DeliverError::NotOurs {
+        dir: dir.into(),
+        file,
+    };
+    let meta = match std::fs::symlink_metadata(dir) {
+        Ok(meta) => meta,
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(()),
+        Err(e) => return Err(system(doing())(e)),
+    };
+    if !meta.is_dir() {
+        return Err(DeliverError::NotAFolder(dir.into()));
+    }
+    // A folder that is not ours is told by its first entry, however much it holds.
+    let job = dir.join(SUMMARY);
+    if !job.exists() {
+        return match first_file(dir).map_err(system(doing()))? {
+            None => Ok(()),
+            Some(file) => Err(not_ours(file)),
+        };
+    }
+    let listed = listed(&job);
+    if listed.is_empty() {
+        let other = first_file(dir).map_err(system(doing()))?;
+        return Err(not_ours(other.unwrap_or_else(|| SUMMARY.into())));
+    }
+    // One more than it lists is one too many.
+    let there = match list_up_to(dir, FOLDER_FILES) {
+        Err(e) if e.kind() == io::ErrorKind::FileTooLarge => {
+            return Err(not_ours(format!("more than {FOLDER_FILES} files")));
+        }
+        there => there.map_err(system(doing()))?,
+    };
+    let strange = there
+        .into_iter()
+        .find(|f| f != SUMMARY && !listed.contains(f));
+    match strange {
+        Some(file) => Err(not_ours(file)),
+        None => Ok(()),
+    }
+}
+
+/// Whether a run that was stopped has left this folder: one that was not finished, or a job that was to be
+/// cleared.
+pub(super) fn is_left_over(dir: &Path) -> bool {
+    std::fs::symlink_metadata(dir).is_ok_and(|meta| meta.is_dir())
+        && (dir.join(UNFINISHED).exists() || holds_only_ours(dir).is_ok())
+}
+
+/// Whether a folder is a job of this program, whatever else lies in it.
+pub(super) fn is_job(dir: &Path) -> bool {
+    std::fs::symlink_metadata(dir).is_ok_and(|meta| meta.is_dir())
+        && !listed(&dir.join(SUMMARY)).is_empty()
+}
+
+/// What of a `job.json` tells whose folder it is.
+#[derive(Deserialize)]
+struct Listing {
+    #[serde(rename = "schema")]
+    _schema: u64,
+    program: String,
+    files: Vec<Listed>,
+}
+
+#[derive(Deserialize)]
+struct Listed {
+    path: String,
+}
+
+/// The paths that a `job.json` lists; none if it is not one of ours, or no plain file.
+fn listed(job: &Path) -> BTreeSet<String> {
+    let read = || -> Option<BTreeSet<String>> {
+        let meta = std::fs::symlink_metadata(job).ok()?;
+        if !meta.is_file() || meta.len() > SUMMARY_BYTES as u64 {
+            return None;
+        }
+        let bytes = read_plain(job, SUMMARY_BYTES).ok()?;
+        if bytes.len() > SUMMARY_BYTES {
+            return None;
+        }
+        let job: Listing = serde_json::from_slice(&bytes).ok()?;
+        if job.program.split(' ').next() != Some(env!("CARGO_PKG_NAME")) {
+            return None;
+        }
+        Some(job.files.into_iter().map(|f| f.path).collect())
+    };
+    read().unwrap_or_default()
+}
+
+/// Deletes a folder; what it is known by goes last, so that a run that is stopped here leaves one that the next
+/// one knows.
+pub(super) fn clear(dir: &Path) -> io::Result<()> {
+    writable(dir)?;
+    let known_by = |name: &std::ffi::OsStr| name == SUMMARY || name == UNFINISHED;
+    for last in [false, true] {
+        for entry in std::fs::read_dir(dir)? {
+            let entry = entry?;
+            if known_by(&entry.file_name()) != last {
+                continue;
+            }
+            if entry.file_type()?.is_dir() {
+                std::fs::remove_dir_all(entry.path())?;
+            } else {
+                std::fs::remove_file(entry.path())?;
+            }
+        }
+    }
+    std::fs::remove_dir(dir)
+}
+
+/// Lets the owner take things out of a folder that may have been kept from that.
+#[cfg(unix)]
+fn writable(dir: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let mut rights = std::fs::metadata(dir)?.permissions();
+    if rights.mode() & 0o700 != 0o700 {
+        rights.set_mode(rights.mode() | 0o700);
+        std::fs::set_permissions(dir, rights)?;
+    }
+    Ok(())
+}
+
+#[cfg(not(unix))]
+fn writable(_: &Path) -> io::Result<()> {
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn so_many_files_are_listed_and_no_more() {
+        let dir = tempfile::tempdir().expect("a folder");
+        for n in 0..4 {
+            std::fs::write(dir.path().join(n.to_string()), b"").expect("written");
+        }
+        assert_eq!(list_up_to(dir.path(), 4).expect("listed").len(), 4);
+        let e = list_up_to(dir.path(), 3).expect_err("a file more");
+        assert_eq!(e.kind(), io::ErrorKind::FileTooLarge);
+    }
+}
