@@ -144,7 +144,7 @@ def draw(rnd):
         if rnd.random() < 0.5 and table["layout"] != "free":
             table.pop("face")
             table["faces"] = {n: round(face * rnd.uniform(0.7, 1.3), 2) for n in names}
-        more["machine"].update({"router.tool.diameter": rnd.choice([0.8, 1.6, 2.4, 2.5, 3.0]), "router.hold_width": rnd.choice([0.5, 12])})
+        more["machine"].update({"router.tool.diameter": rnd.choice([0.8, 1.6, 2.4, 2.5, 3.0]), "router.hold_width": rnd.choice([3, 12])})
         more["material"]["router.pass_depth"] = rnd.choice([0.4, 0.8])
         return kind, "check", dict(**more, post_processor={"": rnd.choice(ROUTERS)})
     soft["thickness"] = rnd.choice([face, [round(face - 0.03, 2), face], [face, round(face + 0.02, 2)]])
