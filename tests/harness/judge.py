@@ -261,7 +261,9 @@ class Sound:
     def wood(self, moves, gone, new):
         """Whether other wood goes, or more of it in one pass, or a beam passes more often."""
         if self.bench.air_run:
-            return ["the way"]
+            ways = [[m for m in ms if m.start != m.end] for ms in (self.run.moves, moves)]
+            same = len(ways[0]) == len(ways[1]) and all(map(self.alike, *ways))
+            return [] if same else ["the way"]
         if len(gone) == len(new) and all(self.same_place(self.run.moves[i], moves[j]) for i, j in zip(gone, new)):
             return []
         # Moves that both runs make, wherever they stand, take the same wood.
