@@ -30,7 +30,11 @@ fn run() -> Result<(), String> {
     let folder = std::env::args().nth(1).ok_or("name a job folder")?;
     let (plan, made) = prove(Path::new(&folder), &mut |_| ()).map_err(|e| e.to_string())?;
     let job = Job {
-        files: plan.cut_files().into_iter().map(|f| (f.path.clone(), f)).collect(),
+        files: plan
+            .cut_files()
+            .into_iter()
+            .map(|f| (f.path.clone(), f))
+            .collect(),
         plan: &plan,
         made: &made,
     };
@@ -67,7 +71,8 @@ impl Job<'_> {
         };
         let faults: Vec<Value> = match file.prove(&bytes) {
             Err(faults) => {
-                let told = |f: &ReplayFault| json!({ "rule": f.rule, "line": f.line, "text": f.what });
+                let told =
+                    |f: &ReplayFault| json!({ "rule": f.rule, "line": f.line, "text": f.what });
                 faults.iter().map(told).collect()
             }
             Ok(_) if is_slots(file) => self.together(name, &bytes),

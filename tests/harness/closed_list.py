@@ -1,9 +1,9 @@
-"""What a program may differ in and still be the same program, and nothing else: a closed list.
+"""What a program may differ in and still be the same program, and nothing else: the closed list of the guide.
 
-- blanks between words, and at either end of a line;
+- blanks between words, and at either end of a line; in a remark as many blanks as one;
 - forms of a number: zeros that lead or trail, a plus sign, a point that nothing follows;
-- N words, where the dialect has them;
-- ends of lines: with a carriage return or without.
+- the order of words in a block;
+- a motion code, a feed or an axis word that is in force already, written or left out.
 
 Whatever else differs must be refused, whether or not it changes what a machine does.
 """
@@ -76,3 +76,47 @@ def steps_apart(a, b, step):
                 if abs(one - two) > room:
                     return False
     return True
+
+
+def said(spelled, empty=True):
+    """A spelling with all that the list lets differ taken out: each line's words sorted, without those that are in
+    force already, and its remarks with one blank for many. Lines that then hold nothing stand as such, or are left
+    out (`empty`)."""
+    motion, feed, at, out = None, None, {}, []
+    for line in spelled:
+        if isinstance(line, str):
+            out.append(line)
+            continue
+        remarks = tuple((m, " ".join(v.split())) for m, v in line if m in ("(", ";"))
+        words = sorted(((m, v) for m, v in line if m not in ("(", ";")), key=str)
+        codes = [v for m, v in words if m == "G"]
+        moves = [v for v in codes if v in (0, 1, 2, 3, 80)]
+        now = moves[0] if moves else motion
+        letters = [m if m not in "GM" else (m, v) for m, v in words]
+        once = len(set(letters)) == len(letters)
+        kept = []
+        for letter, v in words:
+            if not once:
+                # A word that stands twice is no repetition of what is in force: the standard refuses it.
+                kept.append((letter, v))
+                continue
+            # A motion code that turns the next move is no repetition; nor is an axis word of an arc left out.
+            if letter == "G" and v in (0, 1, 2, 3) and v == motion:
+                continue
+            if letter == "F" and v == feed:
+                continue
+            if letter in "XYZ" and v == at.get(letter):
+                continue
+            kept.append((letter, v))
+        motion = now
+        if ("M", 6) in words:
+            # A change may move the head: nothing is in force of where it stands.
+            at = {}
+        for letter, v in words:
+            if letter == "F":
+                feed = v
+            elif letter in "XYZ":
+                at[letter] = v
+        if kept or remarks or empty:
+            out.append((tuple(kept), remarks))
+    return out

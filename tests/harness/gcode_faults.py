@@ -162,14 +162,33 @@ def word_put_in(lines, rnd, bench):
     return with_line(lines, n, rnd.choice([f"{line.rstrip()} {word}", f"{word} {line}"]) + lines[n][len(line) :])
 
 
-@fault("words-turned")
-def words_turned(lines, rnd, bench):
-    """Words of a line in another order: the same to a machine, not to the closed list."""
+@fault("form-words-turned")
+def form_words_turned(lines, rnd, bench):
+    """Words of a line in another order."""
     places = [n for n, line in enumerate(lines) if len(bare(line, bench).split()) > 2 and bare(line, bench) == line]
     n = rnd.choice(places)
     words = lines[n].split()
-    rnd.shuffle(words)
-    return with_line(lines, n, " ".join(words))
+    first = words[:1] if words[0][0] == "N" else []
+    rest = words[len(first) :]
+    rnd.shuffle(rest)
+    return with_line(lines, n, " ".join(first + rest))
+
+
+@fault("form-motion-left-out")
+def form_motion_left_out(lines, rnd, bench):
+    """G1 where it is in force."""
+    cuts = [n for n in range(1, len(lines)) if "G1 " in lines[n] and "G1 " in lines[n - 1]]
+    n = rnd.choice(cuts)
+    return with_line(lines, n, lines[n].replace("G1 ", "", 1))
+
+
+@fault("form-feed-written")
+def form_feed_written(lines, rnd, bench):
+    """The feed once more where it is in force."""
+    cuts = [n for n in range(1, len(lines)) if "G1 " in lines[n] and "F" not in bare(lines[n], bench) and "F" in bare(lines[n - 1], bench)]
+    n = rnd.choice(cuts)
+    feed = re.search(rf"F{NUMBER}", lines[n - 1])[0]
+    return with_line(lines, n, f"{lines[n]} {feed}")
 
 
 @fault("values-swapped")
@@ -904,8 +923,8 @@ def form_blanks_after(lines, rnd, bench):
     return with_line(lines, n, lines[n] + "  ")
 
 
-@fault("form-line-ends")
-def form_line_ends(lines, rnd, bench):
+@fault("line-ends")
+def line_ends(lines, rnd, bench):
     if rnd.random() < 0.5:
         return "".join(f"{line}\r\n" for line in lines)
     n = rnd.randrange(len(lines))

@@ -4,7 +4,7 @@ the replay is asked.
 Verdicts:
 
 - "harmless": nothing differs but what closed_list.py names; the replay must take it;
-- "free": numbers within half a step of their last decimal, line numbers, blank lines: either answer is right;
+- "free": numbers within half a step of their last decimal, lines that say nothing new: either answer is right;
 - "matters": the machine does other than it did, or a person reads other words; `why` names how;
 - "unlisted": the machine does the same, but the text differs beyond the closed list.
 
@@ -13,6 +13,7 @@ The replay must refuse what matters and what is unlisted.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
@@ -115,23 +116,26 @@ class Sound:
     def verdict(self, text):
         """text: the spoilt program, a character for each byte."""
         spelled, ends = self.spell(text)
-        if spelled == self.spelled:
-            if not ends or self.numbers(text) != self.numbers(self.text):
-                return Verdict("free", ["end of file or line numbers"])
-            if "\t" in text:
-                return Verdict("free", ["a tab"])
-            return Verdict("harmless", [])
-        if [s for s in spelled if s != ()] == [s for s in self.spelled if s != ()]:
-            return Verdict("free", ["blank lines"])
+        if self.listed(spelled):
+            if ends and self.numbers(text) == self.numbers(self.text) and "\r" not in text:
+                return Verdict("free", ["a tab"]) if "\t" in text else Verdict("harmless", [])
+            return Verdict("unlisted", ["line numbers, ends of lines or of the file"])
+        if closed_list.said(spelled, empty=False) == closed_list.said(self.spelled, empty=False):
+            return Verdict("free", ["a line that says nothing new"])
         if closed_list.steps_apart(spelled, self.spelled, self.bench.step / 2):
             return Verdict("free", ["within half a step"])
         why = self.why(machine.run(text, self.bench.semicolon, self.bench.line_limit))
         return Verdict("matters" if why else "unlisted", why)
 
+    def listed(self, spelled):
+        """Whether a spelling differs from the sound one in what the closed list names alone."""
+        return spelled == self.spelled or closed_list.said(spelled) == closed_list.said(self.spelled)
+
     def numbers(self, text):
+        """Line numbers, where the dialect has them."""
         if not self.bench.numbered:
             return []
-        return [line.split(" ")[0].rstrip("\r") for line in text.split("\n") if line.lstrip().startswith("N")]
+        return [int(m[1]) for line in text.split("\n") if (m := re.match(r" *N *(\d+)", line))]
 
     def why(self, spoilt):
         """In how many ways the two runs differ."""
@@ -257,7 +261,9 @@ class Sound:
     def wood(self, moves, gone, new):
         """Whether other wood goes, or more of it in one pass, or a beam passes more often."""
         if self.bench.air_run:
-            return ["the way"]
+            ways = [[m for m in ms if m.start != m.end] for ms in (self.run.moves, moves)]
+            same = len(ways[0]) == len(ways[1]) and all(map(self.alike, *ways))
+            return [] if same else ["the way"]
         if len(gone) == len(new) and all(self.same_place(self.run.moves[i], moves[j]) for i, j in zip(gone, new)):
             return []
         # Moves that both runs make, wherever they stand, take the same wood.

@@ -64,7 +64,8 @@ class Move(NamedTuple):
         (cx, cy), (x, y) = self.centre, self.start[:2]
         radius, first, sweep = math.hypot(x - cx, y - cy), math.atan2(y - cy, x - cx), self.sweep
         step = 2 * math.acos(1 - min(within / radius, 1)) if radius > within else math.pi
-        count = max(2, math.ceil(abs(sweep) / step))
+        # An arc out of all bounds needs no more corners to be told as such.
+        count = max(2, math.ceil(abs(sweep) / max(step, 1e-3)))
         turns = [first + sweep * i / count for i in range(1, count)]
         inner = [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in turns]
         return [(x, y), *inner, self.end[:2]]

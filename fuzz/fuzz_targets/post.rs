@@ -1,0 +1,6 @@
+#![no_main]
+
+use lapwright::panel::SourceKind;
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| lapwright_fuzz::source("router-square", SourceKind::Post, bytes));
