@@ -257,9 +257,8 @@ impl CutFile<'_> {
             DxfSubject::Sheet(sheet) => {
                 // A drawing has no zero, and its first note tells how often it is cut.
                 let told = runs(sheet).into_iter().next();
-                let own = |note: &&String| {
-                    !note.starts_with("zero") && Some(*note) != told.as_ref()
-                };
+                let own =
+                    |note: &&String| !note.starts_with("zero") && Some(*note) != told.as_ref();
                 program.notes.iter().filter(own).cloned().collect()
             }
             DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),

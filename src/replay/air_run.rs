@@ -67,12 +67,17 @@ pub fn check_air_run(
         gone: Vec::new(),
         off: false,
         risen: false,
+        rises: 0,
         ended: false,
         faults: Vec::new(),
         line: None,
     };
-    for event in &trace.events {
+    let body = trace.head_events..trace.events.len().saturating_sub(trace.tail_events);
+    for (index, event) in trace.events.iter().enumerate() {
         check.event(event);
+        if body.contains(&index) && matches!(event.kind, EventKind::Travel { .. }) {
+            check.rise();
+        }
     }
     check.whole();
     let mut faults = check.faults;
@@ -97,6 +102,8 @@ struct Check<'a> {
     off: bool,
     /// Whether a cutter stands at the safe height.
     risen: bool,
+    /// Rises of the plan so far; it has one.
+    rises: usize,
     ended: bool,
     faults: Vec<ReplayFault>,
     line: Option<usize>,
@@ -161,6 +168,14 @@ impl Check<'_> {
                 }
                 self.arrives(Point::new(to[0], to[1]));
             }
+        }
+    }
+
+    /// The plan rises once, before anything else.
+    fn rise(&mut self) {
+        self.rises += 1;
+        if self.rises > 1 || !self.gone.is_empty() {
+            self.say("air-rapid", "a rise that the plan does not have");
         }
     }
 

@@ -133,7 +133,11 @@ fn stepped(line: &str, letter: char) -> String {
 type Change = fn(&mut Vec<String>, at: &[usize], off: usize);
 
 /// Changes to any air run, and the rule that each breaks.
-const CHANGES: [(&str, &str, Change); 23] = [
+const CHANGES: [(&str, &str, Change); 24] = [
+    ("a move that goes nowhere", "air-rapid", |l, at, _| {
+        let stop = l[at[2]].replacen("G1", "G0", 1);
+        l.insert(at[2] + 1, stop);
+    }),
     ("a wait over the work", "air-wait", |l, at, _| {
         l.insert(at[1], "G4 P60".into());
     }),
@@ -216,7 +220,11 @@ const CHANGES: [(&str, &str, Change); 23] = [
 ];
 
 /// Changes to a router's alone.
-const ROUTER: [(&str, &str, Change); 9] = [
+const ROUTER: [(&str, &str, Change); 10] = [
+    ("a rise between the corners", "air-rapid", |l, at, _| {
+        let rise = l[at[0] - 1].clone();
+        l.insert(at[2], rise);
+    }),
     ("a z a step lower", "air-low", |l, at, _| {
         let z = &mut l[at[0] - 1];
         let (head, height) = z.split_once('Z').expect("the rise");

@@ -224,6 +224,7 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     // What a person reads.
     ("remark", LASER, "(hole)", "(a hole)"),
     ("remark", LASER, "(hole)\n", ""),
+    ("remark", LASER, "(hole)\nG0", "(hole) G0"),
     ("remark", LASER, "(hole)\n", "(hole)\n(hole)\n"),
     ("remark", LASER, "(goggles on)\n", ""),
     ("remark", LASER, "(goggles on)", "(goggles off)"),

@@ -172,9 +172,18 @@ fn same(a: &EventKind, b: &EventKind) -> bool {
         }
         (EventKind::Dwell { seconds: a }, EventKind::Dwell { seconds: b })
         | (EventKind::HeadOn { word: a }, EventKind::HeadOn { word: b }) => (a - b).abs() < 0.001,
-        (EventKind::Remark { text: a, blocks: m }, EventKind::Remark { text: b, blocks: n }) => {
-            m == n && a.split_ascii_whitespace().eq(b.split_ascii_whitespace())
-        }
+        (
+            EventKind::Remark {
+                text: a,
+                blocks: m,
+                alone: x,
+            },
+            EventKind::Remark {
+                text: b,
+                blocks: n,
+                alone: y,
+            },
+        ) => m == n && x == y && a.split_ascii_whitespace().eq(b.split_ascii_whitespace()),
         (a, b) => a == b,
     }
 }

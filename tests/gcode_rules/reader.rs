@@ -29,6 +29,7 @@ const BREAKS: &[Break] = &[
     Break("character", LASER, "G0 X", "g0 X"),
     Break("character", LASER, "(hole)", "; hole"),
     Break("character", LASER, "(hole)", "(hole;)"),
+    Break("comment", LASER, "(hole)", "(a) (hole)"),
     Break("character", LASER, "M3 ", "M3\t"),
     Break("character", LASER, "M5\n", "M5\r\n"),
     Break("character", LASER, "(hole)", "(h\u{f6}le)"),

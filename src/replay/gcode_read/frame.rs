@@ -35,6 +35,8 @@ pub(crate) struct Saying {
     pub(crate) program: bool,
     /// How many blocks of the head, or of the tail, stand before it; `None` where moves say where it stands.
     pub(crate) blocks: Option<usize>,
+    /// Whether its line holds nothing else.
+    pub(crate) alone: bool,
 }
 
 impl Saying {
@@ -44,6 +46,7 @@ impl Saying {
             text: text.to_owned(),
             program: true,
             blocks: None,
+            alone: true,
         }
     }
 }
@@ -80,10 +83,11 @@ impl Frame {
         let begun = before.len();
         before.extend(start);
         let own = |from: usize| {
-            move |(text, blocks): (String, usize)| Saying {
+            move |(text, blocks, alone): (String, usize, bool)| Saying {
                 text,
                 program: false,
                 blocks: Some(from + blocks),
+                alone,
             }
         };
         let room = path.words(dialect_numbers(post));
@@ -92,10 +96,11 @@ impl Frame {
             text,
             program: true,
             blocks: Some(begun),
+            alone: true,
         };
         let (_, sample) = blocks_of(&text.remark, &rules);
         let sample = sample.first();
-        let mark = sample.and_then(|(text, _)| text.split_once(FrameText::sample()));
+        let mark = sample.and_then(|(text, ..)| text.split_once(FrameText::sample()));
         Self {
             before,
             after,
@@ -111,13 +116,13 @@ impl Frame {
     }
 }
 
-/// The blocks of a dialect's own text, and its remarks, each with how many blocks stand before it; what is wrong
-/// with the text is found where it stands in a program.
-fn blocks_of(text: &str, rules: &DialectRules) -> (Vec<Block>, Vec<(String, usize)>) {
+/// The blocks of a dialect's own text, and its remarks, each with how many blocks stand before it and whether it
+/// has its line to itself; what is wrong with the text is found where it stands in a program.
+fn blocks_of(text: &str, rules: &DialectRules) -> (Vec<Block>, Vec<(String, usize, bool)>) {
     #[derive(Default)]
     struct All {
         blocks: Vec<Block>,
-        remarks: Vec<(String, usize)>,
+        remarks: Vec<(String, usize, bool)>,
         faults: Vec<ReplayFault>,
     }
     impl Blocks for All {
@@ -125,9 +130,9 @@ fn blocks_of(text: &str, rules: &DialectRules) -> (Vec<Block>, Vec<(String, usiz
             if !words.is_empty() {
                 self.blocks.push(words.to_vec());
             }
-            let count = self.blocks.len();
+            let (count, alone) = (self.blocks.len(), words.is_empty());
             self.remarks
-                .extend(remarks.iter().map(|text| (text.clone(), count)));
+                .extend(remarks.iter().map(|text| (text.clone(), count, alone)));
         }
 
         fn faults(&mut self) -> &mut Vec<ReplayFault> {

@@ -389,8 +389,12 @@ impl Blocks for Machine<'_> {
             self.watch.block(words, line, [before, after], rapid);
         }
         for text in remarks {
-            let (text, blocks) = (text.clone(), self.watch.count());
-            self.push(line, EventKind::Remark { text, blocks });
+            let kind = EventKind::Remark {
+                text: text.clone(),
+                blocks: self.watch.count(),
+                alone: words.is_empty(),
+            };
+            self.push(line, kind);
         }
     }
 

@@ -135,7 +135,7 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
         return Err(fault("line-length", number, what));
     }
     let brackets = rules.remarks == RemarkStyle::Brackets;
-    let mut in_comment = false;
+    let (mut in_comment, mut had_comment) = (false, false);
     // Characters, and decimals after a point, of the number that follows a code's letter.
     let mut code: Option<(usize, Option<usize>)> = None;
     for &b in line {
@@ -168,7 +168,10 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
                 ));
             }
             ('(', true) => return Err(fault("comment", number, "a bracket inside a remark")),
-            ('(', false) => in_comment = true,
+            ('(', false) if had_comment => {
+                return Err(fault("comment", number, "a second remark on one line"));
+            }
+            ('(', false) => (in_comment, had_comment) = (true, true),
             (')', true) => in_comment = false,
             (')', false) => {
                 return Err(fault(

@@ -18,6 +18,7 @@ struct Wanted {
     framed: bool,
     /// How many blocks stand before it, where that is known.
     blocks: Option<usize>,
+    alone: bool,
 }
 
 impl Remarks {
@@ -30,6 +31,7 @@ impl Remarks {
                 at: 0,
                 framed: saying.program,
                 blocks: saying.blocks.map(|n| from + n),
+                alone: saying.alone,
             })
         };
         Self {
@@ -52,12 +54,13 @@ impl Remarks {
         next.map_or_else(String::new, |w| w.text.iter().skip(w.at).collect())
     }
 
-    /// Takes a remark of the file that stands after so many blocks, if it is the next one or its next part.
-    pub(super) fn take(&mut self, found: &str, blocks: usize, frame: &Frame) -> bool {
+    /// Takes a remark of the file that stands after so many blocks, alone on its line or not, if it is the next
+    /// one or its next part.
+    pub(super) fn take(&mut self, found: &str, blocks: usize, alone: bool, frame: &Frame) -> bool {
         let Some(wanted) = self.rest.last_mut() else {
             return false;
         };
-        if wanted.blocks.is_some_and(|n| n != blocks) {
+        if wanted.alone != alone || wanted.blocks.is_some_and(|n| n != blocks) {
             return false;
         }
         let mut part = found;
@@ -121,7 +124,10 @@ mod tests {
             vec!["zero on the b", "ed [not on top], at the lower left corner"],
         ] {
             let mut said = Remarks::of_move(whole);
-            assert!(parts.iter().all(|p| said.take(p, 0, &frame)), "{parts:?}");
+            assert!(
+                parts.iter().all(|p| said.take(p, 0, true, &frame)),
+                "{parts:?}"
+            );
             assert!(said.done(), "{parts:?}");
         }
         for spoilt in [
@@ -134,9 +140,9 @@ mod tests {
             "zero on the bed 1not",
         ] {
             let mut said = Remarks::of_move(whole);
-            assert!(!said.take(spoilt, 0, &frame), "{spoilt}");
+            assert!(!said.take(spoilt, 0, true, &frame), "{spoilt}");
         }
         let mut said = Remarks::of_move(whole);
-        assert!(said.take("zero on", 0, &frame) && !said.done());
+        assert!(said.take("zero on", 0, true, &frame) && !said.done());
     }
 }

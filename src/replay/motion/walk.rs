@@ -148,10 +148,15 @@ impl<'t> Walk<'t> {
 
 /// Takes the event, if it is a remark, as the next one of those that are wanted.
 fn said(wanted: &mut Remarks, event: &Event, frame: &Frame) -> Result<(), ReplayFault> {
-    let EventKind::Remark { text, blocks } = &event.kind else {
+    let EventKind::Remark {
+        text,
+        blocks,
+        alone,
+    } = &event.kind
+    else {
         return Ok(());
     };
-    if wanted.take(text, *blocks, frame) {
+    if wanted.take(text, *blocks, *alone, frame) {
         return Ok(());
     }
     Err(ReplayFault {
