@@ -321,7 +321,8 @@ fn a_hair_holds_nothing() {
         };
         let fails = checks.iter().filter(|c| c.status == Status::Fail);
         let fails: Vec<_> = fails.map(|c| (c.id, c.value)).collect();
-        assert_eq!(fails, [(id, 0.0)], "{base}");
+        assert!(!fails.is_empty(), "{base}: refused");
+        assert!(fails.iter().all(|f| *f == (id, 0.0)), "{base}: {fails:?}");
     }
 }
 

@@ -107,7 +107,8 @@ pub const ODD: &str = "router-odd";
 
 /// Changes for it, likewise.
 const ODD_TOOL: &[(SourceKind, &str, &str)] = &[
-    (SourceKind::Panel, "machine = ", "quantity = 3\nmachine = "),
+    (SourceKind::Panel, "machine = ", "quantity = 2\nmachine = "),
+    (SourceKind::Stock, "width = 60", "width = 300"),
     (SourceKind::Machine, "diameter = 3.0", "diameter = 3.175"),
 ];
 
