@@ -288,6 +288,39 @@ fn advice_names_the_least_that_passes() {
     assert!(error.to_string().contains(told), "{error}");
 }
 
+/// A tab that is too high is cured by a lower one, a strength that asks for more than a tab may be by a wider one.
+#[test]
+fn tabs_that_are_too_high_are_told_lower() {
+    for (change, told) in [
+        (
+            (|cut| cut.tab_height = 3.9) as fn(&mut lapwright::panel::RouterCut),
+            "`tab_height = 3` in the material file",
+        ),
+        (
+            |cut| cut.tab_height = 40.0,
+            "`tab_height = 3` in the material file",
+        ),
+        (
+            |cut| (cut.tabs, cut.hold_strength) = (2, 0.6),
+            "`tab_width = ",
+        ),
+    ] {
+        let mut files = JobFiles::builtin_panel("router-square").expect("a built-in panel");
+        router(&mut files, change);
+        let Err(error) = planned(files.clone()) else {
+            panic!("{told}: not held")
+        };
+        let said = error.to_string();
+        assert!(said.contains(told), "{told}: {said}");
+        let (_, helps) = said.split_once("what helps: ").expect("advice");
+        router(&mut files, |cut| {
+            cut.tab_height = number_after(helps, "tab_height").unwrap_or(cut.tab_height);
+            cut.tab_width = number_after(helps, "tab_width").unwrap_or(cut.tab_width);
+        });
+        assert_held(&planned(files).expect("what helps"), told);
+    }
+}
+
 /// Tabs and bridges that were let pass before there was a least size: a hair of wood, a hair of card.
 #[test]
 fn a_hair_holds_nothing() {

@@ -23,8 +23,9 @@ pub(super) fn prepare(panel: &Panel, lattice: &Lattice) -> Step {
     ];
     text.push(match panel.cut.method {
         Method::Flat => {
-            "Label every piece with its letter and number before it leaves its sheet: pictures/members.svg \
-             shows where each goes and how its piece is turned."
+            "Label every piece with its letter before it leaves its sheet; pieces of one letter are the same. \
+             pictures/members.svg shows where each goes and how it is turned: write its number on it as it goes \
+             there."
                 .into()
         }
         Method::EdgeUp => {

@@ -61,6 +61,29 @@ impl Places {
         })
     }
 
+    /// A job may not lie in another: its `prove` would find what does not belong there.
+    fn lie_in_no_job(&self) -> Result<(), DeliverError> {
+        // A parent that is not there yet lies where the nearest one does that is.
+        let there = self.parent.ancestors().find_map(|p| {
+            let p = if p.as_os_str().is_empty() {
+                Path::new(".")
+            } else {
+                p
+            };
+            p.canonicalize().ok()
+        });
+        let is_job = |p: &&Path| {
+            p.join(super::made::SUMMARY).is_file() && p.join("source").join("panel.toml").is_file()
+        };
+        match there.as_deref().and_then(|p| p.ancestors().find(is_job)) {
+            Some(job) => Err(DeliverError::InsideJob {
+                dir: self.dir.clone(),
+                job: job.into(),
+            }),
+            None => Ok(()),
+        }
+    }
+
     /// What has one of the neighbours' names must have been left by a run that was stopped.
     fn are_free(&self) -> Result<(), DeliverError> {
         let foreign = |path: &&&PathBuf| is_there(path) && !is_left_over(path);
@@ -92,6 +115,7 @@ fn is_there(path: &Path) -> bool {
 /// Says what stands in the way.
 pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
     let places = Places::of(dir)?;
+    places.lie_in_no_job()?;
     holds_only_ours(&places.dir)?;
     places.are_free()
 }
@@ -115,6 +139,7 @@ pub fn deliver(
     progress: &mut dyn FnMut(&str),
 ) -> Result<(), DeliverError> {
     let places = Places::of(dir)?;
+    places.lie_in_no_job()?;
     if let Some((file, bytes)) = files.iter().max_by_key(|(_, bytes)| bytes.len()) {
         within_own_limit(file, bytes.len() as u64)?;
     }

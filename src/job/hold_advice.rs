@@ -10,7 +10,7 @@ use super::plan::Plan;
 use crate::geom::SAME_FIGURE;
 use crate::panel::{HeadKind, JobFiles, LaserCut, Material, RouterCut};
 use crate::path::LEAST_HOLDS;
-use crate::safety::{Check, Status};
+use crate::safety::{Check, MOST_TAB, Status};
 
 /// Checks of what holds a piece.
 const HELD: [&str; 3] = ["bridges", "hold-force", "tabs"];
@@ -109,7 +109,9 @@ fn with_least(files: &JobFiles) -> (JobFiles, Vec<String>) {
         } = material;
         match (&machine.head, laser, router) {
             (HeadKind::Laser(_), Some(cut), _) => least_bridges(cut, thickness[0], &mut keys),
-            (HeadKind::Router(_), _, Some(cut)) => least_tabs(cut, in_all, &mut keys),
+            (HeadKind::Router(_), _, Some(cut)) => {
+                least_tabs(cut, in_all, thickness[0], &mut keys);
+            }
             _ => {}
         }
     }
@@ -124,14 +126,26 @@ fn least_bridges(cut: &mut LaserCut, thickness: f64, keys: &mut Vec<String>) {
     raise(&mut cut.bridge_width, "bridge_width", width, keys);
 }
 
-/// `in_all` is the section that the tabs of a piece must have together, mm².
-fn least_tabs(cut: &mut RouterCut, in_all: f64, keys: &mut Vec<String>) {
+/// `in_all` is the section that the tabs of a piece must have together, mm²; `thickness` the thinnest stock, mm.
+fn least_tabs(cut: &mut RouterCut, in_all: f64, thickness: f64, keys: &mut Vec<String>) {
     raise(&mut cut.tabs, "tabs", LEAST_HOLDS, keys);
     raise(&mut cut.tab_width, "tab_width", cut.least_tab_width, keys);
-    let width = cut.tab_width;
+    // As high as a tab may be, in tenths.
+    let most = (MOST_TAB * thickness * 10.0 + SAME_FIGURE).floor() / 10.0;
     let each = cut.least_tab_section.max(in_all / f64::from(cut.tabs));
-    let height = cut.least_tab_height.max(tenth_up(each / width));
-    raise(&mut cut.tab_height, "tab_height", height, keys);
+    if cut.tab_height > most && most >= cut.least_tab_height {
+        cut.tab_height = most;
+        tell("tab_height", most, keys);
+    }
+    let height = cut.least_tab_height.max(tenth_up(each / cut.tab_width));
+    if height <= most {
+        raise(&mut cut.tab_height, "tab_height", height, keys);
+    } else if most > 0.0 {
+        // Higher than a tab may be: wider instead, or as well.
+        raise(&mut cut.tab_height, "tab_height", most, keys);
+        let width = tenth_up(each / cut.tab_height);
+        raise(&mut cut.tab_width, "tab_width", width, keys);
+    }
 }
 
 /// The next tenth of a millimetre that is no less.
@@ -148,11 +162,15 @@ fn raise<T: PartialOrd + Copy + Display>(
 ) {
     if *value < least {
         *value = least;
-        let told = format!("`{key} = {least}`");
-        if !keys.contains(&told) {
-            keys.push(told);
-        }
+        tell(key, least, keys);
     }
+}
+
+/// Tells a key's value, in place of what has been told of it.
+fn tell(key: &str, value: impl Display, keys: &mut Vec<String>) {
+    let start = format!("`{key} = ");
+    keys.retain(|told| !told.starts_with(&start));
+    keys.push(format!("{start}{value}`"));
 }
 
 /// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.

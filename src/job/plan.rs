@@ -334,7 +334,7 @@ pub(super) fn runs(sheet: &FlatSheet) -> Vec<String> {
     let mut words = vec![format!("run {loads} times, a new sheet each")];
     if sheet.members_differ() {
         words.push(
-            "a piece that is called by its letter alone is another member on each sheet: loads.csv tells which"
+            "places that hold one member on one sheet and another on the next: see loads.csv"
                 .into(),
         );
     }

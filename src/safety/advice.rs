@@ -66,7 +66,8 @@ pub fn advice(id: &str) -> &'static str {
         "stick-out" => "a cutter that stands further out of the collet, or lower clamps",
         "strip" => "a greater `gap` in the material file",
         "tabs" => {
-            "more, wider or higher `tabs` in the material file, or longer pieces that have room for them"
+            "in the material file more or wider tabs, or a `tab_height` between `least_tab_height` and three quarters \
+             of the stock; or longer pieces that have room for them, or thicker stock"
         }
         "web" => "a greater pitch, thinner bars, or a side further from the joints",
         "wedge" => "faces nearer to each other: a sliver between two notches would break off",

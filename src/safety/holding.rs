@@ -8,7 +8,7 @@ use crate::setup::{FlatLayout, FlatSheet};
 
 /// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
 /// cleanly, and hides whether the cut went through.
-const MOST_TAB: f64 = 0.75;
+pub const MOST_TAB: f64 = 0.75;
 /// How many times the force of the cut a hold must bear: cutters dull, the nearest hold takes most of the load, and
 /// grain runs out of a hold's sides (from memory).
 const FORCE_FACTOR: f64 = 3.0;

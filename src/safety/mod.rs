@@ -17,7 +17,7 @@ pub use check::{Bound, Check, IDS, Status, failed};
 pub use fit::{Corners, end_fillet_check, fillet_check, fit_checks, replay_check};
 pub use flat::{groove_check, laser_checks, router_checks, seat_check, slot_check, strip_check};
 pub use gang::{batten_checks, bed_checks, gang_checks};
-pub use holding::{HoldNeeds, cut_force, gang_force_check, hold_checks};
+pub use holding::{HoldNeeds, MOST_TAB, cut_force, gang_force_check, hold_checks};
 pub use infill::infill_end_check;
 pub use joints::{Bites, clearance_checks, joint_checks};
 pub use reach::{Job, Part, corner_checks, reach_checks};

@@ -133,7 +133,7 @@ fn stepped(line: &str, letter: char) -> String {
 type Change = fn(&mut Vec<String>, at: &[usize], off: usize);
 
 /// Changes to any air run, and the rule that each breaks.
-const CHANGES: [(&str, &str, Change); 24] = [
+const CHANGES: [(&str, &str, Change); 25] = [
     ("a move that goes nowhere", "air-rapid", |l, at, _| {
         let stop = l[at[2]].replacen("G1", "G0", 1);
         l.insert(at[2] + 1, stop);
@@ -151,8 +151,11 @@ const CHANGES: [(&str, &str, Change); 24] = [
     ("a note that is not there", "remark", |l, _, _| {
         l.retain(|line| !line.contains("above the work"));
     }),
-    ("two stops", "frame", |l, _, off| {
+    ("two stops", "body-words", |l, _, off| {
         l.insert(off, "M5".into());
+    }),
+    ("a stop with a feed", "frame", |l, _, off| {
+        l[off] = "M5 F900".into()
     }),
     ("a zero chosen again", "body-words", |l, at, _| {
         l.insert(at[2], "G54".into());

@@ -210,9 +210,10 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
         "G0 X35.000 Y16.000\nG0 X35.000 Y16.000\n",
     ),
     ("off-plan", ROUTER, "(outline)\n", "(outline)\nG0 Z19.000\n"),
-    ("off-plan", LASER, "J0.000\nM5", "J0.000\nM5\nM5"),
-    // More in one pass than the stock is thick: the notch at once, or the second pass before the first.
-    ("pass-depth", ROUTER, "G1 Z-0.200 F300", "G1 Z-0.250 F300"),
+    ("remark", LASER, "J0.000\nM5", "J0.000\nM5\nM5"),
+    ("off-plan", LASER, "Y22.080\nM5", "Y22.080\nM5\nM5"),
+    // The notch at once, and deeper than a pass.
+    ("pass-depth", ROUTER, "G1 Z2.000 F300", "G1 Z-0.250 F300"),
     // Waits: longer, another one, before the start, after the stop, and any of a laser's.
     ("wait", ROUTER, "G4 P2.5", "G4 P3.5"),
     ("wait", ROUTER, "G4 P2.5", "G4 P86400"),
@@ -492,6 +493,7 @@ fn a_trace_that_is_cut_short_is_a_fault() {
     let frame = frame(&laser_program(), &laser_post());
     let mut trace = read(bytes.as_bytes(), &rules, &frame).expect("sound");
     trace.events.pop();
+    trace.tail_events -= 1;
     let faults = check_motion(&trace, &laser_program(), &laser_limits(), &rules, &frame);
     assert_eq!(
         faults.iter().map(|f| f.rule).collect::<Vec<_>>(),

@@ -39,20 +39,44 @@ def test_a_folder_passes_wherever_it_stands(flat_job, copy):
     assert proves(copy(flat_job)).returncode == 0
 
 
+def flipped(sound, at=None):
+    wrong = bytearray(sound)
+    wrong[len(sound) // 2 if at is None else at] ^= 1
+    return wrong
+
+
+def spoilt_together(folder, files, spoil):
+    """All files spoilt at once are all named; the summary, whose digests name the others, by itself."""
+    made = [f for f in files if f.name != "job.json"]
+    sound = {f: f.read_bytes() for f in files}
+    for batch in (made, [f for f in files if f not in made]):
+        for file in batch:
+            if spoil:
+                file.write_bytes(spoil(sound[file]))
+            else:
+                file.unlink()
+        done = proves(folder)
+        assert done.returncode == 1, said(done)
+        for file in batch:
+            assert file.relative_to(folder).as_posix() in done.stderr, said(done)
+        for file in batch:
+            file.write_bytes(sound[file])
+
+
 @pytest.mark.parametrize("name", PANELS)
 def test_a_changed_byte_of_any_file_fails(name, panel_file, made, copy):
-    """In the middle of each file, the summary and the sources included; of the smallest job at the
-    first and at the last byte too. The file is named."""
+    """Of the smallest job each file by itself, the summary and the sources included, at the first, the middle and
+    the last byte; of the others the sources by themselves and all that is made at once. The file is named."""
     folder = copy(made(panel_file(name)))
     files = files_of(folder)
     assert len(files) >= 10
+    if name != "demo":
+        spoilt_together(folder, [f for f in files if f.parent.name != "source"], flipped)
+        files = [f for f in files if f.parent.name == "source"]
     for file in files:
         sound = file.read_bytes()
-        middle, ends = len(sound) // 2, {0, len(sound) - 1}
-        for at in sorted({middle} | (ends if name == "demo" else set())):
-            wrong = bytearray(sound)
-            wrong[at] ^= 1
-            file.write_bytes(wrong)
+        for at in sorted({0, len(sound) // 2, len(sound) - 1} if name == "demo" else {len(sound) // 2}):
+            file.write_bytes(flipped(sound, at))
             done = proves(folder)
             assert done.returncode == 1, f"{file.name}, byte {at}: {said(done)}"
             if file.parent.name != "source":
@@ -63,8 +87,13 @@ def test_a_changed_byte_of_any_file_fails(name, panel_file, made, copy):
 
 @pytest.mark.parametrize("name", PANELS)
 def test_a_missing_file_fails(name, panel_file, made, copy):
+    """Of the smallest job each by itself; of the others the sources so, and all that is made at once."""
     folder = copy(made(panel_file(name)))
-    for file in files_of(folder):
+    files = files_of(folder)
+    if name != "demo":
+        spoilt_together(folder, [f for f in files if f.parent.name != "source"], None)
+        files = [f for f in files if f.parent.name == "source"]
+    for file in files:
         sound = file.read_bytes()
         file.unlink()
         done = proves(folder)

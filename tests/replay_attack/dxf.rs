@@ -153,7 +153,7 @@ fn faults_in_a_lasers_drawings_are_caught_or_harmless() {
 #[test]
 fn faults_in_a_routers_drawings_are_caught_or_harmless() {
     let job = Job::new("router-square");
-    for (n, drawn, seed) in [(0, true, 51), (5, false, 52)] {
+    for (n, drawn, seed) in [(0, true, 51), (2, false, 52)] {
         let caught = attack(&job, n, drawn, 2000, seed);
         assert!(caught > 1850, "{caught} of 2000 caught on sheet {n}");
     }

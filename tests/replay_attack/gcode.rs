@@ -93,7 +93,7 @@ fn faults_in_a_lasers_program_are_caught_or_harmless() {
 #[test]
 fn faults_in_a_routers_programs_are_caught_or_harmless() {
     let job = Job::new("router-square");
-    for (n, seed) in [(0, 21), (3, 22), (5, 23)] {
+    for (n, seed) in [(0, 21), (1, 22), (2, 23)] {
         let caught = attack(&job, n, 1050, seed);
         assert!(caught > 850, "{caught} of 1050 caught on sheet {n}");
     }

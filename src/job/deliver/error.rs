@@ -22,6 +22,13 @@ pub enum DeliverError {
         /// The first such file.
         file: String,
     },
+    /// The folder would lie in another job, which then holds what it must not.
+    InsideJob {
+        /// The folder.
+        dir: PathBuf,
+        /// The job that it would lie in.
+        job: PathBuf,
+    },
     /// Something that this program did not make has the name that its new folder needs while it is written.
     InTheWay(PathBuf),
     /// What the new folder has replaced had got something that this program did not make meanwhile.
@@ -60,6 +67,7 @@ impl DeliverError {
             | Self::Nameless(_)
             | Self::LongName(_)
             | Self::NotOurs { .. }
+            | Self::InsideJob { .. }
             | Self::InTheWay(_) => 2,
             // A name that is too long, or leads through a file, is a wrong call whoever tells it.
             Self::System { source, .. } => match source.kind() {
@@ -101,6 +109,12 @@ impl fmt::Display for DeliverError {
                 f,
                 "{} holds {file}, which this program did not make; name a new or empty folder",
                 dir.display()
+            ),
+            Self::InsideJob { dir, job } => write!(
+                f,
+                "{} would lie in {}, which is a job itself and may hold nothing else; name a folder outside it",
+                dir.display(),
+                job.display()
             ),
             Self::InTheWay(path) => write!(
                 f,

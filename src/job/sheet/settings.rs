@@ -19,7 +19,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                     .to_owned(),
                 format!("Zero x and y at the lower left corner of the stock. {z}"),
                 "Run the program above the work first, then cut.".to_owned(),
-                "Write its class on every piece before it is broken out.".to_owned(),
+                "Write its letter, which is its class, on every piece before it is broken out.".to_owned(),
             ];
             vec![
                 Block::Table(settings(sheet, flats(sheet).collect())),

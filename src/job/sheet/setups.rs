@@ -66,17 +66,30 @@ fn sheet_steps(sheet: &FlatSheet, program: &Program, n: Numbers) -> Vec<String> 
     ];
     if sheet.loads() > 1 {
         let mut again = format!(
-            "Do all of this {} times, a new sheet each: sheets {}.",
+            "Do all of this {} times, a new sheet each: sheets {}. Write its number on each as it comes off, and strike \
+             it off here: {}.",
             sheet.loads(),
-            sheet.numbers()
+            sheet.numbers(),
+            tally(sheet.loads())
         );
         if sheet.members_differ() {
-            again += " A piece that is called by its letter alone is another member on each sheet, and loads.csv \
-                      tells which; pieces of one letter are the same.";
+            again += " Some places hold one member on one sheet and another on the next: loads.csv lists them. \
+                      Pieces of one letter are the same.";
         }
         steps.push(again);
     }
     steps
+}
+
+/// Numbers to strike off, one for each run.
+fn tally(runs: usize) -> String {
+    /// More than this many nobody strikes off one by one.
+    const MOST: usize = 60;
+    if runs > MOST {
+        return format!("________ of {runs}");
+    }
+    let numbers: Vec<String> = (1..=runs).map(|n| n.to_string()).collect();
+    numbers.join("  ")
 }
 
 /// What holds the pieces of a sheet, and how they are freed.

@@ -42,7 +42,7 @@ impl<'f> Machine<'f> {
     pub(super) fn new(rules: DialectRules, frame: &'f Frame) -> Self {
         Self {
             rules,
-            watch: Watch::new(frame, rules.laser),
+            watch: Watch::new(frame, rules.laser && !rules.air_run),
             next_number: rules.line_numbers.map(|n| n.start),
             trace: Trace::default(),
             faults: Vec::new(),
