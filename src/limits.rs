@@ -58,7 +58,7 @@ pub const SPARES: u32 = 1_000;
 pub const PIECES: u64 = 1_000_000;
 
 /// Strips or sheets that a job is cut from, those of each wood by themselves.
-pub const SHEETS: usize = 10_000;
+pub const SHEETS: usize = 100_000;
 
 /// Bytes of all files of a job.
 pub const JOB_BYTES: u64 = 4 << 30;

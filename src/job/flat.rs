@@ -437,8 +437,6 @@ fn flat_plan(
             nest_fault(files, key, &e, long, deep)
         })?;
     let sheets = std::mem::take(&mut nest.sheets);
-    let (sheets, offcuts) = cut_alike(sheets.into_iter().zip(nest.offcuts).collect());
-    nest.offcuts = offcuts;
     if sheets.len() > SHEETS {
         let message = format!(
             "the job is cut from {} strips or sheets of one wood; {SHEETS} are the most",
@@ -450,6 +448,8 @@ fn flat_plan(
             .fault("quantity", message, Some(hint))
             .into());
     }
+    let (sheets, offcuts) = cut_alike(sheets.into_iter().zip(nest.offcuts).collect());
+    nest.offcuts = offcuts;
     let layout = FlatLayout {
         name: batch.name,
         pieces: batch.pieces,

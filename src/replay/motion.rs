@@ -29,10 +29,10 @@
 //! | `frame` | head and tail are the dialect's own, word for word |
 //! | `body-words` | among the moves stand moves, their feeds and a laser's beam alone |
 //!
-//! So a file may differ from what the program writes in these alone: blanks between words, and in remarks one
-//! blank for another or a break between words; the form of a number (`G01`, `+1.0`, `1.`); the order of words in
-//! a block; a motion code, a feed or an axis word that is in force already, written or left out. Line numbers are
-//! the dialect's next ones, or none.
+//! So a file may differ from what the program writes in these alone: spaces between words, empty lines, and in
+//! remarks more spaces for one or a break between words; the form of a number (`G01`, `+1.0`, `1.`); the order of
+//! words in a block; a motion code, an axis word or a cut's feed that is in force already, written or left out; an I
+//! or J of nought left out. Line numbers are the dialect's next ones, or none.
 
 mod depth;
 mod follow;

@@ -194,6 +194,29 @@ fn decimals_are_three_or_four() {
 const UNSOUND: &[(&str, &str, &str, &str, &str)] = &[
     ("laser-mm", "G21 ", "", "gcode.begin", "G20 or G21"),
     ("laser-mm", "G21 ", "G20 ", "gcode.begin", "G21"),
+    // A beam that fires before the first move, a spindle that runs before the tool is changed, a move to x 0 y 0
+    // from wherever the head stands.
+    (
+        "laser-mm",
+        "M5",
+        "M3 S{{ power_word }}\nM5",
+        "gcode.start_head",
+        "before the plan's first move",
+    ),
+    (
+        "router-toolchange-mm",
+        "M5\nG0 Z",
+        "G0 Z{{ safe_z }}\nM3 S{{ speed }}\nG4 P{{ dwell }}\nM5\nG0 Z",
+        "gcode.tool_change",
+        "before the plan's first move",
+    ),
+    (
+        "router-mm",
+        "M3 S{{ speed }}\n",
+        "G0 X0 Y0\nM3 S{{ speed }}\n",
+        "gcode.start_head",
+        "a move in the plane before",
+    ),
     ("laser-mm", " G90", "", "gcode.begin", "G90"),
     (
         "laser-mm",

@@ -225,6 +225,13 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     // What a person reads.
     ("remark", LASER, "(hole)", "(a hole)"),
     ("remark", LASER, "(hole)\n", ""),
+    (
+        "remark",
+        LASER,
+        "zero needs, mm: 0.00",
+        "zero needs, mm: 0)\n(.00",
+    ),
+    ("remark", LASER, "(goggles on)", "(gog)\n(gles on)"),
     ("remark", LASER, "(hole)\nG0", "(hole) G0"),
     ("remark", LASER, "(hole)\n", "(hole)\n(hole)\n"),
     ("remark", LASER, "(goggles on)\n", ""),
@@ -263,6 +270,7 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ),
     // Words among the moves that change nothing, or not yet.
     ("body-words", LASER, "G0 X35.000", "G54\nG0 X35.000"),
+    ("body-words", LASER, "Y9.920\nM3 S600", "Y9.920\nM3"),
     (
         "body-words",
         LASER,
@@ -284,6 +292,8 @@ const SAME: &[(&str, &str, &str)] = &[
     (LASER, "G21 G17 G90", "G90 G21 G17"),
     (LASER, "G1 X70.000 Y9.920", "G1 X70.000"),
     (LASER, "M3 S600", "S600 M3"),
+    (LASER, "I-2.000 J0.000", "I-2.000"),
+    (LASER, "(hole)\n", "\n(hole)\n"),
     (ROUTER, "G1 X33.050 Y17.500", "X33.050 Y17.500 F900"),
     (ROUTER, "G0 Z19.000\nM3", "G0  Z19.0 \n\nM03"),
 ];

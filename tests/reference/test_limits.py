@@ -214,10 +214,10 @@ def test_a_board_that_may_not_be_cut_into_is_told(base, says, tmp_path):
 
 
 def test_sheets_are_counted(tmp_path):
-    """A blank that takes one bar: 14 bars of 714 panels are 9,996 sheets, of 715 more than 10,000."""
+    """A blank that takes one bar: 14 bars of 7,143 panels are 100,002 sheets."""
     stock = {"blank": [{"name": "narrow", "length": 200, "width": 16}], "trim": 0}
-    panel = write_job(tmp_path / "in", "demo", panel={"quantity": 715}, stock=stock)
-    done = refused(tmp_path, "make", panel, "--out", tmp_path / "out", status=2, says=["10000", "sheets"])
-    assert "10010" in done.stderr, said(done)
+    panel = write_job(tmp_path / "in", "demo", panel={"quantity": 7143}, stock=stock)
+    done = refused(tmp_path, "make", panel, "--out", tmp_path / "out", status=2, says=["100000", "sheets"])
+    assert "100002" in done.stderr, said(done)
 
 

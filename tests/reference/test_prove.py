@@ -46,10 +46,12 @@ def flipped(sound, at=None):
 
 
 def spoilt_together(folder, files, spoil):
-    """All files spoilt at once are all named; the summary, whose digests name the others, by itself."""
+    """Files spoilt together are all named; the summary, whose digests name the others, by itself."""
     made = [f for f in files if f.name != "job.json"]
     sound = {f: f.read_bytes() for f in files}
-    for batch in (made, [f for f in files if f not in made]):
+    # So few at a time that all are named.
+    batches = [made[i : i + 8] for i in range(0, len(made), 8)]
+    for batch in [*batches, [f for f in files if f not in made]]:
         for file in batch:
             if spoil:
                 file.write_bytes(spoil(sound[file]))

@@ -49,6 +49,7 @@ impl<'f> Watch<'f> {
                 if !same(words, wanted) {
                     self.faults.push(differs(words, wanted, line));
                 }
+                self.faults.extend(goes(words, line));
             }
             None if !self.is_move(words, rapid) => {
                 let what = format!(
@@ -86,6 +87,7 @@ impl<'f> Watch<'f> {
             if !same(words, wanted) {
                 faults.push(differs(words, wanted, *line));
             }
+            faults.extend(goes(words, *line));
         }
         if self.count < self.frame.before.len() + tail {
             faults.push(ReplayFault {
@@ -127,8 +129,13 @@ impl<'f> Watch<'f> {
         } else {
             self.laser
                 && words.iter().all(of_beam)
-                && words.iter().any(|w| matches!(w, Word::M(_)))
-                && (words.len() == 1 || !words.contains(&Word::M(50)))
+                && match words.iter().find(|w| matches!(w, Word::M(_))) {
+                    Some(Word::M(50)) => words.len() == 1,
+                    Some(_) => {
+                        words.len() == 2 && words.iter().any(|w| matches!(w, Word::Value(..)))
+                    }
+                    None => false,
+                }
         }
     }
 }
@@ -141,6 +148,18 @@ fn same(a: &[Word], b: &[Word]) -> bool {
         words
     };
     a.len() == b.len() && (a == b || sorted(a) == sorted(b))
+}
+
+/// A move in the plane in head or tail, even one that goes nowhere: where the head stands there is not known.
+fn goes(words: &[Word], line: usize) -> Option<ReplayFault> {
+    let in_plane = |w: &Word| matches!(w, Word::Value('X' | 'Y' | 'I' | 'J', _));
+    words.iter().any(in_plane).then(|| {
+        let what = format!(
+            "{}: a move in the plane before the program's first or after its last",
+            text(words)
+        );
+        fault("frame", line, what)
+    })
 }
 
 fn differs(words: &[Word], wanted: &[Word], line: usize) -> ReplayFault {

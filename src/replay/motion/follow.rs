@@ -86,7 +86,7 @@ pub(super) fn follow(
 ) -> Result<(), ReplayFault> {
     let plan = Plan::of(program, rules);
     let mut walk = Walk::of(trace, frame);
-    walk.head()?;
+    walk.head(plan.laser)?;
     let mut planned = Point::ORIGIN;
     // Every dialect rises to the safe height first.
     let mut planned_z = plan.safe_z;

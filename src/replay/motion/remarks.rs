@@ -2,6 +2,10 @@
 
 use crate::replay::gcode_read::{Frame, Saying};
 
+/// A part of a word that a line has no room for has at least as many characters: lines have 40 or more, less what
+/// goes round a remark.
+const LONG: usize = 20;
+
 /// Remarks that must stand next, one after the other. Blanks are as good as one, and a remark may be broken
 /// between words, or within one that is longer than a line.
 pub(super) struct Remarks {
@@ -77,7 +81,12 @@ impl Remarks {
         if at > 0 && wanted.text.get(at) == Some(&' ') {
             at += 1;
         }
+        let end = at + part.len();
+        // Within a word a break stands only where the word alone is longer than a line has room for.
+        let in_word = |k: usize| k > 0 && k < wanted.text.len() && wanted.text.get(k) != Some(&' ');
+        let long = part.len() >= LONG && !part.contains(&' ');
         let fits = !part.is_empty()
+            && (!in_word(end) || long)
             && wanted.text.len() >= at + part.len()
             && (wanted.text.iter().skip(at).zip(&part)).all(|(&want, &found)| stands(want, found));
         if !fits {
@@ -121,7 +130,6 @@ mod tests {
                 "[not on top], at the  lower left",
                 "corner",
             ],
-            vec!["zero on the b", "ed [not on top], at the lower left corner"],
         ] {
             let mut said = Remarks::of_move(whole);
             assert!(
@@ -132,6 +140,8 @@ mod tests {
         }
         for spoilt in [
             "zero on the top",
+            "zero on the b",
+            "z",
             "zero on the bed1",
             "zero on the bed, not on top, at the lower left corner, always",
             "zero  onthe bed",
@@ -144,5 +154,9 @@ mod tests {
         }
         let mut said = Remarks::of_move(whole);
         assert!(said.take("zero on", 0, true, &frame) && !said.done());
+        let long = "x".repeat(50);
+        let mut said = Remarks::of_move(&format!("a {long} b"));
+        let parts = ["a", &long[..38], &long[38..], "b"];
+        assert!(parts.iter().all(|p| said.take(p, 0, true, &frame)) && said.done());
     }
 }

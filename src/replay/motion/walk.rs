@@ -93,11 +93,18 @@ impl<'t> Walk<'t> {
     }
 
     /// The head: its remarks and the program's notes, and no move in the plane.
-    pub(super) fn head(&mut self) -> Result<(), ReplayFault> {
+    pub(super) fn head(&mut self, laser: bool) -> Result<(), ReplayFault> {
         let mut wanted = Remarks::of(&self.frame.first, 0);
         let [head, _, _] = self.parts;
+        let mut turns = false;
         for event in head {
             match &event.kind {
+                // A beam goes on over its first cut alone; a spindle is started once, and stays on.
+                EventKind::HeadOn { .. } if laser || turns => return Err(early(event)),
+                EventKind::HeadOn { .. } => turns = true,
+                EventKind::HeadOff | EventKind::ToolChange { .. } if turns => {
+                    return Err(early(event));
+                }
                 EventKind::Remark { .. } => said(&mut wanted, event, self.frame)?,
                 EventKind::Cut { .. } => return Err(early(event)),
                 EventKind::Travel { from, to } if in_plane(*from, *to) => return Err(early(event)),
@@ -132,7 +139,9 @@ impl<'t> Walk<'t> {
             match &event.kind {
                 EventKind::Remark { .. } => said(&mut wanted, event, self.frame)?,
                 EventKind::Travel { from, to } if in_tail && !in_plane(*from, *to) => {}
-                EventKind::Cut { .. } | EventKind::Travel { .. } => return Err(late(event)),
+                EventKind::Cut { .. } | EventKind::Travel { .. } | EventKind::HeadOn { .. } => {
+                    return Err(late(event));
+                }
                 _ if in_tail => {}
                 _ => return Err(late(event)),
             }
