@@ -301,7 +301,7 @@ fn tabs_that_are_too_high_are_told_lower() {
             "`tab_height = 3` in the material file",
         ),
         (
-            |cut| (cut.tabs, cut.hold_strength) = (2, 0.6),
+            |cut| (cut.tabs, cut.hold_strength) = (2, 0.5),
             "`tab_width = ",
         ),
     ] {
