@@ -349,7 +349,11 @@ fn differs(index: usize, step: &Move, found: Option<&Event>) -> ReplayFault {
     };
     let number = index + 1;
     ReplayFault {
-        rule: "off-plan",
+        // A remark that nothing asked for is no move.
+        rule: match found.map(|e| &e.kind) {
+            Some(EventKind::Remark { .. }) => "remark",
+            _ => "off-plan",
+        },
         line: found.map(|e| e.line),
         what: match found {
             Some(event) => format!("{}; move {number} of the plan is {wanted}", describe(event)),
