@@ -12,7 +12,7 @@ use super::search::search;
 /// A piece to be nested.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NestItem {
-    /// Index of its shape, as [`Placement::piece`] takes it.
+    /// Index of its shape, as a placement takes it.
     pub piece: usize,
     /// Member id.
     pub id: String,
