@@ -183,18 +183,21 @@ fn read_laser_cut(t: &mut Table<'_>) -> LaserCut {
         power_percent: t.number("power_percent", &Limits::above_zero(100.0, "percent")),
         bridges: t.count("bridges", 0..=100),
         bridge_width: t.number("bridge_width", &Limits::size(50.0)),
-        least_bridge_width: t.number_or(
-            "least_bridge_width",
-            LEAST_BRIDGE_WIDTH,
-            &Limits::within(LEAST_BRIDGE_WIDTH, 50.0, "mm"),
-        ),
-        least_bridge_section: t.number_or(
+        least_bridge_width: least(t, "least_bridge_width", LEAST_BRIDGE_WIDTH, 50.0, "mm"),
+        least_bridge_section: least(
+            t,
             "least_bridge_section",
             LEAST_BRIDGE_SECTION,
-            &Limits::within(LEAST_BRIDGE_SECTION, 1000.0, "mm2"),
+            1000.0,
+            "mm2",
         ),
         gap: t.number("gap", &GAP),
     }
+}
+
+/// A least size that a file may raise above the program's own and never lower.
+fn least(t: &mut Table<'_>, key: &'static str, floor: f64, most: f64, unit: &'static str) -> f64 {
+    t.number_or(key, floor, &Limits::within(floor, most, unit))
 }
 
 fn read_router_cut(t: &mut Table<'_>) -> RouterCut {
@@ -207,21 +210,9 @@ fn read_router_cut(t: &mut Table<'_>) -> RouterCut {
         tabs: t.count("tabs", 0..=100),
         tab_width: t.number("tab_width", &Limits::size(100.0)),
         tab_height: t.number("tab_height", &Limits::size(100.0)),
-        least_tab_width: t.number_or(
-            "least_tab_width",
-            LEAST_TAB_WIDTH,
-            &Limits::within(LEAST_TAB_WIDTH, 100.0, "mm"),
-        ),
-        least_tab_height: t.number_or(
-            "least_tab_height",
-            LEAST_TAB_HEIGHT,
-            &Limits::within(LEAST_TAB_HEIGHT, 100.0, "mm"),
-        ),
-        least_tab_section: t.number_or(
-            "least_tab_section",
-            LEAST_TAB_SECTION,
-            &Limits::within(LEAST_TAB_SECTION, 1000.0, "mm2"),
-        ),
+        least_tab_width: least(t, "least_tab_width", LEAST_TAB_WIDTH, 100.0, "mm"),
+        least_tab_height: least(t, "least_tab_height", LEAST_TAB_HEIGHT, 100.0, "mm"),
+        least_tab_section: least(t, "least_tab_section", LEAST_TAB_SECTION, 1000.0, "mm2"),
         hold_strength: t.number_or("hold_strength", CAUTIOUS_STRENGTH, &STRENGTH),
         cutting_force: t.number_or("cutting_force", CAUTIOUS_FORCE, &FORCE),
         gap: t.number("gap", &GAP),

@@ -9,7 +9,6 @@ file beside it. Ends with status 1 if any that matters got through.
 
 from __future__ import annotations
 
-import argparse
 import json
 import pathlib
 import random
@@ -24,6 +23,7 @@ import gcode_faults
 import jobs
 from dxf_pairs import SoundDrawing
 from judge import Sound
+from modes import arguments
 from workshop import ROOT
 
 REPLAY = ROOT / "target" / "release" / "examples" / "replay_bytes"
@@ -187,12 +187,7 @@ def difference(a, b):
 
 
 def main(words=None):
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=10_000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--jobs", help="names of jobs, by commas", default=",".join(jobs.JOBS))
-    parser.add_argument("--out", type=pathlib.Path, default=ROOT / "target" / "harness" / "attack")
-    args = parser.parse_args(words)
+    args = arguments(__doc__, "attack", 10_000, words, jobs=jobs.JOBS)
     out = args.out
     out.mkdir(parents=True, exist_ok=True)
     for old in out.glob("miss-*"):

@@ -4,15 +4,10 @@ finds no place. FAULTS is as in gcode_faults.py. Group codes are those of the DX
 
 from __future__ import annotations
 
+from modes import keeper
+
 FAULTS = {}
-
-
-def fault(kind):
-    def keep(function):
-        FAULTS[kind] = function
-        return function
-
-    return keep
+fault = keeper(FAULTS)
 
 
 def place(lines, rnd):

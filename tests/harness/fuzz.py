@@ -10,8 +10,6 @@ is kept.
 
 from __future__ import annotations
 
-import argparse
-import pathlib
 import random
 import re
 import shutil
@@ -23,8 +21,9 @@ import attack
 import dxf_faults
 import gcode_faults
 import jobs
+from modes import arguments
 from runs import run
-from workshop import FOLDERS, ROOT, call, fixture_path, make, said, write_job
+from workshop import FOLDERS, call, fixture_path, make, said, write_job
 
 KINDS = ["panel", "machine", "material", "stock", "post", "pattern", "job", "gcode", "dxf"]
 # Far above what any input within its limits needs.
@@ -288,12 +287,7 @@ def tried(kind, count, seed, work):
 
 
 def main(words=None):
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=10_000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kinds", default=",".join(KINDS))
-    parser.add_argument("--out", type=pathlib.Path, default=ROOT / "target" / "harness" / "fuzz")
-    args = parser.parse_args(words)
+    args = arguments(__doc__, "fuzz", 10_000, words, kinds=KINDS)
     shutil.rmtree(args.out, ignore_errors=True)
     args.out.mkdir(parents=True)
     print(f"{'kind':10}{'tried':>7}{'taken':>7}{'status 1':>9}{'status 2':>9}{'faults':>8}{'s max':>8}{'MB max':>8}")

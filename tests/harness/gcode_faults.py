@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
+from modes import keeper
+
 NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
 WORD = re.compile(rf"([A-Z])({NUMBER})")
 MODES = [
@@ -19,14 +21,7 @@ MODES = [
 ]  # fmt: skip
 SWITCHES = ["M0", "M1", "M2", "M3", "M4", "M5", "M6", "M7", "M8", "M9", "M30", "M60", "M98 P1", "M99"]
 FAULTS = {}
-
-
-def fault(kind):
-    def keep(function):
-        FAULTS[kind] = function
-        return function
-
-    return keep
+fault = keeper(FAULTS)
 
 
 def bare(line, bench):

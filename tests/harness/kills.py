@@ -10,9 +10,7 @@ After each the next `make` must come out well.
 
 from __future__ import annotations
 
-import argparse
 import os
-import pathlib
 import random
 import resource
 import shutil
@@ -22,8 +20,9 @@ import sys
 import time
 from collections import Counter
 
+from modes import arguments
 from runs import run
-from workshop import PROGRAM, ROOT, fixture_path, write_job
+from workshop import PROGRAM, fixture_path, write_job
 
 NOBODY = 65534
 
@@ -171,11 +170,7 @@ def full_disk(bench, rnd):
 
 
 def main(words=None):
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=500)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--out", type=pathlib.Path, default=ROOT / "target" / "harness" / "kills")
-    args = parser.parse_args(words)
+    args = arguments(__doc__, "kills", 500, words)
     shutil.rmtree(args.out, ignore_errors=True)
     args.out.mkdir(parents=True)
     bench = Bench(args.out)

@@ -8,10 +8,8 @@ median of its size. Ends with status 1 if any panel does otherwise; its files ar
 
 from __future__ import annotations
 
-import argparse
 import json
 import math
-import pathlib
 import random
 import re
 import shutil
@@ -22,8 +20,9 @@ from collections import Counter, defaultdict
 
 import jobs
 from judge import Sound
+from modes import arguments
 from runs import run
-from workshop import ROOT, roomy, summary, write_job
+from workshop import roomy, summary, write_job
 
 LASERS = ["laser-mm", "laser-inch", "laser-follow-mm", "laser-lines-mm"]
 ROUTERS = ["router-mm", "router-inch", "router-lines-inch", "router-numbered-mm", "router-toolchange-mm"]
@@ -220,11 +219,7 @@ def slow(found):
 
 
 def main(words=None):
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=10_000)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--out", type=pathlib.Path, default=ROOT / "target" / "harness" / "panels")
-    args = parser.parse_args(words)
+    args = arguments(__doc__, "panels", 10_000, words)
     shutil.rmtree(args.out, ignore_errors=True)
     args.out.mkdir(parents=True)
     found, began = [], time.monotonic()

@@ -104,18 +104,14 @@ impl Floors {
         self.cuts.push((shape, z));
         // In steps of one square, so that a long cut is found where it runs and nowhere else.
         let parts = (shape.length() / SQUARE).ceil().max(1.0) as u32;
-        let mut last = None;
         for k in 0..parts {
             let ends = [k, k + 1].map(|k| shape.point(f64::from(k) / f64::from(parts)));
             let bulge = shape.arc.map_or(0.0, |_| 0.5 * SQUARE);
             for square in squares(grown(ends, bulge)) {
-                if last != Some(square) {
-                    let list = self.squares.entry(square).or_default();
-                    if list.last() != Some(&index) {
-                        list.push(index);
-                    }
+                let list = self.squares.entry(square).or_default();
+                if list.last() != Some(&index) {
+                    list.push(index);
                 }
-                last = Some(square);
             }
         }
     }
