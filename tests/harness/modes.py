@@ -14,7 +14,8 @@ def arguments(doc, mode, count, words, **more):
     parser.add_argument("--count", type=int, default=count)
     parser.add_argument("--seed", type=int, default=1)
     for name, default in more.items():
-        parser.add_argument(f"--{name}", help="names by commas", default=",".join(default))
+        listed = not isinstance(default, str)
+        parser.add_argument(f"--{name}", help="names by commas" if listed else "a path", default=",".join(default) if listed else default)
     parser.add_argument("--out", type=pathlib.Path, default=ROOT / "target" / "harness" / mode)
     return parser.parse_args(words)
 
