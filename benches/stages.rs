@@ -8,9 +8,10 @@
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 
-use lapwright::job::{Made, Plan, deliver, plan, prove};
+use lapwright::job::{Made, deliver, plan, prove};
 use lapwright::lattice::Lattice;
 use lapwright::panel::{JobFiles, SourceFile, SourceKind};
+use lapwright::plan::Plan;
 
 const SIZES: [usize; 3] = [1_000, 10_000, 100_000];
 

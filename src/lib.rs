@@ -10,7 +10,9 @@
 //! | module | what it holds |
 //! |---|---|
 //! | [`limits`] | how much of everything is taken |
+//! | [`table`] | rows known by typed ids |
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
+//! | [`document`] | the workshop sheet as a document: sections of texts, lists, tables and figures; numbers as a maker reads them |
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
 //! | [`size`] | columns, rows and pitch for an opening |
 //! | [`infill`] | cells of the ground, patterns laid in them, pieces with bevelled ends |
@@ -21,9 +23,10 @@
 //! | [`setup`] | what is cut where, in which clamping |
 //! | [`path`] | offsets, relief, tabs, passes, order of cuts: moves, machine-neutral |
 //! | [`safety`] | the checks; a failed one writes nothing |
-//! | [`sheet`] | the workshop sheet as a document: sections of texts, lists, tables and figures |
-//! | [`mod@write`] | plan → bytes: DXF, G-code, pictures, cut list, summary |
+//! | [`plan`] | all of the above in order: what is made and how it is cut, checked; no bytes |
+//! | [`mod@write`] | plain data → bytes: DXF, G-code, pictures, lists, pages |
 //! | [`replay`] | reads what was written and proves it |
+//! | [`report`] | the plan told to people and programs: workshop sheet, pictures, labels, summary |
 //! | [`job`] | runs the stages in this order, from a panel file to a folder |
 //!
 //! # Conventions
@@ -35,6 +38,7 @@
 //! z from the back edge. Closed outlines run counter-clockwise; the waste lies to the right of travel.
 
 pub mod assembly;
+pub mod document;
 pub mod geom;
 pub mod infill;
 pub mod job;
@@ -43,11 +47,13 @@ pub mod lattice;
 pub mod limits;
 pub mod panel;
 pub mod path;
+pub mod plan;
 pub mod replay;
+pub mod report;
 pub mod safety;
 pub mod setup;
-pub mod sheet;
 pub mod size;
 pub mod stock;
 pub mod surround;
+pub mod table;
 pub mod write;

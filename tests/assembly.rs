@@ -2,8 +2,9 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use lapwright::assembly::{Assembly, Step};
-use lapwright::job::{Plan, plan};
+use lapwright::job::plan;
 use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
+use lapwright::plan::Plan;
 
 use crate::panel_support::changed;
 

@@ -12,9 +12,10 @@ use std::collections::BTreeSet;
 
 use cases::{CASES, Case, Edit};
 use lapwright::geom::REPLAY;
-use lapwright::job::{JobError, Made, Plan, plan};
+use lapwright::job::{JobError, Made, plan};
 use lapwright::lattice::{DryFit, FitShape, dry_fit, intended_shapes};
 use lapwright::panel::{JobFiles, SourceKind};
+use lapwright::plan::Plan;
 use lapwright::safety::{Check, IDS, Status, fit_checks, replay_check};
 
 /// Checks whose limits no file can reach: what each of the tests below spoils instead.

@@ -5,8 +5,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use lapwright::geom::Contour;
-use lapwright::job::{Made, Plan, plan};
+use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
+use lapwright::plan::Plan;
 
 /// A built-in panel with further keys in `[cut]`.
 fn job(panel: &str, keys: &str) -> (Plan, Made) {

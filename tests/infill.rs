@@ -4,10 +4,11 @@
 
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Border, Infill, seam_deg};
-use lapwright::job::{Plan, plan};
+use lapwright::job::plan;
 use lapwright::lattice::Turn;
 use lapwright::panel::{InfillCut, JobFiles, SourceKind, builtin};
 use lapwright::path::CutKind;
+use lapwright::plan::Plan;
 use lapwright::replay::{SweptMove, prove_pieces};
 
 use crate::panel_support::{changed, cuts};

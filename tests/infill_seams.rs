@@ -4,8 +4,9 @@
 
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::infill::{Cell, Infill, PieceClass, cells};
-use lapwright::job::{JobError, Made, Plan, plan};
+use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{Chosen, Feature, InfillCut, JobFiles, Relief, SourceKind};
+use lapwright::plan::Plan;
 use lapwright::replay::{SweptMove, prove_pieces};
 use lapwright::safety::Status;
 

@@ -19,11 +19,11 @@ fn files(panel: &str, kits: &str) -> Result<JobFiles, LoadError> {
     JobFiles::from_text("kits.toml", text(panel, kits).as_bytes(), None)
 }
 
-fn made(panel: &str, kits: &str) -> (lapwright::job::Plan, Made) {
+fn made(panel: &str, kits: &str) -> (lapwright::plan::Plan, Made) {
     made_of(&text(panel, kits))
 }
 
-fn made_of(text: &str) -> (lapwright::job::Plan, Made) {
+fn made_of(text: &str) -> (lapwright::plan::Plan, Made) {
     let files = JobFiles::from_text("kits.toml", text.as_bytes(), None).expect("sound");
     let plan = plan(files, &mut |_| {}).expect("planned");
     let made = Made::of(&plan, &mut |_| {}).expect("made");

@@ -3,9 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use lapwright::job::{Cutting, Made, Plan, plan};
+use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin};
 use lapwright::path::program_minutes;
+use lapwright::plan::{Cutting, Plan};
 use lapwright::setup::FlatLayout;
 
 fn made(panel: &str, quantity: u32, more: &str) -> (Plan, Made) {

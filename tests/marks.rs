@@ -12,12 +12,13 @@ mod leads;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::lattice_properties::panels;
-use lapwright::job::{JobError, Plan, plan};
+use lapwright::job::{JobError, plan};
 use lapwright::lattice::{BarEnd, Edge, Lattice, MarkEdges, Member};
 use lapwright::panel::{
     FamilySpec, FreeFamily, FreeLines, HeadKind, JobFiles, Layout, Method, OutlineShape, SideRule,
     Sides, Size,
 };
+use lapwright::plan::Plan;
 use lapwright::safety::Status;
 use lapwright::setup::MarkMade;
 

@@ -465,7 +465,7 @@ fn the_order_of_the_list_does_not_matter() {
     let back: Vec<f64> = lengths.iter().rev().copied().collect();
     let back = nest(&items(&back), 12.0, &stock, 3.0, 3.0, FAR).unwrap();
     let places = |n: &Nest| -> Vec<Vec<(u64, u64)>> {
-        let of = |p: &lapwright::setup::Placement| (p.x.to_bits(), p.y.to_bits());
+        let of = |p: &lapwright::stock::Placement| (p.x.to_bits(), p.y.to_bits());
         n.sheets
             .iter()
             .map(|s| s.placements.iter().map(of).collect())

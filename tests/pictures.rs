@@ -10,7 +10,8 @@ use lapwright::geom::{Contour, Vertex};
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Lies, SideNotch};
+use lapwright::setup::{Edge, FlatLayout, FlatPiece, Lies, SideNotch};
+use lapwright::stock::FlatSheet;
 use lapwright::stock::{NestItem, StockLimit, nest};
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 

@@ -1,10 +1,10 @@
 //! The workshop sheet: what is on it, that texts stay texts, and that pages hold what they must.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use lapwright::document::{Block, Document, Figure, Page, Section, Size, Table};
 use lapwright::job::{Made, coupon_plan, plan};
 use lapwright::panel::{JobFiles, Kits, Paper, Units};
 use lapwright::setup::CouponKind;
-use lapwright::sheet::{Block, Document, Figure, Page, Section, Size, Table};
 use lapwright::write::html::html;
 use lapwright::write::pdf::{PdfError, pdf, room};
 

@@ -2,8 +2,9 @@
 //! where one cannot be made.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use lapwright::job::{Made, Plan, plan};
+use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin};
+use lapwright::plan::Plan;
 use lapwright::safety::Status;
 
 use crate::panel_support::changed;

@@ -5,8 +5,9 @@
 
 use std::collections::BTreeSet;
 
-use lapwright::job::{JobError, Made, Plan, plan};
+use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{HeadKind, JobFiles, Layout, OutlineShape, Relief, SideRule, Sides, Size};
+use lapwright::plan::Plan;
 use lapwright::safety::Status;
 
 /// Longest overhang of the sweep, tenths of a millimetre.

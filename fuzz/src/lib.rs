@@ -2,7 +2,8 @@
 
 use std::sync::OnceLock;
 
-use lapwright::job::{CutFile, Holds, Plan, check_dialect, plan};
+use lapwright::job::{CutFile, Holds, check_dialect, plan};
+use lapwright::plan::{Plan};
 use lapwright::panel::{JobFiles, SourceFile, SourceKind};
 
 /// The sources of a built-in panel.

@@ -5,11 +5,11 @@ use kurbo::Point;
 use super::glue::{GlueJoint, glue_joints};
 use super::trim::{TrimLine, trim_lines};
 use super::words;
+use crate::document::Numbers;
 use crate::geom::micron;
 use crate::infill::Infill;
 use crate::lattice::{BarMark, Lattice};
 use crate::panel::{InfillCut, Panel, Pattern};
-use crate::sheet::Numbers;
 use crate::surround::Surround;
 
 /// How a panel is put together.

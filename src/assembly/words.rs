@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use super::glue::GlueJoint;
 use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
+use crate::document::Numbers;
 use crate::infill::Infill;
 use crate::lattice::{BarMark, Lattice};
 use crate::panel::{InfillCut, Method, Panel};
-use crate::sheet::Numbers;
 use crate::surround::Surround;
 
 /// So many ids or cells are told in a sentence; more are told by number and by the picture.

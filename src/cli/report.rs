@@ -6,7 +6,8 @@ mod fit;
 use std::fmt::Write;
 use std::path::Path;
 
-use lapwright::job::{Made, Plan};
+use lapwright::job::Made;
+use lapwright::plan::Plan;
 use lapwright::safety::{Check, Status};
 use lapwright::stock::StickPlan;
 

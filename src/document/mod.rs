@@ -5,4 +5,4 @@ mod document;
 mod numbers;
 
 pub use document::{Block, Column, Document, Figure, Page, Section, Size, Table};
-pub use numbers::Numbers;
+pub use numbers::{Numbers, degrees};

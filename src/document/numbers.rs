@@ -1,12 +1,19 @@
 //! Numbers as a maker reads them.
 
 use crate::geom::{micron, tidy};
-use crate::panel::Units;
+use crate::panel::{LengthUnit, Post, Units};
 
 /// Millimetres in an inch.
 const INCH: f64 = 25.4;
 /// The finest fraction of an inch that a rule shows.
 const FINEST: u64 = 64;
+
+/// An angle, degrees, with at most two decimals.
+#[must_use]
+pub fn degrees(deg: f64) -> String {
+    let text = format!("{deg:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
 
 /// Writes numbers. Lengths come in mm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,6 +25,16 @@ pub struct Numbers {
 impl Numbers {
     /// Those of programs, pictures and lists, whatever the sheet is written in.
     pub const MM: Self = Self { units: Units::Mm };
+
+    /// As the controller's display has them: in the unit of the dialect.
+    #[must_use]
+    pub fn of_dialect(post: &Post) -> Self {
+        let units = match post.gcode.number.unit {
+            LengthUnit::Millimetre => Units::Mm,
+            LengthUnit::Inch => Units::Inch,
+        };
+        Self { units }
+    }
 
     /// The unit of [`Numbers::len`] and [`Numbers::fine`], for heads of tables.
     #[must_use]

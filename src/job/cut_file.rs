@@ -1,14 +1,14 @@
 //! The files that a machine reads: one list, from which they are written, proven, and proven again from
 //! a folder. The proof is a function of bytes and plan, and knows no digest.
 
-use super::edge_up::{EdgePlan, Run, Work};
 use super::error::JobError;
-use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan, piece_notes, runs};
-use super::room::air_run;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Program, program_passes};
+use crate::plan::FlatPlan;
+use crate::plan::air_run;
+use crate::plan::{Cutting, Plan, piece_notes, runs};
+use crate::plan::{EdgePlan, Run, Work};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Frame, Trace, read};
@@ -16,7 +16,8 @@ use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{
     DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
 };
-use crate::setup::{Corner, FlatLayout, FlatSheet, Gang, ROUGH};
+use crate::setup::{Corner, FlatLayout, Gang, ROUGH};
+use crate::stock::FlatSheet;
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 use crate::write::gcode::{PostError, render, render_air_run};
 use kurbo::Rect;

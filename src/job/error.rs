@@ -5,10 +5,9 @@ use std::fmt;
 use super::deliver::DeliverError;
 use super::unproven::Unproven;
 use crate::geom::micron;
-use crate::panel::{Faults, JobFiles, LoadError};
-use crate::path::PathError;
+use crate::panel::{Faults, LoadError};
+use crate::plan::PlanError;
 use crate::safety::{Check, Status};
-use crate::stock::NestError;
 
 /// Why a job stops. Nothing has been written.
 #[derive(Debug)]
@@ -55,39 +54,19 @@ impl JobError {
     }
 }
 
-/// Stock that does not do, told at the key that names it. `long` and `deep` say what would do.
-pub(super) fn nest_fault(
-    files: &JobFiles,
-    key: &str,
-    e: &NestError,
-    long: impl FnOnce(f64) -> String,
-    deep: String,
-) -> JobError {
-    let hint = match e {
-        NestError::TooLong { longest, .. } => long(*longest),
-        NestError::TooDeep { .. } => deep,
-        NestError::NotEnough { .. } => "more stock, or a smaller quantity".into(),
-        _ => "mend the stock file".into(),
-    };
-    let fault = files.panel_text.fault(key, e.to_string(), Some(hint));
-    fault.into()
-}
-
-/// Moves that do not go: notches or ends are too narrow for the tool.
-pub(super) fn path_fault(files: &JobFiles, e: &PathError) -> JobError {
-    let (key, hint) = match e {
-        PathError::NarrowNotch { .. } => ("cut.clearance", "a narrower tool"),
-        PathError::NarrowEnd { .. } => ("infill.cut", "a narrower tool, or plain_ends = true"),
-    };
-    let fault = files
-        .panel_text
-        .fault(key, e.to_string(), Some(hint.into()));
-    fault.into()
-}
-
 impl From<LoadError> for JobError {
     fn from(e: LoadError) -> Self {
         Self::Load(e)
+    }
+}
+
+impl From<PlanError> for JobError {
+    fn from(e: PlanError) -> Self {
+        match e {
+            PlanError::Panel(faults) => Self::Panel(faults),
+            PlanError::Checks(checks) => Self::Checks(checks),
+            PlanError::Internal(what) => Self::Internal(what),
+        }
     }
 }
 

@@ -8,11 +8,11 @@ use std::path::{Path, PathBuf};
 
 use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
-use super::flat::FlatPlan;
-use super::plan::{Plan, planned};
 use crate::limits::FILE_BYTES;
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
 use crate::path::program_minutes;
+use crate::plan::FlatPlan;
+use crate::plan::{Plan, planned};
 use crate::size::{Asked, Closes, Fit, fits};
 
 /// The panel whose size is sought.

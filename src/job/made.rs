@@ -5,22 +5,22 @@ use std::collections::BTreeMap;
 use sha2::{Digest, Sha256};
 
 use super::cut_file::{CutFile, Holds};
-use super::edge_up::Work;
 use super::error::JobError;
-use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan, flared, meant};
-use super::sheet;
-use super::steps::clamp_height;
 use super::unproven::Unproven;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::limits::JOB_BYTES;
+use crate::plan::FlatPlan;
+use crate::plan::Work;
+use crate::plan::clamp_height;
+use crate::plan::{Cutting, Plan, flared, meant};
 use crate::replay::dxf::DxfProof;
+use crate::report::sections as sheet;
+use crate::report::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{loads_csv, members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
-use crate::write::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
 use crate::write::surround_csv::surround_csv;
 
 /// A job as bytes.
@@ -97,12 +97,12 @@ impl Made {
             files.insert("dxf/notes.txt".to_owned(), notes);
         }
         files.extend(cut);
-        super::pictures::add(plan, &mut files);
+        crate::report::pictures::add(plan, &mut files);
         if let Some(assembly) = &plan.assembly {
-            super::step_pictures::add(plan, assembly, &mut files);
+            crate::report::step_pictures::add(plan, assembly, &mut files);
         }
         if let Some(surround) = &plan.surround {
-            let picture = super::surround_picture::picture(plan, surround);
+            let picture = crate::report::surround_picture::picture(plan, surround);
             files.insert("pictures/surround.svg".to_owned(), picture);
         }
         progress("sheet");
@@ -188,7 +188,7 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
     if let Some(list) = loads_csv(plan.flats().map(|flat| &flat.layout)) {
         files.insert("loads.csv".to_owned(), list);
     }
-    super::kits::add(plan, &mut files);
+    crate::report::kit_labels::add(plan, &mut files);
     files
 }
 

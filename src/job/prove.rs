@@ -3,13 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::coupon::{coupon_kind, coupon_plan};
 use super::deliver::list;
 use super::error::JobError;
 use super::made::{Made, SUMMARY, digest};
-use super::plan::{Plan, plan};
+use super::stages::{coupon_plan, plan};
 use crate::limits::{FILE_BYTES, LONGER, SUMMARY_BYTES, TABLES};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind, read_plain};
+use crate::plan::Plan;
+use crate::setup::CouponKind;
 
 /// The bytes of a file of the folder, which must be a plain one of at most `most` bytes: no job holds a link or
 /// a pipe.
@@ -144,4 +145,20 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     } else {
         Err(JobError::Proof(wrong))
     }
+}
+
+/// Which coupon a `job.json` is of, if it is of one.
+fn coupon_kind(job: &[u8]) -> Option<CouponKind> {
+    #[derive(serde::Deserialize)]
+    struct Job {
+        coupon: Coupon,
+    }
+    #[derive(serde::Deserialize)]
+    struct Coupon {
+        kind: String,
+    }
+    // The rest of it is read over, however large and deep it is.
+    let job: Job = serde_json::from_slice(job).ok()?;
+    let word = job.coupon.kind;
+    CouponKind::ALL.into_iter().find(|kind| kind.word() == word)
 }

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::error::JobError;
-use super::plan::Plan;
 use crate::geom::micron;
+use crate::plan::Plan;
 use crate::safety::{Check, clearance_checks, failed};
 use crate::setup::{Comb, CouponKind};
 

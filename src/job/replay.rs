@@ -4,11 +4,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::cut_file::{CutFile, Proven};
-use super::edge_up::EdgePlan;
-use super::plan::{Cutting, Plan};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::kits::PieceKind;
 use crate::lattice::{FitShape, Lattice, Void, turned_void};
+use crate::plan::EdgePlan;
+use crate::plan::{Cutting, Plan};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::document;
-use crate::job::{Made, Plan, deliver, plan};
+use super::{Made, deliver, plan};
+use crate::document::{Block, Figure, Page, Section, Size};
 use crate::panel::JobFiles;
-use crate::sheet::{Block, Figure, Page, Section, Size};
+use crate::plan::Plan;
+use crate::report::sections::document;
 
 fn demo() -> Plan {
     plan(JobFiles::builtin_panel("demo").unwrap(), &mut |_| {}).unwrap()

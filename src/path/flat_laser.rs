@@ -12,7 +12,8 @@ use super::relief::{corner_reliefs, relieved};
 use super::tour::{Visit, short_tour};
 use crate::geom::Contour;
 use crate::panel::Relief;
-use crate::setup::{Edge, FlatPiece, FlatSheet};
+use crate::setup::{Edge, FlatPiece};
+use crate::stock::FlatSheet;
 
 /// Longest way from the pierced hole to the path, mm.
 const LONGEST_LEAD: f64 = 1.0;

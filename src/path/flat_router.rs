@@ -17,7 +17,8 @@ use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_FIGURE};
 use crate::panel::Relief;
-use crate::setup::{Edge, FlatPiece, FlatSheet, Lies};
+use crate::setup::{Edge, FlatPiece, Lies};
+use crate::stock::FlatSheet;
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
 pub(crate) const CLEAR: f64 = 0.5;

@@ -2,9 +2,9 @@
 
 use super::lengths::arc_extent;
 use super::{Head, Move, Program};
+use crate::document::Numbers;
 use crate::geom::{Point, micron, tidy};
 use crate::panel::Units;
-use crate::sheet::Numbers;
 
 /// Least and greatest place of the centre of beam or tool over all moves of a program, travel included,
 /// mm from the zero; z is the tip's, and 0 for a beam.

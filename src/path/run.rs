@@ -2,7 +2,8 @@
 
 use kurbo::Point;
 
-use crate::setup::{Edge, FlatPiece, FlatSheet, Placement, SideNotch};
+use crate::setup::{Edge, FlatPiece, SideNotch};
+use crate::stock::{FlatSheet, Placement};
 
 /// Pieces from left to right.
 pub(super) struct Run<'a> {

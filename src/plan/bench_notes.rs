@@ -1,13 +1,14 @@
 //! What the operator of edge-up cutting reads at the head of each program, in the program's own unit.
 
-use super::edge_up::{EdgePlan, Run, short};
-use super::plan::{ascii, cautions};
+use super::edge_plan::{EdgePlan, Run};
+use super::notes::{ascii, cautions};
 use super::steps::{BenchSteps, Words, reading_steps, sides};
+use crate::document::Numbers;
+use crate::document::degrees;
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
 use crate::path::Bed;
 use crate::setup::{Comb, Corner};
-use crate::write::gcode::dialect_numbers;
 
 /// What the operator reads at the head of a program of slots, the steps of its clampings among it; plain ASCII.
 pub(super) fn slot_notes(
@@ -30,7 +31,7 @@ pub(super) fn slot_notes(
         notes.push(format!(
             "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
-            short(gang.fence_deg),
+            degrees(gang.fence_deg),
             gang.sticks(),
             gang.loads.len()
         ));
@@ -52,13 +53,13 @@ pub(super) fn datum_notes(
     let (stands, _) = sides(corner.side());
     notes.push(format!(
         "datum: the faces of a fence at {} degrees and of the reference rail, which stands {stands} the zero",
-        short(corner.fence_deg)
+        degrees(corner.fence_deg)
     ));
     let words = Words {
         plan,
         files,
         comb: None,
-        n: dialect_numbers(&files.post),
+        n: Numbers::of_dialect(&files.post),
     };
     notes.push(ascii(&words.zero()));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
@@ -83,7 +84,7 @@ pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<String> {
     notes.push(format!(
         "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
          afterwards",
-        dialect_numbers(&files.post).fine_with_unit(bed.depth)
+        Numbers::of_dialect(&files.post).fine_with_unit(bed.depth)
     ));
     notes.extend(cautions(files));
     notes

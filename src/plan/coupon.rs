@@ -2,12 +2,13 @@
 
 mod gang;
 
-use super::dialect::try_dialect;
-use super::error::JobError;
-use super::flat::{Batch, FlatPlan, HeadSettings};
+use super::error::PlanError;
+use super::flat::{Batch, FlatPlan};
+use super::head::HeadSettings;
 use super::hold_advice::plan_with_advice;
-use super::plan::{Cutting, Plan, lattice, meant, shallow};
+use super::panel::{lattice, meant, shallow};
 use super::room::reach;
+use super::whole::{Cutting, Plan};
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
@@ -23,7 +24,7 @@ pub fn coupon_plan(
     files: JobFiles,
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),
-) -> Result<Plan, JobError> {
+) -> Result<Plan, PlanError> {
     plan_with_advice(files, |files| planned(files, kind, progress))
 }
 
@@ -31,8 +32,7 @@ fn planned(
     mut files: JobFiles,
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),
-) -> Result<Plan, JobError> {
-    try_dialect(&files)?;
+) -> Result<Plan, PlanError> {
     let whole = lattice(&files)?;
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
@@ -62,7 +62,7 @@ fn planned(
     };
     checks.extend(reach(&files, &cutting, &[]));
     if failed(&checks) {
-        return Err(JobError::Checks(checks));
+        return Err(PlanError::Checks(checks));
     }
     let warnings = shortened(&comb)
         .into_iter()
@@ -92,7 +92,7 @@ fn flat(
     lattice: &Lattice,
     checks: &mut Vec<Check>,
     progress: &mut dyn FnMut(&str),
-) -> Result<(Comb, FlatPlan), JobError> {
+) -> Result<(Comb, FlatPlan), PlanError> {
     // Other reliefs would leave narrow notches no floor to seat on.
     if files.panel.cut.relief != Relief::None {
         files.panel.cut.relief = Relief::Floor;
@@ -145,12 +145,12 @@ fn spec(files: &JobFiles, kind: CouponKind, bar: [f64; 2], cut: f64) -> CombSpec
     }
 }
 
-fn comb(spec: CombSpec) -> Result<Comb, JobError> {
+fn comb(spec: CombSpec) -> Result<Comb, PlanError> {
     let cut = spec.cut;
     Comb::new(spec).map_err(|widest| {
         let place = "the three widest notches of the coupon";
         let check = Check::at_least("slot-width", widest, cut, "mm", place);
-        JobError::Checks(vec![check])
+        PlanError::Checks(vec![check])
     })
 }
 
@@ -233,20 +233,4 @@ fn shortened(comb: &Comb) -> Option<String> {
             "narrower notches than {narrowest} mm are left out, the cut being {cut} mm wide: {lost}"
         )
     })
-}
-
-/// Which coupon a `job.json` is of, if it is of one.
-pub(super) fn coupon_kind(job: &[u8]) -> Option<CouponKind> {
-    #[derive(serde::Deserialize)]
-    struct Job {
-        coupon: Coupon,
-    }
-    #[derive(serde::Deserialize)]
-    struct Coupon {
-        kind: String,
-    }
-    // The rest of it is read over, however large and deep it is.
-    let job: Job = serde_json::from_slice(job).ok()?;
-    let word = job.coupon.kind;
-    CouponKind::ALL.into_iter().find(|kind| kind.word() == word)
 }

@@ -3,15 +3,17 @@
 mod first_pieces;
 mod mark_lead;
 
+use super::edge_plan::{Bench, EdgePlan, Run, Work};
+use crate::document::{Numbers, degrees};
 use first_pieces::{back_edge, first_ends};
 
 use super::bench_notes::{bed_notes, datum_notes, slot_notes};
-use super::error::{JobError, path_fault};
-use super::flat::HeadSettings;
+use super::error::{PlanError, path_fault};
+use super::head::{HeadSettings, no_router};
 use super::steps::BenchSteps;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
-use crate::path::{Bed, Program, RouterSettings, bed_program, datum_program, slot_program};
+use crate::path::{Bed, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{
     Check, batten_checks, bed_checks, failed, gang_checks, gang_force_check, router_checks,
 };
@@ -20,75 +22,6 @@ use crate::setup::{
     gangs, mark, same_fence, side_of, work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
-use crate::write::gcode::dialect_numbers;
-
-/// Edge-up cutting: what is cut in which clamping, and the program of each.
-#[derive(Debug)]
-pub struct EdgePlan {
-    /// Sticks and what they are cross-cut into.
-    pub sticks: StickPlan,
-    /// Which stick comes from which strip.
-    pub nest: Nest,
-    /// One a class of sticks, in their order.
-    pub benches: Vec<Bench>,
-    /// The clampings in the order of work: (bench, clamping).
-    pub order: Vec<(usize, usize)>,
-    /// Whether battens are put up and the datum is milled for each clamping, in the order of work; else those
-    /// of the one before it stand.
-    pub fresh: Vec<bool>,
-    /// Where every bar bears its orientation mark; empty for a coupon.
-    pub marks: Marks,
-    /// The programs: the bed's, if it is asked for, then datums, then slots, in the order of their first use.
-    pub runs: Vec<Run>,
-}
-
-/// All clampings of a class of sticks.
-#[derive(Debug)]
-pub struct Bench {
-    /// What the class brings.
-    pub stick: GangStick,
-    /// Its clampings, in the order of work.
-    pub gangs: Vec<Gang>,
-    /// For each clamping, the index of its program of slots.
-    pub slots: Vec<usize>,
-    /// For each clamping, the index of its datum's program.
-    pub datums: Vec<usize>,
-    /// The stick in each place of each load; empty for a dummy.
-    pub ids: Vec<Vec<String>>,
-}
-
-/// A program and the clampings that use it: (bench, clamping).
-#[derive(Debug)]
-pub struct Run {
-    /// The moves.
-    pub program: Program,
-    /// What it cuts.
-    pub work: Work,
-    /// The clampings; none of the bed's.
-    pub uses: Vec<(usize, usize)>,
-}
-
-/// What a program of edge-up cutting cuts.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Work {
-    /// The board under the sticks.
-    Bed(Bed),
-    /// The faces of reference rail and fence.
-    Datum(Corner),
-    /// Slots and mark across a gang.
-    Slots,
-}
-
-impl Work {
-    /// The faces that it mills, if it mills any.
-    #[must_use]
-    pub fn corner(&self) -> Option<&Corner> {
-        match self {
-            Self::Datum(corner) => Some(corner),
-            Self::Bed(_) | Self::Slots => None,
-        }
-    }
-}
 
 impl EdgePlan {
     /// Plans the cutting of sticks that come from strips as `nest` tells: those of a ground's members, or of
@@ -104,7 +37,7 @@ impl EdgePlan {
         (sticks, nest): (StickPlan, Nest),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
-    ) -> Result<Self, JobError> {
+    ) -> Result<Self, PlanError> {
         let (HeadSettings::Router(set), HeadKind::Router(router)) = (head, &files.machine.head)
         else {
             return Err(no_router());
@@ -134,7 +67,7 @@ impl EdgePlan {
         mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
         checks.extend(tool_checks(files, router, set, lattice, &benches));
         if failed(checks) {
-            return Err(JobError::Checks(std::mem::take(checks)));
+            return Err(PlanError::Checks(std::mem::take(checks)));
         }
         progress("paths");
         let gangs: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
@@ -171,27 +104,13 @@ impl EdgePlan {
                 continue;
             };
             let top = gangs().map(|g| g.depth).fold(0.0, f64::max);
-            let stem = self.free_stem(&format!("datum-{}", short(deg)));
+            let stem = self.free_stem(&format!("datum-{}", degrees(deg)));
             self.runs.push(Run {
                 program: datum_program(&corner, top, set, stem, Vec::new()),
                 work: Work::Datum(corner),
                 uses,
             });
         }
-    }
-
-    /// Where the board under battens and sticks must lie, from above: under everything of every clamping, mm.
-    #[must_use]
-    pub fn board(&self) -> kurbo::Rect {
-        let radius = self
-            .runs
-            .first()
-            .map_or(0.0, |run| run.program.head.radius());
-        let gangs = self.benches.iter().flat_map(|b| &b.gangs);
-        let gangs = gangs.map(|g| g.extent(radius));
-        let corners = self.runs.iter().filter_map(|run| run.work.corner());
-        let all = gangs.chain(corners.map(Corner::extent));
-        all.reduce(|a, b| a.union(b)).unwrap_or_default()
     }
 
     /// The program that planes the board under everything else, if the panel asks for it. It comes first.
@@ -226,7 +145,7 @@ impl EdgePlan {
         files: &JobFiles,
         set: &RouterSettings,
         name: &str,
-    ) -> Result<(), JobError> {
+    ) -> Result<(), PlanError> {
         let mut count = 0;
         for &(b, g) in &self.order {
             let Some(gang) = self.benches.get(b).and_then(|b| b.gangs.get(g)) else {
@@ -274,7 +193,7 @@ impl EdgePlan {
 
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
-        let steps = BenchSteps::of(self, files, comb, dialect_numbers(&files.post));
+        let steps = BenchSteps::of(self, files, comb, Numbers::of_dialect(&files.post));
         let notes: Vec<Vec<String>> = self
             .runs
             .iter()
@@ -287,51 +206,6 @@ impl EdgePlan {
         for (run, notes) in self.runs.iter_mut().zip(notes) {
             run.program.notes = notes;
         }
-    }
-
-    /// The number of a clamping in the order of work, from 1.
-    #[must_use]
-    pub fn number_of(&self, clamping: (usize, usize)) -> usize {
-        let place = self.order.iter().position(|c| *c == clamping);
-        place.map_or(0, |place| place + 1)
-    }
-
-    /// Whether battens are put up and the datum is milled for a clamping; else those of the one before stand.
-    #[must_use]
-    pub fn is_fresh(&self, clamping: (usize, usize)) -> bool {
-        let place = self.number_of(clamping).checked_sub(1);
-        place
-            .and_then(|p| self.fresh.get(p))
-            .copied()
-            .unwrap_or(true)
-    }
-
-    /// The last of the clampings, one after the other from this one on, that its datum stands for.
-    #[must_use]
-    pub(super) fn datum_until(&self, clamping: (usize, usize)) -> usize {
-        let first = self.number_of(clamping);
-        first + self.fresh.iter().skip(first).take_while(|f| !**f).count()
-    }
-
-    /// How often a program is run: of slots, once for every load; of a datum, whenever its battens are put up
-    /// anew; the bed's once.
-    #[must_use]
-    pub fn times(&self, run: &Run) -> usize {
-        let uses = run.uses.iter();
-        match run.work {
-            Work::Bed(_) => 1,
-            Work::Datum(_) => uses.filter(|u| self.is_fresh(**u)).count(),
-            Work::Slots => uses
-                .filter_map(|&(b, g)| Some(self.benches.get(b)?.gangs.get(g)?.loads.len()))
-                .sum(),
-        }
-    }
-
-    /// The clamping that stands for a program of slots: its first.
-    #[must_use]
-    pub fn gang_of(&self, run: &Run) -> Option<&Gang> {
-        let &(b, g) = run.uses.first()?;
-        self.benches.get(b)?.gangs.get(g)
     }
 }
 
@@ -346,17 +220,6 @@ fn arranged(benches: &mut [Bench], radius: f64) -> Vec<(usize, usize)> {
         next[b] += 1;
     }
     order
-}
-
-/// What only a fault of this program brings about: files for edge-up cutting name a router.
-pub(super) fn no_router() -> JobError {
-    JobError::Internal("edge-up cutting without a router".into())
-}
-
-/// An angle with at most two decimals.
-pub(super) fn short(deg: f64) -> String {
-    let text = format!("{deg:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn rules(

@@ -1,12 +1,12 @@
 //! What the maker is told of bridges and tabs: where they do not stand as asked, and what helps where a piece
 //! cannot be held. That is found by planning the job again with one thing changed, so it has been seen to pass.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fmt::Display;
 
-use super::error::JobError;
-use super::flat::{FlatPlan, hold_needs};
-use super::plan::Plan;
+use super::error::PlanError;
+use super::head::hold_needs;
+use super::whole::Plan;
 use crate::geom::SAME_FIGURE;
 use crate::panel::{HeadKind, JobFiles, LaserCut, Material, RouterCut};
 use crate::path::LEAST_HOLDS;
@@ -28,10 +28,10 @@ const CUTTERS: f64 = 0.5;
 /// Those of `plan`.
 pub(super) fn plan_with_advice(
     files: JobFiles,
-    mut plan: impl FnMut(JobFiles) -> Result<Plan, JobError>,
-) -> Result<Plan, JobError> {
+    mut plan: impl FnMut(JobFiles) -> Result<Plan, PlanError>,
+) -> Result<Plan, PlanError> {
     let mut checks = match plan(files.clone()) {
-        Err(JobError::Checks(checks)) => checks,
+        Err(PlanError::Checks(checks)) => checks,
         other => return other,
     };
     let mut others = failing(&checks);
@@ -40,14 +40,14 @@ pub(super) fn plan_with_advice(
     if others.len() < before {
         let helps = what_helps(&files, |files| match plan(files) {
             Ok(_) => true,
-            Err(JobError::Checks(checks)) => failing(&checks).is_subset(&others),
+            Err(PlanError::Checks(checks)) => failing(&checks).is_subset(&others),
             Err(_) => false,
         });
         for check in checks.iter_mut().filter(|c| HELD.contains(&c.id)) {
             check.helps.clone_from(&helps);
         }
     }
-    Err(JobError::Checks(checks))
+    Err(PlanError::Checks(checks))
 }
 
 fn failing(checks: &[Check]) -> BTreeSet<&'static str> {
@@ -171,42 +171,4 @@ fn tell(key: &str, value: impl Display, keys: &mut Vec<String>) {
     let start = format!("`{key} = ");
     keys.retain(|told| !told.starts_with(&start));
     keys.push(format!("{start}{value}`"));
-}
-
-/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.
-pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
-    let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
-    let mut on_ends: BTreeSet<&str> = BTreeSet::new();
-    let layout = &flat.layout;
-    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
-        for hold in &program.holds {
-            let placement = sheet.placements.get(hold.placement);
-            let piece = placement.and_then(|p| layout.pieces.get(p.piece));
-            let Some(class) = piece.map(|piece| piece.class.as_str()) else {
-                continue;
-            };
-            if hold.width < asked - SAME_FIGURE {
-                narrower.insert(class, hold.width);
-            }
-            if (hold.from.x - hold.to.x).abs() <= SAME_FIGURE {
-                on_ends.insert(class);
-            }
-        }
-    }
-    let mut told: Vec<String> = (narrower.iter())
-        .map(|(class, width)| {
-            format!(
-                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: its edge has no room for \
-                 more"
-            )
-        })
-        .collect();
-    if !on_ends.is_empty() {
-        let classes: Vec<&str> = on_ends.into_iter().collect();
-        told.push(format!(
-            "on the ends of {} stand bridges or tabs too, in the overhang: the edge has no room for them",
-            classes.join(", ")
-        ));
-    }
-    told
 }

@@ -1,6 +1,6 @@
 //! The infill of a panel as it is really cut, and the pieces that are cut for it.
 
-use super::error::JobError;
+use super::error::PlanError;
 use super::flat::Batch;
 use crate::geom::{FACE_OFF, SAME_FIGURE, micron};
 use crate::infill::{Infill, PieceClass};
@@ -11,7 +11,7 @@ use crate::panel::{
 use crate::setup::{FlatPiece, INFILL};
 
 /// The infill that the panel asks for.
-pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infill>, JobError> {
+pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infill>, PlanError> {
     let Some(asked) = &files.panel.infill else {
         return Ok(None);
     };
@@ -20,7 +20,7 @@ pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infil
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        JobError::from(files.panel_text.faults(list))
+        PlanError::from(files.panel_text.faults(list))
     })?;
     let wide = |class: &&PieceClass| class.face > class.filling.face + SAME_FIGURE;
     let blanks = asked.cut == InfillCut::Blanks;
@@ -42,7 +42,7 @@ pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infil
 }
 
 /// The infill with the size that it really gets: blanks are as thick as their stock, outlines as deep.
-fn as_cut(files: &JobFiles, asked: &panel::Infill) -> Result<panel::Infill, JobError> {
+fn as_cut(files: &JobFiles, asked: &panel::Infill) -> Result<panel::Infill, PlanError> {
     let mut asked = asked.clone();
     if asked.cut == InfillCut::ByHand {
         return Ok(asked);

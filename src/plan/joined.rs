@@ -4,7 +4,8 @@
 use std::collections::BTreeMap;
 
 use crate::panel::Stock;
-use crate::setup::{ChainRules, FlatPiece, FlatSheet, Placement, SAW_ROOM, chains};
+use crate::setup::{ChainRules, FlatPiece, SAW_ROOM, chains};
+use crate::stock::{FlatSheet, Placement};
 use crate::stock::{Nest, NestItem, StockLimit, longest_row, nest_alike};
 
 /// All copies that are cut, and which of them stay joined.

@@ -1,106 +1,35 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
-use super::dialect::try_dialect;
-use super::edge_up::EdgePlan;
-use super::error::JobError;
-use super::flat::{Batch, FlatPlan, HeadSettings, flare};
+use super::edge_plan::EdgePlan;
+use super::error::PlanError;
+use super::flat::{Batch, FlatPlan};
+use super::head::{HeadSettings, flare};
 use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
 use super::room::reach;
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
+use super::whole::{Cutting, Plan};
 use crate::assembly::Assembly;
+use crate::document::Numbers;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::infill::Infill;
-use crate::lattice::{BarMark, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::path::THROUGH;
-use crate::safety::{
-    Bites, CAUTIONS, Check, LASER_CAUTIONS, failed, infill_end_check, joint_checks,
-};
-use crate::setup::{Comb, FlatLayout, FlatSheet};
-use crate::sheet::Numbers;
-use crate::surround::Surround;
-
-/// What is made, how it is cut, and whether that is sound.
-#[derive(Debug)]
-pub struct Plan {
-    /// The files that it was made from.
-    pub files: JobFiles,
-    /// The ground.
-    pub lattice: Lattice,
-    /// The pieces in its cells, if the panel has any.
-    pub infill: Option<Infill>,
-    /// The frame round it, if the panel has one.
-    pub surround: Option<Surround>,
-    /// How it is put together; `None` for a coupon.
-    pub assembly: Option<Assembly>,
-    /// How the intended shapes fit.
-    pub meant: DryFit,
-    /// The notches, where a coupon is cut in place of the panel: the lattice then has no members.
-    pub coupon: Option<Comb>,
-    /// How the members are cut, and what infill lies among them.
-    pub cutting: Cutting,
-    /// Infill that is cut flat by itself: of another wood, of another depth, or beside bars cut edge up.
-    pub beside: Vec<FlatPlan>,
-    /// The checks so far; those of the files come when the bytes are there.
-    pub checks: Vec<Check>,
-    /// What the maker should know.
-    pub warnings: Vec<String>,
-}
-
-/// How the members of a panel are cut.
-#[derive(Debug)]
-pub enum Cutting {
-    /// On its side.
-    Flat(Box<FlatPlan>),
-    /// Joint edge up, in gangs.
-    EdgeUp(Box<EdgePlan>),
-}
-
-impl Plan {
-    /// All that is cut flat: the members, unless they are cut edge up, then infill.
-    pub fn flats(&self) -> impl Iterator<Item = &FlatPlan> {
-        self.flat().into_iter().chain(&self.beside)
-    }
-
-    /// How the members are cut flat; `None` for a panel that is cut edge up.
-    #[must_use]
-    pub fn flat(&self) -> Option<&FlatPlan> {
-        match &self.cutting {
-            Cutting::Flat(flat) => Some(flat),
-            Cutting::EdgeUp(_) => None,
-        }
-    }
-
-    /// Where the members bear their orientation marks; empty where they are cut flat.
-    #[must_use]
-    pub fn member_marks(&self) -> &[BarMark] {
-        self.edge_up().map_or(&[], |edge| &edge.marks.members)
-    }
-
-    /// How it is cut edge up; `None` for a panel that is cut flat.
-    #[must_use]
-    pub fn edge_up(&self) -> Option<&EdgePlan> {
-        match &self.cutting {
-            Cutting::Flat(_) => None,
-            Cutting::EdgeUp(edge) => Some(edge),
-        }
-    }
-}
+use crate::safety::{Bites, Check, failed, infill_end_check, joint_checks};
 
 /// Plans a job. `progress` is told what is being done.
 ///
 /// # Errors
 /// Files that make no panel, and checks that fail: nothing can be written from either.
-pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
+pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, PlanError> {
     plan_with_advice(files, |files| planned(files, progress))
 }
 
 /// [`plan`] without a search for what helps where a piece cannot be held.
-pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
-    try_dialect(&files)?;
+pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, PlanError> {
     progress("joints");
     let lattice = lattice(&files)?;
     progress("infill");
@@ -168,7 +97,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
     }
     checks.extend(reach(&files, &cutting, &beside));
     if failed(&checks) {
-        return Err(JobError::Checks(checks));
+        return Err(PlanError::Checks(checks));
     }
     let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
     let surrounded = surround.as_ref();
@@ -200,7 +129,7 @@ pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
 }
 
 /// How a lattice fits as it is drawn, every member with its own sizes.
-pub(super) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
+pub(crate) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
     let drawn = lattice.as_drawn();
     dry_fit(&drawn, &flared(files, intended_shapes(&drawn)), 0.0)
 }
@@ -219,7 +148,7 @@ fn within_pieces(
     lattice: &Lattice,
     ring: Option<&Lattice>,
     infill: Option<&Infill>,
-) -> Result<(), JobError> {
+) -> Result<(), PlanError> {
     let grounds = std::iter::once(lattice).chain(ring);
     let (mut one, mut classes) = grounds.fold((0, 0), |(n, k), ground| {
         (n + ground.members.len(), k + ground.classes.len())
@@ -244,7 +173,7 @@ fn within_pieces(
 
 /// Through cuts that end so little below the stock, for want of a board that may be cut into, that they need
 /// not go through everywhere.
-pub(super) fn shallow(files: &JobFiles) -> Option<String> {
+pub(crate) fn shallow(files: &JobFiles) -> Option<String> {
     let HeadKind::Router(router) = &files.machine.head else {
         return None;
     };
@@ -285,7 +214,7 @@ fn watts_unknown(machine: &Machine, material: &Material) -> Option<String> {
 }
 
 /// The shapes with walls that lean as the cut flares.
-pub(super) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
+pub(crate) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
     for shape in &mut shapes {
         shape.flare = flare(&files.machine, &files.material);
     }
@@ -293,85 +222,11 @@ pub(super) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShap
 }
 
 /// The ground of the panel file.
-pub(super) fn lattice(files: &JobFiles) -> Result<Lattice, JobError> {
+pub(crate) fn lattice(files: &JobFiles) -> Result<Lattice, PlanError> {
     Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        JobError::from(files.panel_text.faults(list))
+        PlanError::from(files.panel_text.faults(list))
     })
-}
-
-/// What the operator reads at the head of a program; plain ASCII.
-pub(super) fn notes(
-    files: &JobFiles,
-    wood: usize,
-    layout: &FlatLayout,
-    sheet: &FlatSheet,
-) -> Vec<String> {
-    let (material, _) = files.wood(wood);
-    let mut notes = vec![
-        format!("{}: {}", ascii(&files.panel.name), layout.title(sheet)),
-        format!("stock: {}, {}", ascii(&material.name), ascii(&sheet.stock)),
-        format!("machine: {}", ascii(&files.machine.name)),
-        "zero: x and y at the lower left corner of the stock".into(),
-    ];
-    notes.splice(1..1, runs(sheet));
-    notes.push(match &files.machine.head {
-        HeadKind::Laser(_) => "z: focus on the stock's top".into(),
-        HeadKind::Router(_) => "zero: z at the bed under the stock, not on the stock".into(),
-    });
-    notes.extend(cautions(files));
-    notes
-}
-
-/// How often a sheet is cut, and what its labels leave out, in words; nothing where it is cut once.
-pub(super) fn runs(sheet: &FlatSheet) -> Vec<String> {
-    let loads = sheet.loads();
-    if loads == 1 {
-        return Vec::new();
-    }
-    let mut words = vec![format!("run {loads} times, a new sheet each")];
-    if sheet.members_differ() {
-        words.push(
-            "places that hold one member on one sheet and another on the next: see loads.csv"
-                .into(),
-        );
-    }
-    words
-}
-
-/// What the operator reads in the drawing of one piece; plain ASCII.
-pub(super) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<String> {
-    let (material, _) = files.wood(wood);
-    let mut notes = vec![
-        format!(
-            "{}: {} to make",
-            ascii(&files.panel.name),
-            files.panel.quantity
-        ),
-        format!("stock: {}", ascii(&material.name)),
-        format!("machine: {}", ascii(&files.machine.name)),
-    ];
-    notes.extend(cautions(files));
-    notes
-}
-
-pub(super) fn ascii(s: &str) -> String {
-    s.chars()
-        .map(|c| match c {
-            ';' => ',',
-            '(' | ')' => '_',
-            c if c.is_ascii() => c,
-            _ => '_',
-        })
-        .collect()
-}
-
-pub(super) fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
-    let laser = match files.machine.head {
-        HeadKind::Laser(_) => LASER_CAUTIONS,
-        HeadKind::Router(_) => &[],
-    };
-    CAUTIONS.iter().chain(laser).map(|s| (*s).to_owned())
 }

@@ -1,19 +1,20 @@
 //! The room that programs need: told, checked, and shown by an air run.
 
-use super::edge_up::{EdgePlan, Run, Work};
+use super::edge_plan::{EdgePlan, Run, Work};
 use super::flat::FlatPlan;
-use super::plan::{Cutting, ascii, cautions};
+use super::notes::{ascii, cautions};
+use super::whole::Cutting;
+use crate::document::Numbers;
 use crate::panel::JobFiles;
 use crate::path::{AirRun, Head, PathBox, Program, air_run_stem};
 use crate::safety::{Check, Job, Part, reach_checks};
-use crate::setup::{FlatSheet, Gang};
-use crate::sheet::Numbers;
-use crate::write::gcode::dialect_numbers;
+use crate::setup::Gang;
+use crate::stock::FlatSheet;
 use kurbo::Rect;
 
 /// The air run of a program, with what its operator reads; plain ASCII.
-pub(super) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
-    let n = dialect_numbers(&files.post);
+pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
+    let n = Numbers::of_dialect(&files.post);
     let stem = &program.stem;
     let mut notes = vec![
         format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name)),
@@ -54,7 +55,7 @@ pub(super) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
 }
 
 /// The step that comes before a program is run, in words.
-pub(super) fn air_run_step(stem: &str) -> String {
+pub(crate) fn air_run_step(stem: &str) -> String {
     format!(
         "Air run: gcode/{}.nc, with the head off. It goes once round the box of the path and ends above the \
          zero: see that all of it is clear.",
@@ -63,13 +64,13 @@ pub(super) fn air_run_step(stem: &str) -> String {
 }
 
 /// The box of a path and what zero needs for it, in words.
-pub(super) fn room(path: PathBox, n: Numbers) -> String {
+pub(crate) fn room(path: PathBox, n: Numbers) -> String {
     let [path, needs] = path.words(n);
     format!("{path}; {needs}.")
 }
 
 /// What all programs of edge-up cutting need from their one zero, in words; empty without any.
-pub(super) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
+pub(crate) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
     let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
     boxes
         .reduce(PathBox::union)
@@ -80,7 +81,7 @@ pub(super) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
 
 /// Whether the machine reaches all that is cut: each sheet from a zero of its own, all that is cut edge up
 /// from one.
-pub(super) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) -> Vec<Check> {
+pub(crate) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) -> Vec<Check> {
     let mut jobs = Vec::new();
     match cutting {
         Cutting::Flat(flat) => jobs.extend(sheets(flat)),

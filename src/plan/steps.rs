@@ -1,27 +1,28 @@
 //! What the maker does at the bench in edge-up cutting, in words: one list of numbered steps for the whole job,
 //! the same on the sheet, in the pictures and in the programs.
 
-use super::edge_up::{Bench, EdgePlan, Work, short};
+use super::edge_plan::{Bench, EdgePlan, Work};
 use super::room::air_run_step;
+use crate::document::Numbers;
+use crate::document::degrees;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::PathBox;
 use crate::setup::{
     Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
 };
-use crate::sheet::Numbers;
 
 /// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct BenchSteps {
+pub(crate) struct BenchSteps {
     /// Before the first clamping: the bed and the zero.
-    pub(super) before: Vec<String>,
+    pub(crate) before: Vec<String>,
     /// Of each clamping, in the order of work.
-    pub(super) clampings: Vec<Vec<String>>,
+    pub(crate) clampings: Vec<Vec<String>>,
 }
 
 impl BenchSteps {
     /// The steps of a job; lengths as `n` writes them.
-    pub(super) fn of(plan: &EdgePlan, files: &JobFiles, comb: Option<&Comb>, n: Numbers) -> Self {
+    pub(crate) fn of(plan: &EdgePlan, files: &JobFiles, comb: Option<&Comb>, n: Numbers) -> Self {
         let words = Words {
             plan,
             files,
@@ -36,13 +37,13 @@ impl BenchSteps {
     }
 
     /// The number of the first step of a clamping, by its number in the order of work from 1.
-    pub(super) fn first_of(&self, clamping: usize) -> usize {
+    pub(crate) fn first_of(&self, clamping: usize) -> usize {
         let earlier = self.clampings.iter().take(clamping.saturating_sub(1));
         1 + self.before.len() + earlier.map(Vec::len).sum::<usize>()
     }
 
     /// The steps of a clamping, each with its number before it.
-    pub(super) fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
+    pub(crate) fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
         let list = clamping.checked_sub(1).and_then(|k| self.clampings.get(k));
         let first = self.first_of(clamping);
         (first..)
@@ -52,7 +53,7 @@ impl BenchSteps {
 }
 
 /// How to go on after a stop: for the sheet.
-pub(super) fn after_a_stop(n: Numbers) -> Vec<String> {
+pub(crate) fn after_a_stop(n: Numbers) -> Vec<String> {
     vec![
         format!(
             "Steps or power lost, or the machine homed: the zero is lost with them, z too. Take the sticks out in \
@@ -77,11 +78,11 @@ pub(super) fn after_a_stop(n: Numbers) -> Vec<String> {
 }
 
 /// The words for the steps of one job.
-pub(super) struct Words<'a> {
-    pub(super) plan: &'a EdgePlan,
-    pub(super) files: &'a JobFiles,
-    pub(super) comb: Option<&'a Comb>,
-    pub(super) n: Numbers,
+pub(crate) struct Words<'a> {
+    pub(crate) plan: &'a EdgePlan,
+    pub(crate) files: &'a JobFiles,
+    pub(crate) comb: Option<&'a Comb>,
+    pub(crate) n: Numbers,
 }
 
 impl Words<'_> {
@@ -112,9 +113,9 @@ impl Words<'_> {
         )
     }
 
-    pub(super) fn zero(&self) -> String {
+    pub(crate) fn zero(&self) -> String {
         let n = self.n;
-        let [left, right, front, behind] = room(self.plan).map(|mm| n.with_unit(mm));
+        let [left, right, front, behind] = zero_room(self.plan).map(|mm| n.with_unit(mm));
         let board = self.plan.board();
         format!(
             "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
@@ -159,7 +160,7 @@ impl Words<'_> {
             }
             _ => steps.push(format!(
                 "Fence and reference rail stay as they are from the clamping before, at {} degrees. Brush them.",
-                short(gang.fence_deg)
+                degrees(gang.fence_deg)
             )),
         }
         steps.push(placing(bench, gang, g));
@@ -185,7 +186,7 @@ impl Words<'_> {
     }
 
     /// Both battens, set by the cutter.
-    pub(super) fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
+    pub(crate) fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
         let n = self.n;
         let at =
             |p: crate::geom::Point| format!("x {} y {} {}", n.fine(p.x), n.fine(p.y), n.unit());
@@ -223,7 +224,7 @@ impl Words<'_> {
             n.with_unit(corner.fence_to),
             high = n.fine_with_unit(corner.height),
             wide = n.with_unit(corner.thick.max(LEAST_RAIL)),
-            deg = short(corner.fence_deg),
+            deg = degrees(corner.fence_deg),
             past = n.fine_with_unit(FENCE_PAST[0]),
             most = n.fine_with_unit(FENCE_PAST[1]),
             proud = n.fine_with_unit(PROUD),
@@ -336,7 +337,7 @@ impl Words<'_> {
 
 /// How far the programs of a job take the cutter's centre from the zero: to the left, to the right, to the front
 /// and to the back, mm.
-pub(super) fn room(plan: &EdgePlan) -> [f64; 4] {
+pub(crate) fn zero_room(plan: &EdgePlan) -> [f64; 4] {
     let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
     let all = boxes.reduce(PathBox::union);
     let needs = |axis: usize| all.map_or([0.0; 2], |all| all.needs(axis));
@@ -345,7 +346,7 @@ pub(super) fn room(plan: &EdgePlan) -> [f64; 4] {
 }
 
 /// Where the reference rail stands, and where the gang lies beside it, in words.
-pub(super) fn sides(side: f64) -> (&'static str, &'static str) {
+pub(crate) fn sides(side: f64) -> (&'static str, &'static str) {
     if side > 0.0 {
         ("in front of", "behind")
     } else {
@@ -354,7 +355,7 @@ pub(super) fn sides(side: f64) -> (&'static str, &'static str) {
 }
 
 /// How a coupon is read, after its clamping; nothing for a panel.
-pub(super) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
+pub(crate) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
     let Some(comb) = comb else {
         return Vec::new();
     };
@@ -442,7 +443,7 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
     )
 }
 
-pub(super) fn clamp_height(files: &JobFiles) -> f64 {
+pub(crate) fn clamp_height(files: &JobFiles) -> f64 {
     match &files.machine.head {
         HeadKind::Router(router) => router.clamp_height,
         HeadKind::Laser(_) => 0.0,

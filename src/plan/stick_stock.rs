@@ -1,6 +1,6 @@
 //! The sticks that members are cross-cut from, and the strips that sticks come from.
 
-use super::error::{JobError, nest_fault};
+use super::error::{PlanError, nest_fault};
 use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
 use crate::panel::{Blank, HeadKind, JobFiles};
@@ -18,13 +18,13 @@ use crate::stock::{
 pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
-) -> Result<(StickPlan, Nest), JobError> {
+) -> Result<(StickPlan, Nest), PlanError> {
     let limit = stick_limit(files, lattice);
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
             .iter()
             .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        JobError::from(files.panel_text.faults(list))
+        PlanError::from(files.panel_text.faults(list))
     })?;
     let nest = nest_of(files, lattice.depth, &items(&sticks))?;
     Ok((sticks, nest))
@@ -37,7 +37,7 @@ pub(super) type Milled = (f64, NestItem);
 ///
 /// # Errors
 /// Stock that does not do.
-pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, JobError> {
+pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, PlanError> {
     nest_sticks(files, depth, items).map_err(|e| {
         let long = |most| format!("longer strips, or sticks of at most {most:.1} mm");
         let wide = micron(depth + 2.0 * files.stock.trim);

@@ -1,6 +1,6 @@
 //! The surround of a panel as it is really made, and the stock for it.
 
-use super::error::JobError;
+use super::error::PlanError;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::lattice::Lattice;
 use crate::panel::{self, JobFiles, Method, SurroundCut, off_readings};
@@ -10,7 +10,7 @@ use crate::surround::{Surround, SurroundError};
 ///
 /// # Errors
 /// A surround that cannot be made, at the key that says so.
-pub(super) fn surround(files: &JobFiles, lattice: &Lattice) -> Result<Option<Surround>, JobError> {
+pub(super) fn surround(files: &JobFiles, lattice: &Lattice) -> Result<Option<Surround>, PlanError> {
     let Some(asked) = &files.panel.surround else {
         return Ok(None);
     };
@@ -20,7 +20,7 @@ pub(super) fn surround(files: &JobFiles, lattice: &Lattice) -> Result<Option<Sur
     };
     let told = |faults: Vec<SurroundError>| {
         let one = |f: &SurroundError| (f.key().to_owned(), f.to_string(), Some(f.hint()));
-        JobError::from(files.panel_text.faults(faults.iter().map(one)))
+        PlanError::from(files.panel_text.faults(faults.iter().map(one)))
     };
     let built = Surround::build(lattice, asked, face).map_err(told)?;
     let stock = built
@@ -30,13 +30,13 @@ pub(super) fn surround(files: &JobFiles, lattice: &Lattice) -> Result<Option<Sur
 }
 
 /// The face that lapped sides really get: they are cut among the bars, from the same stock.
-fn lap_face(files: &JobFiles, asked: &panel::Surround) -> Result<[f64; 2], JobError> {
+fn lap_face(files: &JobFiles, asked: &panel::Surround) -> Result<[f64; 2], PlanError> {
     let cut = &files.panel.cut;
     let ground = files.panel.ground.depth;
     let thick = files.material.thickness;
     let fault = |key: &str, message: String, hint: &str| {
         let hint = Some(format!("{hint}; or cut = \"by-hand\""));
-        Err(JobError::from(files.panel_text.fault(key, message, hint)))
+        Err(PlanError::from(files.panel_text.fault(key, message, hint)))
     };
     if cut.method == Method::EdgeUp {
         let message = "lapped sides lie among bars that are cut flat, but these are cut edge up";

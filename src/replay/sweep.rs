@@ -14,7 +14,8 @@ use super::voids::voids_of;
 use crate::geom::{REPLAY, SAME_FIGURE};
 use crate::lattice::FitShape;
 use crate::path::{Hold, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, InsideCorner, Lies, groove_floor};
+use crate::setup::{FlatLayout, FlatPiece, InsideCorner, Lies, groove_floor};
+use crate::stock::FlatSheet;
 
 /// What the replay of a sheet showed.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,15 +1,15 @@
 //! The ends of sticks that lie against the fence: drawn twice as large, and how they are made and checked.
 
-use super::edge_up::EdgePlan;
-use super::plan::Plan;
+use crate::document::Numbers;
 use crate::geom::{cot_deg, tan_deg};
 use crate::panel::HeadKind;
+use crate::plan::EdgePlan;
+use crate::plan::Plan;
 use crate::setup::fences;
-use crate::sheet::Numbers;
 use crate::write::svg::{DatumEndView, datum_ends_svg};
 
 /// Their picture, with the words below it or without.
-pub(super) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
+pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
     let views: Vec<DatumEndView<'_>> = edge
         .benches
         .iter()
@@ -28,7 +28,7 @@ pub(super) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
 }
 
 /// How they are made and checked; lengths as `n` writes them. What may be off is what check `parting` counts on.
-pub(super) fn lines(plan: &Plan, edge: &EdgePlan, n: Numbers) -> Vec<String> {
+pub(crate) fn lines(plan: &Plan, edge: &EdgePlan, n: Numbers) -> Vec<String> {
     let HeadKind::Router(router) = &plan.files.machine.head else {
         return Vec::new();
     };

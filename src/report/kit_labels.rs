@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::plan::Plan;
 use crate::kits::KitPlan;
+use crate::plan::Plan;
 use crate::write::labels::{bundle_labels, kit_labels, labels_csv};
 use crate::write::svg::{BUNDLE_GRID, KIT_GRID, labels_svg};
 
@@ -21,7 +21,7 @@ impl Plan {
 }
 
 /// Adds the labels, as a table and as pages to print, where the panel file asks for kits.
-pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
+pub(crate) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     let panel = &plan.files.panel;
     if panel.kits.is_none() {
         return;

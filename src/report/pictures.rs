@@ -2,20 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use super::edge_up::{EdgePlan, short};
-use super::flat::FlatPlan;
-use super::plan::{Cutting, Plan};
-use super::steps::{BenchSteps, reading_steps, room};
+use crate::document::Numbers;
+use crate::document::degrees;
 use crate::geom::Point;
 use crate::panel::Layout;
+use crate::plan::EdgePlan;
+use crate::plan::FlatPlan;
+use crate::plan::{BenchSteps, reading_steps, zero_room};
+use crate::plan::{Cutting, Plan};
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
-use crate::sheet::Numbers;
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
 
 /// Adds the panel's picture, or the coupon's, and one for each sheet.
-pub(super) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
+pub(crate) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
     match &plan.coupon {
         Some(comb) => {
             files.insert("coupon.svg".to_owned(), coupon(plan, comb, true));
@@ -95,7 +96,7 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
 
 /// The picture of a clamping by its number in the order of work, from 1, with these steps below, the first of
 /// which has this number.
-pub(super) fn clamping(
+pub(crate) fn clamping(
     plan: &Plan,
     edge: &EdgePlan,
     number: usize,
@@ -113,7 +114,7 @@ pub(super) fn clamping(
             "sticks {}, {} edge up, fence at {} degrees; {}; {}",
             gang.id,
             gang.edge.word(),
-            short(gang.fence_deg),
+            degrees(gang.fence_deg),
             plan.files.material.name,
             plan.files.machine.name
         ),
@@ -122,7 +123,7 @@ pub(super) fn clamping(
         gang,
         corner,
         fresh: edge.is_fresh((b, g)),
-        room: room(edge),
+        room: zero_room(edge),
         radius: run.program.head.radius(),
         title: &title,
         first,
@@ -131,7 +132,7 @@ pub(super) fn clamping(
 }
 
 /// The picture of a coupon, with words below it that say how it is read or without.
-pub(super) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
+pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     let [least, most] = comb.spec.bar;
     let thick = if least < most {
         format!("measured from {least} to {most} mm")
@@ -143,7 +144,10 @@ pub(super) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
         CouponKind::Fit => format!("{} = {} mm in the middle", comb.key(), comb.supposed()),
     };
     let crossing = comb.spec.crossing_deg.map_or_else(String::new, |deg| {
-        format!("; edge up, notches at {} degrees to the sticks", short(deg))
+        format!(
+            "; edge up, notches at {} degrees to the sticks",
+            degrees(deg)
+        )
     });
     let title = [
         plan.files.panel.name.clone(),

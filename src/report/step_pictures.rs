@@ -2,18 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use super::plan::Plan;
 use crate::assembly::{Assembly, Step};
 use crate::geom::{Convex, Point, Vec2};
 use crate::lattice::{BarEnd, Lattice, Member};
+use crate::plan::Plan;
 use crate::surround::Side;
 use crate::write::svg::{Labelled, MarkView, StepView, step_svg};
 
 /// Where the picture of all members lies in the job's folder.
-pub(super) const MEMBERS: &str = "pictures/members.svg";
+pub(crate) const MEMBERS: &str = "pictures/members.svg";
 
 /// Adds a picture for every step that has one, and that of all members by id and turn.
-pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String, Vec<u8>>) {
+pub(crate) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String, Vec<u8>>) {
     for (number, view) in step_views(plan, assembly) {
         files.insert(Assembly::picture(number), step_svg(&view));
     }
@@ -21,7 +21,7 @@ pub(super) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String,
 }
 
 /// The same pictures by the same paths, without the words that stand beside them on the sheet.
-pub(super) fn without_words(plan: &Plan, assembly: &Assembly) -> BTreeMap<String, Vec<u8>> {
+pub(crate) fn without_words(plan: &Plan, assembly: &Assembly) -> BTreeMap<String, Vec<u8>> {
     let views = step_views(plan, assembly).into_iter();
     let views = views.map(|(number, view)| (Assembly::picture(number), view));
     let bare = |(path, view)| {
@@ -187,7 +187,7 @@ const MARKS_TEXT: &str = " The square near an end of each is its mark: black whe
                           where it lies in the back edge, half and half where it lies in both.";
 
 /// How the picture of all members is read, for this job.
-pub(super) fn members_text(plan: &Plan) -> String {
+pub(crate) fn members_text(plan: &Plan) -> String {
     let marked = !plan.member_marks().is_empty();
     format!("{MEMBERS_TEXT}{}", if marked { MARKS_TEXT } else { "" })
 }

@@ -1,13 +1,13 @@
 //! The picture of a surround: what the plan knows, laid out for the drawing.
 
-use super::plan::Plan;
 use crate::geom::{Contour, Point, cot_deg};
 use crate::lattice::Lattice;
+use crate::plan::Plan;
 use crate::setup::FlatPiece;
 use crate::surround::{Side, Surround};
 use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
 
-pub(super) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
+pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
     let quantity = plan.files.panel.quantity as usize;
     let sides = surround.classes.iter().filter_map(|class| {
         let side = surround.sides.get(*class.sides.first()?)?;

@@ -4,7 +4,8 @@ use super::check::{Check, Status};
 use crate::geom::SAME_FIGURE;
 use crate::panel::{LaserCut, RouterCut, Tool};
 use crate::path::{Head, Hold, LEAST_HOLDS, Program};
-use crate::setup::{FlatLayout, FlatSheet};
+use crate::setup::FlatLayout;
+use crate::stock::FlatSheet;
 
 /// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
 /// cleanly, and hides whether the cut went through.

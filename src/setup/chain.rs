@@ -9,8 +9,9 @@ use std::collections::VecDeque;
 
 use kurbo::{Point, Rect};
 
-use super::flat::{Edge, FlatPiece, FlatSheet, Lies, SideNotch};
+use super::flat::{Edge, FlatPiece, Lies, SideNotch};
 use crate::geom::{Contour, SAME_FIGURE};
+use crate::stock::FlatSheet;
 
 /// Room for the saw within a groove, both sides together, mm (from memory).
 pub const SAW_ROOM: f64 = 0.5;

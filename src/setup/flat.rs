@@ -4,6 +4,7 @@ use kurbo::Vec2;
 
 use crate::geom::{Contour, Point};
 pub use crate::lattice::Edge;
+use crate::stock::{FlatSheet, Placement};
 
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
 /// the back edge, mm.
@@ -95,43 +96,6 @@ impl InsideCorner {
         let (u, v) = (self.into, Vec2::new(-self.into.y, self.into.x));
         [1.0, -1.0].map(|side| self.at + (u * cos + v * (side * sin)) * along)
     }
-}
-
-/// A copy of a piece on a sheet: its first end and back edge lie at (x, y).
-#[derive(Debug, Clone, PartialEq)]
-pub struct Placement {
-    /// Index into [`FlatLayout::pieces`].
-    pub piece: usize,
-    /// Member id; copies for further panels repeat it. Empty where sheets that are cut alike have copies of
-    /// different members here: [`FlatSheet::id_in`] tells them.
-    pub id: String,
-    /// Where the piece's first end lies, from the sheet's left end.
-    pub x: f64,
-    /// Where the lower edge of its row lies, from the sheet's lower edge.
-    pub y: f64,
-}
-
-/// One strip or sheet with the pieces that are cut from it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FlatSheet {
-    /// Number from 1, over all sheets of its layout; of sheets that are cut alike, the first one's.
-    pub number: usize,
-    /// Name of the blank in the stock file.
-    pub stock: String,
-    /// Along the grain, mm.
-    pub length: f64,
-    /// Across the grain, mm.
-    pub width: f64,
-    /// Thickness, mm: the face of pieces on their side, the depth of those on their back.
-    pub thickness: f64,
-    /// The pieces, in rows.
-    pub placements: Vec<Placement>,
-    /// Pieces that stay joined end to end until a saw parts them: indices of placements in one row, from
-    /// left to right, each placement in one chain at most.
-    pub chains: Vec<Vec<usize>>,
-    /// Where several sheets are cut alike, the member ids of each in the order of the placements; empty where
-    /// there is only one.
-    pub alike: Vec<Vec<String>>,
 }
 
 /// How the name of a layout begins that has infill alone.

@@ -8,7 +8,6 @@ mod corner;
 mod coupon;
 mod flat;
 mod gang;
-mod loads;
 mod mark;
 mod order;
 mod parting;
@@ -25,7 +24,6 @@ pub use coupon::{
 };
 pub use flat::*;
 pub use gang::*;
-pub use loads::cut_alike;
 pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark, mark_room};
 pub use order::{fences, fresh_datums, same_fence, work_order};
 pub use parting::{Causes, NodeParting, worst_parting};

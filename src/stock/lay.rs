@@ -5,8 +5,8 @@ use std::collections::VecDeque;
 use super::model::{Model, Plan, Size};
 use super::nest::{Job, MICRON, NestItem, down};
 use super::share::Waiting;
+use super::sheet::{FlatSheet, Placement};
 use crate::panel::Stock;
-use crate::setup::{FlatSheet, Placement};
 
 impl Job {
     /// Puts the rows on blanks and every piece in its place; so that many blanks are cut alike where `alike` asks

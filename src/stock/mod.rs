@@ -12,16 +12,20 @@ mod error;
 mod fill;
 mod knapsack;
 mod lay;
+mod loads;
 mod model;
 mod nest;
 mod search;
 mod share;
+mod sheet;
 mod sticks;
 
 pub use error::NestError;
+pub use loads::cut_alike;
 pub use nest::{
     LEAST_GAP, Nest, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest, nest_alike,
 };
+pub use sheet::{FlatSheet, Placement};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
 };

@@ -1,7 +1,7 @@
 //! From pieces and stock to strips and sheets with every piece in its place.
 
+use super::sheet::FlatSheet;
 use crate::panel::Stock;
-use crate::setup::FlatSheet;
 
 use super::error::NestError;
 use super::fill::best_fill;

@@ -52,10 +52,10 @@ use std::fmt;
 
 use minijinja::Value;
 
+use crate::document::Numbers;
 use crate::geom::Point;
-use crate::panel::{LengthUnit, Post, Units};
+use crate::panel::Post;
 use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
-use crate::sheet::Numbers;
 
 pub use frame::{FrameText, frame_text};
 
@@ -155,23 +155,13 @@ fn written(
         program,
         laser: post.gcode.drives_laser,
         chord: post.gcode.number.chord_mm,
-        numbers: dialect_numbers(post),
+        numbers: Numbers::of_dialect(post),
         grid,
         templates,
         out: Lines::new(&post.gcode),
         at: None,
         feed: None,
     })
-}
-
-/// Lengths in remarks as the controller's display has them: in the unit of the dialect.
-#[must_use]
-pub fn dialect_numbers(post: &Post) -> Numbers {
-    let units = match post.gcode.number.unit {
-        LengthUnit::Millimetre => Units::Mm,
-        LengthUnit::Inch => Units::Inch,
-    };
-    Numbers { units }
 }
 
 /// Tries every template of `post` with sample values, so that a broken one is found before any planning.

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::svg::escaped;
-use crate::sheet::{Block, Document, Figure, Page, Size, Table};
+use crate::document::{Block, Document, Figure, Page, Size, Table};
 
 /// How it looks on a screen and in print.
 const STYLE: &str = include_str!("html.css");

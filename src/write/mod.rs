@@ -8,6 +8,5 @@ pub mod html;
 pub mod infill_csv;
 pub mod labels;
 pub mod pdf;
-pub mod summary;
 pub mod surround_csv;
 pub mod svg;

@@ -12,7 +12,8 @@ use std::io::{self, BufRead, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
-use lapwright::job::{CutFile, Holds, Made, Plan, prove};
+use lapwright::job::{CutFile, Holds, Made, prove};
+use lapwright::plan::Plan;
 use lapwright::replay::ReplayFault;
 use serde_json::{Value, json};
 

@@ -1,7 +1,8 @@
 //! Air runs of real jobs: each program has one, and what the replay lets pass moves the same.
 
-use lapwright::job::{Holds, Made, Plan, plan};
+use lapwright::job::{Holds, Made, plan};
 use lapwright::panel::JobFiles;
+use lapwright::plan::Plan;
 
 use super::gcode::{KINDS, spoilt};
 use super::own_reader::{run, same};

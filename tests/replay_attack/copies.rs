@@ -5,7 +5,7 @@
 use lapwright::geom::REPLAY;
 use lapwright::path::Program;
 use lapwright::replay::{SweptMove, prove_pieces};
-use lapwright::setup::FlatSheet;
+use lapwright::stock::FlatSheet;
 
 use super::jobs::{Job, ODD};
 use super::spoil::Random;

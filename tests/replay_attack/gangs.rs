@@ -1,7 +1,8 @@
 //! Programs of gangs with a fault each, and gangs that do not lie as their program wants them.
 
-use lapwright::job::{EdgePlan, Made, Plan, Work, plan};
+use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
+use lapwright::plan::{EdgePlan, Plan, Work};
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{
     DialectRules, GangCuts, ReplayFault, SweptMove, prove_bed, prove_datum, prove_gangs,

@@ -1,13 +1,15 @@
 //! Real jobs: a laser's, a router's, and a three-way lattice.
 
 use lapwright::geom::Point;
-use lapwright::job::{CutFile, Made, Plan, Proven, plan};
+use lapwright::job::{CutFile, Made, Proven, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::Program;
+use lapwright::plan::Plan;
 use lapwright::replay::dxf::DxfProof;
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
-use lapwright::setup::{FlatLayout, FlatSheet};
+use lapwright::setup::FlatLayout;
+use lapwright::stock::FlatSheet;
 
 /// All panels that are cut flat, and two whose pieces are too short for the router to hold.
 pub const PANELS: [&str; 5] = [

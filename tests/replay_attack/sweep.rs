@@ -3,7 +3,7 @@
 use lapwright::geom::{Point, REPLAY, Vec2};
 use lapwright::path::{Head, Program};
 use lapwright::replay::{ReplayFault, SweptMove, prove_pieces};
-use lapwright::setup::FlatSheet;
+use lapwright::stock::FlatSheet;
 
 use super::jobs::{Job, ON_ENDS};
 use super::spoil::Random;

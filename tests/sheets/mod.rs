@@ -5,7 +5,8 @@ use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
 use lapwright::geom::{Contour, Point, Vertex};
 use lapwright::panel::{DxfLayer, DxfStyle};
 use lapwright::path::{CutContour, CutKind, Head, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, FlatSheet, Lies, Placement, SideNotch};
+use lapwright::setup::{Edge, FlatLayout, FlatPiece, Lies, SideNotch};
+use lapwright::stock::{FlatSheet, Placement};
 
 /// Layers of an invented post-processor.
 pub fn style() -> DxfStyle {

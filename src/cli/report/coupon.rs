@@ -3,7 +3,8 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use lapwright::job::{Made, Plan, Reading, Written};
+use lapwright::job::{Made, Reading, Written};
+use lapwright::plan::Plan;
 use lapwright::safety::Status;
 use lapwright::setup::CouponKind;
 

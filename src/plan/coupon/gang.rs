@@ -3,12 +3,13 @@
 
 use super::{comb, land, spec};
 use crate::geom::SAME_FIGURE;
-use crate::job::edge_up::{EdgePlan, no_router};
-use crate::job::error::JobError;
-use crate::job::flat::HeadSettings;
-use crate::job::stick_stock::{items, nest_of};
 use crate::lattice::{End, EndShape, Joint, Lattice, Member};
 use crate::panel::{DatumEnd, HeadKind, JobFiles};
+use crate::plan::edge_plan::EdgePlan;
+use crate::plan::error::PlanError;
+use crate::plan::head::HeadSettings;
+use crate::plan::head::no_router;
+use crate::plan::stick_stock::{items, nest_of};
 use crate::safety::Check;
 use crate::setup::{COMB_STICKS, Comb, CombStick, CouponKind, StickSize, bar_length};
 use crate::stock::{NestItem, Stick, StickClass, StickPlan};
@@ -38,7 +39,7 @@ impl Crossing {
         files: &JobFiles,
         lattice: &Lattice,
         kind: CouponKind,
-    ) -> Result<Self, JobError> {
+    ) -> Result<Self, PlanError> {
         let mut kinds: Vec<(Self, usize)> = Vec::new();
         for member in &lattice.members {
             for joint in &member.joints {
@@ -106,7 +107,7 @@ impl Crossing {
         lattice: &Lattice,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
-    ) -> Result<(Comb, EdgePlan), JobError> {
+    ) -> Result<(Comb, EdgePlan), PlanError> {
         let HeadKind::Router(router) = &files.machine.head else {
             return Err(no_router());
         };

@@ -1,10 +1,11 @@
 //! The least lead with which the orientation mark finds room, for sticks that have none.
 
-use super::{Bench, gang_stick};
+use super::gang_stick;
 use crate::geom::micron;
-use crate::job::stick_stock::stick_limit;
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Panel};
+use crate::plan::edge_plan::Bench;
+use crate::plan::stick_stock::stick_limit;
 use crate::safety::{Check, Status};
 use crate::setup::{GangRules, gangs, mark_room};
 use crate::stock::{StickClass, StickPlan, plan_sticks};

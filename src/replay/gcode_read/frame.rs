@@ -1,10 +1,11 @@
 //! What a dialect's file says that stands round the moves of a program: its blocks, word for word, and all
 //! remarks of the program in order.
 
+use crate::document::Numbers;
 use crate::panel::Post;
 use crate::path::{PathBox, Program};
 use crate::replay::{DialectRules, ReplayFault};
-use crate::write::gcode::{FrameText, PostError, dialect_numbers, frame_text};
+use crate::write::gcode::{FrameText, PostError, frame_text};
 
 use super::words::{Blocks, Word, parse, scan};
 
@@ -90,7 +91,7 @@ impl Frame {
                 alone,
             }
         };
-        let room = path.words(dialect_numbers(post));
+        let room = path.words(Numbers::of_dialect(post));
         let notes = program.notes.iter().cloned().chain(room);
         let note = |text| Saying {
             text,

@@ -2,8 +2,8 @@
 
 use super::Sheet;
 use crate::assembly::Assembly;
-use crate::job::step_pictures::{MEMBERS, members_text, without_words};
-use crate::sheet::{Block, Figure, Page, Section, Size};
+use crate::document::{Block, Figure, Page, Section, Size};
+use crate::report::step_pictures::{MEMBERS, members_text, without_words};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let plan = sheet.plan;

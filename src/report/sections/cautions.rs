@@ -1,8 +1,8 @@
 //! The usual cautions, and what the program warns of.
 
 use super::Sheet;
-use crate::job::plan::cautions;
-use crate::sheet::{Block, Page, Section};
+use crate::document::{Block, Page, Section};
+use crate::plan::cautions;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks: Vec<Block> = cautions(&sheet.plan.files).map(Block::Caution).collect();

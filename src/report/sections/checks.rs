@@ -1,8 +1,8 @@
 //! All checks with what they found and their limits.
 
 use super::Sheet;
+use crate::document::{Block, Page, Section, Table};
 use crate::geom::tidy;
-use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let heads = ["Check", "Came out", "#Value", "Limit", "Unit", "Where"];

@@ -1,7 +1,7 @@
 //! How a coupon is read.
 
 use super::Sheet;
-use crate::sheet::{Block, Page, Section};
+use crate::document::{Block, Page, Section};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let comb = sheet.plan.coupon.as_ref()?;

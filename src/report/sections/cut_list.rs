@@ -1,8 +1,8 @@
 //! The cut list: members by class, and every notch.
 
 use super::{Sheet, in_unit};
+use crate::document::{Block, Page, Section, Table};
 use crate::lattice::{Class, Turn, trim_remark};
-use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     if sheet.plan.coupon.is_some() {

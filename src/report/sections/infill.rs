@@ -1,9 +1,9 @@
 //! Infill: the table for the shooting jig.
 
 use super::{Sheet, in_unit};
+use crate::document::{Block, Page, Section, Table};
 use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
-use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, files) = (sheet.numbers, &sheet.plan.files);

@@ -1,7 +1,7 @@
 //! Kits: what each holds, and its labels.
 
 use super::{Sheet, counted, in_unit};
-use crate::sheet::{Block, Page, Section, Table};
+use crate::document::{Block, Page, Section, Table};
 use crate::write::labels::is_cut;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {

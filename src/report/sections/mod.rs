@@ -20,19 +20,15 @@ mod story;
 mod surround;
 mod times;
 
-#[cfg(test)]
-#[allow(clippy::unwrap_used, clippy::panic, reason = "tests")]
-mod tests;
-
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use super::plan::Plan;
+use crate::document::{Document, Figure, Numbers, Section, Size};
 use crate::kits::KitPlan;
 use crate::lattice::{DryFit, End, EndShape};
 use crate::panel::Units;
+use crate::plan::Plan;
 use crate::safety::Check;
-use crate::sheet::{Document, Figure, Numbers, Section, Size};
 use crate::write::html::html;
 use crate::write::pdf::pdf;
 
@@ -40,7 +36,7 @@ use crate::write::pdf::pdf;
 type Files = BTreeMap<String, Vec<u8>>;
 
 /// A way to tell of a job.
-pub(super) type TellJob = dyn Fn(&Plan, &DryFit, &[Check], &Files) -> Document;
+pub(crate) type TellJob = dyn Fn(&Plan, &DryFit, &[Check], &Files) -> Document;
 
 /// What a section tells of.
 struct Sheet<'a> {
@@ -130,7 +126,7 @@ impl Sheet<'_> {
 }
 
 /// The document of a job.
-pub(super) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
+pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
     let spec = plan.files.panel.sheet;
     let sheet = Sheet {
         plan,
@@ -149,7 +145,7 @@ pub(super) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &File
 
 /// The files of the sheet, and what went wrong with them in words: a sheet that cannot be made must not
 /// lose the cut files.
-pub(super) fn add(tell: impl FnOnce(&Files) -> Document, files: &mut Files) -> Vec<String> {
+pub(crate) fn add(tell: impl FnOnce(&Files) -> Document, files: &mut Files) -> Vec<String> {
     let mut warnings = Vec::new();
     let Some(document) = guarded(|| tell(files)) else {
         warnings.push(lost(

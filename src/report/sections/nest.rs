@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::{Sheet, in_unit};
-use crate::setup::{FlatSheet, Placement};
-use crate::sheet::{Block, Page, Section, Table};
+use crate::document::{Block, Page, Section, Table};
 use crate::stock::Nest;
+use crate::stock::{FlatSheet, Placement};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let plan = sheet.plan;

@@ -1,9 +1,9 @@
 //! The panel: its picture, its sizes, and what it is made from.
 
 use super::{Sheet, in_unit};
-use crate::job::pictures::coupon;
+use crate::document::{Block, Figure, Page, Section, Size, Table};
 use crate::panel::Layout;
-use crate::sheet::{Block, Figure, Page, Section, Size, Table};
+use crate::report::pictures::coupon;
 use crate::write::svg::check_bar_svg;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {

@@ -1,10 +1,10 @@
 //! Tool, feed, speed and zero of every program.
 
 use super::{Sheet, counted, in_unit};
-use crate::job::edge_up::Work;
-use crate::job::plan::Cutting;
+use crate::document::{Block, Page, Section, Table};
 use crate::path::{Head, Program, program_passes};
-use crate::sheet::{Block, Page, Section, Table};
+use crate::plan::Cutting;
+use crate::plan::Work;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let blocks = match &sheet.plan.cutting {

@@ -1,16 +1,16 @@
 //! Setups: what lies or is clamped how, and which program cuts it.
 
 use super::{Sheet, counted};
-use crate::job::datum_ends;
-use crate::job::edge_up::EdgePlan;
-use crate::job::flat::FlatPlan;
-use crate::job::pictures::clamping;
-use crate::job::plan::Cutting;
-use crate::job::room::{air_run_step, room, whole_room};
-use crate::job::steps::{BenchSteps, after_a_stop};
+use crate::document::{Block, Figure, Numbers, Page, Section, Size};
 use crate::path::{Head, PathBox, Program};
-use crate::setup::FlatSheet;
-use crate::sheet::{Block, Figure, Numbers, Page, Section, Size};
+use crate::plan::Cutting;
+use crate::plan::EdgePlan;
+use crate::plan::FlatPlan;
+use crate::plan::{BenchSteps, after_a_stop};
+use crate::plan::{air_run_step, room, whole_room};
+use crate::report::datum_ends;
+use crate::report::pictures::clamping;
+use crate::stock::FlatSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks = match &sheet.plan.cutting {

@@ -1,9 +1,9 @@
 //! Sticks of edge-up cutting, and where they are cross-cut.
 
 use super::{Sheet, in_unit};
+use crate::document::{Block, Page, Section, Table};
 use crate::lattice::{BarEnd, Edge, MarkEdges, turned_ends};
 use crate::setup::{Groove, MarkMade, PieceMark};
-use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let edge = sheet.plan.edge_up()?;

@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::{Sheet, counted, in_unit};
-use crate::job::edge_up::Bench;
+use crate::document::{Block, Page, Section, Table};
 use crate::panel::InfillCut;
+use crate::plan::Bench;
 use crate::setup::Seat;
-use crate::sheet::{Block, Page, Section, Table};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);

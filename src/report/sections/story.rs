@@ -1,10 +1,10 @@
 //! Story sticks at true size: every stick, and every class of bars.
 
 use super::{Sheet, counted};
-use crate::job::edge_up::EdgePlan;
+use crate::document::{Block, Figure, Page, Section, Size};
 use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, MarkEdges};
+use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};
-use crate::sheet::{Block, Figure, Page, Section, Size};
 use crate::write::pdf::room;
 use crate::write::svg::{
     MarkShape, StoryCut, StoryMark, StoryNotch, StoryView, story_room, story_svg,

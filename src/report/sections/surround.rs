@@ -1,8 +1,8 @@
 //! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
 use super::{Sheet, counted, in_unit};
+use crate::document::{Block, Page, Section, Table};
 use crate::lattice::Lattice;
-use crate::sheet::{Block, Page, Section, Table};
 use crate::surround::Surround;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {

@@ -1,9 +1,9 @@
 //! How long the machine runs, estimated.
 
 use super::Sheet;
-use crate::job::flat::FlatPlan;
+use crate::document::{Block, Page, Section, Table};
 use crate::path::{Program, program_minutes};
-use crate::sheet::{Block, Page, Section, Table};
+use crate::plan::FlatPlan;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);

@@ -8,7 +8,8 @@ use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
 use crate::panel::Machine;
 use crate::path::{Head, Program};
-use crate::setup::{FlatPiece, FlatSheet, Lies, Placement};
+use crate::setup::{FlatPiece, Lies};
+use crate::stock::{FlatSheet, Placement};
 use crate::stock::{Nest, bound_of_both};
 
 #[derive(Debug, Clone, Default, Serialize)]

@@ -2,7 +2,8 @@
 
 use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::{Head, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet};
+use crate::setup::{FlatLayout, FlatPiece};
+use crate::stock::FlatSheet;
 
 use super::DxfError;
 

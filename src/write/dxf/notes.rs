@@ -4,7 +4,8 @@ use super::{DxfContent, DxfFile, TextLine, label};
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
 use crate::path::Head;
-use crate::setup::{FlatSheet, groove_floor};
+use crate::setup::groove_floor;
+use crate::stock::FlatSheet;
 
 /// Height of a note, mm.
 const HEIGHT: f64 = 4.0;

@@ -3,7 +3,7 @@
 use super::fonts::{Fonts, Look};
 use super::picture::Picture;
 use super::{HEAD, MARGIN, PdfError, room, table};
-use crate::sheet::{Block, Document, Figure, Page, Size, Table};
+use crate::document::{Block, Document, Figure, Page, Size, Table};
 
 /// Inks, as red, green and blue.
 pub(super) const INK: &str = "2e2218";

@@ -13,7 +13,7 @@ mod table;
 use std::collections::BTreeSet;
 use std::fmt;
 
-use crate::sheet::Document;
+use crate::document::Document;
 
 /// A document as PDF.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,7 +4,7 @@ use usvg::Tree;
 
 use super::PdfError;
 use super::fonts::Fonts;
-use crate::sheet::Figure;
+use crate::document::Figure;
 
 /// Points of an SVG in a millimetre: 96 to the inch (CSS 2.2, 4.3.2).
 const DOTS: f64 = 96.0 / 25.4;

@@ -2,7 +2,7 @@
 
 use super::flow::{FAINT, Flow, INK, ROUND_OFF, SHADE};
 use super::fonts::{Fonts, Look};
-use crate::sheet::Table;
+use crate::document::Table;
 
 /// Letters of cells and heads.
 const CELL: Look = Look::new(2.9);

@@ -3,7 +3,8 @@
 
 use crate::geom::Point;
 use crate::path::{CutKind, Program};
-use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
+use crate::setup::{FlatLayout, FlatPiece};
+use crate::stock::{FlatSheet, Placement};
 
 use super::legend::legend;
 use super::paint::{

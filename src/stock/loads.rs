@@ -3,13 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use super::flat::FlatSheet;
+use super::sheet::FlatSheet;
 
 /// What makes sheets be cut alike: the blank, its sizes, each piece in its place, and what stays joined.
 type Motion = (String, [u64; 3], Vec<(usize, [u64; 2])>, Vec<Vec<usize>>);
 
 fn motion(sheet: &FlatSheet) -> Motion {
-    let place = |p: &super::Placement| (p.piece, [p.x, p.y].map(f64::to_bits));
+    let place = |p: &super::sheet::Placement| (p.piece, [p.x, p.y].map(f64::to_bits));
     (
         sheet.stock.clone(),
         [sheet.length, sheet.width, sheet.thickness].map(f64::to_bits),
@@ -88,7 +88,7 @@ impl FlatSheet {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::setup::Placement;
+    use crate::stock::Placement;
 
     /// A sheet with copies of pieces one after the other, 10 mm apart.
     fn sheet(number: usize, stock: &str, copies: &[(usize, &str)]) -> FlatSheet {

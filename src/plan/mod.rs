@@ -1,0 +1,33 @@
+//! What is made and how it is cut: from the files of a job to lattice, pieces, sheets, clampings and moves, with the
+//! checks that need no bytes. Nothing here knows a format: writers and reports read a [`Plan`].
+
+mod bench_notes;
+mod coupon;
+mod edge_plan;
+mod edge_up;
+mod error;
+mod flat;
+mod head;
+mod hold_advice;
+mod infill;
+mod joined;
+mod moved_holds;
+mod notes;
+mod panel;
+mod room;
+mod steps;
+mod stick_stock;
+mod surround;
+mod whole;
+
+pub use coupon::coupon_plan;
+pub use edge_plan::{Bench, EdgePlan, Run, Work};
+pub use error::PlanError;
+pub use flat::FlatPlan;
+pub use panel::plan;
+pub use whole::{Cutting, Plan};
+
+pub(crate) use notes::{cautions, piece_notes, runs};
+pub(crate) use panel::{flared, meant, planned};
+pub(crate) use room::{air_run, air_run_step, room, whole_room};
+pub(crate) use steps::{BenchSteps, after_a_stop, clamp_height, reading_steps, zero_room};

@@ -1,0 +1,44 @@
+//! Where bridges or tabs do not stand as asked.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::flat::FlatPlan;
+use crate::geom::SAME_FIGURE;
+
+/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.
+pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
+    let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
+    let mut on_ends: BTreeSet<&str> = BTreeSet::new();
+    let layout = &flat.layout;
+    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+        for hold in &program.holds {
+            let placement = sheet.placements.get(hold.placement);
+            let piece = placement.and_then(|p| layout.pieces.get(p.piece));
+            let Some(class) = piece.map(|piece| piece.class.as_str()) else {
+                continue;
+            };
+            if hold.width < asked - SAME_FIGURE {
+                narrower.insert(class, hold.width);
+            }
+            if (hold.from.x - hold.to.x).abs() <= SAME_FIGURE {
+                on_ends.insert(class);
+            }
+        }
+    }
+    let mut told: Vec<String> = (narrower.iter())
+        .map(|(class, width)| {
+            format!(
+                "piece {class} is held by bridges or tabs {width} mm wide, not {asked}: its edge has no room for \
+                 more"
+            )
+        })
+        .collect();
+    if !on_ends.is_empty() {
+        let classes: Vec<&str> = on_ends.into_iter().collect();
+        told.push(format!(
+            "on the ends of {} stand bridges or tabs too, in the overhang: the edge has no room for them",
+            classes.join(", ")
+        ));
+    }
+    told
+}

@@ -1,0 +1,302 @@
+//! Rows that are known by typed ids: an id of one kind of row finds no row of another kind, and none that is not
+//! there is taken for a default.
+
+use std::fmt;
+use std::hash::{Hash, Hasher};
+use std::marker::PhantomData;
+use std::ops::{Index, IndexMut};
+
+/// The place of a row in a [`Table`] of rows of type `T`, from 0. Only a table makes one.
+pub struct Id<T> {
+    index: usize,
+    of: PhantomData<fn() -> T>,
+}
+
+impl<T> Id<T> {
+    const fn new(index: usize) -> Self {
+        Self {
+            index,
+            of: PhantomData,
+        }
+    }
+
+    /// The place, from 0.
+    #[must_use]
+    pub const fn index(self) -> usize {
+        self.index
+    }
+}
+
+// By hand: a derive would ask the same of `T`.
+impl<T> Clone for Id<T> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<T> Copy for Id<T> {}
+
+impl<T> PartialEq for Id<T> {
+    fn eq(&self, other: &Self) -> bool {
+        self.index == other.index
+    }
+}
+
+impl<T> Eq for Id<T> {}
+
+impl<T> PartialOrd for Id<T> {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl<T> Ord for Id<T> {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.index.cmp(&other.index)
+    }
+}
+
+impl<T> Hash for Id<T> {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.index.hash(state);
+    }
+}
+
+impl<T> fmt::Debug for Id<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", kind::<T>(), self.index)
+    }
+}
+
+/// The name of a type without its path.
+fn kind<T>() -> &'static str {
+    let path = std::any::type_name::<T>();
+    path.rsplit("::").next().unwrap_or(path)
+}
+
+/// Rows in order, each known by its [`Id`].
+#[derive(Clone, PartialEq)]
+pub struct Table<T> {
+    rows: Vec<T>,
+}
+
+impl<T> Table<T> {
+    /// A table without rows.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { rows: Vec::new() }
+    }
+
+    /// Adds a row at the end.
+    pub fn push(&mut self, row: T) -> Id<T> {
+        self.rows.push(row);
+        Id::new(self.rows.len() - 1)
+    }
+
+    /// How many rows there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Whether there are none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// The id of the row at a place, from 0; `None` where there is no such row.
+    #[must_use]
+    pub fn id(&self, index: usize) -> Option<Id<T>> {
+        (index < self.rows.len()).then(|| Id::new(index))
+    }
+
+    /// All ids, in order.
+    pub fn ids(&self) -> impl DoubleEndedIterator<Item = Id<T>> + ExactSizeIterator + use<T> {
+        (0..self.rows.len()).map(Id::new)
+    }
+
+    /// All rows, in order.
+    pub fn iter(&self) -> std::slice::Iter<'_, T> {
+        self.rows.iter()
+    }
+
+    /// All rows, in order, to be changed.
+    pub fn iter_mut(&mut self) -> std::slice::IterMut<'_, T> {
+        self.rows.iter_mut()
+    }
+
+    /// All rows with their ids, in order.
+    pub fn entries(&self) -> impl DoubleEndedIterator<Item = (Id<T>, &T)> + ExactSizeIterator {
+        let rows = self.rows.iter().enumerate();
+        rows.map(|(index, row)| (Id::new(index), row))
+    }
+
+    /// The rows alone.
+    #[must_use]
+    pub fn rows(&self) -> &[T] {
+        &self.rows
+    }
+
+    /// A value for every row.
+    pub fn column<V>(&self, mut value: impl FnMut(Id<T>, &T) -> V) -> Column<T, V> {
+        Column {
+            values: self.entries().map(|(id, row)| value(id, row)).collect(),
+            of: PhantomData,
+        }
+    }
+}
+
+impl<T> Default for Table<T> {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl<T: fmt::Debug> fmt::Debug for Table<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.rows.fmt(f)
+    }
+}
+
+impl<T> From<Vec<T>> for Table<T> {
+    fn from(rows: Vec<T>) -> Self {
+        Self { rows }
+    }
+}
+
+impl<T> FromIterator<T> for Table<T> {
+    fn from_iter<I: IntoIterator<Item = T>>(rows: I) -> Self {
+        Self {
+            rows: rows.into_iter().collect(),
+        }
+    }
+}
+
+impl<T> IntoIterator for Table<T> {
+    type Item = T;
+    type IntoIter = std::vec::IntoIter<T>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.rows.into_iter()
+    }
+}
+
+impl<'a, T> IntoIterator for &'a Table<T> {
+    type Item = &'a T;
+    type IntoIter = std::slice::Iter<'a, T>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.rows.iter()
+    }
+}
+
+/// # Panics
+/// On an id that a longer table of the same kind has made: a fault of this program, told as one, after which nothing
+/// is written.
+impl<T> Index<Id<T>> for Table<T> {
+    type Output = T;
+
+    fn index(&self, id: Id<T>) -> &T {
+        // Ids come from tables alone: one that is not here is worth a stop, as documented above.
+        &self.rows[id.index]
+    }
+}
+
+/// # Panics
+/// As reading does.
+impl<T> IndexMut<Id<T>> for Table<T> {
+    fn index_mut(&mut self, id: Id<T>) -> &mut T {
+        // As above.
+        &mut self.rows[id.index]
+    }
+}
+
+/// A value for every row of a [`Table`] of `T`, known by the same ids. Only [`Table::column`] makes one.
+pub struct Column<T, V> {
+    values: Vec<V>,
+    of: PhantomData<fn() -> T>,
+}
+
+impl<T, V> Column<T, V> {
+    /// All values, in the order of the rows.
+    pub fn iter(&self) -> std::slice::Iter<'_, V> {
+        self.values.iter()
+    }
+
+    /// All values with the ids of their rows, in order.
+    pub fn entries(&self) -> impl DoubleEndedIterator<Item = (Id<T>, &V)> + ExactSizeIterator {
+        let values = self.values.iter().enumerate();
+        values.map(|(index, value)| (Id::new(index), value))
+    }
+}
+
+impl<T, V: Clone> Clone for Column<T, V> {
+    fn clone(&self) -> Self {
+        Self {
+            values: self.values.clone(),
+            of: PhantomData,
+        }
+    }
+}
+
+impl<T, V: PartialEq> PartialEq for Column<T, V> {
+    fn eq(&self, other: &Self) -> bool {
+        self.values == other.values
+    }
+}
+
+impl<T, V: fmt::Debug> fmt::Debug for Column<T, V> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.values.fmt(f)
+    }
+}
+
+/// # Panics
+/// As a [`Table`] does.
+impl<T, V> Index<Id<T>> for Column<T, V> {
+    type Output = V;
+
+    fn index(&self, id: Id<T>) -> &V {
+        // As in a table.
+        &self.values[id.index]
+    }
+}
+
+/// # Panics
+/// As a [`Table`] does.
+impl<T, V> IndexMut<Id<T>> for Column<T, V> {
+    fn index_mut(&mut self, id: Id<T>) -> &mut V {
+        // As in a table.
+        &mut self.values[id.index]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_find_their_rows_and_columns_follow() {
+        let mut table = Table::new();
+        let [a, b] = ["a", "bcd"].map(|row| table.push(row));
+        assert_eq!((table[a], table[b]), ("a", "bcd"));
+        let lengths = table.column(|_, row| row.len());
+        assert_eq!((lengths[a], lengths[b]), (1, 3));
+        assert_eq!(table.ids().collect::<Vec<_>>(), [a, b]);
+        assert_eq!(table.id(1), Some(b));
+        assert_eq!(table.id(2), None);
+        assert_eq!(format!("{b:?}"), "&str 1");
+    }
+
+    #[test]
+    #[should_panic(expected = "index out of bounds")]
+    fn an_id_of_a_longer_table_stops_the_program() {
+        let long: Table<u8> = vec![1, 2, 3].into();
+        let short: Table<u8> = vec![1].into();
+        let last = long.ids().next_back();
+        if let Some(last) = last {
+            let _ = short[last];
+        }
+    }
+}
