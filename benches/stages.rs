@@ -68,7 +68,7 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
     deliver(&dir, &made.files, &mut |_| {}).map_err(|e| e.to_string())?;
     let wrote = start.elapsed().as_secs_f64();
     check(&plan, joints)?;
-    let (nodes, notches) = (plan.lattice.nodes.len(), plan.lattice.joint_count());
+    let (nodes, notches) = (plan.lattice().nodes.len(), plan.lattice().joint_count());
     drop((plan, made));
     let start = Instant::now();
     prove(&dir, &mut |_| {}).map_err(|e| e.to_string())?;
@@ -83,13 +83,16 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
 
 /// The answer before the time: about as many nodes as asked for, and a fit without overlap.
 fn check(plan: &Plan, joints: usize) -> Result<(), String> {
-    let nodes = plan.lattice.nodes.len() as f64;
+    let nodes = plan.lattice().nodes.len() as f64;
     let ratio = nodes / joints as f64;
     if !(0.8..1.4).contains(&ratio) {
         return Err(format!("{nodes} nodes for {joints}"));
     }
-    if plan.meant.interference_mm3 > 1e-6 {
-        return Err(format!("{} mm3 in common", plan.meant.interference_mm3));
+    if plan.panel().ok_or("no panel")?.meant.interference_mm3 > 1e-6 {
+        return Err(format!(
+            "{} mm3 in common",
+            plan.panel().ok_or("no panel")?.meant.interference_mm3
+        ));
     }
     Ok(())
 }

@@ -21,12 +21,12 @@ fn started(layout: &str) -> Plan {
 }
 
 fn assembly(plan: &Plan) -> &Assembly {
-    plan.assembly.as_ref().unwrap()
+    &plan.panel().unwrap().assembly
 }
 
 fn families(plan: &Plan, step: &Step) -> Vec<String> {
     let of = |&m: &usize| {
-        plan.lattice.families[plan.lattice.members[m].family]
+        plan.lattice().families[plan.lattice().members[m].family]
             .name
             .clone()
     };
@@ -59,7 +59,7 @@ fn a_square_panel_goes_from_planing_to_its_surround() {
     assert_eq!(families(&plan, &steps[2]), ["upright"]);
     assert_eq!(families(&plan, &steps[3]), ["level"]);
     // The middle two of six uprights first, and of eight level bars.
-    let id = |m: usize| plan.lattice.members[m].id.as_str();
+    let id = |m: usize| plan.lattice().members[m].id.as_str();
     let ids = |s: usize| steps[s].members.iter().map(|&m| id(m)).collect::<Vec<_>>();
     assert_eq!(ids(2), ["U3", "U4", "U2", "U5", "U1", "U6"]);
     assert_eq!(ids(3)[..2], ["L4", "L5"]);
@@ -99,7 +99,17 @@ fn infill_goes_in_between_ground_and_surround() {
         .flat_map(|s| &s.cells)
         .map(|c| c.pieces.len())
         .sum();
-    assert_eq!(filled, plan.infill.as_ref().unwrap().pieces.len());
+    assert_eq!(
+        filled,
+        plan.panel()
+            .unwrap()
+            .drawn
+            .infill
+            .as_ref()
+            .unwrap()
+            .pieces
+            .len()
+    );
 }
 
 #[test]

@@ -214,7 +214,7 @@ struct Bench {
 impl Bench {
     fn new(panel: &str) -> Self {
         let plan = plan(files(panel, &[]), &mut |_| ()).expect("a sound panel");
-        let shapes = intended_shapes(&plan.lattice);
+        let shapes = intended_shapes(plan.lattice());
         Self { plan, shapes }
     }
 
@@ -231,9 +231,9 @@ impl Bench {
     }
 
     fn status(&self, id: &str, shapes: &[FitShape]) -> Status {
-        let lattice = &self.plan.lattice;
+        let lattice = &self.plan.lattice();
         let cut: DryFit = dry_fit(lattice, shapes, REPLAY);
-        let checks = fit_checks(lattice, &cut, &self.plan.meant, None);
+        let checks = fit_checks(lattice, &cut, &self.plan.panel().unwrap().meant, None);
         let found = checks.iter().find(|c| c.id == id);
         found.expect("the check is there").status
     }
@@ -244,7 +244,7 @@ impl Bench {
 #[test]
 fn interference_begins_a_step_beyond_the_tolerance() {
     let bench = Bench::new("demo");
-    let half = 0.5 * bench.plan.lattice.clearance;
+    let half = 0.5 * bench.plan.lattice().clearance;
     assert_eq!(
         bench.status("interference", &bench.shapes),
         Status::Pass,
@@ -265,7 +265,7 @@ fn interference_begins_a_step_beyond_the_tolerance() {
             "last wall by {by}"
         );
     }
-    let depth = bench.plan.lattice.depth;
+    let depth = bench.plan.lattice().depth;
     for (by, want) in [(REPLAY, Status::Pass), (REPLAY + 0.001, Status::Fail)] {
         let shallow = |v: &mut lapwright::lattice::Void| {
             if v.z0 == 0.0 {

@@ -42,7 +42,13 @@ fn infill(edits: &[(&str, &str)], pattern: Option<&str>) -> Infill {
     let gone = no_features();
     let mut all = vec![(gone[0].0, "")];
     all.extend(edits);
-    planned(&all, pattern).infill.unwrap()
+    planned(&all, pattern)
+        .panel()
+        .unwrap()
+        .drawn
+        .infill
+        .clone()
+        .unwrap()
 }
 
 /// What is told of a panel that cannot be made: line, and message with hint.
@@ -83,14 +89,14 @@ fn square() -> Vec<(&'static str, &'static str)> {
 fn the_check_panel_has_its_figures() {
     let mut files = JobFiles::builtin_panel("check").unwrap();
     let model = JobFiles::builtin_panel("hemp-leaf-card").unwrap();
-    let mut asked = model.panel.infill.unwrap();
+    let mut asked = model.panel.infill.clone().unwrap();
     (asked.filling.face, asked.filling.depth) = (3.0, 12.0);
     asked.features = Vec::new();
     asked.cut = InfillCut::ByHand;
     files.panel.infill = Some(asked);
     files.patterns = model.patterns;
     let made = plan(files, &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
-    let infill = made.infill.unwrap();
+    let infill = made.panel().unwrap().drawn.infill.clone().unwrap();
     // 7 columns of triangles, cut in half at both ends of every other: 2 * 3 whole ones and one cut a column.
     assert_eq!(infill.cells.len(), 6 * 7);
     assert_eq!(infill.cells.iter().filter(|c| c.cut).count(), 12);
@@ -245,7 +251,13 @@ fn unequal_faces_meet_without_gap_or_overlap() {
 
 #[test]
 fn turned_pieces_are_one_class_and_their_turns_carry_them() {
-    let infill = planned(&[], None).infill.unwrap();
+    let infill = planned(&[], None)
+        .panel()
+        .unwrap()
+        .drawn
+        .infill
+        .clone()
+        .unwrap();
     assert!(infill.classes.len() >= 4);
     for piece in &infill.pieces {
         let class = &infill.classes[piece.class];
@@ -304,7 +316,10 @@ fn neighbours_are_mutual_and_coloured_like_a_chessboard() {
 #[test]
 fn allowance_and_jig_change_the_lengths_that_are_cut() {
     let made = planned(&[], None);
-    let csv = lapwright::write::infill_csv::infill_csv(made.infill.as_ref().unwrap(), &made.files);
+    let csv = lapwright::write::infill_csv::infill_csv(
+        made.panel().unwrap().drawn.infill.as_ref().unwrap(),
+        &made.files,
+    );
     let csv = String::from_utf8(csv).unwrap();
     let mut lines = csv.split("\r\n");
     let head: Vec<&str> = lines.next().unwrap().split(',').collect();
@@ -318,7 +333,17 @@ fn allowance_and_jig_change_the_lengths_that_are_cut() {
         near(number("blank_mm"), number("length_mm") - 0.1 + 1.0, 1e-6);
         count += number("count") as usize;
     }
-    assert_eq!(count, made.infill.unwrap().pieces.len());
+    assert_eq!(
+        count,
+        made.panel()
+            .unwrap()
+            .drawn
+            .infill
+            .clone()
+            .unwrap()
+            .pieces
+            .len()
+    );
 }
 
 /// One line of the panel file is told, and what would be right.
@@ -408,8 +433,8 @@ fn a_region_without_a_cell_and_an_unknown_cell_are_told() {
 fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
     let made = planned(&[], None);
     let layout = &made.flat().unwrap().layout;
-    let infill = made.infill.as_ref().unwrap();
-    let bars = made.lattice.classes.len();
+    let infill = made.panel().unwrap().drawn.infill.as_ref().unwrap();
+    let bars = made.lattice().classes.len();
     assert_eq!(layout.pieces.len(), bars + infill.classes.len());
     for (k, class) in infill.classes.iter().enumerate() {
         let blank = &layout.pieces[bars + k];
@@ -442,9 +467,9 @@ fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
     // Of another depth they have sheets of their own, of the same stock.
     let made = planned(&[gone, shallow], None);
     assert_eq!(made.flat().unwrap().layout.pieces.len(), bars);
-    assert_eq!(made.beside.len(), 1);
-    assert_eq!(made.beside[0].wood, 0);
-    let layout = &made.beside[0].layout;
+    assert_eq!(made.cuts.beside.len(), 1);
+    assert_eq!(made.cuts.beside[0].wood, 0);
+    let layout = &made.cuts.beside[0].layout;
     assert_eq!(layout.pieces.len(), infill.classes.len());
     assert!(layout.pieces.iter().all(|blank| blank.depth == 8.5));
     let by_hand = ("cut = \"blanks\"", "cut = \"by-hand\"");
@@ -562,7 +587,7 @@ fn a_hinged_blank_is_perforated_at_its_fold() {
     let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"\nfold_dash = 0.9\nfold_bridge = 0.5";
     let plan = planned(&[("cut = \"blanks\"", perforated)], None);
     let layout = &plan.flat().unwrap().layout;
-    let classes = &plan.infill.as_ref().unwrap().classes;
+    let classes = &plan.panel().unwrap().drawn.infill.as_ref().unwrap().classes;
     let mut folded = 0;
     for piece in &layout.pieces {
         let class = classes.iter().find(|c| c.id == piece.class);
@@ -723,8 +748,8 @@ fn counted_sheets_of_one_wood_are_shared() {
     ];
     let mut files = files(&outlines, None);
     let one = plan(files.clone(), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"));
-    assert_eq!((one.beside.len(), one.beside[0].wood), (1, 0));
-    let used = one.flat().unwrap().nest.used + one.beside[0].nest.used;
+    assert_eq!((one.cuts.beside.len(), one.cuts.beside[0].wood), (1, 0));
+    let used = one.flat().unwrap().nest.used + one.cuts.beside[0].nest.used;
     for (count, enough) in [(used, true), (used - 1, false)] {
         for blank in &mut files.stock.blanks {
             blank.count = Some(u32::try_from(count).unwrap());

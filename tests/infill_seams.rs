@@ -88,7 +88,7 @@ fn a_wide_piece_between_two_narrow_ones_is_re_entrant() {
     let plan = planned(files(&three([3.0, 1.0, 1.0]), |f| {
         f.panel.infill.as_mut().unwrap().filling.face = 2.0;
     }));
-    let infill = plan.infill.as_ref().unwrap();
+    let infill = plan.panel().unwrap().drawn.infill.as_ref().unwrap();
     let wide = of_face(infill, 6.0);
     let a = (6.0 * 120f64.to_radians().sin())
         .atan2(2.0 - 3.0)
@@ -147,11 +147,11 @@ fn nothing_stays_open_and_nothing_is_shared_at_any_ratio() {
             f.panel.infill.as_mut().unwrap().filling.face = 1.1;
             by_hand(f, true);
         }));
-        let plain = plan.infill.unwrap();
+        let plain = plan.panel().unwrap().drawn.infill.clone().unwrap();
         let plan = planned(files(&three(faces), |f| {
             f.panel.infill.as_mut().unwrap().filling.face = 1.1;
         }));
-        let infill = plan.infill.unwrap();
+        let infill = plan.panel().unwrap().drawn.infill.clone().unwrap();
         let mut seen = 0;
         for (c, cell) in infill.cells.iter().enumerate().filter(|(_, c)| !c.cut) {
             let of = |infill: &Infill| -> Vec<Vec<Point>> {
@@ -248,7 +248,7 @@ fn by_hand_re_entrant_ends_are_refused_unless_plain_ones_are_accepted() {
     let check = plan.checks.iter().find(|c| c.id == "infill-end").unwrap();
     assert_eq!(check.status, Status::Warn);
     near(check.value, leg, 1e-9);
-    let infill = plan.infill.as_ref().unwrap();
+    let infill = plan.panel().unwrap().drawn.infill.as_ref().unwrap();
     let wide = infill
         .classes
         .iter()
@@ -286,7 +286,7 @@ fn a_plain_end_leans_as_far_as_its_neighbours_make_it() {
         f.panel.infill.as_mut().unwrap().filling.face = 1.1;
         by_hand(f, true);
     }));
-    let infill = plan.infill.unwrap();
+    let infill = plan.panel().unwrap().drawn.infill.clone().unwrap();
     let wide = of_face(&infill, 4.4);
     let mut bevels = wide.ends[1];
     bevels.sort_by(f64::total_cmp);
@@ -311,7 +311,7 @@ fn outlines_make_re_entrant_ends() {
             asked.filling.face = 1.9;
             asked.allowance = allowance;
         }));
-        let infill = plan.infill.as_ref().unwrap();
+        let infill = plan.panel().unwrap().drawn.infill.as_ref().unwrap();
         let classes: Vec<&PieceClass> =
             infill.classes.iter().filter(|c| c.reentrant()[1]).collect();
         assert!(!classes.is_empty());
@@ -407,7 +407,7 @@ fn the_replay_knows_the_corner_of_a_notch() {
     let plan = planned(files(&three([3.0, 1.0, 1.0]), |f| {
         f.panel.infill.as_mut().unwrap().filling.face = 1.9;
     }));
-    let flat = &plan.beside[0];
+    let flat = &plan.cuts.beside[0];
     let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
     let whole = cuts(program);
     let prove = |cuts: &[SweptMove]| match prove_pieces(cuts, &flat.layout, sheet, program) {
@@ -446,7 +446,8 @@ fn the_replay_knows_the_corner_of_a_notch() {
 #[test]
 fn what_the_outline_halves_is_no_longer_re_entrant() {
     // Cells whose second corner points to the right, along the side that cuts them.
-    let lattice = planned(files(&three([1.0; 3]), |_| {})).lattice;
+    let plan = planned(files(&three([1.0; 3]), |_| {}));
+    let lattice = plan.lattice();
     let pointed = |c: &Cell| c.room.len() == 3 && c.room[1].x > c.room[0].x.max(c.room[2].x) + 1.0;
     let chosen = cells(&lattice).into_iter().filter(pointed);
     let chosen: Vec<String> = chosen.map(|c| c.id).collect();
@@ -463,7 +464,7 @@ fn what_the_outline_halves_is_no_longer_re_entrant() {
             }];
             asked.filling.pattern = plain_cells;
         }));
-        plan.infill.unwrap()
+        plan.panel().unwrap().drawn.infill.clone().unwrap()
     };
     let steep = |infill: &Infill| -> Vec<String> {
         let halved = infill

@@ -92,7 +92,7 @@ fn nests_and_programs_hold_every_kit_and_every_spare() {
         assert_eq!(rows, nested.len(), "{panel}: nothing else is cut");
         for class in json["classes"].as_array().expect("classes") {
             // Without spares: as without kits.
-            let of_one = plan.lattice.classes.iter().find(|c| class["id"] == c.id);
+            let of_one = plan.lattice().classes.iter().find(|c| class["id"] == c.id);
             let of_one = of_one.expect("a class").members.len() as u64;
             assert_eq!(class["count"], 6 * of_one);
             assert_eq!(class["spares"], 5);
@@ -129,7 +129,7 @@ fn edge_up_has_kits_of_members_and_spares_of_sticks() {
     let edge = plan.edge_up().expect("edge-up");
     for stick in &edge.sticks.sticks {
         for piece in &stick.pieces {
-            let id = plan.lattice.classes[piece.class].id.clone();
+            let id = plan.lattice().classes[piece.class].id.clone();
             *sawn.entry(id).or_default() += u64::from(stick.count);
         }
     }

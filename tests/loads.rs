@@ -222,13 +222,13 @@ fn a_program_that_is_run_too_often_or_too_seldom_is_a_fault() {
             *counts.entry(class).or_default() += sheet.loads();
         }
     }
-    for class in &sound.lattice.classes {
+    for class in &sound.lattice().classes {
         let want = class.members.len() * quantity as usize;
         assert_eq!(counts[class.id.as_str()], want);
     }
     for more in [false, true] {
         let mut plan = plan(sound.files.clone(), &mut |_| {}).expect("planned");
-        let flat = match &mut plan.cutting {
+        let flat = match &mut plan.cuts.bars {
             Cutting::Flat(flat) => Some(flat),
             Cutting::EdgeUp(_) => None,
         };

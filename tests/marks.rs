@@ -192,7 +192,7 @@ fn heaps(plan: &Plan) -> BTreeMap<usize, Vec<Bar>> {
 /// What the steps of assembly say of the mark of each member: end and edges, in their own words.
 fn told(plan: &Plan) -> BTreeMap<usize, (String, BTreeSet<&'static str>)> {
     let mut found = BTreeMap::new();
-    for step in &plan.assembly.as_ref().unwrap().steps {
+    for step in &plan.panel().unwrap().assembly.steps {
         let mut left: Vec<usize> = step.members.clone();
         for text in step.text.iter().filter(|t| t.starts_with("Mark at the ")) {
             let (place, ids) = text.trim_end_matches('.').split_once(": ").unwrap();
@@ -206,7 +206,7 @@ fn told(plan: &Plan) -> BTreeMap<usize, (String, BTreeSet<&'static str>)> {
             };
             let all = ["all", "all others"].contains(&ids);
             let ids: Vec<&str> = ids.split(", ").collect();
-            let mine = |m: &usize| all || ids.contains(&plan.lattice.members[*m].id.as_str());
+            let mine = |m: &usize| all || ids.contains(&plan.lattice().members[*m].id.as_str());
             let (now, later) = left.into_iter().partition(mine);
             left = later;
             let now: Vec<usize> = now;
@@ -259,7 +259,7 @@ fn build(plan: &Plan, marks: fn(&Bar) -> Option<&Seen>, count: &mut Count) {
             .insert(piece.turn.word());
     }
     count.classes += turns.values().filter(|t| t.len() > 1).count();
-    for (m, member) in plan.lattice.members.iter().enumerate() {
+    for (m, member) in plan.lattice().members.iter().enumerate() {
         let (word, edges) = &told[&m];
         count.both += usize::from(edges.len() == 2);
         count.turned += usize::from(member.turn.swaps_ends() || member.turn.swaps_edges());
@@ -421,10 +421,10 @@ fn the_check_panel_tells_every_mark() {
     let plan = plan(files, &mut |_| ()).unwrap();
     let mut count = Count::default();
     build(&plan, as_told, &mut count);
-    assert!(count.wrong == 0 && count.right >= plan.lattice.members.len());
+    assert!(count.wrong == 0 && count.right >= plan.lattice().members.len());
     let told = told(&plan);
     let of = |id: &str| {
-        let m = member(&plan.lattice, id);
+        let m = member(plan.lattice(), id);
         let (end, edges) = &told[&m];
         (end.as_str(), edges.iter().copied().collect::<Vec<_>>())
     };

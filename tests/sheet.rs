@@ -230,7 +230,7 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
     for panel in ["check", "hemp-leaf-card"] {
         let plan = plan(JobFiles::builtin_panel(panel).unwrap(), &mut |_| {}).unwrap();
         let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
-        let steps = &plan.assembly.as_ref().unwrap().steps;
+        let steps = &plan.panel().unwrap().assembly.steps;
         assert!(steps.len() > 4);
         for step in steps {
             // Words of one step that no other has, short enough to stand on a line of a picture.
@@ -243,7 +243,7 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
         let plan = coupon_plan(files, CouponKind::Fit, &mut |_| {}).unwrap();
         let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
         let page = page.replace("&#39;", "'");
-        for line in plan.coupon.as_ref().unwrap().how_to_read() {
+        for line in plan.comb().unwrap().how_to_read() {
             assert_eq!(page.matches(line).count(), 1, "{panel}: {line}");
         }
     }

@@ -28,7 +28,7 @@ fn near(a: f64, b: f64) {
 #[test]
 fn the_check_panel_has_its_figures() {
     let plan = planned("check", &[]);
-    let surround = plan.surround.unwrap();
+    let surround = plan.panel().unwrap().drawn.surround.clone().unwrap();
     let pitch = 65.0 * 3f64.sqrt() / 2.0;
     let width = 6.0 * pitch - 4.0;
     let mut long: Vec<f64> = surround.sides.iter().map(|s| s.long).collect();
@@ -63,7 +63,7 @@ fn a_hexagon_is_mitred_at_sixty() {
         ("cut = \"laps\"", "cut = \"by-hand\""),
     ];
     let plan = planned("hexagon-card", &edits);
-    let surround = plan.surround.unwrap();
+    let surround = plan.panel().unwrap().drawn.surround.clone().unwrap();
     assert_eq!(surround.classes.len(), 1, "all alike");
     for side in &surround.sides {
         near(side.mitres[0], 60.0);
@@ -79,7 +79,15 @@ fn a_hexagon_is_mitred_at_sixty() {
 #[test]
 fn lapped_sides_differ_in_rank_from_their_neighbours() {
     let plan = planned("hexagon-card", &[]);
-    let ring = plan.surround.unwrap().ring.unwrap();
+    let ring = plan
+        .panel()
+        .unwrap()
+        .drawn
+        .surround
+        .clone()
+        .unwrap()
+        .ring
+        .unwrap();
     let ranks: Vec<u32> = ring.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 1, 2]);
     assert_eq!(ring.order.len(), 2, "two groups");
@@ -94,7 +102,15 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
         ),
     ];
     let plan = planned("hexagon-card", &five);
-    let ring = plan.surround.unwrap().ring.unwrap();
+    let ring = plan
+        .panel()
+        .unwrap()
+        .drawn
+        .surround
+        .clone()
+        .unwrap()
+        .ring
+        .unwrap();
     let ranks: Vec<u32> = ring.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 3]);
     let last = ring.members.last().unwrap();
@@ -117,8 +133,17 @@ fn lapped_sides_fit_with_infill_beside_them_as_without() {
     let infill = "[infill]\nface = 1.5\npattern = \"hemp-leaf\"\nleast_length = 8\ncut = \"blanks\"\n\n[cut]";
     let (plan, filled) = made(infill);
     let pieces = &plan.flat().unwrap().layout.pieces;
-    let ring = plan.surround.as_ref().unwrap().ring.as_ref().unwrap();
-    let bars = plan.lattice.classes.len() + ring.classes.len();
+    let ring = plan
+        .panel()
+        .unwrap()
+        .drawn
+        .surround
+        .as_ref()
+        .unwrap()
+        .ring
+        .as_ref()
+        .unwrap();
+    let bars = plan.lattice().classes.len() + ring.classes.len();
     assert!(pieces.len() > bars, "infill lies among the bars");
     let (_, bare) = made("[cut]");
     assert_eq!(filled.fit, bare.fit);

@@ -57,7 +57,7 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 
 /// After `check`.
 pub(super) fn checked(plan: &Plan, made: &Made) -> String {
-    let (lattice, panel) = (&plan.lattice, &plan.files.panel);
+    let (lattice, panel) = (plan.lattice(), &plan.files.panel);
     let bounds = lattice.bounds();
     let mut out = String::new();
     let _ = writeln!(
@@ -65,14 +65,17 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "panel      {} ({} to make)",
         panel.name, panel.quantity
     );
-    let surround = plan.surround.as_ref().map_or_else(String::new, |surround| {
-        let framed = surround.bounds();
-        format!(
-            ", {:.2} x {:.2} with surround",
-            framed.width(),
-            framed.height()
-        )
-    });
+    let drawn = plan.panel().map(|p| &p.drawn);
+    let surround = drawn
+        .and_then(|d| d.surround.as_ref())
+        .map_or_else(String::new, |surround| {
+            let framed = surround.bounds();
+            format!(
+                ", {:.2} x {:.2} with surround",
+                framed.width(),
+                framed.height()
+            )
+        });
     let _ = writeln!(
         out,
         "size       {:.2} x {:.2} mm ground{surround}, {:.2} deep",
@@ -106,7 +109,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         "pieces     {}{more}",
         classes.collect::<Vec<_>>().join(", ")
     );
-    if let Some(infill) = &plan.infill {
+    if let Some(infill) = drawn.and_then(|d| d.infill.as_ref()) {
         let _ = writeln!(
             out,
             "infill     {} cells, {} pieces in {} classes",
@@ -131,7 +134,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let bars = plan.edge_up().map(|edge| &edge.nest);
     let bars = bars.or(plan.flat().map(|flat| &flat.nest));
     let bars = bars.map(|nest| (nest, &plan.files.stock, String::new()));
-    let beside = plan.beside.iter().map(|flat| {
+    let beside = plan.cuts.beside.iter().map(|flat| {
         let (material, stock) = plan.files.wood(flat.wood);
         (
             &flat.nest,

@@ -104,11 +104,11 @@ impl Plan {
     #[must_use]
     pub fn cut_files(&self) -> Vec<CutFile<'_>> {
         let files = &self.files;
-        let mut list = match &self.cutting {
+        let mut list = match &self.cuts.bars {
             Cutting::Flat(flat) => flat_files(files, flat, false),
             Cutting::EdgeUp(plan) => edge_files(files, plan),
         };
-        let beside = self.beside.iter();
+        let beside = self.cuts.beside.iter();
         list.extend(beside.flat_map(|flat| flat_files(files, flat, true)));
         list.into_iter().flat_map(with_air_run).collect()
     }

@@ -95,7 +95,7 @@ pub struct Figures {
 impl Figures {
     fn of(plan: &Plan) -> Self {
         let panels = plan.files.panel.quantity as usize;
-        let lattice = &plan.lattice;
+        let lattice = plan.lattice();
         let strips = plan.edge_up().map(|edge| &edge.nest.sheets);
         let sheets = plan.flats().map(|flat| &flat.layout.sheets);
         let mut stock = BTreeMap::new();

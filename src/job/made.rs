@@ -10,13 +10,11 @@ use super::unproven::Unproven;
 use crate::geom::REPLAY;
 use crate::lattice::{DryFit, FitShape, dry_fit};
 use crate::limits::JOB_BYTES;
-use crate::plan::FlatPlan;
-use crate::plan::Work;
-use crate::plan::clamp_height;
-use crate::plan::{Cutting, Plan, flared, meant};
+use crate::plan::{PanelPlan, Plan, Product, flared, meant};
 use crate::replay::dxf::DxfProof;
 use crate::report::sections as sheet;
-use crate::report::summary::{GangRun, Summary, Told, ToldCut, ToldFlat};
+use crate::report::summary::Summary;
+use crate::report::{kit_labels, pictures};
 use crate::safety::{Check, Corners, failed, fit_checks};
 use crate::write::csv::{loads_csv, members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
@@ -82,12 +80,14 @@ impl Made {
             )));
         }
         checks.extend(found.checks);
-        let fit = if plan.coupon.is_some() {
+        let fit = match &plan.product {
             // A coupon's pieces make no lattice.
-            plan.meant.clone()
-        } else {
-            progress("dry fit");
-            put_together(plan, flared(&plan.files, found.shapes), &mut checks)
+            Product::Coupon(_) => DryFit::default(),
+            Product::Panel(panel) => {
+                progress("dry fit");
+                let shapes = flared(&plan.files, found.shapes);
+                put_together(plan, panel, shapes, &mut checks)
+            }
         };
         if failed(&checks) {
             return Err(JobError::Checks(checks));
@@ -97,14 +97,7 @@ impl Made {
             files.insert("dxf/notes.txt".to_owned(), notes);
         }
         files.extend(cut);
-        crate::report::pictures::add(plan, &mut files);
-        if let Some(assembly) = &plan.assembly {
-            crate::report::step_pictures::add(plan, assembly, &mut files);
-        }
-        if let Some(surround) = &plan.surround {
-            let picture = crate::report::surround_picture::picture(plan, surround);
-            files.insert("pictures/surround.svg".to_owned(), picture);
-        }
+        files.extend(pictures::pictures(plan));
         progress("sheet");
         let mut warnings = plan.warnings.clone();
         warnings.extend(sheet::add(
@@ -116,25 +109,7 @@ impl Made {
             .iter()
             .map(|(path, bytes)| (path.clone(), digest(bytes)))
             .collect();
-        let told = Told {
-            files: &plan.files,
-            lattice: &plan.lattice,
-            coupon: plan.coupon.as_ref(),
-            infill: plan.infill.as_ref(),
-            kits: &plan.kits(),
-            surround: plan.surround.as_ref(),
-            assembly: plan.assembly.as_ref(),
-            fit: &fit,
-            cut: told_cut(plan),
-            beside: plan
-                .beside
-                .iter()
-                .map(|flat| told_flat(plan, flat))
-                .collect(),
-            checks: &checks,
-            warnings: &warnings,
-        };
-        let summary = Summary::of(told, &digests)
+        let summary = Summary::of(plan, &fit, &checks, &warnings, &digests)
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
         files.insert(SUMMARY.to_owned(), summary);
@@ -167,39 +142,50 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
     for source in &plan.files.sources {
         files.insert(format!("source/{}", source.name), source.bytes.clone());
     }
-    match &plan.coupon {
-        Some(comb) => files.insert("coupon.csv".to_owned(), comb.csv()),
-        None => files.insert(
-            "members.csv".to_owned(),
-            members_csv(&plan.lattice, &plan.files.panel, plan.member_marks()),
-        ),
-    };
-    if let Some(infill) = &plan.infill {
-        files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
-    }
-    if let Some(surround) = &plan.surround {
-        let list = surround_csv(surround, plan.files.panel.quantity);
-        files.insert("surround.csv".to_owned(), list);
-    }
-    if let (Some(edge), None) = (plan.edge_up(), &plan.coupon) {
-        let list = sticks_csv(&plan.lattice, &edge.sticks, &edge.marks.pieces);
-        files.insert("sticks.csv".to_owned(), list);
+    match &plan.product {
+        Product::Coupon(coupon) => _ = files.insert("coupon.csv".to_owned(), coupon.comb.csv()),
+        Product::Panel(panel) => panel_lists(plan, panel, &mut files),
     }
     if let Some(list) = loads_csv(plan.flats().map(|flat| &flat.layout)) {
         files.insert("loads.csv".to_owned(), list);
     }
-    crate::report::kit_labels::add(plan, &mut files);
     files
+}
+
+/// Lists of all that a panel is made of, and the labels of its kits.
+fn panel_lists(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let asked = &plan.files.panel;
+    let drawn = &panel.drawn;
+    let members = members_csv(&drawn.lattice, asked, plan.member_marks());
+    files.insert("members.csv".to_owned(), members);
+    if let Some(infill) = &drawn.infill {
+        files.insert("infill.csv".to_owned(), infill_csv(infill, &plan.files));
+    }
+    if let Some(surround) = &drawn.surround {
+        let list = surround_csv(surround, asked.quantity);
+        files.insert("surround.csv".to_owned(), list);
+    }
+    if let Some(edge) = plan.edge_up() {
+        let list = sticks_csv(&drawn.lattice, &edge.sticks, &edge.marks.pieces);
+        files.insert("sticks.csv".to_owned(), list);
+    }
+    kit_labels::add(asked, panel, files);
 }
 
 /// Puts all members together, and all lapped sides of the surround, from the shapes that the files cut. How
 /// they fit is added to `checks`.
-fn put_together(plan: &Plan, shapes: Vec<FitShape>, checks: &mut Vec<Check>) -> DryFit {
+fn put_together(
+    plan: &Plan,
+    panel: &PanelPlan,
+    shapes: Vec<FitShape>,
+    checks: &mut Vec<Check>,
+) -> DryFit {
+    let lattice = &panel.drawn.lattice;
     let corners = corners(plan);
-    let (ground, others) = shapes.split_at(plan.lattice.classes.len().min(shapes.len()));
-    let fit = dry_fit(&plan.lattice, ground, REPLAY);
-    checks.extend(fit_checks(&plan.lattice, &fit, &plan.meant, corners));
-    let Some(ring) = plan.surround.as_ref().and_then(|s| s.ring.as_ref()) else {
+    let (ground, others) = shapes.split_at(lattice.classes.len().min(shapes.len()));
+    let fit = dry_fit(lattice, ground, REPLAY);
+    checks.extend(fit_checks(lattice, &fit, &panel.meant, corners));
+    let Some(ring) = panel.drawn.ring() else {
         return fit;
     };
     // After the ground's pieces come the surround's; infill that lies among them comes last.
@@ -208,49 +194,6 @@ fn put_together(plan: &Plan, shapes: Vec<FitShape>, checks: &mut Vec<Check>) -> 
     let meant = meant(&plan.files, ring);
     checks.extend(fit_checks(ring, &lapped, &meant, corners));
     fit.with(&lapped)
-}
-
-/// How it is cut, for the summary.
-fn told_cut(plan: &Plan) -> ToldCut<'_> {
-    match &plan.cutting {
-        Cutting::Flat(flat) => ToldCut::Flat(told_flat(plan, flat)),
-        Cutting::EdgeUp(edge) => {
-            let clamp_height = clamp_height(&plan.files);
-            let gangs = edge.order.iter().filter_map(|&(b, g)| {
-                let bench = edge.benches.get(b)?;
-                let datum = edge.runs.get(*bench.datums.get(g)?)?;
-                Some(GangRun {
-                    gang: bench.gangs.get(g)?,
-                    corner: datum.work.corner()?,
-                    program: &edge.runs.get(*bench.slots.get(g)?)?.program,
-                    clamp_height,
-                    ids: &bench.ids,
-                })
-            });
-            let beds = edge.runs.iter().filter(|r| matches!(r.work, Work::Bed(_)));
-            ToldCut::EdgeUp {
-                material: &plan.files.material.name,
-                sticks: &edge.sticks,
-                marks: &edge.marks,
-                nest: &edge.nest,
-                datums: (edge.runs.iter())
-                    .filter_map(|r| Some((r.work.corner()?, &r.program, edge.times(r))))
-                    .collect(),
-                bed: beds.map(|r| &r.program).next(),
-                gangs: gangs.collect(),
-            }
-        }
-    }
-}
-
-fn told_flat<'a>(plan: &'a Plan, flat: &'a FlatPlan) -> ToldFlat<'a> {
-    ToldFlat {
-        material: &plan.files.wood(flat.wood).0.name,
-        wood: flat.wood,
-        layout: &flat.layout,
-        nest: &flat.nest,
-        programs: &flat.programs,
-    }
 }
 
 fn corners(plan: &Plan) -> Option<Corners> {

@@ -70,7 +70,7 @@ impl Reading {
     /// of it, the bar's thickness is not known well enough, or no cut is so narrow. A clearance that the
     /// material does not bear fails the check `press` or `play`.
     pub fn of(plan: &Plan, tried: &Tried) -> Result<Self, JobError> {
-        let Some(comb) = &plan.coupon else {
+        let Some(comb) = plan.comb() else {
             return call(
                 "the folder holds a panel's job, not a coupon: name one that `lapwright coupon` made",
             );

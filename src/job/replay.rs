@@ -8,7 +8,7 @@ use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::kits::PieceKind;
 use crate::lattice::{FitShape, Lattice, Void, turned_void};
 use crate::plan::EdgePlan;
-use crate::plan::{Cutting, Plan};
+use crate::plan::{Cutting, Plan, Product};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
@@ -45,9 +45,9 @@ impl Plan {
         bytes: impl Fn(&str) -> Option<&'b [u8]>,
         progress: &mut dyn FnMut(&str),
     ) -> Replayed<'_> {
-        let shapes = match &self.cutting {
+        let shapes = match &self.cuts.bars {
             Cutting::Flat(flat) => flat.layout.pieces.len(),
-            Cutting::EdgeUp(_) => self.lattice.classes.len(),
+            Cutting::EdgeUp(_) => self.lattice().classes.len(),
         };
         let mut found = Replayed {
             shapes: vec![FitShape::default(); shapes],
@@ -86,8 +86,8 @@ impl Plan {
             found.checks.push(replay_check(path.clone(), faults.len()));
             found.tell(&path, &faults);
         }
-        if let Cutting::EdgeUp(plan) = &self.cutting {
-            together(&self.lattice, plan, &slots, &mut found);
+        if let Cutting::EdgeUp(plan) = &self.cuts.bars {
+            together(self.lattice(), plan, &slots, &mut found);
         }
         found.faults.extend(miscounted(self));
         found
@@ -97,10 +97,10 @@ impl Plan {
 /// Every piece of all panels, and every spare, is cut flat once when each program is run as often as it says: what
 /// lies on the sheets that the programs are proven to cut, against what the panels and their kits take.
 fn miscounted(plan: &Plan) -> Vec<String> {
-    if plan.coupon.is_some() {
+    let Product::Panel(panel) = &plan.product else {
         return Vec::new();
-    }
-    let kits = plan.kits();
+    };
+    let kits = panel.kits(&plan.files.panel);
     let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
     for flat in plan.flats() {
         for sheet in &flat.layout.sheets {

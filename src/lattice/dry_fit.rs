@@ -24,8 +24,8 @@ pub struct FitShape {
     pub flare: f64,
 }
 
-/// What the dry fit found.
-#[derive(Debug, Clone, PartialEq)]
+/// What the dry fit found; nothing by default.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct DryFit {
     /// Volume that pairs of members share, fillets apart, mm³.
     pub interference_mm3: f64,

@@ -6,10 +6,9 @@ use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
 use super::head::HeadSettings;
 use super::hold_advice::plan_with_advice;
-use super::panel::{lattice, meant, shallow};
+use super::panel::{ground, shallow};
 use super::room::reach;
-use super::whole::{Cutting, Plan};
-use crate::lattice::Lattice;
+use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
@@ -33,7 +32,7 @@ fn planned(
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),
 ) -> Result<Plan, PlanError> {
-    let whole = lattice(&files)?;
+    let lattice = ground(&files)?;
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
     files.panel.quantity = 1;
@@ -46,21 +45,24 @@ fn planned(
         let place = "clearance in the panel file";
         checks.extend(clearance_checks(clearance, &files.material, place));
     }
-    let (comb, cutting, lattice) = match files.panel.cut.method {
+    let (comb, bars) = match files.panel.cut.method {
         Method::Flat => {
-            let lattice = without_members(whole);
-            let (comb, flat) = flat(&mut files, kind, &head, &lattice, &mut checks, progress)?;
-            (comb, Cutting::Flat(Box::new(flat)), lattice)
+            let depth = lattice.depth;
+            let (comb, flat) = flat(&mut files, kind, &head, depth, &mut checks, progress)?;
+            (comb, Cutting::Flat(Box::new(flat)))
         }
         Method::EdgeUp => {
-            let crossing = gang::Crossing::of(&files, &whole, kind)?;
-            let lattice = without_members(whole);
-            let (comb, edge) =
-                crossing.plan(&files, kind, &head, &lattice, &mut checks, progress)?;
-            (comb, Cutting::EdgeUp(Box::new(edge)), lattice)
+            let crossing = gang::Crossing::of(&files, &lattice, kind)?;
+            let depth = lattice.depth;
+            let (comb, edge) = crossing.plan(&files, kind, &head, depth, &mut checks, progress)?;
+            (comb, Cutting::EdgeUp(Box::new(edge)))
         }
     };
-    checks.extend(reach(&files, &cutting, &[]));
+    let cuts = Cuts {
+        bars,
+        beside: Vec::new(),
+    };
+    checks.extend(reach(&files, &cuts));
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }
@@ -68,17 +70,10 @@ fn planned(
         .into_iter()
         .chain(shallow(&files))
         .collect();
-    let meant = meant(&files, &lattice);
     Ok(Plan {
         files,
-        lattice,
-        meant,
-        infill: None,
-        surround: None,
-        assembly: None,
-        coupon: Some(comb),
-        cutting,
-        beside: Vec::new(),
+        product: Product::Coupon(Box::new(CouponPlan { comb, lattice })),
+        cuts,
         checks,
         warnings,
     })
@@ -89,7 +84,7 @@ fn flat(
     files: &mut JobFiles,
     kind: CouponKind,
     head: &HeadSettings,
-    lattice: &Lattice,
+    depth: f64,
     checks: &mut Vec<Check>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<(Comb, FlatPlan), PlanError> {
@@ -100,7 +95,7 @@ fn flat(
     let spec = spec(files, kind, files.material.thickness, 2.0 * head.radius());
     let comb = comb(spec)?;
     let bites = head.bites(files);
-    let batch = batch(&comb, size(files, lattice, bites));
+    let batch = batch(&comb, size(files, depth, bites));
     checks.extend(wood_checks(files, &batch, bites));
     if kind == CouponKind::Fit {
         let corners = Corners {
@@ -118,17 +113,6 @@ fn flat(
         program.notes.splice(after..after, notes);
     }
     Ok((comb, flat))
-}
-
-/// The ground's size alone: a coupon has none of its bars.
-fn without_members(mut lattice: Lattice) -> Lattice {
-    lattice.nodes.clear();
-    lattice.members.clear();
-    lattice.classes.clear();
-    lattice.order.clear();
-    lattice.least_web = None;
-    lattice.waste_web = None;
-    lattice
 }
 
 /// What a comb for bars of this thickness is made for.
@@ -163,11 +147,11 @@ fn land(bar: [f64; 2], least: f64) -> f64 {
 }
 
 /// Sizes that leave the material the wood that it needs, where the depth has it.
-fn size(files: &JobFiles, lattice: &Lattice, bites: Bites) -> CombSize {
+fn size(files: &JobFiles, depth: f64, bites: Bites) -> CombSize {
     /// Depth of a mark, mm, and of the depth: seen and felt, and no deeper (common practice, no source).
     const MARKS: [f64; 2] = [0.5, 2.0];
     const MARK_PART: f64 = 6.0;
-    let (depth, material) = (lattice.depth, &files.material);
+    let material = &files.material;
     let spare = 0.5 * depth - 2.0 * bites.floor - material.least_section;
     let mark = (depth / MARK_PART).min(MARKS[1]);
     CombSize {

@@ -23,6 +23,45 @@ use crate::setup::{
 };
 use crate::stock::{Nest, StickClass, StickPlan};
 
+/// What sticks are notched for.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Notched<'a> {
+    /// The members of a ground, which are cross-cut from them.
+    Members(&'a Lattice),
+    /// A coupon, as deep as this, mm: the sticks themselves.
+    Comb {
+        /// Its notches.
+        comb: &'a Comb,
+        /// From back to front, mm.
+        depth: f64,
+    },
+}
+
+impl<'a> Notched<'a> {
+    /// From back to front, mm.
+    fn depth(self) -> f64 {
+        match self {
+            Self::Members(lattice) => lattice.depth,
+            Self::Comb { depth, .. } => depth,
+        }
+    }
+
+    fn comb(self) -> Option<&'a Comb> {
+        match self {
+            Self::Members(_) => None,
+            Self::Comb { comb, .. } => Some(comb),
+        }
+    }
+
+    /// How the names of the programs of slots begin.
+    fn stem(self) -> &'static str {
+        match self {
+            Self::Members(_) => "slots",
+            Self::Comb { comb, .. } => comb.spec.kind.name(),
+        }
+    }
+}
+
 impl EdgePlan {
     /// Plans the cutting of sticks that come from strips as `nest` tells: those of a ground's members, or of
     /// a coupon's comb. The checks of edge-up cutting are added to `checks`.
@@ -32,8 +71,7 @@ impl EdgePlan {
     pub(super) fn of(
         files: &JobFiles,
         head: &HeadSettings,
-        lattice: &Lattice,
-        comb: Option<&Comb>,
+        notched: Notched<'_>,
         (sticks, nest): (StickPlan, Nest),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
@@ -45,10 +83,11 @@ impl EdgePlan {
         let angles = sticks.classes.iter().flat_map(|c| &c.notches);
         let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
         let both_hands = sides.contains(&1.0) && sides.contains(&-1.0);
-        let rules = rules(files, router, set, lattice.depth, both_hands);
+        let depth = notched.depth();
+        let rules = rules(files, router, set, depth, both_hands);
         let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
         for (c, class) in sticks.classes.iter().enumerate() {
-            let stick = gang_stick(lattice, &sticks, c, class);
+            let stick = gang_stick(notched, &sticks, c, class);
             let gangs = gangs(&stick, &rules);
             let ids = gangs.first().map_or_else(Vec::new, |g| ids(&sticks, c, g));
             benches.push(Bench {
@@ -64,15 +103,20 @@ impl EdgePlan {
             mark(&bench.stick, &mut bench.gangs, rules.radius);
             checks.extend(gang_checks(&bench.stick, &bench.gangs, router, &rules));
         }
-        mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
-        checks.extend(tool_checks(files, router, set, lattice, &benches));
+        if let Notched::Members(lattice) = notched {
+            mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
+        }
+        checks.extend(tool_checks(files, router, set, depth, &benches));
         if failed(checks) {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
         progress("paths");
         let gangs: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
         let mut plan = Self {
-            marks: Marks::of(lattice, &sticks, &gangs),
+            marks: match notched {
+                Notched::Members(lattice) => Marks::of(lattice, &sticks, &gangs),
+                Notched::Comb { .. } => Marks::default(),
+            },
             sticks,
             nest,
             fresh: fresh_datums(&gangs, &order, rules.radius),
@@ -81,10 +125,10 @@ impl EdgePlan {
             runs: Vec::new(),
         };
         plan.datums(set);
-        plan.slots(files, set, comb.map_or("slots", |c| c.spec.kind.name()))?;
+        plan.slots(files, set, notched.stem())?;
         plan.bed(files, set);
         plan.number();
-        plan.tell(files, comb);
+        plan.tell(files, notched.comb());
         Ok(plan)
     }
 
@@ -250,14 +294,20 @@ fn rules(
     }
 }
 
-fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
+fn gang_stick(notched: Notched<'_>, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
     let point = class.ends[0].angle_deg;
-    let [begun, hidden_to] = first_ends(lattice, sticks, c);
+    let ([begun, hidden_to], back) = match notched {
+        Notched::Members(lattice) => (
+            first_ends(lattice, sticks, c),
+            back_edge(lattice, sticks, c),
+        ),
+        Notched::Comb { .. } => ([0.0, f64::INFINITY], None),
+    };
     GangStick {
         id: class.id.clone(),
         face: class.face[1],
         spread: class.face[1] - class.face[0],
-        depth: lattice.depth,
+        depth: notched.depth(),
         length: class.length,
         point_deg: point.min(180.0 - point),
         notches: class.notches.clone(),
@@ -265,7 +315,7 @@ fn gang_stick(lattice: &Lattice, sticks: &StickPlan, c: usize, class: &StickClas
         spares: class.spares,
         begun,
         hidden_to,
-        back: back_edge(lattice, sticks, c),
+        back,
     }
 }
 
@@ -289,23 +339,16 @@ fn tool_checks(
     files: &JobFiles,
     router: &Router,
     set: &RouterSettings,
-    lattice: &Lattice,
+    depth: f64,
     benches: &[Bench],
 ) -> Vec<Check> {
     let Some(cut) = &files.material.router else {
         return Vec::new();
     };
     let gangs = || benches.iter().flat_map(|b| &b.gangs);
-    let floor = gangs().map(Gang::deepest).fold(lattice.depth, f64::min);
-    let mut checks = router_checks(
-        &files.machine,
-        router,
-        cut,
-        lattice.depth,
-        lattice.depth - floor,
-        None,
-    );
-    checks.push(gang_force_check(cut, &router.tool, lattice.depth - floor));
+    let floor = gangs().map(Gang::deepest).fold(depth, f64::min);
+    let mut checks = router_checks(&files.machine, router, cut, depth, depth - floor, None);
+    checks.push(gang_force_check(cut, &router.tool, depth - floor));
     if let Some(gang) = gangs().next() {
         checks.extend(batten_checks(gang, router, set.through()));
     }

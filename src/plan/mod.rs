@@ -24,8 +24,8 @@ pub use coupon::coupon_plan;
 pub use edge_plan::{Bench, EdgePlan, Run, Work};
 pub use error::PlanError;
 pub use flat::FlatPlan;
-pub use panel::plan;
-pub use whole::{Cutting, Plan};
+pub use panel::{draw, ground, plan};
+pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use notes::{cautions, piece_notes, runs};
 pub(crate) use panel::{flared, meant, planned};

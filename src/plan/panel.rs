@@ -1,6 +1,7 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
 use super::edge_plan::EdgePlan;
+use super::edge_up::Notched;
 use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
 use super::head::{HeadSettings, flare};
@@ -9,11 +10,10 @@ use super::infill::{infill, infill_batches, pieces_among};
 use super::room::reach;
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
-use super::whole::{Cutting, Plan};
+use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
 use crate::document::Numbers;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
-use crate::infill::Infill;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
@@ -30,102 +30,150 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Pla
 
 /// [`plan`] without a search for what helps where a piece cannot be held.
 pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, PlanError> {
-    progress("joints");
-    let lattice = lattice(&files)?;
-    progress("infill");
-    let infill = infill(&files, &lattice)?;
-    let surround = surround(&files, &lattice)?;
-    let ring = surround.as_ref().and_then(|s| s.ring.as_ref());
-    within_pieces(&files, &lattice, ring, infill.as_ref())?;
-    let meant = meant(&files, &lattice);
-
-    let cut = &files.panel.cut;
-    let flat = cut.method == Method::Flat;
+    let drawn = draw(&files, progress)?;
+    let meant = meant(&files, &drawn.lattice);
     let head = HeadSettings::of(&files, &files.material)?;
-    let bites = if flat {
-        head.bites(&files)
-    } else {
-        Bites::default()
+    let mut checks = check(&files, &drawn, &head);
+    let mut warnings = drawn_warnings(&files, &drawn);
+    let cuts = cut(&files, &drawn, &head, &mut checks, progress)?;
+    for flat in cuts.flats() {
+        warnings.extend(flat.warnings.iter().cloned());
+    }
+    checks.extend(reach(&files, &cuts));
+    if failed(&checks) {
+        return Err(PlanError::Checks(checks));
+    }
+    let filled = drawn.infill.as_ref();
+    let assembly = Assembly::of(
+        &files.panel,
+        &drawn.lattice,
+        filled.map(|infill| (infill, files.patterns.as_slice())),
+        drawn.surround.as_ref(),
+        cuts.member_marks(),
+        Numbers::MM,
+    );
+    let panel = PanelPlan {
+        drawn,
+        meant,
+        assembly,
     };
-    let mut checks = joint_checks(&lattice, &files.panel, &files.material, bites);
-    checks.extend(ring.map_or_else(Vec::new, |ring| ring_checks(ring, &files, bites)));
-    let infill_asked = infill.as_ref().zip(files.panel.infill.as_ref());
-    checks.extend(infill_asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
+    Ok(Plan {
+        files,
+        product: Product::Panel(Box::new(panel)),
+        cuts,
+        checks,
+        warnings,
+    })
+}
+
+/// The ground of a panel file, by itself the quickest of all stages.
+///
+/// # Errors
+/// Keys that make no ground, each told at its place.
+pub fn ground(files: &JobFiles) -> Result<Lattice, PlanError> {
+    Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
+        let list = faults
+            .iter()
+            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
+        PlanError::from(files.panel_text.faults(list))
+    })
+}
+
+/// The panel as it is drawn: ground, infill and surround. `progress` is told what is being done.
+///
+/// # Errors
+/// Keys that make no such panel, or one of too many pieces, each told at its place.
+pub fn draw(files: &JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Drawn, PlanError> {
+    progress("joints");
+    let lattice = ground(files)?;
+    progress("infill");
+    let drawn = Drawn {
+        infill: infill(files, &lattice)?,
+        surround: surround(files, &lattice)?,
+        lattice,
+    };
+    within_pieces(files, &drawn)?;
+    Ok(drawn)
+}
+
+/// The checks of joints and ends, whatever lies where on the stock.
+fn check(files: &JobFiles, drawn: &Drawn, head: &HeadSettings) -> Vec<Check> {
+    let bites = match files.panel.cut.method {
+        Method::Flat => head.bites(files),
+        Method::EdgeUp => Bites::default(),
+    };
+    let mut checks = joint_checks(&drawn.lattice, &files.panel, &files.material, bites);
+    if let Some(ring) = drawn.ring() {
+        checks.extend(ring_checks(ring, files, bites));
+    }
+    let asked = drawn.infill.as_ref().zip(files.panel.infill.as_ref());
+    checks.extend(asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
+    checks
+}
+
+/// How the bars of a drawn panel are cut, and the infill that is cut beside them. The checks so far, and those of
+/// cutting, are in `checks`.
+///
+/// # Errors
+/// Checks that fail, and stock that does not do.
+fn cut(
+    files: &JobFiles,
+    drawn: &Drawn,
+    head: &HeadSettings,
+    checks: &mut Vec<Check>,
+    progress: &mut dyn FnMut(&str),
+) -> Result<Cuts, PlanError> {
+    let infill = drawn.infill.as_ref();
+    let bars = match files.panel.cut.method {
+        Method::Flat => {
+            let among = pieces_among(files, infill);
+            let batch = Batch::of(&drawn.lattice, drawn.ring(), &among, &files.panel);
+            let flat = FlatPlan::of(files, batch, None, checks, progress)?;
+            Cutting::Flat(Box::new(flat))
+        }
+        Method::EdgeUp => {
+            progress("sticks");
+            let sticks = stick_stock(files, &drawn.lattice)?;
+            let members = Notched::Members(&drawn.lattice);
+            let edge = EdgePlan::of(files, head, members, sticks, checks, progress)?;
+            Cutting::EdgeUp(Box::new(edge))
+        }
+    };
+    let mut cuts = Cuts {
+        bars,
+        beside: Vec::new(),
+    };
+    for batch in infill_batches(files, infill) {
+        let flat = FlatPlan::of(files, batch, cuts.flat(), checks, progress)?;
+        cuts.beside.push(flat);
+    }
+    Ok(cuts)
+}
+
+/// What the maker should know of a drawn panel.
+fn drawn_warnings(files: &JobFiles, drawn: &Drawn) -> Vec<String> {
     let mut warnings = Vec::new();
-    warnings.extend(without_pins(&files, surround.as_ref()));
-    warnings.extend(shallow(&files));
+    warnings.extend(without_pins(files, drawn.surround.as_ref()));
+    warnings.extend(shallow(files));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
     for text in materials.filter_map(|material| watts_unknown(&files.machine, material)) {
         if !warnings.contains(&text) {
             warnings.push(text);
         }
     }
-    let thick = files.material.thickness;
-    for spec in &files.panel.ground.families {
-        let off = off_readings(spec.face, thick);
-        if flat && cut.scale_model && off > FACE_OFF + SAME_FIGURE {
-            warnings.push(format!(
+    let cut = &files.panel.cut;
+    if cut.method == Method::Flat && cut.scale_model {
+        let thick = files.material.thickness;
+        let families = files.panel.ground.families.iter();
+        let off = families.filter(|spec| off_readings(spec.face, thick) > FACE_OFF + SAME_FIGURE);
+        warnings.extend(off.map(|spec| {
+            format!(
                 "scale model: the {} bars are {} mm thick as the stock is, not {} as drawn",
                 spec.name, thick[1], spec.face
-            ));
-        }
+            )
+        }));
     }
-    let cutting = match cut.method {
-        Method::Flat => {
-            let among = pieces_among(&files, infill.as_ref());
-            let batch = Batch::of(&lattice, ring, &among, &files.panel);
-            let flat = FlatPlan::of(&files, batch, None, &mut checks, progress)?;
-            warnings.extend(flat.warnings.iter().cloned());
-            Cutting::Flat(Box::new(flat))
-        }
-        Method::EdgeUp => {
-            progress("sticks");
-            let sticks = stick_stock(&files, &lattice)?;
-            let edge = EdgePlan::of(&files, &head, &lattice, None, sticks, &mut checks, progress)?;
-            Cutting::EdgeUp(Box::new(edge))
-        }
-    };
-    let earlier = match &cutting {
-        Cutting::Flat(flat) => Some(flat.as_ref()),
-        Cutting::EdgeUp(_) => None,
-    };
-    let mut beside = Vec::new();
-    for batch in infill_batches(&files, infill.as_ref()) {
-        let flat = FlatPlan::of(&files, batch, earlier, &mut checks, progress)?;
-        warnings.extend(flat.warnings.iter().cloned());
-        beside.push(flat);
-    }
-    checks.extend(reach(&files, &cutting, &beside));
-    if failed(&checks) {
-        return Err(PlanError::Checks(checks));
-    }
-    let filled = infill.as_ref().map(|i| (i, files.patterns.as_slice()));
-    let surrounded = surround.as_ref();
-    let marks = match &cutting {
-        Cutting::Flat(_) => &[][..],
-        Cutting::EdgeUp(edge) => &edge.marks.members,
-    };
-    let assembly = Assembly::of(
-        &files.panel,
-        &lattice,
-        filled,
-        surrounded,
-        marks,
-        Numbers::MM,
-    );
-    Ok(Plan {
-        files,
-        lattice,
-        infill,
-        surround,
-        assembly: Some(assembly),
-        meant,
-        coupon: None,
-        cutting,
-        beside,
-        checks,
-        warnings,
-    })
+    warnings
 }
 
 /// How a lattice fits as it is drawn, every member with its own sizes.
@@ -143,17 +191,12 @@ fn ring_checks(ring: &Lattice, files: &JobFiles, bites: Bites) -> Vec<Check> {
 }
 
 /// Refuses more pieces than a job may have: bars, sides of a lapped surround, infill and spares.
-fn within_pieces(
-    files: &JobFiles,
-    lattice: &Lattice,
-    ring: Option<&Lattice>,
-    infill: Option<&Infill>,
-) -> Result<(), PlanError> {
-    let grounds = std::iter::once(lattice).chain(ring);
+fn within_pieces(files: &JobFiles, drawn: &Drawn) -> Result<(), PlanError> {
+    let grounds = std::iter::once(&drawn.lattice).chain(drawn.ring());
     let (mut one, mut classes) = grounds.fold((0, 0), |(n, k), ground| {
         (n + ground.members.len(), k + ground.classes.len())
     });
-    if let Some(infill) = infill {
+    if let Some(infill) = &drawn.infill {
         one += infill.pieces.len();
         classes += infill.classes.len();
     }
@@ -219,14 +262,4 @@ pub(crate) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShap
         shape.flare = flare(&files.machine, &files.material);
     }
     shapes
-}
-
-/// The ground of the panel file.
-pub(crate) fn lattice(files: &JobFiles) -> Result<Lattice, PlanError> {
-    Lattice::build(&files.panel, files.material.measured()).map_err(|faults| {
-        let list = faults
-            .iter()
-            .map(|f| (f.key(), f.to_string(), Some(f.hint())));
-        PlanError::from(files.panel_text.faults(list))
-    })
 }

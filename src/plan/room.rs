@@ -3,7 +3,7 @@
 use super::edge_plan::{EdgePlan, Run, Work};
 use super::flat::FlatPlan;
 use super::notes::{ascii, cautions};
-use super::whole::Cutting;
+use super::whole::{Cuts, Cutting};
 use crate::document::Numbers;
 use crate::panel::JobFiles;
 use crate::path::{AirRun, Head, PathBox, Program, air_run_stem};
@@ -81,9 +81,9 @@ pub(crate) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
 
 /// Whether the machine reaches all that is cut: each sheet from a zero of its own, all that is cut edge up
 /// from one.
-pub(crate) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) -> Vec<Check> {
+pub(crate) fn reach(files: &JobFiles, cuts: &Cuts) -> Vec<Check> {
     let mut jobs = Vec::new();
-    match cutting {
+    match &cuts.bars {
         Cutting::Flat(flat) => jobs.extend(sheets(flat)),
         Cutting::EdgeUp(plan) => jobs.push(Job {
             place: "all clampings".into(),
@@ -94,7 +94,7 @@ pub(crate) fn reach(files: &JobFiles, cutting: &Cutting, beside: &[FlatPlan]) ->
                 .collect(),
         }),
     }
-    jobs.extend(beside.iter().flat_map(sheets));
+    jobs.extend(cuts.beside.iter().flat_map(sheets));
     reach_checks(&files.machine, &jobs)
 }
 

@@ -2,31 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use crate::kits::KitPlan;
-use crate::plan::Plan;
+use crate::panel::Panel;
+use crate::plan::PanelPlan;
 use crate::write::labels::{bundle_labels, kit_labels, labels_csv};
 use crate::write::svg::{BUNDLE_GRID, KIT_GRID, labels_svg};
 
-impl Plan {
-    /// How the pieces are shared out; a kit for each panel where the panel file does not say.
-    #[must_use]
-    pub fn kits(&self) -> KitPlan {
-        KitPlan::of(
-            &self.files.panel,
-            &self.lattice,
-            self.infill.as_ref(),
-            self.surround.as_ref(),
-        )
-    }
-}
-
 /// Adds the labels, as a table and as pages to print, where the panel file asks for kits.
-pub(crate) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let panel = &plan.files.panel;
+pub(crate) fn add(panel: &Panel, of: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     if panel.kits.is_none() {
         return;
     }
-    let kits = plan.kits();
+    let kits = of.kits(panel);
     files.insert("labels.csv".to_owned(), labels_csv(panel, &kits));
     let sets = [
         ("kits", kit_labels(panel, &kits), KIT_GRID),

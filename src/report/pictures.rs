@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::{step_pictures, surround_picture};
 use crate::document::Numbers;
 use crate::document::degrees;
 use crate::geom::Point;
@@ -9,34 +10,44 @@ use crate::panel::Layout;
 use crate::plan::EdgePlan;
 use crate::plan::FlatPlan;
 use crate::plan::{BenchSteps, reading_steps, zero_room};
-use crate::plan::{Cutting, Plan};
+use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,
 };
 
-/// Adds the panel's picture, or the coupon's, and one for each sheet.
-pub(crate) fn add(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    match &plan.coupon {
-        Some(comb) => {
-            files.insert("coupon.svg".to_owned(), coupon(plan, comb, true));
+/// All pictures of a job by their paths in its folder: of the panel, its assembly and its surround, or of the coupon,
+/// and one for each sheet and clamping.
+pub(crate) fn pictures(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
+    let mut files = BTreeMap::new();
+    match &plan.product {
+        Product::Coupon(of) => {
+            files.insert("coupon.svg".to_owned(), coupon(plan, &of.comb, true));
         }
-        None => panel(plan, files),
+        Product::Panel(of) => {
+            panel(plan, of, &mut files);
+            step_pictures::add(plan, of, &mut files);
+            if let Some(surround) = &of.drawn.surround {
+                let picture = surround_picture::picture(plan, surround);
+                files.insert("pictures/surround.svg".to_owned(), picture);
+            }
+        }
     }
-    match &plan.cutting {
-        Cutting::Flat(flat) => sheets(plan, flat, files),
-        Cutting::EdgeUp(edge) => clampings(plan, edge, files),
+    match &plan.cuts.bars {
+        Cutting::Flat(flat) => sheets(plan, flat, &mut files),
+        Cutting::EdgeUp(edge) => clampings(plan, edge, &mut files),
     }
-    for flat in &plan.beside {
-        sheets(plan, flat, files);
+    for flat in &plan.cuts.beside {
+        sheets(plan, flat, &mut files);
     }
+    files
 }
 
 /// The panel, and its cells by number where it has infill.
-fn panel(plan: &Plan, files: &mut BTreeMap<String, Vec<u8>>) {
-    let mut view = panel_view(plan);
+fn panel(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) {
+    let mut view = panel_view(plan, panel);
     files.insert("panel.svg".to_owned(), panel_svg(&view));
-    if let Some(infill) = &plan.infill {
+    if let Some(infill) = &panel.drawn.infill {
         // The numbers by which a panel file chooses cells, without what would cover them.
         view.infill.clear();
         view.notes
@@ -78,7 +89,7 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
 fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>) {
     let ends = super::datum_ends::picture(plan, edge, true);
     files.insert("pictures/datum-ends.svg".to_owned(), ends);
-    let comb = plan.coupon.as_ref();
+    let comb = plan.comb();
     let all = BenchSteps::of(edge, &plan.files, comb, Numbers::MM);
     for (number, own) in (1..).zip(&all.clampings) {
         let (mut first, mut steps) = (all.first_of(number), Vec::new());
@@ -157,7 +168,7 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
         ),
         format!("{made}{crossing}"),
     ];
-    let (pieces, middles) = match &plan.cutting {
+    let (pieces, middles) = match &plan.cuts.bars {
         Cutting::Flat(flat) => {
             let pieces = flat.layout.pieces.clone();
             let middles = pieces.first().map(|piece| comb.middles(piece));
@@ -184,8 +195,13 @@ fn comb_pieces(edge: &EdgePlan) -> (Vec<FlatPiece>, Vec<f64>) {
     (comb_views(&bench.stick, mark), middles)
 }
 
-fn panel_view(plan: &Plan) -> PanelView {
-    let (lattice, panel) = (&plan.lattice, &plan.files.panel);
+fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
+    let Drawn {
+        lattice,
+        infill,
+        surround,
+    } = &of.drawn;
+    let panel = &plan.files.panel;
     let bounds = lattice.bounds();
     let layout = match &panel.ground.layout {
         Layout::Square {
@@ -221,9 +237,10 @@ fn panel_view(plan: &Plan) -> PanelView {
             rank: family.rank,
         }
     });
-    let surround = plan.surround.as_ref();
-    let infill = plan.infill.as_ref();
-    let infill = infill.map(|i| i.pieces.iter().map(|p| p.outline.clone()));
+    let surround = surround.as_ref();
+    let outlines = infill
+        .as_ref()
+        .map(|i| i.pieces.iter().map(|p| p.outline.clone()));
     PanelView {
         name: panel.name.clone(),
         notes: vec![
@@ -244,8 +261,8 @@ fn panel_view(plan: &Plan) -> PanelView {
         },
         bars: bars.collect(),
         cells: Vec::new(),
-        infill: infill.into_iter().flatten().collect(),
-        infill_pieces: (plan.infill.iter())
+        infill: outlines.into_iter().flatten().collect(),
+        infill_pieces: (infill.iter())
             .flat_map(|i| i.classes.iter().map(|c| c.count()))
             .sum(),
         outline: lattice.outline.region.corners().to_vec(),

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::assembly::{Assembly, Step};
 use crate::geom::{Convex, Point, Vec2};
 use crate::lattice::{BarEnd, Lattice, Member};
-use crate::plan::Plan;
+use crate::plan::{Drawn, PanelPlan, Plan};
 use crate::surround::Side;
 use crate::write::svg::{Labelled, MarkView, StepView, step_svg};
 
@@ -13,16 +13,20 @@ use crate::write::svg::{Labelled, MarkView, StepView, step_svg};
 pub(crate) const MEMBERS: &str = "pictures/members.svg";
 
 /// Adds a picture for every step that has one, and that of all members by id and turn.
-pub(crate) fn add(plan: &Plan, assembly: &Assembly, files: &mut BTreeMap<String, Vec<u8>>) {
-    for (number, view) in step_views(plan, assembly) {
+pub(super) fn add(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) {
+    for (number, view) in step_views(plan, panel, &panel.assembly) {
         files.insert(Assembly::picture(number), step_svg(&view));
     }
-    files.insert(MEMBERS.to_owned(), step_svg(&members(plan)));
+    files.insert(MEMBERS.to_owned(), step_svg(&members(plan, panel)));
 }
 
 /// The same pictures by the same paths, without the words that stand beside them on the sheet.
-pub(crate) fn without_words(plan: &Plan, assembly: &Assembly) -> BTreeMap<String, Vec<u8>> {
-    let views = step_views(plan, assembly).into_iter();
+pub(crate) fn without_words(
+    plan: &Plan,
+    panel: &PanelPlan,
+    assembly: &Assembly,
+) -> BTreeMap<String, Vec<u8>> {
+    let views = step_views(plan, panel, assembly).into_iter();
     let views = views.map(|(number, view)| (Assembly::picture(number), view));
     let bare = |(path, view)| {
         let view = StepView {
@@ -33,18 +37,18 @@ pub(crate) fn without_words(plan: &Plan, assembly: &Assembly) -> BTreeMap<String
         (path, step_svg(&view))
     };
     views
-        .chain([(MEMBERS.to_owned(), members(plan))])
+        .chain([(MEMBERS.to_owned(), members(plan, panel))])
         .map(bare)
         .collect()
 }
 
 /// What the picture of each step shows, by the step's number; of those that have one.
-fn step_views(plan: &Plan, assembly: &Assembly) -> Vec<(usize, StepView)> {
-    let lattice = &plan.lattice;
+fn step_views(plan: &Plan, panel: &PanelPlan, assembly: &Assembly) -> Vec<(usize, StepView)> {
+    let lattice = &panel.drawn.lattice;
     let mut views = Vec::new();
     let mut before: Vec<Vec<Point>> = Vec::new();
     for (number, step) in (1..).zip(&assembly.steps) {
-        let going_in = going_in(plan, step);
+        let going_in = going_in(&panel.drawn, step);
         let mut sorted = going_in.clone();
         // A front bar is painted last.
         sorted.sort_by_key(|(rank, _)| *rank);
@@ -75,8 +79,8 @@ fn step_views(plan: &Plan, assembly: &Assembly) -> Vec<(usize, StepView)> {
 }
 
 /// What goes in at a step, each with its rank.
-fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
-    let lattice = &plan.lattice;
+fn going_in(drawn: &Drawn, step: &Step) -> Vec<(u32, Labelled)> {
+    let lattice = &drawn.lattice;
     let mut all: Vec<(u32, Labelled)> = Vec::new();
     for member in step.members.iter().filter_map(|&m| lattice.members.get(m)) {
         all.push((
@@ -84,7 +88,7 @@ fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
             bar(lattice, member, member.id.clone()),
         ));
     }
-    if let Some(infill) = &plan.infill {
+    if let Some(infill) = &drawn.infill {
         let pieces = step.cells.iter().flat_map(|c| &c.pieces);
         for piece in pieces.filter_map(|&p| infill.pieces.get(p)) {
             let class = infill.classes.get(piece.class);
@@ -96,7 +100,7 @@ fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
             all.push((0, piece));
         }
     }
-    if let Some(surround) = &plan.surround {
+    if let Some(surround) = &drawn.surround {
         for (place, side) in (0..).zip(step.sides.iter().filter_map(|&s| surround.sides.get(s))) {
             all.push((place, side_of(side)));
         }
@@ -106,7 +110,7 @@ fn going_in(plan: &Plan, step: &Step) -> Vec<(u32, Labelled)> {
 
 /// The marks of these members at the ends that they lie near.
 fn marks(plan: &Plan, members: impl Iterator<Item = usize>) -> Vec<MarkView> {
-    let (lattice, all) = (&plan.lattice, plan.member_marks());
+    let (lattice, all) = (plan.lattice(), plan.member_marks());
     let one = |m: usize| {
         let (member, mark) = (lattice.members.get(m)?, all.get(m)?);
         let axis = lattice.families.get(member.family)?.axis();
@@ -193,8 +197,8 @@ pub(crate) fn members_text(plan: &Plan) -> String {
 }
 
 /// Every member by id, class, turn and mark.
-fn members(plan: &Plan) -> StepView {
-    let lattice = &plan.lattice;
+fn members(plan: &Plan, panel: &PanelPlan) -> StepView {
+    let lattice = &panel.drawn.lattice;
     let mut all: Vec<(u32, Labelled)> = (lattice.members.iter())
         .map(|m| {
             let class = lattice.classes.get(m.class).map_or("", |c| c.id.as_str());

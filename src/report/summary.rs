@@ -13,22 +13,16 @@ mod surround;
 
 use serde::Serialize;
 
-use crate::assembly::Assembly;
 use crate::geom::{micron, tidy};
-use crate::infill::Infill;
-use crate::kits::KitPlan;
 use crate::lattice::{DryFit, Lattice};
-use crate::panel::{JobFiles, Machine};
-use crate::path::Program;
+use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product, Work};
 use crate::safety::Check;
-use crate::setup::{Comb, Corner, FlatLayout, Marks};
-use crate::stock::{Nest, StickPlan};
+use crate::setup::Comb;
 use crate::surround::Surround;
 use assembly::{StepOut, steps};
-pub use edge_up::GangRun;
-use edge_up::{BedOut, datum_setup, gang_setup};
-use flat::{NestOut, nest_out, setup};
-use ground::{ClassOut, MemberOut, classes, members};
+use edge_up::{BedOut, edge_setups};
+use flat::{NestOut, flat_nest, flat_setups, stick_nest};
+use ground::{ClassOut, MemberOut, members};
 use infill::{CellOut, InfillOut, cells, infill_rows};
 use kits::{KitsOut, kits};
 use setups::SetupOut;
@@ -131,230 +125,47 @@ struct FileOut {
     sha256: String,
 }
 
-/// Everything that the summary tells.
-#[derive(Debug, Clone)]
-pub struct Told<'a> {
-    /// The files of the job.
-    pub files: &'a JobFiles,
-    /// The ground.
-    pub lattice: &'a Lattice,
-    /// The notches, where a coupon is cut in place of the panel.
-    pub coupon: Option<&'a Comb>,
-    /// The pieces in its cells, if the panel has any.
-    pub infill: Option<&'a Infill>,
-    /// How the pieces are shared out.
-    pub kits: &'a KitPlan,
-    /// The frame round it, if the panel has one.
-    pub surround: Option<&'a Surround>,
-    /// How it is put together; nothing for a coupon.
-    pub assembly: Option<&'a Assembly>,
-    /// The dry fit of the shapes as cut.
-    pub fit: &'a DryFit,
-    /// How the members are cut, and what lies among them.
-    pub cut: ToldCut<'a>,
-    /// Infill that is cut by itself.
-    pub beside: Vec<ToldFlat<'a>>,
-    /// All checks, the passed ones too.
-    pub checks: &'a [Check],
-    /// What the maker should know.
-    pub warnings: &'a [String],
-}
-
-/// What the summary tells of flat cutting from one wood.
-#[derive(Debug, Clone)]
-pub struct ToldFlat<'a> {
-    /// Name of the material.
-    pub material: &'a str,
-    /// The wood, for [`JobFiles::wood`].
-    pub wood: usize,
-    /// Shapes and sheets.
-    pub layout: &'a FlatLayout,
-    /// How the sheets came about.
-    pub nest: &'a Nest,
-    /// One program for each sheet of the layout.
-    pub programs: &'a [Program],
-}
-
-impl ToldFlat<'_> {
-    fn setups(&self, machine: &Machine) -> Vec<SetupOut> {
-        let sheets = self.layout.sheets.iter().zip(self.programs);
-        sheets
-            .map(|(sheet, program)| setup(machine, self, sheet, program))
-            .collect()
-    }
-
-    fn nest(&self) -> NestOut {
-        nest_out(
-            self.material,
-            &self.layout.sheets,
-            &self.layout.pieces,
-            self.nest,
-            self.programs,
-        )
-    }
-}
-
-/// What the summary tells of the cutting of the members.
-#[derive(Debug, Clone)]
-pub enum ToldCut<'a> {
-    /// Sheets, how they came about, and their programs.
-    Flat(ToldFlat<'a>),
-    /// Gangs of sticks.
-    EdgeUp {
-        /// Name of what they are made of.
-        material: &'a str,
-        /// The sticks.
-        sticks: &'a StickPlan,
-        /// Where every bar bears its orientation mark.
-        marks: &'a Marks,
-        /// Which stick comes from which strip.
-        nest: &'a Nest,
-        /// The datum corners, the program of each, and how often that is run.
-        datums: Vec<(&'a Corner, &'a Program, usize)>,
-        /// The program that planes the board under the sticks, if there is one.
-        bed: Option<&'a Program>,
-        /// All clampings in order.
-        gangs: Vec<GangRun<'a>>,
-    },
-}
-
-impl ToldCut<'_> {
-    /// The program that planes the board under the sticks.
-    fn bed(&self) -> Option<BedOut> {
-        match self {
-            Self::Flat(_) | Self::EdgeUp { bed: None, .. } => None,
-            Self::EdgeUp { bed: Some(bed), .. } => Some(BedOut::of(bed)),
-        }
-    }
-
-    fn setups(&self, machine: &Machine, coupon: bool) -> Vec<SetupOut> {
-        let setups: Vec<SetupOut> = match self {
-            Self::Flat(flat) => flat.setups(machine),
-            Self::EdgeUp {
-                material,
-                datums,
-                gangs,
-                ..
-            } => {
-                let datums = datums
-                    .iter()
-                    .map(|(c, p, n)| datum_setup(machine, c, p, *n));
-                let gangs = gangs.iter().map(|run| gang_setup(machine, material, run));
-                datums.chain(gangs).collect()
-            }
-        };
-        let told = setups.into_iter().map(|s| s.of_coupon(coupon));
-        told.collect()
-    }
-
-    fn sticks(&self, lattice: &Lattice) -> Vec<StickOut> {
-        match self {
-            Self::Flat(_) => Vec::new(),
-            Self::EdgeUp {
-                sticks: plan,
-                marks,
-                ..
-            } => sticks(lattice, plan, marks),
-        }
-    }
-
-    fn marks(&self) -> Option<&Marks> {
-        match self {
-            Self::Flat(_) => None,
-            Self::EdgeUp { marks, .. } => Some(marks),
-        }
-    }
-
-    fn nest(&self) -> NestOut {
-        match self {
-            Self::Flat(flat) => flat.nest(),
-            Self::EdgeUp { material, nest, .. } => nest_out(material, &nest.sheets, &[], nest, &[]),
-        }
-    }
-}
-
 impl Summary {
-    /// The summary; `digests` are the paths and SHA-256 digests of all files but `job.json`.
+    /// The summary of a job: its plan, the dry fit of the shapes as cut, all checks and warnings, and the paths and
+    /// SHA-256 digests of all files but `job.json`.
     #[must_use]
-    pub fn of(told: Told<'_>, digests: &[(String, String)]) -> Self {
-        let Told {
-            files,
-            lattice,
-            coupon,
-            infill,
-            kits: shared,
-            surround,
-            assembly,
-            fit,
-            cut,
-            beside,
-            checks,
-            warnings,
-        } = told;
-        let mut nest = cut.nest();
-        let mut setups = cut.setups(&files.machine, coupon.is_some());
-        let of_bars = |flat: &ToldFlat<'_>| flat.wood == 0 && matches!(cut, ToldCut::Flat(_));
-        for flat in &beside {
-            nest.add(flat.nest(), of_bars(flat));
-            setups.extend(flat.setups(&files.machine));
-        }
-        let bounds = lattice.bounds();
-        let framed = surround.map_or(bounds, Surround::bounds);
-        let quantity = files.panel.quantity;
+    pub fn of(
+        plan: &Plan,
+        fit: &DryFit,
+        checks: &[Check],
+        warnings: &[String],
+        digests: &[(String, String)],
+    ) -> Self {
+        let made = Parts::of(plan);
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
-        let ids = |group: &Vec<usize>| {
-            group
-                .iter()
-                .filter_map(|&m| lattice.members.get(m))
-                .map(|m| m.id.clone())
-                .collect()
-        };
         Self {
             schema: 1,
             program: concat!("lapwright ", env!("CARGO_PKG_VERSION")),
-            panel: PanelOut {
-                name: files.panel.name.clone(),
-                layout: files.panel.ground.layout.name(),
-                quantity,
-                width: micron(framed.width()),
-                height: micron(framed.height()),
-                inner_width: micron(bounds.width()),
-                inner_height: micron(bounds.height()),
-                depth: micron(lattice.depth),
-            },
-            members: members(lattice, cut.marks()),
-            classes: told_classes(lattice, surround, files, cut.marks()),
-            kits: files.panel.kits.map(|_| kits(&files.panel, shared)),
-            sticks: cut.sticks(lattice),
-            infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
-            cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
-            surround: surround.map_or_else(Vec::new, surround_rows),
-            surround_stock: surround.and_then(surround_stock),
-            order: lattice.order.iter().map(ids).collect(),
-            assembly: assembly.map_or_else(Vec::new, |a| steps(a, lattice, infill, surround)),
-            stock_measured: stock_measured(lattice),
+            panel: panel_out(plan),
+            members: made.members,
+            classes: made.classes,
+            kits: made.kits,
+            sticks: made.sticks,
+            infill: made.infill,
+            cells: made.cells,
+            surround: made.surround,
+            surround_stock: made.surround_stock,
+            order: made.order,
+            assembly: made.assembly,
+            stock_measured: stock_measured(plan.lattice()),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
                 crush_mm3: micron(fit.crush_mm3),
                 largest_gap_mm: micron(fit.largest_gap_mm),
                 press_mm: micron(fit.press_mm),
             },
-            nest,
-            setups,
-            bed: cut.bed(),
+            nest: nest(plan),
+            setups: setups(plan),
+            bed: bed(plan),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
-            coupon: coupon.map(|comb| CouponOut {
-                kind: comb.spec.kind.word(),
-                key: comb.key(),
-                bar: comb.spec.bar.map(micron),
-                cut: micron(comb.spec.cut),
-                clearance: micron(comb.spec.clearance),
-                angle: comb.spec.crossing_deg.map(micron),
-                step: comb.step,
-                notches: comb.widths.clone(),
-            }),
+            coupon: made.coupon,
             files: sorted
                 .into_iter()
                 .map(|(path, sha256)| FileOut {
@@ -376,18 +187,139 @@ impl Summary {
     }
 }
 
-/// Classes of members, then of the sides of a lapped surround, which are cut like them.
-fn told_classes(
-    lattice: &Lattice,
-    surround: Option<&Surround>,
-    files: &JobFiles,
-    marks: Option<&Marks>,
-) -> Vec<ClassOut> {
-    let mut told = classes(lattice, &files.panel, marks);
-    // Lapped sides are cut flat: nothing marks them.
-    let ring = surround.and_then(|s| s.ring.as_ref());
-    told.extend(ring.map_or_else(Vec::new, |ring| classes(ring, &files.panel, None)));
-    told
+/// What is told of what is made: of a coupon its notches and its sticks alone.
+#[derive(Default)]
+struct Parts {
+    members: Vec<MemberOut>,
+    classes: Vec<ClassOut>,
+    kits: Option<KitsOut>,
+    sticks: Vec<StickOut>,
+    infill: Vec<InfillOut>,
+    cells: Vec<CellOut>,
+    surround: Vec<SurroundOut>,
+    surround_stock: Option<SurroundStockOut>,
+    order: Vec<Vec<String>>,
+    assembly: Vec<StepOut>,
+    coupon: Option<CouponOut>,
+}
+
+impl Parts {
+    fn of(plan: &Plan) -> Self {
+        let sticks = plan
+            .edge_up()
+            .map(|edge| sticks(plan.lattice(), &edge.sticks, &edge.marks));
+        let made = match &plan.product {
+            Product::Panel(panel) => Self::of_panel(plan, panel),
+            Product::Coupon(coupon) => Self {
+                coupon: Some(coupon_out(&coupon.comb)),
+                ..Self::default()
+            },
+        };
+        Self {
+            sticks: sticks.unwrap_or_default(),
+            ..made
+        }
+    }
+
+    fn of_panel(plan: &Plan, panel: &PanelPlan) -> Self {
+        let files = &plan.files;
+        let Drawn {
+            lattice,
+            infill,
+            surround,
+        } = &panel.drawn;
+        let marks = plan.edge_up().map(|edge| &edge.marks);
+        let mut classes = ground::classes(lattice, &files.panel, marks);
+        // Sides of a lapped surround are cut like members, flat: nothing marks them.
+        if let Some(ring) = panel.drawn.ring() {
+            classes.extend(ground::classes(ring, &files.panel, None));
+        }
+        let (infill, surround) = (infill.as_ref(), surround.as_ref());
+        let order = lattice.order.iter();
+        Self {
+            members: members(lattice, marks),
+            classes,
+            kits: (files.panel.kits).map(|_| kits(&files.panel, &panel.kits(&files.panel))),
+            sticks: Vec::new(),
+            infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
+            cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
+            surround: surround.map_or_else(Vec::new, surround_rows),
+            surround_stock: surround.and_then(surround_stock),
+            order: order
+                .map(|group| {
+                    let ids = group.iter().filter_map(|&m| lattice.members.get(m));
+                    ids.map(|m| m.id.clone()).collect()
+                })
+                .collect(),
+            assembly: steps(&panel.assembly, &panel.drawn),
+            coupon: None,
+        }
+    }
+}
+
+/// Sizes of the panel, or of the one that a coupon is cut for.
+fn panel_out(plan: &Plan) -> PanelOut {
+    let (panel, lattice) = (&plan.files.panel, plan.lattice());
+    let bounds = lattice.bounds();
+    let surround = plan.panel().and_then(|p| p.drawn.surround.as_ref());
+    let framed = surround.map_or(bounds, Surround::bounds);
+    PanelOut {
+        name: panel.name.clone(),
+        layout: panel.ground.layout.name(),
+        quantity: panel.quantity,
+        width: micron(framed.width()),
+        height: micron(framed.height()),
+        inner_width: micron(bounds.width()),
+        inner_height: micron(bounds.height()),
+        depth: micron(lattice.depth),
+    }
+}
+
+fn coupon_out(comb: &Comb) -> CouponOut {
+    CouponOut {
+        kind: comb.spec.kind.word(),
+        key: comb.key(),
+        bar: comb.spec.bar.map(micron),
+        cut: micron(comb.spec.cut),
+        clearance: micron(comb.spec.clearance),
+        angle: comb.spec.crossing_deg.map(micron),
+        step: comb.step,
+        notches: comb.widths.clone(),
+    }
+}
+
+/// All strips and sheets.
+fn nest(plan: &Plan) -> NestOut {
+    let mut nest = match &plan.cuts.bars {
+        Cutting::Flat(flat) => flat_nest(&plan.files, flat),
+        Cutting::EdgeUp(edge) => stick_nest(&plan.files.material.name, &edge.nest),
+    };
+    for flat in &plan.cuts.beside {
+        let of_bars = flat.wood == 0 && plan.flat().is_some();
+        nest.add(flat_nest(&plan.files, flat), of_bars);
+    }
+    nest
+}
+
+/// All clampings, with the programs of each.
+fn setups(plan: &Plan) -> Vec<SetupOut> {
+    let mut setups = match &plan.cuts.bars {
+        Cutting::Flat(flat) => flat_setups(&plan.files, flat),
+        Cutting::EdgeUp(edge) => edge_setups(&plan.files, edge),
+    };
+    let coupon = matches!(plan.product, Product::Coupon(_));
+    setups = setups.into_iter().map(|s| s.of_coupon(coupon)).collect();
+    for flat in &plan.cuts.beside {
+        setups.extend(flat_setups(&plan.files, flat));
+    }
+    setups
+}
+
+/// The program that planes the board under the sticks, if there is one.
+fn bed(plan: &Plan) -> Option<BedOut> {
+    let runs = plan.edge_up()?.runs.iter();
+    let mut beds = runs.filter(|run| matches!(run.work, Work::Bed(_)));
+    beds.next().map(|run| BedOut::of(&run.program))
 }
 
 fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {

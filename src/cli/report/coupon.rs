@@ -12,7 +12,7 @@ use lapwright::setup::CouponKind;
 pub(in crate::cli) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
     let mut out = String::new();
     let dir = dir.display();
-    let Some(comb) = &plan.coupon else {
+    let Some(comb) = plan.comb() else {
         return out;
     };
     let about = match comb.spec.kind {

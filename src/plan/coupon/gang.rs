@@ -6,6 +6,7 @@ use crate::geom::SAME_FIGURE;
 use crate::lattice::{End, EndShape, Joint, Lattice, Member};
 use crate::panel::{DatumEnd, HeadKind, JobFiles};
 use crate::plan::edge_plan::EdgePlan;
+use crate::plan::edge_up::Notched;
 use crate::plan::error::PlanError;
 use crate::plan::head::HeadSettings;
 use crate::plan::head::no_router;
@@ -104,7 +105,7 @@ impl Crossing {
         files: &JobFiles,
         kind: CouponKind,
         head: &HeadSettings,
-        lattice: &Lattice,
+        depth: f64,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<(Comb, EdgePlan), PlanError> {
@@ -123,7 +124,7 @@ impl Crossing {
         });
         let place = "sticks comb";
         let least = (files.material.least_web, files.material.least_section);
-        let kept = lattice.depth - self.depth;
+        let kept = depth - self.depth;
         checks.push(Check::at_least("web", stick.land, least.0, "mm", place));
         checks.push(Check::at_least("section", kept, least.1, "mm", place));
         progress("sticks");
@@ -137,9 +138,10 @@ impl Crossing {
             };
             (self.other[1], bar)
         }));
-        let nest = nest_of(files, lattice.depth, &milled)?;
+        let nest = nest_of(files, depth, &milled)?;
         let sticks = (plan, nest);
-        let edge = EdgePlan::of(files, head, lattice, Some(&comb), sticks, checks, progress)?;
+        let notched = Notched::Comb { comb: &comb, depth };
+        let edge = EdgePlan::of(files, head, notched, sticks, checks, progress)?;
         Ok((comb, edge))
     }
 

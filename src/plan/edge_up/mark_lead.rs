@@ -1,6 +1,6 @@
 //! The least lead with which the orientation mark finds room, for sticks that have none.
 
-use super::gang_stick;
+use super::{Notched, gang_stick};
 use crate::geom::micron;
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Panel};
@@ -154,7 +154,7 @@ impl<'a> Task<'a> {
             .enumerate()
             .filter(|(_, class)| alike(class));
         let rooms = rooms.filter_map(|(c, class)| {
-            let stick = gang_stick(self.lattice, &sticks, c, class);
+            let stick = gang_stick(Notched::Members(self.lattice), &sticks, c, class);
             Some(mark_room(&stick, &gangs(&stick, self.rules), self.rules.radius)?.room())
         });
         Some(rooms.fold(f64::INFINITY, f64::min))

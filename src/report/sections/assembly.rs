@@ -1,24 +1,24 @@
 //! How the panel is put together, step by step.
 
-use super::Sheet;
+use super::{PanelSheet, Sheet};
 use crate::assembly::Assembly;
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::report::step_pictures::{MEMBERS, members_text, without_words};
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let plan = sheet.plan;
-    plan.assembly.as_ref()?;
-    let filled = (plan.infill.as_ref()).map(|i| (i, plan.files.patterns.as_slice()));
+    let drawn = &of.panel.drawn;
+    let filled = (drawn.infill.as_ref()).map(|i| (i, plan.files.patterns.as_slice()));
     let assembly = Assembly::of(
         &plan.files.panel,
-        &plan.lattice,
+        &drawn.lattice,
         filled,
-        plan.surround.as_ref(),
+        drawn.surround.as_ref(),
         plan.member_marks(),
         sheet.numbers,
     );
     // What the folder's pictures say stands beside them here, in the sheet's own units.
-    let mut pictures = without_words(plan, &assembly);
+    let mut pictures = without_words(plan, of.panel, &assembly);
     let mut figure = |path: &str, alt: String| {
         let svg = pictures.remove(path)?;
         Some(Block::Figure(Figure {

@@ -30,7 +30,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
          proves the folder again after it has been copied."
             .into(),
     )];
-    if sheet.plan.coupon.is_none() {
+    if sheet.plan.panel().is_some() {
         blocks.push(Block::Text(format!(
             "Dry fit of the shapes as cut: {} mm³ in common, largest gap {} mm, press {} mm.",
             number(sheet.fit.interference_mm3),

@@ -2,9 +2,9 @@
 
 use super::Sheet;
 use crate::document::{Block, Page, Section};
+use crate::setup::Comb;
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let comb = sheet.plan.coupon.as_ref()?;
+pub(super) fn section(_: &Sheet<'_>, comb: &Comb) -> Option<Section> {
     let steps = comb.how_to_read().into_iter().map(str::to_owned).collect();
     Some(Section {
         title: "How to read it".into(),

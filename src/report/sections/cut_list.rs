@@ -1,13 +1,10 @@
 //! The cut list: members by class, and every notch.
 
-use super::{Sheet, in_unit};
+use super::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
-use crate::lattice::{Class, Turn, trim_remark};
+use crate::lattice::{Class, Lattice, Turn, trim_remark};
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    if sheet.plan.coupon.is_some() {
-        return None;
-    }
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let mut text = "Bars of one class are the same piece. \"Turned over\" is about the long axis: the back edge \
                     then is the front one; \"turned end\" is end for end."
         .to_owned();
@@ -19,19 +16,19 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         page: Page::Upright,
         blocks: vec![
             Block::Text(text),
-            Block::Table(classes(sheet)),
+            Block::Table(classes(sheet, of)),
             Block::Text(
                 "Every notch by its middle along the centre line from the first end. The angle is that from \
                  the bar to the one that crosses it, counter-clockwise, seen from the notched edge."
                     .into(),
             ),
-            Block::Table(notches(sheet)),
+            Block::Table(notches(sheet, of)),
         ],
     })
 }
 
-fn classes(sheet: &Sheet<'_>) -> Table {
-    let (n, lattice) = (sheet.numbers, &sheet.plan.lattice);
+fn classes(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
+    let (n, lattice) = (sheet.numbers, &of.panel.drawn.lattice);
     let length = format!("#{}", in_unit("Length", n));
     let size = in_unit("Face × depth", n);
     let heads = [
@@ -53,21 +50,20 @@ fn classes(sheet: &Sheet<'_>) -> Table {
         let [first, last] = class.ends.map(|e| sheet.end(e));
         table.row([
             class.id.clone(),
-            sheet.to_make(&class.id),
+            of.to_make(&class.id),
             n.len(class.length),
             sheet.section_of(face, lattice.depth),
             first,
             last,
             class.notches.len().to_string(),
-            members(sheet, class),
+            members(lattice, class),
         ]);
     }
     table
 }
 
 /// Ids of the members of a class, those that are turned apart.
-fn members(sheet: &Sheet<'_>, class: &Class) -> String {
-    let lattice = &sheet.plan.lattice;
+fn members(lattice: &Lattice, class: &Class) -> String {
     let mut told: Vec<String> = Vec::new();
     for turn in Turn::ALL {
         let own = class.members.iter().filter_map(|&m| lattice.members.get(m));
@@ -93,7 +89,7 @@ fn members(sheet: &Sheet<'_>, class: &Class) -> String {
     told.join("; ")
 }
 
-fn notches(sheet: &Sheet<'_>) -> Table {
+fn notches(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
     let n = sheet.numbers;
     let [at, across, along, deep] =
         ["At", "Across", "Along the bar", "Depth"].map(|what| format!("#{}", in_unit(what, n)));
@@ -101,7 +97,7 @@ fn notches(sheet: &Sheet<'_>) -> Table {
         "Class", "#Notch", &at, "Edge", "#Angle", &across, &along, &deep,
     ];
     let mut table = Table::new("Notches", &heads);
-    for class in &sheet.plan.lattice.classes {
+    for class in &of.panel.drawn.lattice.classes {
         for (k, notch) in (1..).zip(&class.notches) {
             table.row([
                 class.id.clone(),

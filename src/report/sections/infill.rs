@@ -1,13 +1,16 @@
 //! Infill: the table for the shooting jig.
 
-use super::{Sheet, in_unit};
+use super::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let (n, files) = (sheet.numbers, &sheet.plan.files);
-    let (infill, asked) = (sheet.plan.infill.as_ref()?, files.panel.infill.as_ref()?);
+    let (infill, asked) = (
+        of.panel.drawn.infill.as_ref()?,
+        files.panel.infill.as_ref()?,
+    );
     let size = in_unit("Face × depth", n);
     let [length, blank] = ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
     let heads = [
@@ -30,7 +33,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         let mut row = vec![
             class.id.clone(),
             pattern.map_or(String::new(), |p| p.name.clone()),
-            sheet.to_make(&class.id),
+            of.to_make(&class.id),
             sheet.section_of(class.face, class.filling.depth),
             n.len(cut),
             n.len(cut + asked.shooting),

@@ -1,16 +1,16 @@
 //! Kits: what each holds, and its labels.
 
-use super::{Sheet, counted, in_unit};
+use super::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::write::labels::is_cut;
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
     let panel = &plan.files.panel;
-    if plan.coupon.is_some() || panel.kits.is_none() {
+    if panel.kits.is_none() {
         return None;
     }
-    let kits = &sheet.kits;
+    let kits = &of.kits;
     let spares = kits.rows.iter().any(|row| row.spares_in_all(kits.kits) > 0);
     let length = format!("#{}", in_unit("Length", n));
     let mut heads = vec!["Piece", "What", length.as_str(), "#Each kit"];

@@ -27,8 +27,9 @@ use crate::document::{Document, Figure, Numbers, Section, Size};
 use crate::kits::KitPlan;
 use crate::lattice::{DryFit, End, EndShape};
 use crate::panel::Units;
-use crate::plan::Plan;
+use crate::plan::{PanelPlan, Plan, Product};
 use crate::safety::Check;
+use crate::setup::Comb;
 use crate::write::html::html;
 use crate::write::pdf::pdf;
 
@@ -47,41 +48,67 @@ struct Sheet<'a> {
     checks: &'a [Check],
     /// The files of the job so far, its pictures among them.
     files: &'a Files,
-    /// How the pieces are shared out.
-    kits: KitPlan,
     /// How numbers are written.
     numbers: Numbers,
 }
 
-/// A section, or `None` where there is nothing to tell.
-type Tell = fn(&Sheet<'_>) -> Option<Section>;
+/// What sections on a panel tell of besides.
+struct PanelSheet<'a> {
+    /// The panel, and how it goes together.
+    panel: &'a PanelPlan,
+    /// How the pieces are shared out.
+    kits: KitPlan,
+}
+
+/// What a job makes, as sections tell of it.
+enum Of<'a> {
+    Panel(PanelSheet<'a>),
+    Coupon(&'a Comb),
+}
+
+/// Tells a section, or `None` where there is nothing to tell.
+enum Tell {
+    /// Of any job.
+    Any(fn(&Sheet<'_>) -> Option<Section>),
+    /// Of a panel.
+    Panel(fn(&Sheet<'_>, &PanelSheet<'_>) -> Option<Section>),
+    /// Of a coupon.
+    Coupon(fn(&Sheet<'_>, &Comb) -> Option<Section>),
+}
+
+impl Tell {
+    fn section(&self, sheet: &Sheet<'_>, of: &Of<'_>) -> Option<Section> {
+        match (self, of) {
+            (Self::Any(tell), _) => tell(sheet),
+            (Self::Panel(tell), Of::Panel(panel)) => tell(sheet, panel),
+            (Self::Coupon(tell), Of::Coupon(comb)) => tell(sheet, comb),
+            (Self::Panel(_), Of::Coupon(_)) | (Self::Coupon(_), Of::Panel(_)) => None,
+        }
+    }
+}
 
 /// The sections in order.
 const SECTIONS: &[Tell] = &[
-    overview::section,
-    cautions::section,
-    coupon::section,
-    stock::section,
-    cut_list::section,
-    sticks::section,
-    nest::section,
-    settings::section,
-    setups::section,
-    story::section,
-    infill::section,
-    surround::section,
-    kits::section,
-    assembly::section,
-    times::section,
-    checks::section,
+    Tell::Panel(overview::panel),
+    Tell::Coupon(overview::coupon),
+    Tell::Any(cautions::section),
+    Tell::Coupon(coupon::section),
+    Tell::Any(stock::section),
+    Tell::Panel(cut_list::section),
+    Tell::Panel(sticks::section),
+    Tell::Any(nest::section),
+    Tell::Any(settings::section),
+    Tell::Any(setups::section),
+    Tell::Panel(story::section),
+    Tell::Panel(infill::section),
+    Tell::Panel(surround::section),
+    Tell::Panel(kits::section),
+    Tell::Panel(assembly::section),
+    Tell::Any(times::section),
+    Tell::Any(checks::section),
 ];
 
-impl Sheet<'_> {
-    /// How many panels are made.
-    fn quantity(&self) -> u64 {
-        u64::from(self.plan.files.panel.quantity)
-    }
-
+impl PanelSheet<'_> {
     /// How many of a class are made for all panels, with its spares after a plus sign.
     fn to_make(&self, id: &str) -> String {
         let row = self.kits.rows.iter().find(|row| row.id == id);
@@ -93,6 +120,13 @@ impl Sheet<'_> {
             0 => count.to_string(),
             _ => format!("{count} + {spares}"),
         }
+    }
+}
+
+impl Sheet<'_> {
+    /// How many panels are made.
+    fn quantity(&self) -> u64 {
+        u64::from(self.plan.files.panel.quantity)
     }
 
     /// A picture of the job's folder, no larger than the page.
@@ -133,13 +167,20 @@ pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &File
         fit,
         checks,
         files,
-        kits: plan.kits(),
         numbers: Numbers { units: spec.units },
     };
+    let of = match &plan.product {
+        Product::Panel(panel) => Of::Panel(PanelSheet {
+            panel,
+            kits: panel.kits(&plan.files.panel),
+        }),
+        Product::Coupon(coupon) => Of::Coupon(&coupon.comb),
+    };
+    let sections = SECTIONS.iter().filter_map(|tell| tell.section(&sheet, &of));
     Document {
         title: plan.files.panel.name.clone(),
         paper: spec.paper,
-        sections: SECTIONS.iter().filter_map(|tell| tell(&sheet)).collect(),
+        sections: sections.collect(),
     }
 }
 

@@ -1,14 +1,48 @@
 //! The panel: its picture, its sizes, and what it is made from.
 
-use super::{Sheet, in_unit};
+use super::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Figure, Page, Section, Size, Table};
-use crate::panel::Layout;
-use crate::report::pictures::coupon;
+use crate::lattice::Lattice;
+use crate::panel::{JobFiles, Layout};
+use crate::plan::Drawn;
+use crate::report::pictures;
+use crate::setup::Comb;
 use crate::write::svg::check_bar_svg;
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let files = &sheet.plan.files;
-    let mut blocks = vec![
+pub(super) fn panel(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
+    let alt = "The panel from the front, every bar with the letter of its class";
+    let mut blocks = check_bar();
+    blocks.extend(sheet.picture("panel.svg", alt.into()).map(Block::Figure));
+    blocks.push(Block::Table(sizes(sheet, &of.panel.drawn)));
+    blocks.push(Block::Table(bars(sheet, &of.panel.drawn.lattice)));
+    blocks.push(Block::Table(made_with(&sheet.plan.files)));
+    Some(section("The panel", blocks))
+}
+
+pub(super) fn coupon(sheet: &Sheet<'_>, comb: &Comb) -> Option<Section> {
+    let picture = sheet.picture("coupon.svg", "The coupon, its notches by number".into());
+    // How it is read stands in a section of its own.
+    let picture = picture.map(|figure| Figure {
+        svg: pictures::coupon(sheet.plan, comb, false),
+        ..figure
+    });
+    let mut blocks = check_bar();
+    blocks.extend(picture.map(Block::Figure));
+    blocks.push(Block::Table(made_with(&sheet.plan.files)));
+    Some(section("The coupon", blocks))
+}
+
+fn section(title: &str, blocks: Vec<Block>) -> Section {
+    Section {
+        title: title.into(),
+        page: Page::Upright,
+        blocks,
+    }
+}
+
+/// What shows whether a print is true to size.
+fn check_bar() -> Vec<Block> {
+    vec![
         Block::Text(
             "Print sheet.pdf at 100 %, without \"fit to page\". The bar must measure 100 mm on the paper: \
              only then is true what is headed 1 : 1."
@@ -20,26 +54,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             caption: String::new(),
             size: Size::True,
         }),
-    ];
-    let picture = match &sheet.plan.coupon {
-        Some(comb) => {
-            let picture = sheet.picture("coupon.svg", "The coupon, its notches by number".into());
-            // How it is read stands in a section of its own.
-            picture.map(|figure| Figure {
-                svg: coupon(sheet.plan, comb, false),
-                ..figure
-            })
-        }
-        None => sheet.picture(
-            "panel.svg",
-            "The panel from the front, every bar with the letter of its class".into(),
-        ),
-    };
-    blocks.extend(picture.map(Block::Figure));
-    if sheet.plan.coupon.is_none() {
-        blocks.push(Block::Table(sizes(sheet)));
-        blocks.push(Block::Table(bars(sheet)));
-    }
+    ]
+}
+
+/// The files beside the panel's.
+fn made_with(files: &JobFiles) -> Table {
     let mut made = Table::new("Made with", &["What", "Name"]);
     let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
     what("machine", &files.machine.name);
@@ -50,28 +69,19 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         what("its stock", &wood.stock.name);
     }
     what("post-processor", &files.post.name);
-    blocks.push(Block::Table(made));
-    let title = match &sheet.plan.coupon {
-        Some(_) => "The coupon",
-        None => "The panel",
-    };
-    Some(Section {
-        title: title.into(),
-        page: Page::Upright,
-        blocks,
-    })
+    made
 }
 
 /// Sizes over all, and pitches.
-fn sizes(sheet: &Sheet<'_>) -> Table {
+fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
     let (n, panel) = (sheet.numbers, &sheet.plan.files.panel);
-    let lattice = &sheet.plan.lattice;
+    let lattice = &drawn.lattice;
     let bounds = lattice.bounds();
     let by = |w: f64, h: f64| format!("{} × {} {}", n.len(w), n.len(h), n.unit());
     let mut table = Table::new("Sizes", &["What", "Size"]);
     let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
     row("panels to make", panel.quantity.to_string());
-    if let Some(surround) = &sheet.plan.surround {
+    if let Some(surround) = &drawn.surround {
         let framed = surround.bounds();
         row(
             "over all, with the surround",
@@ -114,8 +124,8 @@ fn sizes(sheet: &Sheet<'_>) -> Table {
 }
 
 /// The families of bars.
-fn bars(sheet: &Sheet<'_>) -> Table {
-    let (n, lattice) = (sheet.numbers, &sheet.plan.lattice);
+fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Table {
+    let n = sheet.numbers;
     let heads = [
         "Bars",
         "#Bars each panel",

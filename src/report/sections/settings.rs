@@ -7,7 +7,7 @@ use crate::plan::Cutting;
 use crate::plan::Work;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let blocks = match &sheet.plan.cutting {
+    let blocks = match &sheet.plan.cuts.bars {
         Cutting::Flat(flat) => {
             let z = match flat.programs.first().map(|p| &p.head) {
                 Some(Head::Beam { .. }) => "Focus the beam on the top of the stock.",

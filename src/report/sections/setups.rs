@@ -13,11 +13,11 @@ use crate::report::pictures::clamping;
 use crate::stock::FlatSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let mut blocks = match &sheet.plan.cutting {
+    let mut blocks = match &sheet.plan.cuts.bars {
         Cutting::Flat(flat) => sheets(sheet, flat),
         Cutting::EdgeUp(edge) => clampings(sheet, edge),
     };
-    let beside = sheet.plan.beside.iter();
+    let beside = sheet.plan.cuts.beside.iter();
     blocks.extend(beside.flat_map(|flat| sheets(sheet, flat)));
     Some(Section {
         title: "Setups".into(),
@@ -121,7 +121,7 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
     let of = edge.order.len();
-    let all = BenchSteps::of(edge, &plan.files, plan.coupon.as_ref(), sheet.numbers);
+    let all = BenchSteps::of(edge, &plan.files, plan.comb(), sheet.numbers);
     blocks.push(Block::Heading("Datum ends".into()));
     blocks.push(Block::Figure(Figure {
         svg: datum_ends::picture(plan, edge, false),

@@ -1,15 +1,12 @@
 //! Sticks of edge-up cutting, and where they are cross-cut.
 
-use super::{Sheet, in_unit};
+use super::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::lattice::{BarEnd, Edge, MarkEdges, turned_ends};
 use crate::setup::{Groove, MarkMade, PieceMark};
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let edge = sheet.plan.edge_up()?;
-    if sheet.plan.coupon.is_some() {
-        return None;
-    }
     let n = sheet.numbers;
     let [length, lead, tail] =
         ["Length", "Lead", "Tail"].map(|what| format!("#{}", in_unit(what, n)));
@@ -61,7 +58,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     for (s, stick) in edge.sticks.sticks.iter().enumerate() {
         for (p, piece) in stick.pieces.iter().enumerate() {
             let mark = edge.marks.pieces.get(s).and_then(|marks| marks.get(p));
-            let Some(class) = sheet.plan.lattice.classes.get(piece.class) else {
+            let Some(class) = of.panel.drawn.lattice.classes.get(piece.class) else {
                 continue;
             };
             let [first, last] = turned_ends(class.ends, piece.turn).map(|e| sheet.end(e));

@@ -33,7 +33,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 class.spares.to_string(),
                 dummies.to_string(),
                 n.len(class.length),
-                sheet.section_of(class.face[1], plan.lattice.depth),
+                sheet.section_of(class.face[1], plan.lattice().depth),
                 n.long(class.length * all as f64),
             ]);
         }
@@ -100,7 +100,8 @@ fn others(sheet: &Sheet<'_>) -> Table {
     let size = in_unit("Face × depth", n);
     let heads = ["For", size.as_str(), "#Length"];
     let mut table = Table::new("By hand", &heads);
-    if let Some(surround) = &plan.surround
+    let drawn = plan.panel().map(|p| &p.drawn);
+    if let Some(surround) = drawn.and_then(|d| d.surround.as_ref())
         && let Some(stock) = &surround.stock
     {
         let lengths = stock.lengths.as_ref().map_or_else(String::new, |l| {
@@ -118,7 +119,7 @@ fn others(sheet: &Sheet<'_>) -> Table {
     }
     let asked = plan.files.panel.infill.as_ref();
     let by_hand = asked.filter(|i| i.cut == InfillCut::ByHand);
-    if let (Some(asked), Some(infill)) = (by_hand, &plan.infill) {
+    if let (Some(asked), Some(infill)) = (by_hand, drawn.and_then(|d| d.infill.as_ref())) {
         let mut lengths: BTreeMap<(usize, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
         for class in &infill.classes {
             let one = class.cut_length(asked.allowance) + asked.shooting;

@@ -1,8 +1,8 @@
 //! Story sticks at true size: every stick, and every class of bars.
 
-use super::{Sheet, counted};
+use super::{PanelSheet, Sheet, counted};
 use crate::document::{Block, Figure, Page, Section, Size};
-use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, MarkEdges};
+use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
 use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};
 use crate::write::pdf::room;
@@ -28,8 +28,8 @@ struct Bar {
     marked: String,
 }
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let bars = bars(sheet);
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
+    let bars = bars(sheet, &of.panel.drawn.lattice);
     if bars.is_empty() {
         return None;
     }
@@ -82,12 +82,9 @@ fn parts(length: f64, room: f64) -> Vec<[f64; 2]> {
 }
 
 /// Sticks first, then classes.
-fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
+fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
     let plan = sheet.plan;
     let mut bars = Vec::new();
-    if plan.coupon.is_some() {
-        return bars;
-    }
     if let Some(edge) = plan.edge_up() {
         for (s, stick) in edge.sticks.sticks.iter().enumerate() {
             let Some(class) = edge.sticks.classes.get(stick.class) else {
@@ -95,8 +92,7 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
             };
             let mut cuts: Vec<StoryCut> = Vec::new();
             for piece in &stick.pieces {
-                let id = plan
-                    .lattice
+                let id = lattice
                     .classes
                     .get(piece.class)
                     .map_or("", |c| c.id.as_str());
@@ -127,12 +123,9 @@ fn bars(sheet: &Sheet<'_>) -> Vec<Bar> {
             });
         }
     }
-    for (c, class) in plan.lattice.classes.iter().enumerate() {
-        let member = class
-            .members
-            .first()
-            .and_then(|&m| plan.lattice.members.get(m));
-        let face = member.and_then(|m| plan.lattice.faces.get(m.family));
+    for (c, class) in lattice.classes.iter().enumerate() {
+        let member = class.members.first().and_then(|&m| lattice.members.get(m));
+        let face = member.and_then(|m| lattice.faces.get(m.family));
         let mark = plan
             .edge_up()
             .and_then(|edge| class_mark(edge, c, class.length));
@@ -251,7 +244,7 @@ fn figures<'a>(
         .skip(1)
         .map(|[from, _]| from + 0.5 * OVERLAP)
         .collect();
-    let depth = sheet.plan.lattice.depth;
+    let depth = sheet.plan.lattice().depth;
     parts.iter().enumerate().map(move |(k, part)| {
         let page = match parts.len() {
             1 => String::new(),

@@ -1,14 +1,17 @@
 //! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
-use super::{Sheet, counted, in_unit};
+use super::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::lattice::Lattice;
 use crate::surround::Surround;
 
-pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let surround = sheet.plan.surround.as_ref()?;
+pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
+    let surround = of.panel.drawn.surround.as_ref()?;
     let (mut blocks, alt) = match &surround.ring {
-        Some(ring) => (lapped(sheet, surround, ring), "The bars of the surround"),
+        Some(ring) => (
+            lapped(sheet, of, surround, ring),
+            "The bars of the surround",
+        ),
         None => (
             mitred(sheet, surround),
             "The sides of the surround with their mitres and pins",
@@ -68,7 +71,12 @@ fn mitred(sheet: &Sheet<'_>, surround: &Surround) -> Vec<Block> {
     vec![Block::Text(text), Block::Table(table)]
 }
 
-fn lapped(sheet: &Sheet<'_>, surround: &Surround, ring: &Lattice) -> Vec<Block> {
+fn lapped(
+    sheet: &Sheet<'_>,
+    of: &PanelSheet<'_>,
+    surround: &Surround,
+    ring: &Lattice,
+) -> Vec<Block> {
     let n = sheet.numbers;
     let [length, at, along, deep] = ["Length", "Laps at", "Along the bar", "Depth of the laps"]
         .map(|what| format!("#{}", in_unit(what, n)));
@@ -90,7 +98,7 @@ fn lapped(sheet: &Sheet<'_>, surround: &Surround, ring: &Lattice) -> Vec<Block> 
             .collect();
         table.row([
             own.id.clone(),
-            sheet.to_make(&own.id),
+            of.to_make(&own.id),
             n.len(class.length),
             sheet.section_of(surround.face, surround.depth),
             ats.join(", "),

@@ -4,9 +4,7 @@ use serde::Serialize;
 
 use super::ground::point;
 use crate::assembly::{Assembly, Step};
-use crate::infill::Infill;
-use crate::lattice::Lattice;
-use crate::surround::Surround;
+use crate::plan::Drawn;
 
 /// A step. `ids`: what goes in, in this order, each once in all steps; of infill the classes.
 #[derive(Debug, Clone, Serialize)]
@@ -44,12 +42,12 @@ struct FilledOut {
 }
 
 /// The steps as data.
-pub(super) fn steps(
-    assembly: &Assembly,
-    lattice: &Lattice,
-    infill: Option<&Infill>,
-    surround: Option<&Surround>,
-) -> Vec<StepOut> {
+pub(super) fn steps(assembly: &Assembly, drawn: &Drawn) -> Vec<StepOut> {
+    let Drawn {
+        lattice,
+        infill,
+        surround,
+    } = drawn;
     let member = |m: usize| {
         lattice
             .members
@@ -83,7 +81,7 @@ pub(super) fn steps(
                 ids.push(class.clone());
             }
         }
-        let sides = surround.map_or(&[][..], |s| &s.sides);
+        let sides = surround.as_ref().map_or(&[][..], |s| &s.sides);
         let sides = step.sides.iter().filter_map(|&s| sides.get(s));
         ids.extend(sides.map(|side| side.id.clone()));
         StepOut {

@@ -4,25 +4,11 @@ use serde::Serialize;
 
 use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::{Point, micron};
-use crate::panel::Machine;
+use crate::panel::{JobFiles, Machine};
 use crate::path::{Program, air_run_stem};
+use crate::plan::{EdgePlan, clamp_height};
 use crate::setup::{Corner, Gang};
 use kurbo::Rect;
-
-/// A clamping and the program that it runs.
-#[derive(Debug, Clone, Copy)]
-pub struct GangRun<'a> {
-    /// The clamping.
-    pub gang: &'a Gang,
-    /// The datum corner that it lies in.
-    pub corner: &'a Corner,
-    /// Its program.
-    pub program: &'a Program,
-    /// Height of clamps over the sticks, mm.
-    pub clamp_height: f64,
-    /// Id of the stick in each place of each load; empty for a dummy.
-    pub ids: &'a [Vec<String>],
-}
 
 const ZERO: ZeroOut = ZeroOut {
     x: "anywhere with room for all programs of the job, once: the fence's face will pass through it",
@@ -30,12 +16,44 @@ const ZERO: ZeroOut = ZeroOut {
     z: "the board under the sticks, touched with a gauge",
 };
 
-/// A clamping of sticks.
-pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -> SetupOut {
-    let GangRun { gang, program, .. } = run;
+/// The milling of all datums, then all clampings in the order of work.
+pub(super) fn edge_setups(files: &JobFiles, edge: &EdgePlan) -> Vec<SetupOut> {
+    let datums = edge.runs.iter().filter_map(|run| {
+        let corner = run.work.corner()?;
+        Some(datum_setup(
+            &files.machine,
+            corner,
+            &run.program,
+            edge.times(run),
+        ))
+    });
+    let clampings = edge.order.iter().filter_map(|&(b, g)| {
+        let bench = edge.benches.get(b)?;
+        let datum = edge.runs.get(*bench.datums.get(g)?)?;
+        let corner = datum.work.corner()?;
+        let program = &edge.runs.get(*bench.slots.get(g)?)?.program;
+        Some(gang_setup(
+            files,
+            bench.gangs.get(g)?,
+            corner,
+            program,
+            &bench.ids,
+        ))
+    });
+    datums.chain(clampings).collect()
+}
+
+/// A clamping of sticks; `ids` are those of the sticks in each place of each load, empty for a dummy.
+fn gang_setup(
+    files: &JobFiles,
+    gang: &Gang,
+    corner: &Corner,
+    program: &Program,
+    ids: &[Vec<String>],
+) -> SetupOut {
     let radius = program.head.radius();
-    let mut out = SetupOut::of(machine, program, "edge-up");
-    out.material = Some(material.to_owned());
+    let mut out = SetupOut::of(&files.machine, program, "edge-up");
+    out.material = Some(files.material.name.clone());
     out.loads = gang.loads.len();
     out.fence = Some(micron(gang.fence_deg));
     out.edge_up = Some(gang.edge.word());
@@ -47,10 +65,10 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
     out.zero = ZERO;
     let rails = gang.rails(radius);
     out.rails = rails.iter().map(|&rail| tall(rail, gang.batten)).collect();
-    let top = micron(gang.depth + run.clamp_height);
+    let top = micron(gang.depth + clamp_height(files));
     out.keep_out = vec![KeepOutOut {
         what: "fence",
-        corners: corners(&run.corner.fence_band()),
+        corners: corners(&corner.fence_band()),
         top: micron(gang.batten),
     }];
     out.keep_out
@@ -59,7 +77,7 @@ pub(super) fn gang_setup(machine: &Machine, material: &str, run: &GangRun<'_>) -
             corners: corners(&gang.band(hold)),
             top,
         }));
-    for (n, (load, ids)) in gang.loads.iter().zip(run.ids).enumerate() {
+    for (n, (load, ids)) in gang.loads.iter().zip(ids).enumerate() {
         for (seat, id) in (0..load.len()).zip(ids).filter(|(_, id)| !id.is_empty()) {
             out.placements.push(PlacementOut {
                 id: id.clone(),
@@ -88,12 +106,7 @@ impl BedOut {
 }
 
 /// The milling of both faces of a datum corner, so many times.
-pub(super) fn datum_setup(
-    machine: &Machine,
-    corner: &Corner,
-    program: &Program,
-    times: usize,
-) -> SetupOut {
+fn datum_setup(machine: &Machine, corner: &Corner, program: &Program, times: usize) -> SetupOut {
     let mut out = SetupOut::of(machine, program, "datum");
     out.loads = times;
     out.fence = Some(micron(corner.fence_deg));

@@ -3,11 +3,11 @@
 use nalgebra::{Matrix3x4, Vector3};
 use serde::Serialize;
 
-use super::ToldFlat;
 use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
-use crate::panel::Machine;
+use crate::panel::JobFiles;
 use crate::path::{Head, Program};
+use crate::plan::FlatPlan;
 use crate::setup::{FlatPiece, Lies};
 use crate::stock::{FlatSheet, Placement};
 use crate::stock::{Nest, bound_of_both};
@@ -51,9 +51,27 @@ pub(super) struct PieceOut {
     y: f64,
 }
 
+/// The sheets of one wood that are cut flat.
+pub(super) fn flat_nest(files: &JobFiles, flat: &FlatPlan) -> NestOut {
+    let layout = &flat.layout;
+    let material = &files.wood(flat.wood).0.name;
+    nest_out(
+        material,
+        &layout.sheets,
+        &layout.pieces,
+        &flat.nest,
+        &flat.programs,
+    )
+}
+
+/// The strips that sticks come from.
+pub(super) fn stick_nest(material: &str, nest: &Nest) -> NestOut {
+    nest_out(material, &nest.sheets, &[], nest, &[])
+}
+
 /// A row for every strip or sheet. `pieces` are the shapes that placements on sheets name, `programs` those that
 /// cut the sheets; sticks have none.
-pub(super) fn nest_out(
+fn nest_out(
     material: &str,
     sheets: &[FlatSheet],
     pieces: &[FlatPiece],
@@ -136,18 +154,21 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet, load: usize) -> Vec<JoinedOut
     sheet.chains.iter().map(chain).collect()
 }
 
-pub(super) fn setup(
-    machine: &Machine,
-    flat: &ToldFlat<'_>,
-    sheet: &FlatSheet,
-    program: &Program,
-) -> SetupOut {
+/// A setup for each sheet of one wood.
+pub(super) fn flat_setups(files: &JobFiles, flat: &FlatPlan) -> Vec<SetupOut> {
+    let sheets = flat.layout.sheets.iter().zip(&flat.programs);
+    sheets
+        .map(|(sheet, program)| setup(files, flat, sheet, program))
+        .collect()
+}
+
+fn setup(files: &JobFiles, flat: &FlatPlan, sheet: &FlatSheet, program: &Program) -> SetupOut {
     let (kind, z) = match &program.head {
         Head::Beam { .. } => ("flat-laser", "the bed under the stock; focus on its top"),
         Head::Cutter { .. } => ("flat-router", "the bed under the stock"),
     };
-    let mut out = SetupOut::of(machine, program, kind);
-    out.material = Some(flat.material.to_owned());
+    let mut out = SetupOut::of(&files.machine, program, kind);
+    out.material = Some(files.wood(flat.wood).0.name.clone());
     out.stock.max = [sheet.length, sheet.width, sheet.thickness].map(micron);
     out.zero = ZeroOut {
         x: "lower left corner of the stock",
