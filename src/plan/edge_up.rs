@@ -115,7 +115,7 @@ impl EdgePlan {
         let mut plan = Self {
             marks: match notched {
                 Notched::Members(lattice) => Marks::of(lattice, &sticks, &gangs),
-                Notched::Comb { .. } => Marks::default(),
+                Notched::Comb { .. } => Marks::grooves(&gangs),
             },
             sticks,
             nest,

@@ -151,6 +151,15 @@ impl Found<'_> {
 }
 
 impl Marks {
+    /// The grooves alone, of sticks that are cross-cut into nothing: those of a coupon.
+    #[must_use]
+    pub fn grooves(gangs: &[&[Gang]]) -> Self {
+        Self {
+            grooves: gangs.iter().map(|of| Groove::of(of)).collect(),
+            ..Self::default()
+        }
+    }
+
     /// The marks of all bars; `gangs` are the clampings of each class of sticks.
     #[must_use]
     pub fn of(lattice: &Lattice, sticks: &StickPlan, gangs: &[&[Gang]]) -> Self {
