@@ -41,7 +41,9 @@ def ran(program, words, out):
     """Exit status and what was said, with `out` called OUT and the program PROGRAM."""
     words = [str(out) if word == "OUT" else str(word) for word in words]
     done = subprocess.run([str(program), *words], capture_output=True, text=True, timeout=600)
-    said = (text.replace(str(out), "OUT").replace(str(program), "PROGRAM") for text in (done.stdout, done.stderr))
+    # Progress follows the clock.
+    told = [line for line in done.stderr.splitlines() if not line.endswith(" ...")]
+    said = (text.replace(str(out), "OUT").replace(str(program), "PROGRAM") for text in (done.stdout, "\n".join(told)))
     return done.returncode, *said
 
 
