@@ -17,6 +17,7 @@ mod infill;
 mod infill_seams;
 mod kits;
 mod lattice_properties;
+mod layers;
 mod licences;
 mod loads;
 mod marks;

@@ -1,6 +1,9 @@
 //! The plan of a coupon: a comb and bars, cut as the panel would be.
 
+mod comb;
 mod gang;
+
+use comb::{comb, land, spec};
 
 use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
@@ -11,7 +14,7 @@ use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
-use crate::setup::{Comb, CombSize, CombSpec, CouponKind, least_height, least_land};
+use crate::setup::{Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
 
 /// Plans a coupon for the machine, material, stock and post-processor of a panel. It is as deep as the panel,
@@ -113,37 +116,6 @@ fn flat(
         program.notes.splice(after..after, notes);
     }
     Ok((comb, flat))
-}
-
-/// What a comb for bars of this thickness is made for.
-fn spec(files: &JobFiles, kind: CouponKind, bar: [f64; 2], cut: f64) -> CombSpec {
-    let material = &files.material;
-    CombSpec {
-        kind,
-        bar,
-        cut,
-        beam: matches!(files.machine.head, HeadKind::Laser(_)),
-        crossing_deg: None,
-        clearance: files.panel.cut.clearance,
-        limits: [-material.press, material.play],
-    }
-}
-
-fn comb(spec: CombSpec) -> Result<Comb, PlanError> {
-    let cut = spec.cut;
-    Comb::new(spec).map_err(|widest| {
-        let place = "the three widest notches of the coupon";
-        let check = Check::at_least("slot-width", widest, cut, "mm", place);
-        PlanError::Checks(vec![check])
-    })
-}
-
-/// Wood to keep between two notches, mm: `least` is what the material needs.
-fn land(bar: [f64; 2], least: f64) -> f64 {
-    /// Narrowest land, mm, and in bars: what fingers can hold (common practice, no source).
-    const LAND: f64 = 4.0;
-    const LAND_BARS: f64 = 2.0;
-    (LAND_BARS * bar[1]).max(LAND).max(least)
 }
 
 /// Sizes that leave the material the wood that it needs, where the depth has it.

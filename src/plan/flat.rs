@@ -221,7 +221,8 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
-        flat.warnings.extend(moved_holds(&flat, head.hold_width()));
+        let moved = moved_holds(&flat.layout, &flat.programs, head.hold_width());
+        flat.warnings.extend(moved);
         let needs = hold_needs(machine, material)?;
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program, &needs));

@@ -2,15 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::flat::FlatPlan;
 use crate::geom::SAME_FIGURE;
+use crate::path::Program;
+use crate::setup::FlatLayout;
 
-/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends.
-pub(super) fn moved_holds(flat: &FlatPlan, asked: f64) -> Vec<String> {
+/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends; `programs` are those of the
+/// sheets.
+pub(super) fn moved_holds(layout: &FlatLayout, programs: &[Program], asked: f64) -> Vec<String> {
     let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
     let mut on_ends: BTreeSet<&str> = BTreeSet::new();
-    let layout = &flat.layout;
-    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+    for (sheet, program) in layout.sheets.iter().zip(programs) {
         for hold in &program.holds {
             let placement = sheet.placements.get(hold.placement);
             let piece = placement.and_then(|p| layout.pieces.get(p.piece));

@@ -1,7 +1,7 @@
 //! The coupon of a panel that is cut edge up: a few sticks in a gang, with the panel's machine, tool, fence,
 //! rails and holds.
 
-use super::{comb, land, spec};
+use super::comb::{comb, land, spec};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{End, EndShape, Joint, Lattice, Member};
 use crate::panel::{DatumEnd, HeadKind, JobFiles};

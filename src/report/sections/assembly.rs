@@ -1,6 +1,6 @@
 //! How the panel is put together, step by step.
 
-use super::{PanelSheet, Sheet};
+use super::sheet::{PanelSheet, Sheet};
 use crate::assembly::Assembly;
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::report::step_pictures::{MEMBERS, members_text, without_words};

@@ -1,6 +1,6 @@
 //! The usual cautions, and what the program warns of.
 
-use super::Sheet;
+use super::sheet::Sheet;
 use crate::document::{Block, Page, Section};
 use crate::plan::cautions;
 

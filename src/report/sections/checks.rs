@@ -1,6 +1,6 @@
 //! All checks with what they found and their limits.
 
-use super::Sheet;
+use super::sheet::Sheet;
 use crate::document::{Block, Page, Section, Table};
 use crate::geom::tidy;
 

@@ -1,6 +1,6 @@
 //! How a coupon is read.
 
-use super::Sheet;
+use super::sheet::Sheet;
 use crate::document::{Block, Page, Section};
 use crate::setup::Comb;
 

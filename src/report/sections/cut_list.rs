@@ -1,6 +1,6 @@
 //! The cut list: members by class, and every notch.
 
-use super::{PanelSheet, Sheet, in_unit};
+use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::lattice::{Class, Lattice, Turn, trim_remark};
 

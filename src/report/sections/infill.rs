@@ -1,6 +1,6 @@
 //! Infill: the table for the shooting jig.
 
-use super::{PanelSheet, Sheet, in_unit};
+use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};

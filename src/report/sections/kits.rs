@@ -1,6 +1,6 @@
 //! Kits: what each holds, and its labels.
 
-use super::{PanelSheet, Sheet, counted, in_unit};
+use super::sheet::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::write::labels::is_cut;
 

@@ -14,51 +14,26 @@ mod nest;
 mod overview;
 mod settings;
 mod setups;
+mod sheet;
 mod sticks;
 mod stock;
 mod story;
 mod surround;
 mod times;
 
-use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use crate::document::{Document, Figure, Numbers, Section, Size};
-use crate::kits::KitPlan;
-use crate::lattice::{DryFit, End, EndShape};
-use crate::panel::Units;
-use crate::plan::{PanelPlan, Plan, Product};
+use crate::document::{Document, Numbers, Section};
+use crate::lattice::DryFit;
+use crate::plan::{Plan, Product};
 use crate::safety::Check;
 use crate::setup::Comb;
 use crate::write::html::html;
 use crate::write::pdf::pdf;
-
-/// Files by their path in the job's folder.
-type Files = BTreeMap<String, Vec<u8>>;
+use sheet::{Files, PanelSheet, Sheet};
 
 /// A way to tell of a job.
 pub(crate) type TellJob = dyn Fn(&Plan, &DryFit, &[Check], &Files) -> Document;
-
-/// What a section tells of.
-struct Sheet<'a> {
-    plan: &'a Plan,
-    /// The dry fit of the shapes as cut.
-    fit: &'a DryFit,
-    /// All checks, those of the files too.
-    checks: &'a [Check],
-    /// The files of the job so far, its pictures among them.
-    files: &'a Files,
-    /// How numbers are written.
-    numbers: Numbers,
-}
-
-/// What sections on a panel tell of besides.
-struct PanelSheet<'a> {
-    /// The panel, and how it goes together.
-    panel: &'a PanelPlan,
-    /// How the pieces are shared out.
-    kits: KitPlan,
-}
 
 /// What a job makes, as sections tell of it.
 enum Of<'a> {
@@ -107,57 +82,6 @@ const SECTIONS: &[Tell] = &[
     Tell::Any(times::section),
     Tell::Any(checks::section),
 ];
-
-impl PanelSheet<'_> {
-    /// How many of a class are made for all panels, with its spares after a plus sign.
-    fn to_make(&self, id: &str) -> String {
-        let row = self.kits.rows.iter().find(|row| row.id == id);
-        let [count, spares] = row.map_or([0; 2], |row| {
-            let kits = self.kits.kits;
-            [row.in_all(kits), row.spares_in_all(kits)]
-        });
-        match spares {
-            0 => count.to_string(),
-            _ => format!("{count} + {spares}"),
-        }
-    }
-}
-
-impl Sheet<'_> {
-    /// How many panels are made.
-    fn quantity(&self) -> u64 {
-        u64::from(self.plan.files.panel.quantity)
-    }
-
-    /// A picture of the job's folder, no larger than the page.
-    fn picture(&self, path: &str, alt: String) -> Option<Figure> {
-        let svg = self.files.get(path)?.clone();
-        Some(Figure {
-            svg,
-            alt,
-            caption: format!("{path} in the job's folder. Figures in the picture are mm."),
-            size: Size::Fit,
-        })
-    }
-
-    /// An end of a bar in words.
-    fn end(&self, end: End) -> String {
-        let angle = self.numbers.angle(end.angle_deg);
-        match end.shape {
-            EndShape::Square => "square".to_owned(),
-            EndShape::Skew => format!("skew {angle}"),
-            EndShape::Point => {
-                let least = end.angle_deg.min(180.0 - end.angle_deg);
-                format!("point {}", self.numbers.angle(least))
-            }
-        }
-    }
-
-    /// Face and depth of a bar.
-    fn section_of(&self, face: f64, depth: f64) -> String {
-        format!("{} × {}", self.numbers.fine(face), self.numbers.fine(depth))
-    }
-}
 
 /// The document of a job.
 pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
@@ -224,21 +148,4 @@ fn lost(what: &str, why: &str) -> String {
 fn guarded<T>(write: impl FnOnce() -> T) -> Option<T> {
     // Nothing that a broken writer has touched is used again.
     catch_unwind(AssertUnwindSafe(write)).ok()
-}
-
-/// The word for lengths in a heading of a table.
-fn in_unit(what: &str, numbers: Numbers) -> String {
-    match numbers.units {
-        Units::Mm => format!("{what}, mm"),
-        Units::Inch => format!("{what}, in"),
-    }
-}
-
-/// `1 stick`, `2 sticks`.
-fn counted(n: usize, what: &str) -> String {
-    if n == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{n} {what}s")
-    }
 }

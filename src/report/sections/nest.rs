@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Sheet, in_unit};
+use super::sheet::{Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::stock::Nest;
 use crate::stock::{FlatSheet, Placement};

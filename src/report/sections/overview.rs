@@ -1,6 +1,6 @@
 //! The panel: its picture, its sizes, and what it is made from.
 
-use super::{PanelSheet, Sheet, in_unit};
+use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Figure, Page, Section, Size, Table};
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Layout};

@@ -1,6 +1,6 @@
 //! Tool, feed, speed and zero of every program.
 
-use super::{Sheet, counted, in_unit};
+use super::sheet::{Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::path::{Head, Program, program_passes};
 use crate::plan::Cutting;

@@ -1,6 +1,6 @@
 //! Setups: what lies or is clamped how, and which program cuts it.
 
-use super::{Sheet, counted};
+use super::sheet::{Sheet, counted};
 use crate::document::{Block, Figure, Numbers, Page, Section, Size};
 use crate::path::{Head, PathBox, Program};
 use crate::plan::Cutting;

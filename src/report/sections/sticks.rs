@@ -1,6 +1,6 @@
 //! Sticks of edge-up cutting, and where they are cross-cut.
 
-use super::{PanelSheet, Sheet, in_unit};
+use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::lattice::{BarEnd, Edge, MarkEdges, turned_ends};
 use crate::setup::{Groove, MarkMade, PieceMark};

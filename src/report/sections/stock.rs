@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Sheet, counted, in_unit};
+use super::sheet::{Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::panel::InfillCut;
 use crate::plan::Bench;

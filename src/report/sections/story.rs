@@ -1,6 +1,6 @@
 //! Story sticks at true size: every stick, and every class of bars.
 
-use super::{PanelSheet, Sheet, counted};
+use super::sheet::{PanelSheet, Sheet, counted};
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
 use crate::plan::EdgePlan;

@@ -1,6 +1,6 @@
 //! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
-use super::{PanelSheet, Sheet, counted, in_unit};
+use super::sheet::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Page, Section, Table};
 use crate::lattice::Lattice;
 use crate::surround::Surround;

@@ -1,6 +1,6 @@
 //! How long the machine runs, estimated.
 
-use super::Sheet;
+use super::sheet::Sheet;
 use crate::document::{Block, Page, Section, Table};
 use crate::path::{Program, program_minutes};
 use crate::plan::FlatPlan;
