@@ -14,8 +14,8 @@ use super::read_panel::{Names, PanelDraft, read_panel};
 use super::reader::{Reading, Table, nearest, read, text_of};
 use super::stock::read_stock;
 use super::{
-    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Post,
-    Relief, SourceFile, SourceKind, Wood,
+    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Pattern,
+    Post, Relief, SourceFile, SourceKind, Stock, Wood,
 };
 use crate::limits::FILE_BYTES;
 
@@ -213,17 +213,124 @@ fn known_names(kind: SourceKind, name: &str) -> String {
     format!("{near}built in: {}{path}", list.join(", "))
 }
 
+/// What is wrong with the panel file, told at its keys.
+struct PanelFaults<'a> {
+    text: &'a FileText,
+    /// Whether the file could not be taken apart, so that its key names are not to be trusted.
+    broken: bool,
+    list: Vec<Fault>,
+}
+
+impl PanelFaults<'_> {
+    fn add(&mut self, key: &str, message: String, hint: String) {
+        if self.broken {
+            return;
+        }
+        let fault = Fault::new(self.text.file.as_str(), self.text.span(key), message);
+        self.list.push(if hint.is_empty() {
+            fault
+        } else {
+            fault.with_hint(hint)
+        });
+    }
+}
+
+/// The files that a panel names, as far as they were found.
+struct Raws {
+    machine: Option<Raw>,
+    post: Option<Raw>,
+    materials: Vec<Option<Raw>>,
+    stocks: Vec<Option<Raw>>,
+    patterns: Vec<Option<Raw>>,
+}
+
+impl Raws {
+    fn fetch(
+        names: &Names,
+        mut find: impl FnMut(SourceKind, &str) -> Found,
+        faults: &mut PanelFaults<'_>,
+    ) -> Result<Self, LoadError> {
+        // Of copies that stand for what their number says, those past a name that is wrong are not told apart.
+        let mut fetch = |key: &str, kind: SourceKind, name: &str, sure: bool| match find(kind, name)
+        {
+            // A name that is wrong in itself has its fault already.
+            _ if name.is_empty() => Ok(None),
+            Ok(raw) => Ok(Some(raw)),
+            Err(Miss::Name(message, hint)) => {
+                faults.add(key, message, hint);
+                Ok(None)
+            }
+            Err(Miss::Copy(name)) => {
+                if sure {
+                    faults.add(key, format!("source/{name} is missing"), String::new());
+                }
+                Ok(None)
+            }
+            Err(Miss::Io(error)) => Err(error),
+        };
+        let machine = fetch("machine", SourceKind::Machine, &names.machine, true)?;
+        let post = fetch("post_processor", SourceKind::Post, &names.post, true)?;
+        let mut all = |kind: SourceKind, names: &Named| -> Result<Vec<Option<Raw>>, LoadError> {
+            let sure = names.0.iter().all(|(_, name)| !name.is_empty());
+            let one = |(key, name): &(String, String)| fetch(key, kind, name, sure);
+            names.0.iter().map(one).collect()
+        };
+        Ok(Self {
+            machine,
+            post,
+            materials: all(SourceKind::Material, &names.materials)?,
+            stocks: all(SourceKind::Stock, &names.stocks)?,
+            patterns: all(SourceKind::Pattern, &names.patterns)?,
+        })
+    }
+}
+
+/// What stands in the files that a panel names, as far as it could be read.
+struct Parsed {
+    machine: Option<Machine>,
+    post: Option<(Post, FileText)>,
+    materials: Vec<Option<(Material, FileText)>>,
+    stocks: Vec<Option<(Stock, FileText)>>,
+    patterns: Vec<Option<(Pattern, FileText)>>,
+}
+
+impl Parsed {
+    /// Reads all of them; what is wrong with any is added to `others`.
+    fn of(raws: &Raws, others: &mut Vec<Faults>) -> Self {
+        Self {
+            machine: parsed(&raws.machine, read_machine, others).map(|(value, _)| value),
+            materials: all_parsed(&raws.materials, read_material, others),
+            stocks: all_parsed(&raws.stocks, read_stock, others),
+            post: parsed(&raws.post, read_post, others),
+            patterns: all_parsed(&raws.patterns, read_pattern, others),
+        }
+    }
+
+    /// The woods of a job, the bars' first; `None` where any of their files could not be read.
+    fn woods(&self, pairs: &[[usize; 2]]) -> Option<Vec<Wood>> {
+        let wood = |&[material, stock]: &[usize; 2]| {
+            let (material, _) = self.materials.get(material)?.as_ref()?;
+            let (stock, _) = self.stocks.get(stock)?.as_ref()?;
+            Some(Wood {
+                material: material.clone(),
+                stock: stock.clone(),
+            })
+        };
+        pairs.iter().map(wood).collect()
+    }
+}
+
 /// Reads all files and gathers what is wrong with any of them.
 fn assemble(
     panel: &Raw,
-    mut find: impl FnMut(SourceKind, &str) -> Found,
+    find: impl FnMut(SourceKind, &str) -> Found,
 ) -> Result<JobFiles, LoadError> {
     let text = panel
         .text()
         .map_err(|faults| LoadError::Faults(vec![faults]))?;
     let Reading {
         value: draft,
-        mut faults,
+        faults,
         broken,
         spans,
     } = read(&panel.file, text, read_panel);
@@ -232,121 +339,67 @@ fn assemble(
         text: text.to_owned(),
         spans,
     };
-    let mut more = |key: &str, message: String, hint: String| {
-        // The key names of a file that cannot be taken apart are not to be trusted.
-        if !broken {
-            let fault = Fault::new(panel.file.as_str(), panel_text.span(key), message);
-            faults.push(if hint.is_empty() {
-                fault
-            } else {
-                fault.with_hint(hint)
-            });
-        }
+    let mut faults = PanelFaults {
+        text: &panel_text,
+        broken,
+        list: faults,
     };
-
-    // Of copies that stand for what their number says, those past a name that is wrong are not told apart.
-    let mut fetch = |key: &str, kind: SourceKind, name: &str, sure: bool| match find(kind, name) {
-        // A name that is wrong in itself has its fault already.
-        _ if name.is_empty() => Ok(None),
-        Ok(raw) => Ok(Some(raw)),
-        Err(Miss::Name(message, hint)) => {
-            more(key, message, hint);
-            Ok(None)
-        }
-        Err(Miss::Copy(name)) => {
-            if sure {
-                more(key, format!("source/{name} is missing"), String::new());
-            }
-            Ok(None)
-        }
-        Err(Miss::Io(error)) => Err(error),
-    };
-    let Names {
-        machine,
-        post,
-        materials,
-        stocks,
-        woods,
-        patterns,
-    } = &draft.names;
-    let machine_raw = fetch("machine", SourceKind::Machine, machine, true)?;
-    let post_raw = fetch("post_processor", SourceKind::Post, post, true)?;
-    let mut all = |kind: SourceKind, names: &Named| -> Result<Vec<Option<Raw>>, LoadError> {
-        let sure = names.0.iter().all(|(_, name)| !name.is_empty());
-        let one = |(key, name): &(String, String)| fetch(key, kind, name, sure);
-        names.0.iter().map(one).collect()
-    };
-    let material_raws = all(SourceKind::Material, materials)?;
-    let stock_raws = all(SourceKind::Stock, stocks)?;
-    let pattern_raws = all(SourceKind::Pattern, patterns)?;
-
+    let raws = Raws::fetch(&draft.names, find, &mut faults)?;
     let mut others = Vec::new();
-    let machine = parsed(&machine_raw, read_machine, &mut others).map(|(value, _)| value);
-    let read_materials = all_parsed(&material_raws, read_material, &mut others);
-    let read_stocks = all_parsed(&stock_raws, read_stock, &mut others);
-    let (post, post_text) = parsed(&post_raw, read_post, &mut others).unzip();
-    let read_patterns = all_parsed(&pattern_raws, read_pattern, &mut others);
-
-    if let Some(machine) = &machine {
-        agree(&draft, machine, post.as_ref(), &mut more);
-        for ((key, _), read) in materials.0.iter().zip(&read_materials) {
-            if let Some((material, _)) = read {
-                clears(key, material, machine, &mut more);
+    let read = Parsed::of(&raws, &mut others);
+    if let Some(machine) = &read.machine {
+        let post = read.post.as_ref().map(|(post, _)| post);
+        agree(&draft, machine, post, &mut faults);
+        for ((key, _), material) in draft.names.materials.0.iter().zip(&read.materials) {
+            if let Some((material, _)) = material {
+                clears(key, material, machine, &mut faults);
             }
         }
     }
-    let wood = |&[material, stock]: &[usize; 2]| {
-        let (material, _) = read_materials.get(material)?.as_ref()?;
-        let (stock, _) = read_stocks.get(stock)?.as_ref()?;
-        Some(Wood {
-            material: material.clone(),
-            stock: stock.clone(),
-        })
-    };
-    let woods: Option<Vec<Wood>> = woods.iter().map(wood).collect();
-    let patterns: Option<Vec<_>> = read_patterns.into_iter().collect();
-    let report = Faults::new(panel.file.as_str(), text, faults);
+    let woods = read.woods(&draft.names.woods);
+    let patterns: Option<Vec<_>> = read.patterns.into_iter().collect();
+    let report = Faults::new(panel.file.as_str(), text, faults.list);
     if !report.list().is_empty() {
         others.insert(0, report);
     }
-    match (machine, woods, post, post_text, patterns) {
-        (Some(machine), Some(mut woods), Some(post), Some(post_text), Some(patterns))
-            if others.is_empty() && !woods.is_empty() =>
-        {
-            let Wood { material, stock } = woods.remove(0);
-            let (patterns, pattern_texts) = patterns.into_iter().unzip();
-            let mut panel_data = draft.panel;
-            panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
-                HeadKind::Laser(_) => Relief::None,
-                HeadKind::Router(_) => Relief::Floor,
-            });
-            let lists = [
-                std::slice::from_ref(&machine_raw),
-                &material_raws,
-                &stock_raws,
-                std::slice::from_ref(&post_raw),
-                &pattern_raws,
-            ];
-            Ok(JobFiles {
-                panel: panel_data,
-                machine,
-                material,
-                stock,
-                post,
-                woods,
-                patterns,
-                sources: sources(panel, lists),
-                panel_text,
-                post_text,
-                pattern_texts,
-            })
-        }
-        _ => Err(LoadError::Faults(others)),
+    let all = (read.machine, woods, read.post, patterns);
+    let (Some(machine), Some(mut woods), Some((post, post_text)), Some(patterns)) = all else {
+        return Err(LoadError::Faults(others));
+    };
+    if !others.is_empty() || woods.is_empty() {
+        return Err(LoadError::Faults(others));
     }
+    let Wood { material, stock } = woods.remove(0);
+    let (patterns, pattern_texts) = patterns.into_iter().unzip();
+    let mut panel_data = draft.panel;
+    panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
+        HeadKind::Laser(_) => Relief::None,
+        HeadKind::Router(_) => Relief::Floor,
+    });
+    Ok(JobFiles {
+        panel: panel_data,
+        machine,
+        material,
+        stock,
+        post,
+        woods,
+        patterns,
+        sources: sources(panel, &raws),
+        panel_text,
+        post_text,
+        pattern_texts,
+    })
 }
 
 /// The bytes of all files: first those that every job has, then the further ones of a kind.
-fn sources(panel: &Raw, lists: [&[Option<Raw>]; 5]) -> Vec<SourceFile> {
+fn sources(panel: &Raw, raws: &Raws) -> Vec<SourceFile> {
+    let lists = [
+        std::slice::from_ref(&raws.machine),
+        &raws.materials,
+        &raws.stocks,
+        std::slice::from_ref(&raws.post),
+        &raws.patterns,
+    ];
     let source = |raw: &Raw, number| SourceFile {
         kind: raw.kind,
         name: raw.kind.numbered(number),
@@ -388,12 +441,7 @@ fn parsed<T>(
 }
 
 /// What must agree between the files: one head throughout.
-fn agree(
-    draft: &PanelDraft,
-    machine: &Machine,
-    post: Option<&Post>,
-    fault: &mut impl FnMut(&str, String, String),
-) {
+fn agree(draft: &PanelDraft, machine: &Machine, post: Option<&Post>, faults: &mut PanelFaults<'_>) {
     let laser = matches!(machine.head, HeadKind::Laser(_));
     let head = |laser: bool| if laser { "laser" } else { "router" };
     if let Some(post) = post
@@ -405,7 +453,7 @@ fn agree(
             head(!laser),
             head(laser)
         );
-        fault(
+        faults.add(
             "post_processor",
             message,
             format!("name a post-processor that drives a {}", head(laser)),
@@ -416,7 +464,7 @@ fn agree(
             "edge-up cutting needs a router, but \"{}\" is a laser",
             machine.name
         );
-        fault(
+        faults.add(
             "cut.method",
             message,
             "write method = \"flat\", or name a router".to_owned(),
@@ -425,25 +473,20 @@ fn agree(
 }
 
 /// Whether a material may go under the machine's head, told at the key that names it.
-fn clears(
-    key: &str,
-    material: &Material,
-    machine: &Machine,
-    fault: &mut impl FnMut(&str, String, String),
-) {
+fn clears(key: &str, material: &Material, machine: &Machine, faults: &mut PanelFaults<'_>) {
     let laser = matches!(machine.head, HeadKind::Laser(_));
     match (&material.laser_refused, laser) {
-        (Some(reason), true) => fault(
+        (Some(reason), true) => faults.add(
             key,
             format!("\"{}\" must not be lasered: {reason}", material.name),
             "cut it by other means, or choose a material that is cleared".to_owned(),
         ),
-        (None, true) if material.laser.is_none() => fault(
+        (None, true) if material.laser.is_none() => faults.add(
             key,
             format!("\"{}\" is not cleared for a laser", material.name),
             "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
         ),
-        (_, false) if material.router.is_none() => fault(
+        (_, false) if material.router.is_none() => faults.add(
             key,
             format!("\"{}\" has no [router] values", material.name),
             "choose a material whose file has [router], or add them".to_owned(),

@@ -74,28 +74,7 @@ pub(super) fn read_ground(t: &mut Table<'_>, has_sides: bool) -> (Ground, Size, 
         .map(|(i, l)| (l.word, i))
         .collect();
     let Some(which) = t.choice("layout", &words, "") else {
-        // Which keys are right depends on the layout; it has been reported.
-        for key in LAYOUT_KEYS
-            .into_iter()
-            .chain(["face", "faces", "ranks", "family"])
-        {
-            t.known(key);
-        }
-        let layout = Layout::EightPoint { pitch: 1.0 };
-        let depth = t.number("depth", &BAR);
-        let ground = Ground {
-            layout,
-            depth,
-            families: Vec::new(),
-        };
-        return (
-            ground,
-            Size::Spacings {
-                columns: 1,
-                rows: 1,
-            },
-            false,
-        );
+        return unknown_layout(t);
     };
     let words = &LAYOUTS[which];
     for key in LAYOUT_KEYS {
@@ -106,36 +85,10 @@ pub(super) fn read_ground(t: &mut Table<'_>, has_sides: bool) -> (Ground, Size, 
             t.misplaced(key, "the sides of the outline say how large the ground is");
         }
     }
-    let corner = |t: &mut Table<'_>| t.flag_or("corner_joint", false);
-    let layout = match words.word {
-        "square" => Layout::Square {
-            pitch_across: t.number("pitch_across", &PITCH),
-            pitch_up: t.number("pitch_up", &PITCH),
-        },
-        "diamond" => Layout::Diamond {
-            pitch: t.number("pitch", &PITCH),
-            angle_deg: t.number("angle", &Limits::within(5.0, 85.0, "degrees")),
-            corner_joint: corner(t),
-        },
-        "three-way" => Layout::ThreeWay {
-            pitch: t.number("pitch", &PITCH),
-            corner_joint: corner(t),
-        },
-        "open-three-way" => Layout::OpenThreeWay {
-            pitch: t.number("pitch", &PITCH),
-            corner_joint: corner(t),
-        },
-        "eight-point" => Layout::EightPoint {
-            pitch: t.number("pitch", &PITCH),
-        },
-        _ => Layout::Free(Vec::new()),
-    };
+    let layout = read_layout(t, words.word);
     let free = matches!(layout, Layout::Free(_));
     let size = match (has_sides, free) {
-        (true, _) => Size::Spacings {
-            columns: 1,
-            rows: 1,
-        },
+        (true, _) => ONE_SPACING,
         (false, true) => Size::Millimetres {
             width: t.number("width", &PITCH),
             height: t.number("height", &PITCH),
@@ -161,6 +114,56 @@ pub(super) fn read_ground(t: &mut Table<'_>, has_sides: bool) -> (Ground, Size, 
         }
     };
     (ground, size, true)
+}
+
+/// The size of a ground whose outline says it, or whose layout is not known: never looked at.
+const ONE_SPACING: Size = Size::Spacings {
+    columns: 1,
+    rows: 1,
+};
+
+/// Which keys are right depends on the layout; where it is wrong, which has been reported, they are let be.
+fn unknown_layout(t: &mut Table<'_>) -> (Ground, Size, bool) {
+    for key in LAYOUT_KEYS
+        .into_iter()
+        .chain(["face", "faces", "ranks", "family"])
+    {
+        t.known(key);
+    }
+    let ground = Ground {
+        layout: Layout::EightPoint { pitch: 1.0 },
+        depth: t.number("depth", &BAR),
+        families: Vec::new(),
+    };
+    (ground, ONE_SPACING, false)
+}
+
+/// The layout of this word, with its pitches and angles; of a free one the families are read later.
+fn read_layout(t: &mut Table<'_>, word: &str) -> Layout {
+    let corner = |t: &mut Table<'_>| t.flag_or("corner_joint", false);
+    match word {
+        "square" => Layout::Square {
+            pitch_across: t.number("pitch_across", &PITCH),
+            pitch_up: t.number("pitch_up", &PITCH),
+        },
+        "diamond" => Layout::Diamond {
+            pitch: t.number("pitch", &PITCH),
+            angle_deg: t.number("angle", &Limits::within(5.0, 85.0, "degrees")),
+            corner_joint: corner(t),
+        },
+        "three-way" => Layout::ThreeWay {
+            pitch: t.number("pitch", &PITCH),
+            corner_joint: corner(t),
+        },
+        "open-three-way" => Layout::OpenThreeWay {
+            pitch: t.number("pitch", &PITCH),
+            corner_joint: corner(t),
+        },
+        "eight-point" => Layout::EightPoint {
+            pitch: t.number("pitch", &PITCH),
+        },
+        _ => Layout::Free(Vec::new()),
+    }
 }
 
 /// Families written out: name, direction, bars, face and rank of each.
