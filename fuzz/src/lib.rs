@@ -2,7 +2,8 @@
 
 use std::sync::OnceLock;
 
-use lapwright::job::{CutFile, Holds, check_dialect, plan};
+use lapwright::job::{CutFile, Holds, plan};
+use lapwright::replay::dialect::check_dialect;
 use lapwright::plan::{Plan};
 use lapwright::panel::{JobFiles, SourceFile, SourceKind};
 

@@ -10,6 +10,7 @@ use lapwright::job::Made;
 use lapwright::plan::Plan;
 use lapwright::safety::{Check, Status};
 use lapwright::stock::StickPlan;
+use lapwright::surround::Surround;
 
 pub(super) use coupon::{coupon, reading};
 pub(super) use fit::Told;
@@ -57,6 +58,23 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 
 /// After `check`.
 pub(super) fn checked(plan: &Plan, made: &Made) -> String {
+    let mut out = what_is_made(plan);
+    if let Some(edge) = plan.edge_up() {
+        out += &sticks(&edge.sticks);
+    }
+    out += &stock(plan);
+    let _ = writeln!(
+        out,
+        "dry fit    {:.4} mm3 in common, largest gap {:.3} mm, press {:.3} mm",
+        made.fit.interference_mm3, made.fit.largest_gap_mm, made.fit.press_mm
+    );
+    out + &checks(&made.checks)
+}
+
+/// The panel, its sizes and its pieces.
+fn what_is_made(plan: &Plan) -> String {
+    /// So many classes tell the story.
+    const SHOWN: usize = 8;
     let (lattice, panel) = (plan.lattice(), &plan.files.panel);
     let bounds = lattice.bounds();
     let mut out = String::new();
@@ -66,19 +84,15 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         panel.name, panel.quantity
     );
     let drawn = plan.panel().map(|p| &p.drawn);
-    let surround = drawn
+    let framed = drawn
         .and_then(|d| d.surround.as_ref())
-        .map_or_else(String::new, |surround| {
-            let framed = surround.bounds();
-            format!(
-                ", {:.2} x {:.2} with surround",
-                framed.width(),
-                framed.height()
-            )
-        });
+        .map(Surround::bounds);
+    let framed = framed.map_or_else(String::new, |by| {
+        format!(", {:.2} x {:.2} with surround", by.width(), by.height())
+    });
     let _ = writeln!(
         out,
-        "size       {:.2} x {:.2} mm ground{surround}, {:.2} deep",
+        "size       {:.2} x {:.2} mm ground{framed}, {:.2} deep",
         bounds.width(),
         bounds.height(),
         lattice.depth
@@ -91,30 +105,24 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         lattice.joint_count(),
         lattice.order.len()
     );
-    let classes = lattice.classes.iter().take(8).map(|c| {
-        format!(
-            "{} x {} of {:.2} mm",
-            c.members.len() * panel.quantity as usize,
-            c.id,
-            c.length
-        )
+    let quantity = panel.quantity as usize;
+    let classes = lattice.classes.iter().take(SHOWN).map(|c| {
+        let count = c.members.len() * quantity;
+        format!("{count} x {} of {:.2} mm", c.id, c.length)
     });
-    let more = if lattice.classes.len() > 8 {
+    let classes: Vec<String> = classes.collect();
+    let more = if lattice.classes.len() > SHOWN {
         ", ..."
     } else {
         ""
     };
-    let _ = writeln!(
-        out,
-        "pieces     {}{more}",
-        classes.collect::<Vec<_>>().join(", ")
-    );
+    let _ = writeln!(out, "pieces     {}{more}", classes.join(", "));
     if let Some(infill) = drawn.and_then(|d| d.infill.as_ref()) {
         let _ = writeln!(
             out,
             "infill     {} cells, {} pieces in {} classes",
             infill.cells.len(),
-            infill.classes.iter().map(|c| c.count()).sum::<usize>() * panel.quantity as usize,
+            infill.classes.iter().map(|c| c.count()).sum::<usize>() * quantity,
             infill.classes.len()
         );
     }
@@ -128,20 +136,20 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             kits.common_spares
         );
     }
-    if let Some(edge) = plan.edge_up() {
-        out += &sticks(&edge.sticks);
-    }
+    out
+}
+
+/// One line for each nest.
+fn stock(plan: &Plan) -> String {
     let bars = plan.edge_up().map(|edge| &edge.nest);
     let bars = bars.or(plan.flat().map(|flat| &flat.nest));
     let bars = bars.map(|nest| (nest, &plan.files.stock, String::new()));
     let beside = plan.cuts.beside.iter().map(|flat| {
         let (material, stock) = plan.files.wood(flat.wood);
-        (
-            &flat.nest,
-            stock,
-            format!(", {}, for infill", material.name),
-        )
+        let what = format!(", {}, for infill", material.name);
+        (&flat.nest, stock, what)
     });
+    let mut out = String::new();
     for (nest, stock, what) in bars.into_iter().chain(beside) {
         let bound = if nest.optimal {
             "no fewer will do".to_owned()
@@ -154,12 +162,13 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
             nest.used, stock.name
         );
     }
-    let _ = writeln!(
-        out,
-        "dry fit    {:.4} mm3 in common, largest gap {:.3} mm, press {:.3} mm",
-        made.fit.interference_mm3, made.fit.largest_gap_mm, made.fit.press_mm
-    );
-    let count = |s: Status| made.checks.iter().filter(|c| c.status == s).count();
+    out
+}
+
+/// How many checks came out how, and one of each.
+fn checks(checks: &[Check]) -> String {
+    let count = |s: Status| checks.iter().filter(|c| c.status == s).count();
+    let mut out = String::new();
     let _ = writeln!(
         out,
         "checks     {} passed, {} warned, {} failed",
@@ -167,7 +176,7 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         count(Status::Warn),
         count(Status::Fail)
     );
-    for c in one_of_each(&made.checks) {
+    for c in one_of_each(checks) {
         let _ = writeln!(
             out,
             "  {:<4} {:<13} {:>9.3}, {:<8} {:>9.3} {:<7} {}",

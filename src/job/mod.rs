@@ -6,7 +6,6 @@
 
 mod cut_file;
 mod deliver;
-mod dialect;
 mod error;
 mod fit;
 mod made;
@@ -23,7 +22,6 @@ mod tests;
 
 pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore, within_own_limit};
-pub use dialect::check_dialect;
 pub use error::JobError;
 pub use fit::{Figures, Fitted, PlannedFit, Start, fit};
 pub use made::Made;

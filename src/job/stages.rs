@@ -1,9 +1,9 @@
 //! The first stage of a job: its dialect tried, then its plan.
 
-use super::dialect::try_dialect;
 use super::error::JobError;
 use crate::panel::JobFiles;
 use crate::plan::Plan;
+use crate::replay::dialect::try_dialect;
 use crate::setup::CouponKind;
 
 /// Tries the dialect of a job, then plans it. `progress` is told what is being done.

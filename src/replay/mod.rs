@@ -3,6 +3,7 @@
 pub mod air_run;
 mod copies;
 mod datum;
+pub mod dialect;
 pub mod dxf;
 mod gang;
 mod near;

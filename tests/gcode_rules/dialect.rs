@@ -1,7 +1,7 @@
 //! Dialect files: the built-in ones are sound, and a broken template is found before any planning.
 
-use lapwright::job::check_dialect;
 use lapwright::panel::{Post, Templates};
+use lapwright::replay::dialect::check_dialect;
 use lapwright::write::gcode::{PostError, check_templates};
 
 use super::sample::{FILES, dialect, laser_post, program_for, router_post};

@@ -185,6 +185,12 @@ fn row(number: usize, one: &PlannedFit) -> String {
             let _ = writeln!(out, " cannot be made: {}", gist(e));
         }
     }
+    out + &how_it_closes(fit)
+}
+
+/// What is left over or lacks, and what takes it up; nothing of a size that is exact.
+fn how_it_closes(fit: &Fit) -> String {
+    let mut out = String::new();
     if fit.closes == Closes::Exact {
         return out;
     }

@@ -6,11 +6,67 @@ use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
-    let (n, files) = (sheet.numbers, &sheet.plan.files);
     let (infill, asked) = (
         of.panel.drawn.infill.as_ref()?,
-        files.panel.infill.as_ref()?,
+        sheet.plan.files.panel.infill.as_ref()?,
     );
+    let mut blocks = vec![how_made(asked)];
+    blocks.extend(ends(infill, asked).map(Block::Text));
+    blocks.push(Block::Table(jig(sheet, of, infill, asked)));
+    let folds = folds(sheet, infill, asked);
+    if !folds.rows.is_empty() {
+        let how = match asked.perforation {
+            Some(_) => {
+                "The beam has perforated the blanks at the fold: fold them so that the cut opens on the side told."
+            }
+            None => "Saw nearly through at the fold, from the side told, and leave a thin skin.",
+        };
+        blocks.push(Block::Text(format!(
+            "Hinged pieces are two in one. {how} The third piece of the cell locks the fold."
+        )));
+        blocks.push(Block::Table(folds));
+    }
+    let picture = sheet.picture(
+        "pictures/cells.svg",
+        "The cells of the panel by number".into(),
+    );
+    blocks.extend(picture.map(Block::Figure));
+    Some(Section {
+        title: "Infill".into(),
+        page: Page::Upright,
+        blocks,
+    })
+}
+
+/// How the pieces are made: on a shooting jig, unless the machine cuts them whole.
+fn how_made(asked: &panel::Infill) -> Block {
+    let cut = match asked.cut {
+        InfillCut::ByHand => "Saw the blanks by hand",
+        InfillCut::Blanks => "The blanks are cut by the machine",
+        InfillCut::Outlines => {
+            return Block::Text(
+                "The machine cuts the pieces as they are seen from the front, bevels and all; the table is for \
+                 those that are made again by hand."
+                    .into(),
+            );
+        }
+    };
+    Block::Steps(
+        1,
+        vec![
+            format!("{cut}, square-ended, as long as the column \"Blank\" says."),
+            "Set the jig to the bevel of an end: the angle between the piece's axis and the cut, on the left and \
+             on the right as seen from the front, looking from the first end to the last. 90° is square."
+                .to_owned(),
+            "Shoot one end, then the other to the length from point to point. Try the first piece in its cell \
+             before the jig's stop is fixed."
+                .to_owned(),
+        ],
+    )
+}
+
+fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
+    let (n, files) = (sheet.numbers, &sheet.plan.files);
     let size = in_unit("Face × depth", n);
     let [length, blank] = ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
     let heads = [
@@ -51,54 +107,7 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
         row.push(told.collect::<Vec<_>>().join("; "));
         table.row(row);
     }
-    let cut = match asked.cut {
-        InfillCut::ByHand => "Saw the blanks by hand",
-        InfillCut::Blanks => "The blanks are cut by the machine",
-        InfillCut::Outlines => "",
-    };
-    let steps = vec![
-        format!("{cut}, square-ended, as long as the column \"Blank\" says."),
-        "Set the jig to the bevel of an end: the angle between the piece's axis and the cut, on the left and \
-         on the right as seen from the front, looking from the first end to the last. 90° is square."
-            .to_owned(),
-        "Shoot one end, then the other to the length from point to point. Try the first piece in its cell \
-         before the jig's stop is fixed."
-            .to_owned(),
-    ];
-    let told = match asked.cut {
-        InfillCut::Outlines => Block::Text(
-            "The machine cuts the pieces as they are seen from the front, bevels and all; the table is for \
-             those that are made again by hand."
-                .into(),
-        ),
-        InfillCut::ByHand | InfillCut::Blanks => Block::Steps(1, steps),
-    };
-    let mut blocks = vec![told];
-    blocks.extend(ends(infill, asked).map(Block::Text));
-    blocks.push(Block::Table(table));
-    let folds = folds(sheet, infill, asked);
-    if !folds.rows.is_empty() {
-        let how = match asked.perforation {
-            Some(_) => {
-                "The beam has perforated the blanks at the fold: fold them so that the cut opens on the side told."
-            }
-            None => "Saw nearly through at the fold, from the side told, and leave a thin skin.",
-        };
-        blocks.push(Block::Text(format!(
-            "Hinged pieces are two in one. {how} The third piece of the cell locks the fold."
-        )));
-        blocks.push(Block::Table(folds));
-    }
-    let picture = sheet.picture(
-        "pictures/cells.svg",
-        "The cells of the panel by number".into(),
-    );
-    blocks.extend(picture.map(Block::Figure));
-    Some(Section {
-        title: "Infill".into(),
-        page: Page::Upright,
-        blocks,
-    })
+    table
 }
 
 /// What is told of pieces whose ends are re-entrant, or would be.

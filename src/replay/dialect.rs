@@ -1,20 +1,20 @@
 //! Tries a dialect before any planning: a small program and its air run are written in it, read back and
 //! held to every rule, so that a fault of the file is told at its own line and not found in the proof of a job.
 
+use super::air_run::{AirLimits, check_air_run};
+use super::gcode_read::{Frame, read};
+use super::motion::{MotionLimits, check_motion};
+use super::{DialectRules, ReplayFault};
 use crate::geom::Point;
 use crate::panel::{Faults, JobFiles, Post};
 use crate::path::{AirRun, Head, Move, Program};
-use crate::replay::air_run::{AirLimits, check_air_run};
-use crate::replay::gcode_read::{Frame, read};
-use crate::replay::motion::{MotionLimits, check_motion};
-use crate::replay::{DialectRules, ReplayFault};
 use crate::write::gcode::{PostError, check_templates, render_air_run_told, render_told};
 
 /// Tries the dialect of a job's post-processor file.
 ///
 /// # Errors
 /// The first fault, at the key that it comes from.
-pub(super) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
+pub(crate) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
     check_dialect(&files.post).map_err(|e| {
         let hint = "mend this key; the built-in files show one of each kind".to_owned();
         files.post_text.fault(&e.key, e.to_string(), Some(hint))
@@ -98,64 +98,10 @@ fn home(fault: &ReplayFault, laser: bool) -> Option<&'static str> {
 
 /// A bar cut out of a strip, with a notch for a router and two beams for a laser: every kind of move.
 fn sample(laser: bool) -> (Program, MotionLimits) {
-    let line = |x: f64, y: f64| Move::Line(Point::new(x, y));
-    let travel = |x: f64, y: f64| Move::Travel(Point::new(x, y));
-    let arc = |x: f64, y: f64, cx: f64, cy: f64, ccw| Move::Arc {
-        to: Point::new(x, y),
-        centre: Point::new(cx, cy),
-        ccw,
-    };
     let (head, moves) = if laser {
-        let head = Head::Beam {
-            kerf: 0.16,
-            power_percent: 60.0,
-            power_word: 600.0,
-        };
-        let moves = vec![
-            Move::Remark("hole".into()),
-            travel(35.0, 16.0),
-            Move::BeamOn,
-            arc(31.0, 16.0, 33.0, 16.0, true),
-            arc(35.0, 16.0, 33.0, 16.0, true),
-            Move::BeamOff,
-            Move::Remark("bar".into()),
-            travel(20.0, 9.92),
-            Move::BeamOn,
-            line(10.0, 9.92),
-            arc(9.92, 10.0, 10.0, 10.0, false),
-            line(9.92, 22.5),
-            Move::BeamOff,
-        ];
-        (head, moves)
+        beam_sample()
     } else {
-        let head = Head::Cutter {
-            diameter: 3.0,
-            speed_rpm: 16_000.0,
-            spin_up_s: 2.5,
-            plunge_feed: 300.0,
-            safe_z: 19.0,
-            tool_number: 3,
-            tool_name: "straight, 2 flutes".into(),
-        };
-        let moves = vec![
-            Move::Raise,
-            Move::Remark("notch".into()),
-            travel(32.0, 24.0),
-            Move::Plunge(2.0),
-            line(32.0, 17.5),
-            line(33.05, 17.5),
-            Move::Raise,
-            Move::Remark("outline".into()),
-            travel(10.0, 8.5),
-            Move::Plunge(-0.2),
-            arc(8.5, 10.0, 10.0, 10.0, false),
-            line(8.5, 22.0),
-            Move::Plunge(1.2),
-            line(8.5, 14.0),
-            arc(11.5, 14.0, 10.0, 14.0, true),
-            Move::Raise,
-        ];
-        (head, moves)
+        cutter_sample()
     };
     let program = Program {
         stem: "sample".into(),
@@ -177,4 +123,75 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
         feed: [60.0, 3000.0],
     };
     (program, limits)
+}
+
+fn beam_sample() -> (Head, Vec<Move>) {
+    let head = Head::Beam {
+        kerf: 0.16,
+        power_percent: 60.0,
+        power_word: 600.0,
+    };
+    let moves = vec![
+        Move::Remark("hole".into()),
+        travel(35.0, 16.0),
+        Move::BeamOn,
+        arc(31.0, 16.0, 33.0, 16.0, true),
+        arc(35.0, 16.0, 33.0, 16.0, true),
+        Move::BeamOff,
+        Move::Remark("bar".into()),
+        travel(20.0, 9.92),
+        Move::BeamOn,
+        line(10.0, 9.92),
+        arc(9.92, 10.0, 10.0, 10.0, false),
+        line(9.92, 22.5),
+        Move::BeamOff,
+    ];
+    (head, moves)
+}
+
+fn cutter_sample() -> (Head, Vec<Move>) {
+    let head = Head::Cutter {
+        diameter: 3.0,
+        speed_rpm: 16_000.0,
+        spin_up_s: 2.5,
+        plunge_feed: 300.0,
+        safe_z: 19.0,
+        tool_number: 3,
+        tool_name: "straight, 2 flutes".into(),
+    };
+    let moves = vec![
+        Move::Raise,
+        Move::Remark("notch".into()),
+        travel(32.0, 24.0),
+        Move::Plunge(2.0),
+        line(32.0, 17.5),
+        line(33.05, 17.5),
+        Move::Raise,
+        Move::Remark("outline".into()),
+        travel(10.0, 8.5),
+        Move::Plunge(-0.2),
+        arc(8.5, 10.0, 10.0, 10.0, false),
+        line(8.5, 22.0),
+        Move::Plunge(1.2),
+        line(8.5, 14.0),
+        arc(11.5, 14.0, 10.0, 14.0, true),
+        Move::Raise,
+    ];
+    (head, moves)
+}
+
+fn travel(x: f64, y: f64) -> Move {
+    Move::Travel(Point::new(x, y))
+}
+
+fn line(x: f64, y: f64) -> Move {
+    Move::Line(Point::new(x, y))
+}
+
+fn arc(x: f64, y: f64, cx: f64, cy: f64, ccw: bool) -> Move {
+    Move::Arc {
+        to: Point::new(x, y),
+        centre: Point::new(cx, cy),
+        ccw,
+    }
 }
