@@ -103,7 +103,7 @@ fn the_panel_file_chooses_the_files() {
                 let check = made
                     .checks
                     .iter()
-                    .find(|c| c.id == "replay" && c.place == path);
+                    .find(|c| c.id == lapwright::safety::CheckId::Replay && c.place == path);
                 assert!(check.is_some_and(|c| c.value == 0.0), "{path} is proven");
                 let listed = format!("\"path\": \"{path}\"");
                 let summary = String::from_utf8_lossy(made.summary()).into_owned();

@@ -8,7 +8,7 @@ use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{Chosen, Feature, InfillCut, JobFiles, Relief, SourceKind};
 use lapwright::plan::Plan;
 use lapwright::replay::{SweptMove, prove_pieces};
-use lapwright::safety::Status;
+use lapwright::safety::{CheckId, Status};
 
 use crate::panel_support::{changed, cuts};
 
@@ -230,7 +230,7 @@ fn by_hand_re_entrant_ends_are_refused_unless_plain_ones_are_accepted() {
     };
     let failed = checks.iter().filter(|c| c.status == Status::Fail);
     let failed: Vec<_> = failed.map(|c| (c.id, c.value, c.place.as_str())).collect();
-    let [("infill-end", value, place)] = failed[..] else {
+    let [(CheckId::InfillEnd, value, place)] = failed[..] else {
         panic!("{failed:?}")
     };
     near(value, leg, 1e-9);
@@ -245,7 +245,11 @@ fn by_hand_re_entrant_ends_are_refused_unless_plain_ones_are_accepted() {
     );
 
     let plan = planned(set(true));
-    let check = plan.checks.iter().find(|c| c.id == "infill-end").unwrap();
+    let check = plan
+        .checks
+        .iter()
+        .find(|c| c.id == CheckId::InfillEnd)
+        .unwrap();
     assert_eq!(check.status, Status::Warn);
     near(check.value, leg, 1e-9);
     let infill = plan.panel().unwrap().drawn.infill.as_ref().unwrap();
@@ -354,7 +358,7 @@ fn outlines_make_re_entrant_ends() {
         }
         let sheet = text("sheet.html");
         assert!(sheet.contains("Re-entrant ends: ") && sheet.contains("re-entrant: not on a jig"));
-        let fillet = made.checks.iter().filter(|c| c.id == "corner-fillet");
+        let fillet = made.checks.iter().filter(|c| c.id == CheckId::CornerFillet);
         let fillet = fillet
             .filter(|c| c.place.contains("re-entrant ends"))
             .count();
@@ -397,7 +401,7 @@ fn fillets_in_re_entrant_ends_are_checked() {
     };
     let failed: Vec<_> = checks.iter().filter(|c| c.status == Status::Fail).collect();
     assert_eq!(failed.len(), 1, "{failed:?}");
-    assert_eq!(failed[0].id, "corner-fillet");
+    assert_eq!(failed[0].id, CheckId::CornerFillet);
 }
 
 /// A beam that does not run in to a notch's corner leaves wood in it, one that runs in too far takes it from the

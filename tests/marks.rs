@@ -394,7 +394,7 @@ fn following_the_words_puts_every_bar_in_right() {
             Err(JobError::Checks(checks)) => {
                 let fails = checks.iter().filter(|c| c.status == Status::Fail);
                 for id in fails.map(|c| c.id).collect::<BTreeSet<_>>() {
-                    *refused.entry(id).or_insert(0) += 1;
+                    *refused.entry(id.word()).or_insert(0) += 1;
                 }
             }
             Err(_) => *refused.entry("for its lines").or_insert(0) += 1,

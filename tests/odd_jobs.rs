@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use crate::lattice_properties::panels::{Case, cases};
 use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{DxfScope, DxfVersion, HeadKind, JobFiles};
-use lapwright::safety::Status;
+use lapwright::safety::{CheckId, Status};
 
 /// Panels that once went wrong: walls that met an end but for the last bits of a float (61, 87, 161), and
 /// a hold's room taken for missing wood (9, 85, 203); or whose reliefs break through the wood beside an end,
@@ -63,9 +63,9 @@ fn made(base: &str, tool: f64, hold: f64) -> (usize, usize) {
             Err(JobError::Panel(faults)) => assert!(!faults.is_empty(), "{what}"),
             Err(JobError::Checks(checks)) => {
                 let fails = checks.iter().filter(|c| c.status == Status::Fail);
-                let fails: BTreeSet<&str> = fails.map(|c| c.id).collect();
-                for own in ["gap", "interference", "replay"] {
-                    assert!(!fails.contains(own), "{what}: {fails:?}");
+                let fails: BTreeSet<CheckId> = fails.map(|c| c.id).collect();
+                for own in [CheckId::Gap, CheckId::Interference, CheckId::Replay] {
+                    assert!(!fails.contains(&own), "{what}: {fails:?}");
                 }
             }
             Err(e) => panic!("{what}: {e}"),

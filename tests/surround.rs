@@ -166,8 +166,9 @@ fn lapped_sides_have_checks_of_their_own() {
         ("ear = 0.999\ncut = \"laps\" ", Status::Fail),
     ] {
         let checks = checks(ear);
-        let of_sides =
-            |c: &&lapwright::safety::Check| c.id == "web" && c.place.contains("surround");
+        let of_sides = |c: &&lapwright::safety::Check| {
+            c.id == lapwright::safety::CheckId::Web && c.place.contains("surround")
+        };
         let found = checks.iter().find(of_sides).unwrap();
         assert_eq!(found.status, want, "{found:?}");
     }

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use lapwright::job::{JobError, Made, plan};
 use lapwright::panel::{HeadKind, JobFiles, Layout, OutlineShape, Relief, SideRule, Sides, Size};
 use lapwright::plan::Plan;
-use lapwright::safety::Status;
+use lapwright::safety::{CheckId, Status};
 
 /// Longest overhang of the sweep, tenths of a millimetre.
 const LONGEST: u32 = 150;
@@ -166,13 +166,13 @@ fn followed(files: &JobFiles, error: &JobError, what: &str) -> Vec<JobFiles> {
         JobError::Checks(checks) => {
             let fails = checks.iter().filter(|c| c.status == Status::Fail);
             let fails: Vec<_> = fails.collect();
-            let ids: BTreeSet<&str> = fails.iter().map(|c| c.id).collect();
+            let ids: BTreeSet<CheckId> = fails.iter().map(|c| c.id).collect();
             let Some(held) = fails
                 .iter()
-                .find(|c| ["bridges", "hold-force", "tabs"].contains(&c.id))
+                .find(|c| [CheckId::Bridges, CheckId::HoldForce, CheckId::Tabs].contains(&c.id))
             else {
                 // An overhang that ends just past a joint: there the advice is another joint's.
-                assert_eq!(ids, BTreeSet::from(["web"]), "{what}: {error}");
+                assert_eq!(ids, BTreeSet::from([CheckId::Web]), "{what}: {error}");
                 return Vec::new();
             };
             let helps = held.helps.as_deref();
@@ -333,7 +333,7 @@ fn a_hair_holds_nothing() {
                     (cut.tab_width, cut.tab_height) = (0.006, 0.006)
                 })
             }) as Change,
-            "tabs",
+            CheckId::Tabs,
         ),
         (
             "demo",
@@ -345,7 +345,7 @@ fn a_hair_holds_nothing() {
                     .expect("for a laser")
                     .bridge_width = 0.006
             },
-            "bridges",
+            CheckId::Bridges,
         ),
     ] {
         let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");

@@ -8,7 +8,7 @@ use std::path::Path;
 
 use lapwright::job::Made;
 use lapwright::plan::Plan;
-use lapwright::safety::{Check, Status};
+use lapwright::safety::{Check, CheckId, Status};
 use lapwright::stock::StickPlan;
 use lapwright::surround::Surround;
 
@@ -235,14 +235,14 @@ fn tidy3(v: f64) -> f64 {
 /// One check of each id, a warned one before a passed one; replays are told in one line.
 fn one_of_each(checks: &[Check]) -> Vec<&Check> {
     let mut shown: Vec<&Check> = Vec::new();
-    for c in checks.iter().filter(|c| c.id != "replay") {
+    for c in checks.iter().filter(|c| c.id != CheckId::Replay) {
         match shown.iter_mut().find(|s| s.id == c.id) {
             Some(s) if c.status > s.status => *s = c,
             Some(_) => {}
             None => shown.push(c),
         }
     }
-    shown.sort_by(|a, b| b.status.cmp(&a.status).then(a.id.cmp(b.id)));
+    shown.sort_by(|a, b| b.status.cmp(&a.status).then(a.id.cmp(&b.id)));
     shown
 }
 

@@ -13,7 +13,7 @@ use super::panel::{ground, shallow};
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
-use crate::safety::{Bites, Check, Corners, clearance_checks, failed, fillet_check};
+use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
 
@@ -166,9 +166,21 @@ fn wood_checks(files: &JobFiles, batch: &Batch, bites: Bites) -> Vec<Check> {
         };
         let place = format!("piece {}", piece.class);
         let web = land - 2.0 * bites.wall;
-        let web = Check::at_least("web", web, material.least_web, "mm", place.as_str());
+        let web = Check::at_least(
+            CheckId::Web,
+            web,
+            material.least_web,
+            Unit::Mm,
+            place.as_str(),
+        );
         let height = least_height(piece) - 2.0 * bites.floor;
-        let section = Check::at_least("section", height, material.least_section, "mm", place);
+        let section = Check::at_least(
+            CheckId::Section,
+            height,
+            material.least_section,
+            Unit::Mm,
+            place,
+        );
         checks.extend([web, section]);
     }
     checks

@@ -10,10 +10,10 @@ use super::whole::Plan;
 use crate::geom::SAME_FIGURE;
 use crate::panel::{HeadKind, JobFiles, LaserCut, Material, RouterCut};
 use crate::path::LEAST_HOLDS;
-use crate::safety::{Check, MOST_TAB, Status};
+use crate::safety::{Check, CheckId, MOST_TAB, Status};
 
 /// Checks of what holds a piece.
-const HELD: [&str; 3] = ["bridges", "hold-force", "tabs"];
+const HELD: [CheckId; 3] = [CheckId::Bridges, CheckId::HoldForce, CheckId::Tabs];
 
 /// Overhangs that are tried, mm, the shortest first.
 const OVERHANGS: [f64; 18] = [
@@ -50,7 +50,7 @@ pub(super) fn plan_with_advice(
     Err(PlanError::Checks(checks))
 }
 
-fn failing(checks: &[Check]) -> BTreeSet<&'static str> {
+fn failing(checks: &[Check]) -> BTreeSet<CheckId> {
     let fails = checks.iter().filter(|c| c.status == Status::Fail);
     fails.map(|c| c.id).collect()
 }

@@ -18,7 +18,7 @@ use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::path::THROUGH;
-use crate::safety::{Bites, Check, failed, infill_end_check, joint_checks};
+use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
 
 /// Plans a job. `progress` is told what is being done.
 ///
@@ -186,7 +186,7 @@ pub(crate) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
 /// stock is said once.
 fn ring_checks(ring: &Lattice, files: &JobFiles, bites: Bites) -> Vec<Check> {
     let mut checks = joint_checks(ring, &files.panel, &files.material, bites);
-    checks.retain(|c| !["press", "play", "spread"].contains(&c.id));
+    checks.retain(|c| ![CheckId::Press, CheckId::Play, CheckId::Spread].contains(&c.id));
     checks
 }
 

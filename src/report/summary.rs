@@ -344,11 +344,11 @@ fn check(c: &Check) -> CheckOut {
         }
     };
     CheckOut {
-        id: c.id,
+        id: c.id.word(),
         status: c.status.word(),
         value: micron(c.value),
         limit: finite(c.limit),
-        unit: c.unit,
+        unit: c.unit.word(),
         place: c.place.clone(),
     }
 }

@@ -1,6 +1,7 @@
 //! Checks of the dry fit.
 
-use super::check::Check;
+use super::check::{Check, Unit};
+use super::check_id::CheckId;
 use crate::geom::{REPLAY, sin_deg};
 use crate::lattice::{DryFit, Lattice};
 use crate::panel::Relief;
@@ -34,10 +35,10 @@ pub fn fit_checks(
         |n| format!("worst node at x {:.1} y {:.1}", n.at.x, n.at.y),
     );
     let mut checks = vec![Check::at_most(
-        "interference",
+        CheckId::Interference,
         cut.interference_mm3,
         SHARED,
-        "mm3",
+        Unit::CubicMm,
         place,
     )];
     let loosest = cut.loosest.and_then(|m| lattice.members.get(m));
@@ -51,7 +52,13 @@ pub fn fit_checks(
         .map(|j| sin_deg(j.angle_deg))
         .fold(1.0, f64::min);
     let most = meant.largest_gap_mm + relief + 2.0 * REPLAY / sine;
-    checks.push(Check::at_most("gap", cut.largest_gap_mm, most, "mm", place));
+    checks.push(Check::at_most(
+        CheckId::Gap,
+        cut.largest_gap_mm,
+        most,
+        Unit::Mm,
+        place,
+    ));
     checks.extend(corners.map(|c| fillet_check(c, lattice.clearance)));
     checks
 }
@@ -65,10 +72,10 @@ pub fn fillet_check(corners: Corners, clearance: f64) -> Check {
         fillet_press(corners.radius, clearance)
     };
     Check::at_most(
-        "corner-fillet",
+        CheckId::CornerFillet,
         pressed,
         corners.crush,
-        "mm",
+        Unit::Mm,
         "every inside corner",
     )
 }
@@ -91,10 +98,10 @@ pub fn end_fillet_check(pieces: &[FlatPiece], corners: Corners) -> Option<Check>
     };
     let place = format!("re-entrant ends of piece {}", piece.class);
     Some(Check::at_most(
-        "corner-fillet",
+        CheckId::CornerFillet,
         pressed,
         corners.crush,
-        "mm",
+        Unit::Mm,
         place,
     ))
 }
@@ -102,7 +109,7 @@ pub fn end_fillet_check(pieces: &[FlatPiece], corners: Corners) -> Option<Check>
 /// Whether a cut file replays true: the number of faults that its replay found.
 #[must_use]
 pub fn replay_check(file: impl Into<String>, faults: usize) -> Check {
-    Check::at_most("replay", faults as f64, 0.0, "faults", file)
+    Check::at_most(CheckId::Replay, faults as f64, 0.0, Unit::Faults, file)
 }
 
 /// How far the fillet of a round of radius `r` reaches into the corner of a bar that stands half the

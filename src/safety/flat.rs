@@ -1,6 +1,7 @@
 //! Checks of flat cutting: head and feeds.
 
-use super::check::Check;
+use super::check::{Check, Unit};
+use super::check_id::CheckId;
 use super::holding::pass_step;
 use crate::panel::{Laser, LaserCut, Machine, Router, RouterCut};
 use crate::setup::{FlatPiece, groove_floor};
@@ -20,10 +21,10 @@ const LEAST_STRIP: f64 = 0.5;
 #[must_use]
 pub fn strip_check(left: f64) -> Check {
     Check::at_least(
-        "strip",
+        CheckId::Strip,
         left,
         LEAST_STRIP,
-        "mm",
+        Unit::Mm,
         "between the cuts of neighbouring pieces",
     )
 }
@@ -37,10 +38,10 @@ pub fn slot_check(pieces: &[FlatPiece], width: f64) -> Option<Check> {
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(run, class)| {
             Check::at_least(
-                "slot-width",
+                CheckId::SlotWidth,
                 run,
                 width,
-                "mm",
+                Unit::Mm,
                 format!("notches of piece {class}"),
             )
         })
@@ -61,7 +62,13 @@ pub fn seat_check(pieces: &[FlatPiece], lost: f64) -> Option<Check> {
         .flat_map(|p| p.notches.iter().map(move |n| (n.x1 - n.x0, &p.class)));
     let (run, class) = notches.min_by(|a, b| a.0.total_cmp(&b.0))?;
     let place = format!("floors of piece {class}");
-    Some(Check::at_least("seat", run - lost, LEAST_SEAT, "mm", place))
+    Some(Check::at_least(
+        CheckId::Seat,
+        run - lost,
+        LEAST_SEAT,
+        Unit::Mm,
+        place,
+    ))
 }
 
 /// A laser's power and feed.
@@ -69,17 +76,17 @@ pub fn seat_check(pieces: &[FlatPiece], lost: f64) -> Option<Check> {
 pub fn laser_checks(machine: &Machine, laser: &Laser, cut: &LaserCut) -> Vec<Check> {
     vec![
         Check::within(
-            "laser-power",
+            CheckId::LaserPower,
             laser.percent_for(cut),
             laser.power_percent,
-            "%",
+            Unit::Percent,
             "material file",
         ),
         Check::within(
-            "cut-feed",
+            CheckId::CutFeed,
             cut.feed,
             machine.feed,
-            "mm/min",
+            Unit::MmPerMin,
             "material file",
         ),
     ]
@@ -94,10 +101,10 @@ const LEAST_PARTING: f64 = 1.0;
 pub fn groove_check(thickness: f64) -> Check {
     let left = groove_floor(thickness);
     Check::at_least(
-        "groove-wood",
+        CheckId::GrooveWood,
         left,
         LEAST_PARTING,
-        "mm",
+        Unit::Mm,
         "wood below every groove",
     )
 }
@@ -119,70 +126,76 @@ pub fn router_checks(
     let step = pass_step(cut, deepest);
     let mut checks = vec![
         Check::within(
-            "spindle-speed",
+            CheckId::SpindleSpeed,
             cut.speed_rpm,
             router.speed_rpm,
-            "rev/min",
+            Unit::RevPerMin,
             "material file",
         ),
         Check::at_least(
-            "spin-up",
+            CheckId::SpinUp,
             router.spin_up_s,
             LEAST_SPIN_UP,
-            "s",
+            Unit::Seconds,
             "machine file",
         ),
         Check::within(
-            "cut-feed",
+            CheckId::CutFeed,
             cut.feed,
             machine.feed,
-            "mm/min",
+            Unit::MmPerMin,
             "material file",
         ),
         Check::at_most(
-            "plunge-feed",
+            CheckId::PlungeFeed,
             cut.plunge_feed,
             router.plunge_feed,
-            "mm/min",
+            Unit::MmPerMin,
             "material file",
         ),
         Check::within(
-            "chip-load",
+            CheckId::ChipLoad,
             chip_load,
             cut.chip_load,
-            "mm",
+            Unit::Mm,
             "feed / (speed * flutes)",
         ),
         // Common practice, no source: a pass no deeper than the tool is wide.
-        Check::at_most("pass-depth", step, tool.diameter, "mm", "every pass"),
+        Check::at_most(
+            CheckId::PassDepth,
+            step,
+            tool.diameter,
+            Unit::Mm,
+            "every pass",
+        ),
         Check::at_least(
-            "flute-length",
+            CheckId::FluteLength,
             tool.flute_length,
             deepest + FLUTE_SPARE,
-            "mm",
+            Unit::Mm,
             "deepest cut and 1 mm",
         ),
         Check::at_least(
-            "stick-out",
+            CheckId::StickOut,
             tool.stick_out,
             thickness.max(deepest) + clamps,
-            "mm",
+            Unit::Mm,
             "collet over clamps",
         ),
         Check::at_least(
-            "safe-height",
+            CheckId::SafeHeight,
             router.safe_height,
             clamps,
-            "mm",
+            Unit::Mm,
             "travel over clamps",
         ),
     ];
     if let Some((length, place)) = shortest {
         checks.push(Check::at_least(
-            "hold-length",
+            CheckId::HoldLength,
             length,
             router.hold_length,
-            "mm",
+            Unit::Mm,
             place,
         ));
     }

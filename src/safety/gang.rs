@@ -1,6 +1,7 @@
 //! Checks of edge-up cutting: datum corner, slots, rails and holds.
 
-use super::check::{Check, Status};
+use super::check::{Check, Status, Unit};
+use super::check_id::CheckId;
 use crate::geom::sin_deg;
 use crate::panel::Router;
 use crate::setup::{BATTEN_BELOW, Gang, GangRules, GangStick, HOLD_ROOM, mark_room, worst_parting};
@@ -33,36 +34,36 @@ pub fn gang_checks(
     for gang in gangs {
         let here = place(gang);
         checks.push(Check::within(
-            "fence-angle",
+            CheckId::FenceAngle,
             gang.fence_deg,
             router.fence_deg,
-            "degrees",
+            Unit::Degrees,
             here.clone(),
         ));
         if let Some(narrow) = gang.slots.iter().map(|s| s.width).min_by(f64::total_cmp) {
             checks.push(Check::at_least(
-                "slot-width",
+                CheckId::SlotWidth,
                 narrow,
                 2.0 * radius,
-                "mm",
+                Unit::Mm,
                 here.clone(),
             ));
         }
         let needed = gang.rail_needed(radius);
         checks.push(Check::at_least(
-            "rail",
+            CheckId::Rail,
             gang.rail,
             needed,
-            "mm",
+            Unit::Mm,
             here.clone(),
         ));
         if let Some(longest) = router.rail_length {
             let rails = gang.rails(radius).map(|rail| rail.width());
             checks.push(Check::at_least(
-                "rail-length",
+                CheckId::RailLength,
                 longest,
                 rails[0].max(rails[1]),
-                "mm",
+                Unit::Mm,
                 here.clone(),
             ));
         }
@@ -74,7 +75,7 @@ pub fn gang_checks(
             (tail, "tail", "past the last slot")
         };
         let place = format!("{here}, {place}");
-        let mut check = Check::at_least("hold-room", room, needed, "mm", place);
+        let mut check = Check::at_least(CheckId::HoldRoom, room, needed, Unit::Mm, place);
         if check.status == Status::Fail {
             let more = ((needed - room) / sin_deg(gang.fence_deg) * 10.0).ceil() / 10.0;
             check.helps = Some(format!(
@@ -89,10 +90,10 @@ pub fn gang_checks(
     if let Some(worst) = worst_parting(stick, sticks, &rules.causes, rules.close) {
         let [a, b] = worst.between;
         checks.push(Check::at_most(
-            "parting",
+            CheckId::Parting,
             worst.sum(),
             worst.limit(clearance, crush),
-            "mm",
+            Unit::Mm,
             format!(
                 "sticks {}, slots at {a:.2} and {b:.2} degrees {:.1} from the datum end: {}",
                 stick.id,
@@ -103,22 +104,28 @@ pub fn gang_checks(
     }
     let wide = first.width() + 2.0 * first.rail;
     checks.push(Check::at_most(
-        "gang-width",
+        CheckId::GangWidth,
         wide,
         router.clamp_width,
-        "mm",
+        Unit::Mm,
         format!("sticks {}, with rails", first.id),
     ));
     checks.push(Check::at_most(
-        "gang-slender",
+        CheckId::GangSlender,
         first.length / wide,
         SLENDER,
-        "times its width",
+        Unit::TimesWidth,
         format!("sticks {}, with rails", first.id),
     ));
     if let Some(room) = mark_room(stick, gangs, radius) {
         let here = gangs.get(room.gang).map_or_else(String::new, place);
-        checks.push(Check::at_least("mark-room", room.room(), 0.0, "mm", here));
+        checks.push(Check::at_least(
+            CheckId::MarkRoom,
+            room.room(),
+            0.0,
+            Unit::Mm,
+            here,
+        ));
     }
     checks
 }
@@ -131,17 +138,17 @@ pub fn batten_checks(gang: &Gang, router: &Router, through: f64) -> Vec<Check> {
     let passes = flutes - through - FLUTE_SPARE;
     vec![
         Check::within(
-            "batten-height",
+            CheckId::BattenHeight,
             gang.batten,
             [LEAST_BATTEN * gang.depth, gang.depth - BATTEN_BELOW],
-            "mm",
+            Unit::Mm,
             format!("fence and rails beside sticks {:.2} deep", gang.depth),
         ),
         Check::at_least(
-            "flute-length",
+            CheckId::FluteLength,
             flutes,
             gang.batten + through + FLUTE_SPARE,
-            "mm",
+            Unit::Mm,
             format!(
                 "fence and rails {:.2} high, milled {through:.2} below the bed, and 1 mm: with these flutes they \
                  may be {passes:.2} high (batten_height)",
@@ -157,12 +164,12 @@ pub fn batten_checks(gang: &Gang, router: &Router, through: f64) -> Vec<Check> {
 pub fn bed_checks(depth: f64, router: &Router) -> [Check; 2] {
     let place = "board under the sticks";
     [
-        Check::at_most("bed", depth, router.spoil, "mm", place),
+        Check::at_most(CheckId::Bed, depth, router.spoil, Unit::Mm, place),
         Check::at_least(
-            "flute-length",
+            CheckId::FluteLength,
             router.tool.flute_length,
             depth + FLUTE_SPARE,
-            "mm",
+            Unit::Mm,
             format!("{place}, and 1 mm"),
         ),
     ]

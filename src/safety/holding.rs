@@ -1,6 +1,7 @@
 //! Checks of what holds pieces while they are cut: how many holds, how large, and what they bear.
 
-use super::check::{Check, Status};
+use super::check::{Check, Status, Unit};
+use super::check_id::CheckId;
 use crate::geom::SAME_FIGURE;
 use crate::panel::{LaserCut, RouterCut, Tool};
 use crate::path::{Head, Hold, LEAST_HOLDS, Program};
@@ -129,10 +130,14 @@ pub fn hold_checks(
         return Vec::new();
     };
     let number = Check::at_least(
-        if beam { "bridges" } else { "tabs" },
+        if beam {
+            CheckId::Bridges
+        } else {
+            CheckId::Tabs
+        },
         counted(run) as f64,
         f64::from(LEAST_HOLDS),
-        "holds",
+        Unit::Holds,
         format!("{}, piece {}", program.stem, names(run)),
     );
     if beam || number.status == Status::Fail {
@@ -150,10 +155,10 @@ pub fn hold_checks(
     });
     if let Some((section, place)) = held.chain(joined).min_by(|a, b| a.0.total_cmp(&b.0)) {
         checks.push(Check::at_least(
-            "hold-force",
+            CheckId::HoldForce,
             section * needs.strength,
             needs.force,
-            "N",
+            Unit::Newtons,
             format!(
                 "{}, {place}, at {FORCE_FACTOR} times the force of the cut",
                 program.stem
@@ -167,10 +172,10 @@ pub fn hold_checks(
 #[must_use]
 pub fn gang_force_check(cut: &RouterCut, tool: &Tool, deepest: f64) -> Check {
     Check::at_least(
-        "hold-force",
+        CheckId::HoldForce,
         2.0 * FRICTION * SIDE_PRESSURE,
         FORCE_FACTOR * cut_force(cut, tool, pass_step(cut, deepest)),
-        "N",
+        Unit::Newtons,
         format!(
             "sticks pressed between the rails with {SIDE_PRESSURE} N, at {FORCE_FACTOR} times the force of the cut"
         ),

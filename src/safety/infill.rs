@@ -1,6 +1,7 @@
 //! The check of infill that is made by hand.
 
-use super::check::Check;
+use super::check::{Check, Unit};
+use super::check_id::CheckId;
 use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 
@@ -18,7 +19,7 @@ pub fn infill_end_check(infill: &Infill, asked: &panel::Infill) -> Option<Check>
     let cell = first.and_then(|piece| infill.cells.get(piece.cell));
     let cell = cell.map_or("", |cell| cell.id.as_str());
     let place = format!("ends of piece {} in {cell}", class.id);
-    let check = Check::at_most("infill-end", open(class), 0.0, "mm", place);
+    let check = Check::at_most(CheckId::InfillEnd, open(class), 0.0, Unit::Mm, place);
     Some(if asked.plain_ends {
         check.accepted()
     } else {

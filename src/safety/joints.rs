@@ -1,6 +1,7 @@
 //! Checks of the joints as planned.
 
-use super::check::Check;
+use super::check::{Check, Unit};
+use super::check_id::CheckId;
 use super::measured::measured_checks;
 use crate::geom::cot_deg;
 use crate::lattice::{JointShape, Lattice};
@@ -34,26 +35,38 @@ pub fn joint_checks(
     let [kept, waste] = lattice.find_least_webs(bites.wall);
     if let Some((web, at)) = kept {
         let place = name(at);
-        checks.push(Check::at_least("web", web, material.least_web, "mm", place));
+        checks.push(Check::at_least(
+            CheckId::Web,
+            web,
+            material.least_web,
+            Unit::Mm,
+            place,
+        ));
     }
     // Wood that is trimmed away may break off: the maker should know.
     if let Some((web, at)) = waste.filter(|w| w.0 < material.least_web) {
         let place = format!("{}, in wood that is trimmed away", name(at));
-        let check = Check::at_least("web", web, material.least_web, "mm", place);
+        let check = Check::at_least(CheckId::Web, web, material.least_web, Unit::Mm, place);
         // Where nothing is left the cut breaks through, whatever becomes of the wood.
         checks.push(if web > 0.0 { check.accepted() } else { check });
     }
     if let Some((section, at)) = least_section(lattice, bites.floor) {
         checks.push(Check::at_least(
-            "section",
+            CheckId::Section,
             section,
             material.least_section,
-            "mm",
+            Unit::Mm,
             name(at),
         ));
     }
     if let Some((wedge, at)) = lattice.greatest_wedge() {
-        checks.push(Check::at_most("wedge", wedge, 0.0, "mm", name(at)));
+        checks.push(Check::at_most(
+            CheckId::Wedge,
+            wedge,
+            0.0,
+            Unit::Mm,
+            name(at),
+        ));
     }
     let place = "clearance of every notch";
     checks.extend(clearance_checks(panel.cut.clearance, material, place));
@@ -61,10 +74,10 @@ pub fn joint_checks(
     if let Some((length, m)) = shortest(lattice) {
         // Common practice, no source: a bar shorter than it is deep is a chip, not a bar.
         checks.push(Check::at_least(
-            "short-member",
+            CheckId::ShortMember,
             length,
             lattice.depth,
-            "mm",
+            Unit::Mm,
             name(m),
         ));
     }
@@ -76,16 +89,16 @@ pub fn joint_checks(
         .min();
     if let Some((joints, at)) = held {
         checks.push(Check::at_least(
-            "member-held",
+            CheckId::MemberHeld,
             joints as f64,
             1.0,
-            "joints",
+            Unit::Joints,
             name(at),
         ));
     }
     if let Some((opening, at)) = greatest_opening(lattice) {
         let limit = if material.tight_joints { 0.0 } else { opening };
-        let check = Check::at_most("opening", opening, limit, "mm", name(at));
+        let check = Check::at_most(CheckId::Opening, opening, limit, Unit::Mm, name(at));
         checks.push(if panel.cut.loose_joints {
             check.accepted()
         } else {
@@ -99,8 +112,8 @@ pub fn joint_checks(
 #[must_use]
 pub fn clearance_checks(clearance: f64, material: &Material, place: &str) -> [Check; 2] {
     [
-        Check::at_least("press", clearance, -material.press, "mm", place),
-        Check::at_most("play", clearance, material.play, "mm", place),
+        Check::at_least(CheckId::Press, clearance, -material.press, Unit::Mm, place),
+        Check::at_most(CheckId::Play, clearance, material.play, Unit::Mm, place),
     ]
 }
 

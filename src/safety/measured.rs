@@ -1,6 +1,7 @@
 //! Checks of the stock as measured: what differing readings do to joints.
 
-use super::check::Check;
+use super::check::{Check, Unit};
+use super::check_id::CheckId;
 use crate::geom::{DEPTH_OFF, FACE_OFF};
 use crate::lattice::Lattice;
 use crate::panel::Material;
@@ -20,7 +21,7 @@ pub(super) fn measured_checks(lattice: &Lattice, material: &Material) -> Vec<Che
             spec.name, face[0], face[1]
         );
         if face[1] > face[0] {
-            let check = Check::at_most("spread", loosest, material.play, "mm", place);
+            let check = Check::at_most(CheckId::Spread, loosest, material.play, Unit::Mm, place);
             checks.push(check.accepted());
         }
         let [least, greatest] = lattice.depths.get(family).copied().unwrap_or_default();
@@ -44,17 +45,25 @@ pub(super) fn measured_checks(lattice: &Lattice, material: &Material) -> Vec<Che
             let off = off.max(0.0);
             if twice {
                 let place = format!("{which}: {seats}");
-                checks.push(Check::at_most("stick-depth", off, DEPTH_OFF, "mm", place));
+                checks.push(Check::at_most(
+                    CheckId::StickDepth,
+                    off,
+                    DEPTH_OFF,
+                    Unit::Mm,
+                    place,
+                ));
             } else {
                 checks.push(Check::at_most(
-                    "stick-depth",
+                    CheckId::StickDepth,
                     off,
                     FACE_OFF,
-                    "mm",
+                    Unit::Mm,
                     which.as_str(),
                 ));
                 let place = format!("{which}: plane the panel's faces");
-                checks.push(Check::at_most("flush", off, DEPTH_OFF, "mm", place).accepted());
+                checks.push(
+                    Check::at_most(CheckId::Flush, off, DEPTH_OFF, Unit::Mm, place).accepted(),
+                );
             }
         }
     }

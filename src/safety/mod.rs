@@ -3,6 +3,7 @@
 
 mod advice;
 mod check;
+mod check_id;
 mod fit;
 mod flat;
 mod gang;
@@ -13,7 +14,8 @@ mod measured;
 mod reach;
 
 pub use advice::advice;
-pub use check::{Bound, Check, IDS, Status, failed};
+pub use check::{Bound, Check, Status, Unit, failed};
+pub use check_id::CheckId;
 pub use fit::{Corners, end_fillet_check, fillet_check, fit_checks, replay_check};
 pub use flat::{groove_check, laser_checks, router_checks, seat_check, slot_check, strip_check};
 pub use gang::{batten_checks, bed_checks, gang_checks};

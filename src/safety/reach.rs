@@ -9,7 +9,8 @@
 
 use kurbo::Rect;
 
-use super::check::{Check, Status};
+use super::check::{Check, Status, Unit};
+use super::check_id::CheckId;
 use crate::geom::micron;
 use crate::panel::{HeadKind, Machine};
 use crate::path::PathBox;
@@ -100,7 +101,13 @@ pub fn corner_checks(machine: &Machine, beyond: f64) -> Vec<Check> {
             "the corner of a sheet: along {}, with zero at {zero} and a travel of {travel}",
             axis.name
         );
-        Check::at_least("reach", travel - zero, beyond + LEAST_ROOM, "mm", place)
+        Check::at_least(
+            CheckId::Reach,
+            travel - zero,
+            beyond + LEAST_ROOM,
+            Unit::Mm,
+            place,
+        )
     };
     let checks = AXES.iter().map(of);
     checks.filter(|c| c.status == Status::Fail).collect()
@@ -175,7 +182,7 @@ fn along(machine: &Machine, job: &Job, axis: &Axis) -> Option<Check> {
     };
     let place = format!("{}: along {}, {from_to}", job.place, axis.name);
     let (value, limit) = (high.reach - low.reach, high.wall - low.wall);
-    let mut check = Check::at_most("reach", value, limit, "mm", place);
+    let mut check = Check::at_most(CheckId::Reach, value, limit, Unit::Mm, place);
     if check.status == Status::Fail {
         let side = match (low.by, high.by) {
             (Holder::Zero, _) => axis.sides[1],
@@ -241,7 +248,7 @@ fn upright(machine: &Machine, job: &Job) -> Option<Check> {
         "{}: along z, from the lowest tip to the safe height",
         job.place
     );
-    let mut check = Check::at_most("reach", value, limit, "mm", place);
+    let mut check = Check::at_most(CheckId::Reach, value, limit, Unit::Mm, place);
     if check.status == Status::Fail {
         let lack = up(value - limit);
         check.place += &format!(

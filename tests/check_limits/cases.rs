@@ -1,6 +1,7 @@
 //! For every check, a number in one of a job's files: the last one that passes and the first that fails.
 
 use lapwright::panel::SourceKind::{self, Machine, Material, Panel, Pattern, Stock};
+use lapwright::safety::CheckId;
 
 /// A change to the text of one of a job's files: what stands there, and what is put in its place.
 pub type Edit = (SourceKind, &'static str, &'static str);
@@ -8,7 +9,7 @@ pub type Edit = (SourceKind, &'static str, &'static str);
 /// A limit met from both sides, in a built-in panel's own files.
 pub struct Case {
     /// The check.
-    pub id: &'static str,
+    pub id: CheckId,
     /// The built-in panel.
     pub panel: &'static str,
     /// Changes that both sides share.
@@ -25,7 +26,7 @@ pub struct Case {
 
 /// A case without shared changes.
 const fn case(
-    id: &'static str,
+    id: CheckId,
     panel: &'static str,
     number: Edit,
     [inside, outside]: [&'static str; 2],
@@ -133,7 +134,7 @@ const DENSE_TEETH: &[Edit] = &[
 /// All limits that a job's files can reach.
 pub const CASES: &[Case] = &[
     case(
-        "bridges",
+        CheckId::Bridges,
         "demo",
         (Material, "bridges = 2", "bridges = {}"),
         ["2", "1"],
@@ -141,7 +142,7 @@ pub const CASES: &[Case] = &[
     ),
     // Narrower and lower holds break (from memory).
     case(
-        "bridges",
+        CheckId::Bridges,
         "demo",
         (Material, "bridge_width = 0.5", "bridge_width = {}"),
         ["0.3", "0.299"],
@@ -150,14 +151,14 @@ pub const CASES: &[Case] = &[
     // Chip load = feed / (speed × flutes), the usual formula of machining handbooks: 16000 rev/min and
     // two flutes at 0.02 and 0.06 mm are 640 and 1920 mm/min.
     case(
-        "chip-load",
+        CheckId::ChipLoad,
         "router-square",
         (Material, "feed = 1200", "feed = {}"),
         ["640", "639"],
         1.0,
     ),
     case(
-        "chip-load",
+        CheckId::ChipLoad,
         "router-square",
         (Material, "feed = 1200", "feed = {}"),
         ["1920", "1921"],
@@ -165,7 +166,7 @@ pub const CASES: &[Case] = &[
     ),
     // hypot(r - c/2, r) - r with r = 0.075 and c = 0.05 is 0.01514; with r = 1.5, 0.60375.
     case(
-        "corner-fillet",
+        CheckId::CornerFillet,
         "demo",
         (Material, "crush = 0.1 ", "crush = {} "),
         ["0.016", "0.015"],
@@ -174,7 +175,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, FLAT, UNRELIEVED)],
         case(
-            "corner-fillet",
+            CheckId::CornerFillet,
             "router-square",
             (Material, "crush = 0.05", "crush = {}"),
             ["0.604", "0.603"],
@@ -182,21 +183,21 @@ pub const CASES: &[Case] = &[
         ),
     ),
     case(
-        "cut-feed",
+        CheckId::CutFeed,
         "demo",
         (Machine, "feed = [60, 12000]", "feed = [60, {}]"),
         ["900", "899"],
         1.0,
     ),
     case(
-        "cut-feed",
+        CheckId::CutFeed,
         "demo",
         (Machine, "feed = [60, 12000]", "feed = [{}, 12000]"),
         ["900", "901"],
         1.0,
     ),
     case(
-        "cut-feed",
+        CheckId::CutFeed,
         "router-square",
         (Machine, "feed = [50, 3000]", "feed = [50, {}]"),
         ["1200", "1199"],
@@ -204,7 +205,7 @@ pub const CASES: &[Case] = &[
     ),
     // Stock 4, 0.2 into the spoil board, and 1 to spare.
     case(
-        "flute-length",
+        CheckId::FluteLength,
         "router-square",
         (Machine, "flute_length = 15", "flute_length = {}"),
         ["5.2", "5.199"],
@@ -212,7 +213,7 @@ pub const CASES: &[Case] = &[
     ),
     // Shortest piece: an upright, 5 × 45 + 2 × 15 + 2 × 15.
     case(
-        "hold-length",
+        CheckId::HoldLength,
         "router-square",
         (Machine, "hold_length = 80", "hold_length = {}"),
         ["285", "285.001"],
@@ -222,7 +223,7 @@ pub const CASES: &[Case] = &[
     with(
         SHORT_PIECES,
         case(
-            "hold-length",
+            CheckId::HoldLength,
             "router-square",
             (Machine, "hold_length = 80", "hold_length = {}"),
             ["363", "363.001"],
@@ -233,7 +234,7 @@ pub const CASES: &[Case] = &[
     with(
         THREE_MEET,
         case(
-            "infill-end",
+            CheckId::InfillEnd,
             "hemp-leaf-card",
             (
                 Pattern,
@@ -248,7 +249,7 @@ pub const CASES: &[Case] = &[
     with(
         THIN_PIECES,
         case(
-            "groove-wood",
+            CheckId::GrooveWood,
             "router-square",
             (Material, "thickness = 4.0", "thickness = {}"),
             ["1.999", "1.998"],
@@ -256,7 +257,7 @@ pub const CASES: &[Case] = &[
         ),
     ),
     case(
-        "laser-power",
+        CheckId::LaserPower,
         "demo",
         (
             Machine,
@@ -267,7 +268,7 @@ pub const CASES: &[Case] = &[
         0.001,
     ),
     case(
-        "laser-power",
+        CheckId::LaserPower,
         "demo",
         (
             Machine,
@@ -282,7 +283,7 @@ pub const CASES: &[Case] = &[
     with(
         CORNER_STUB,
         case(
-            "member-held",
+            CheckId::MemberHeld,
             "three-way-card",
             (Panel, "bottom = \"centres\"", "bottom = { clear = {} }"),
             ["11.701", "11.7"],
@@ -291,14 +292,14 @@ pub const CASES: &[Case] = &[
     ),
     // 4.2 mm in three passes of 1.4.
     case(
-        "pass-depth",
+        CheckId::PassDepth,
         "router-square",
         (Machine, "diameter = 3.0", "diameter = {}"),
         ["1.4", "1.399"],
         MM,
     ),
     case(
-        "play",
+        CheckId::Play,
         "demo",
         (Panel, "clearance = 0.05", "clearance = {}"),
         ["0.3", "0.301"],
@@ -306,7 +307,7 @@ pub const CASES: &[Case] = &[
     ),
     // Two kerfs of 0.15 within the gap, 0.5 to keep.
     case(
-        "strip",
+        CheckId::Strip,
         "demo",
         (Material, "gap = 2 ", "gap = {} "),
         ["0.8", "0.799"],
@@ -314,28 +315,28 @@ pub const CASES: &[Case] = &[
     ),
     // Notch cuts begin 0.5 from the piece's edge, in the strip.
     case(
-        "strip",
+        CheckId::Strip,
         "router-square",
         (Material, "gap = 2 ", "gap = {} "),
         ["1", "0.999"],
         MM,
     ),
     case(
-        "plunge-feed",
+        CheckId::PlungeFeed,
         "router-square",
         (Machine, "plunge_feed = 600", "plunge_feed = {}"),
         ["300", "299"],
         1.0,
     ),
     case(
-        "press",
+        CheckId::Press,
         "demo",
         (Panel, "clearance = 0.05", "clearance = {}"),
         ["-0.05", "-0.051"],
         MM,
     ),
     case(
-        "press",
+        CheckId::Press,
         "router-square",
         (Panel, "clearance = 0.05", "clearance = {}"),
         ["-0.02", "-0.021"],
@@ -343,7 +344,7 @@ pub const CASES: &[Case] = &[
     ),
     // Clamps 8, and 1 to spare.
     case(
-        "safe-height",
+        CheckId::SafeHeight,
         "router-square",
         (Machine, "safe_height = 12", "safe_height = {}"),
         ["9", "8.999"],
@@ -351,14 +352,14 @@ pub const CASES: &[Case] = &[
     ),
     // Half the depth, 1.5 to keep; a third of it in a three-way lattice.
     case(
-        "section",
+        CheckId::Section,
         "demo",
         (Panel, "depth = 12", "depth = {}"),
         ["3", "2.999"],
         MM,
     ),
     case(
-        "section",
+        CheckId::Section,
         "three-way-card",
         (Panel, "depth = 9", "depth = {}"),
         ["4.5", "4.499"],
@@ -371,7 +372,7 @@ pub const CASES: &[Case] = &[
             (Machine, "diameter = 3.0", "diameter = 2.4"),
         ],
         case(
-            "section",
+            CheckId::Section,
             "router-square",
             (Material, "least_section = 3", "least_section = {}"),
             ["5.648", "5.649"],
@@ -382,7 +383,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, FLAT, CORNERED)],
         case(
-            "seat",
+            CheckId::Seat,
             "router-square",
             (Machine, "diameter = 3.0", "diameter = {}"),
             ["2.51", "2.511"],
@@ -393,7 +394,7 @@ pub const CASES: &[Case] = &[
     with(
         THREE_WAY_ROUTED,
         case(
-            "section",
+            CheckId::Section,
             "router-square",
             (Material, "least_section = 3", "least_section = {}"),
             ["3.121", "3.122"],
@@ -404,7 +405,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, "columns = 5", "columns = 1")],
         case(
-            "short-member",
+            CheckId::ShortMember,
             "demo",
             (Panel, "depth = 12", "depth = {}"),
             ["48", "48.001"],
@@ -413,21 +414,21 @@ pub const CASES: &[Case] = &[
     ),
     // Face and clearance: 4.05.
     case(
-        "slot-width",
+        CheckId::SlotWidth,
         "router-square",
         (Machine, "diameter = 3.0", "diameter = {}"),
         ["4.05", "4.051"],
         MM,
     ),
     case(
-        "spin-up",
+        CheckId::SpinUp,
         "router-square",
         (Machine, "spin_up_s = 4", "spin_up_s = {}"),
         ["2", "1.999"],
         MM,
     ),
     case(
-        "spindle-speed",
+        CheckId::SpindleSpeed,
         "router-square",
         (
             Machine,
@@ -438,7 +439,7 @@ pub const CASES: &[Case] = &[
         1.0,
     ),
     case(
-        "spindle-speed",
+        CheckId::SpindleSpeed,
         "router-square",
         (
             Machine,
@@ -450,7 +451,7 @@ pub const CASES: &[Case] = &[
     ),
     // The check panel's uprights are floored from both edges: 0.05 either way of 12.
     case(
-        "stick-depth",
+        CheckId::StickDepth,
         "check",
         (
             Material,
@@ -461,7 +462,7 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
-        "stick-depth",
+        CheckId::StickDepth,
         "check",
         (
             Material,
@@ -475,7 +476,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, FLAT, EDGE_UP)],
         case(
-            "stick-depth",
+            CheckId::StickDepth,
             "router-square",
             (
                 Material,
@@ -489,7 +490,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, FLAT, EDGE_UP)],
         case(
-            "stick-depth",
+            CheckId::StickDepth,
             "router-square",
             (
                 Material,
@@ -508,7 +509,7 @@ pub const CASES: &[Case] = &[
             "[[milled]]\nface = 4\ndepth = [12, 12.03, 11.99]\n[router]",
         )],
         case(
-            "section",
+            CheckId::Section,
             "check",
             (Material, "least_section = 3", "least_section = {}"),
             ["3.97", "3.971"],
@@ -517,28 +518,28 @@ pub const CASES: &[Case] = &[
     ),
     // Clamps 8 on stock 4, 1 to spare, and the tip 0.2 below the stock.
     case(
-        "stick-out",
+        CheckId::StickOut,
         "router-square",
         (Machine, "stick_out = 25", "stick_out = {}"),
         ["13.2", "13.199"],
         MM,
     ),
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (Material, "tabs = 3", "tabs = {}"),
         ["2", "1"],
         1.0,
     ),
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (Material, "tab_width = 4", "tab_width = {}"),
         ["2", "1.999"],
         MM,
     ),
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (Material, "tab_height = 0.8", "tab_height = {}"),
         ["0.5", "0.499"],
@@ -546,14 +547,14 @@ pub const CASES: &[Case] = &[
     ),
     // The tabs are 4 wide and 0.8 high.
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (Material, "least_tab_width = 2 ", "least_tab_width = {} "),
         ["4", "4.001"],
         MM,
     ),
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (
             Material,
@@ -564,7 +565,7 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
-        "tabs",
+        CheckId::Tabs,
         "router-square",
         (
             Material,
@@ -576,7 +577,7 @@ pub const CASES: &[Case] = &[
     ),
     // Bridges of 0.5 in card of 1.5.
     case(
-        "bridges",
+        CheckId::Bridges,
         "demo",
         (
             Material,
@@ -587,7 +588,7 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
-        "bridges",
+        CheckId::Bridges,
         "demo",
         (
             Material,
@@ -600,14 +601,14 @@ pub const CASES: &[Case] = &[
     // F = k b h (after Kienzle): 80 N/mm² by a pass of 4.2 / 3 by a chip of 1200 / (16000 · 2), three times over, is
     // 12.6 N; three tabs of 4 by 0.8 are 9.6 mm².
     case(
-        "hold-force",
+        CheckId::HoldForce,
         "router-square",
         (Material, "hold_strength = 5 ", "hold_strength = {} "),
         ["1.313", "1.312"],
         0.001,
     ),
     case(
-        "hold-force",
+        CheckId::HoldForce,
         "router-square",
         (Material, "cutting_force = 80 ", "cutting_force = {} "),
         ["304.7", "304.8"],
@@ -615,7 +616,7 @@ pub const CASES: &[Case] = &[
     ),
     // Two rails at 200 N and a friction of 0.3 hold with 120 N: three times k by a pass of 8 / 6 by 0.0375.
     case(
-        "hold-force",
+        CheckId::HoldForce,
         "check",
         (Material, "cutting_force = 80 ", "cutting_force = {} "),
         ["800", "800.1"],
@@ -625,7 +626,7 @@ pub const CASES: &[Case] = &[
     with(
         DENSE_TEETH,
         case(
-            "tabs",
+            CheckId::Tabs,
             "router-square",
             (Panel, "pitch_across = 60", "pitch_across = {}"),
             ["7.05", "7.049"],
@@ -639,7 +640,7 @@ pub const CASES: &[Case] = &[
             (Panel, "top = { clear = 9 }", "top = { clear = 2 }"),
         ],
         case(
-            "web",
+            CheckId::Web,
             "demo",
             (Panel, "pitch_up = 24", "pitch_up = {}"),
             ["2.55", "2.549"],
@@ -648,7 +649,7 @@ pub const CASES: &[Case] = &[
     ),
     // The end of an upright, from a notch that reaches 0.775 to either side; 1 to keep.
     case(
-        "web",
+        CheckId::Web,
         "demo",
         (Panel, "bottom = { clear = 9 }", "bottom = { clear = {} }"),
         ["1.775", "1.774"],
@@ -666,7 +667,7 @@ pub const CASES: &[Case] = &[
             (Machine, "diameter = 3.0", "diameter = 1.5"),
         ],
         case(
-            "wedge",
+            CheckId::Wedge,
             "check",
             (Panel, "upright = 1.95", "upright = {}"),
             ["1.95", "1.949"],
@@ -679,7 +680,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, "spares = 1", "spares = 1\ngang = 3")],
         case(
-            "parting",
+            CheckId::Parting,
             "check",
             (Machine, "seating = 0.03", "seating = {}"),
             ["0.078", "0.079"],
@@ -688,14 +689,14 @@ pub const CASES: &[Case] = &[
     ),
     // Rails 0.3 lower than sticks of 12, and at least half as high.
     case(
-        "batten-height",
+        CheckId::BattenHeight,
         "check",
         (Machine, SPIN_UP, "batten_height = {}\nspin_up_s = 4 "),
         ["11.7", "11.701"],
         MM,
     ),
     case(
-        "batten-height",
+        CheckId::BattenHeight,
         "check",
         (Machine, SPIN_UP, "batten_height = {}\nspin_up_s = 4 "),
         ["6", "5.999"],
@@ -703,14 +704,14 @@ pub const CASES: &[Case] = &[
     ),
     // Battens of 11.7, the groove of 0.2 below the bed, and 1.
     case(
-        "flute-length",
+        CheckId::FluteLength,
         "check",
         (Machine, "flute_length = 15", "flute_length = {}"),
         ["12.9", "12.899"],
         MM,
     ),
     case(
-        "bed",
+        CheckId::Bed,
         "check",
         (Panel, "spares = 1", "spares = 1\nbed = {}"),
         ["0.3", "0.301"],
@@ -719,14 +720,14 @@ pub const CASES: &[Case] = &[
     // The second rail: from 1 past the fence, 40 cot 60 back, to 2 past the far end of stick 10, whose middle lies
     // 38 cot 60 back: 455 + 2 - 1 + 4 cot 60.
     case(
-        "rail-length",
+        CheckId::RailLength,
         "check",
         (Machine, SPIN_UP, "rail_length = {}\nspin_up_s = 4 "),
         ["458.31", "458.309"],
         MM,
     ),
     case(
-        "fence-angle",
+        CheckId::FenceAngle,
         "check",
         (Machine, "fence_deg = [20, 160]", "fence_deg = [20, {}]"),
         ["120", "119.999"],
@@ -742,7 +743,7 @@ pub const CASES: &[Case] = &[
             (Stock, "length = 560", "length = 3000"),
         ],
         case(
-            "gang-slender",
+            CheckId::GangSlender,
             "check",
             (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
             ["35.875", "35.874"],
@@ -751,7 +752,7 @@ pub const CASES: &[Case] = &[
     ),
     // Three sticks of 4 between rails of 30.
     case(
-        "gang-width",
+        CheckId::GangWidth,
         "check",
         (Machine, SPIN_UP, "clamp_width = {}\nspin_up_s = 4 "),
         ["72", "71.999"],
@@ -759,7 +760,7 @@ pub const CASES: &[Case] = &[
     ),
     // Where zero may stand, path and wood: three sticks of 4 and a rail of 30 on either side of zero, one side a hand.
     case(
-        "reach",
+        CheckId::Reach,
         "check",
         (Machine, "400, 80]", "{}, 80]"),
         ["84", "83.999"],
@@ -767,7 +768,7 @@ pub const CASES: &[Case] = &[
     ),
     // Ten sticks of 4: the second rail ends 70 from zero, to either side.
     case(
-        "reach",
+        CheckId::Reach,
         "check",
         (
             Machine,
@@ -778,7 +779,7 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
-        "reach",
+        CheckId::Reach,
         "check",
         (
             Machine,
@@ -789,7 +790,7 @@ pub const CASES: &[Case] = &[
         MM,
     ),
     case(
-        "reach",
+        CheckId::Reach,
         "check",
         (
             Machine,
@@ -801,7 +802,7 @@ pub const CASES: &[Case] = &[
     ),
     // The tip goes 0.2 below the board, and 12 above sticks of 12.
     case(
-        "reach",
+        CheckId::Reach,
         "check",
         (
             Machine,
@@ -813,14 +814,14 @@ pub const CASES: &[Case] = &[
     ),
     // A card of 420 by 297.
     case(
-        "reach",
+        CheckId::Reach,
         "demo",
         (Machine, "feed = [60,", "bed = { x = [0, {}] }\nfeed = [60,"),
         ["420", "419.999"],
         MM,
     ),
     case(
-        "reach",
+        CheckId::Reach,
         "demo",
         (
             Machine,
@@ -832,7 +833,7 @@ pub const CASES: &[Case] = &[
     ),
     // 25 sin 60, less half a slot of 4.05, half of 4 cos 60, and 5 beside the hold.
     case(
-        "hold-room",
+        CheckId::HoldRoom,
         "check",
         (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
         ["13.625", "13.626"],
@@ -841,7 +842,7 @@ pub const CASES: &[Case] = &[
     with(
         &[(Panel, "tail = 25", "tail = 60")],
         case(
-            "mark-room",
+            CheckId::MarkRoom,
             "check",
             (Machine, SPIN_UP, "hold_width = {}\nspin_up_s = 4 "),
             ["21.749", "21.75"],
@@ -850,7 +851,7 @@ pub const CASES: &[Case] = &[
     ),
     // Thick enough for screws.
     case(
-        "rail",
+        CheckId::Rail,
         "check",
         (Machine, SPIN_UP, "rail = {}\nspin_up_s = 4 "),
         ["30", "29.999"],

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use lapwright::job::{JobError, plan};
 use lapwright::panel::{HeadKind, JobFiles};
-use lapwright::safety::{Check, Status};
+use lapwright::safety::{Check, CheckId, Status};
 
 use super::{files, panels};
 
@@ -20,7 +20,7 @@ fn checks(files: &JobFiles) -> Option<Vec<Check>> {
 fn no_room(checks: &[Check]) -> Vec<&Check> {
     let failed = checks
         .iter()
-        .filter(|c| c.id == "mark-room" && c.status == Status::Fail);
+        .filter(|c| c.id == CheckId::MarkRoom && c.status == Status::Fail);
     failed.collect()
 }
 

@@ -2,7 +2,7 @@
 
 use crate::panel::{HeadKind, JobFiles};
 use crate::plan::error::PlanError;
-use crate::safety::Check;
+use crate::safety::{Check, CheckId, Unit};
 use crate::setup::{Comb, CombSpec, CouponKind};
 
 /// What a comb for bars of this thickness is made for.
@@ -24,7 +24,7 @@ pub(super) fn comb(spec: CombSpec) -> Result<Comb, PlanError> {
     let cut = spec.cut;
     Comb::new(spec).map_err(|widest| {
         let place = "the three widest notches of the coupon";
-        let check = Check::at_least("slot-width", widest, cut, "mm", place);
+        let check = Check::at_least(CheckId::SlotWidth, widest, cut, Unit::Mm, place);
         PlanError::Checks(vec![check])
     })
 }

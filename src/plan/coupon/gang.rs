@@ -11,7 +11,7 @@ use crate::plan::error::PlanError;
 use crate::plan::head::HeadSettings;
 use crate::plan::head::no_router;
 use crate::plan::stick_stock::{items, nest_of};
-use crate::safety::Check;
+use crate::safety::{Check, CheckId, Unit};
 use crate::setup::{COMB_STICKS, Comb, CombStick, CouponKind, StickSize, bar_length};
 use crate::stock::{NestItem, Stick, StickClass, StickPlan};
 
@@ -125,8 +125,20 @@ impl Crossing {
         let place = "sticks comb";
         let least = (files.material.least_web, files.material.least_section);
         let kept = depth - self.depth;
-        checks.push(Check::at_least("web", stick.land, least.0, "mm", place));
-        checks.push(Check::at_least("section", kept, least.1, "mm", place));
+        checks.push(Check::at_least(
+            CheckId::Web,
+            stick.land,
+            least.0,
+            Unit::Mm,
+            place,
+        ));
+        checks.push(Check::at_least(
+            CheckId::Section,
+            kept,
+            least.1,
+            Unit::Mm,
+            place,
+        ));
         progress("sticks");
         let plan = self.sticks(&stick, files.panel.sticks.datum);
         let mut milled = items(&plan);

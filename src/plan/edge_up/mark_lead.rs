@@ -6,7 +6,7 @@ use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Panel};
 use crate::plan::edge_plan::Bench;
 use crate::plan::stick_stock::stick_limit;
-use crate::safety::{Check, Status};
+use crate::safety::{Check, CheckId, Status};
 use crate::setup::{GangRules, gangs, mark_room};
 use crate::stock::{StickClass, StickPlan, plan_sticks};
 
@@ -29,7 +29,7 @@ pub(super) fn tell(
     rules: &GangRules,
     checks: &mut [Check],
 ) {
-    let told = checks.iter_mut().filter(|c| c.id == "mark-room");
+    let told = checks.iter_mut().filter(|c| c.id == CheckId::MarkRoom);
     let clamped = benches.iter().zip(&sticks.classes);
     let clamped = clamped.filter(|(bench, _)| !bench.gangs.is_empty());
     for (check, (_, class)) in told.zip(clamped) {

@@ -17,11 +17,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             "none".to_owned()
         };
         table.row([
-            check.id.to_owned(),
+            check.id.word().to_owned(),
             check.status.word().to_owned(),
             number(check.value),
             limit,
-            check.unit.to_owned(),
+            check.unit.word().to_owned(),
             check.place.clone(),
         ]);
     }
