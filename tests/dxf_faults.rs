@@ -10,7 +10,7 @@ use std::ops::Range;
 
 use lapwright::panel::DxfVersion::{R12, R2000};
 use lapwright::panel::{DxfStyle, DxfVersion};
-use lapwright::path::Program;
+use lapwright::path::{Note, NoteKind, Program};
 use lapwright::replay::{ReplayFault, dxf::DxfProof, dxf::prove_dxf};
 use lapwright::setup::FlatLayout;
 use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
@@ -110,9 +110,9 @@ impl Case {
 }
 
 /// What the job tells besides what a drawing says by itself.
-fn notes() -> Vec<String> {
+fn notes() -> Vec<Note> {
     ["Panel: sample, quantity 1", "Eyes, ears, dust."]
-        .map(ToOwned::to_owned)
+        .map(|text| Note::new(NoteKind::Title, text))
         .into()
 }
 

@@ -3,6 +3,7 @@
 use std::{env, fs, path::Path};
 
 use lapwright::panel::DxfVersion::{R12, R2000};
+use lapwright::path::{Note, NoteKind};
 use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 
 #[test]
@@ -15,8 +16,8 @@ fn samples_are_written_and_the_same_twice() {
         crate::sheets::router(&layout, 3.0),
     );
     let notes = [
-        "Panel: sample, quantity 1".to_owned(),
-        "Eyes, ears, dust.".to_owned(),
+        Note::new(NoteKind::Title, "Panel: sample, quantity 1"),
+        Note::new(NoteKind::Caution, "Eyes, ears, dust."),
     ];
     let style = crate::sheets::style();
     let sheet = &layout.sheets[0];

@@ -4,7 +4,7 @@
 use super::error::JobError;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
-use crate::path::{AirRun, Bed, Head, Program, program_passes};
+use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
 use crate::plan::FlatPlan;
 use crate::plan::air_run;
 use crate::plan::{Cutting, Plan, piece_notes, runs};
@@ -253,13 +253,13 @@ impl CutFile<'_> {
     }
 
     /// What a drawing tells besides what it says by itself.
-    fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<String> {
+    fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
         match file.subject {
             DxfSubject::Sheet(sheet) => {
                 // A drawing has no zero, and its first note tells how often it is cut.
                 let told = runs(sheet).into_iter().next();
                 let own =
-                    |note: &&String| !note.starts_with("zero") && Some(*note) != told.as_ref();
+                    |note: &&Note| !note.text.starts_with("zero") && Some(*note) != told.as_ref();
                 program.notes.iter().filter(own).cloned().collect()
             }
             DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),

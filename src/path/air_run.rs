@@ -1,6 +1,6 @@
 //! An air run: a program that shows, above the work and with the head off, how far another one reaches.
 
-use super::{Head, Move, PathBox, Program};
+use super::{Head, Move, Note, PathBox, Program};
 use crate::geom::Point;
 
 /// What the name of an air run's file begins with, before the name of the program that it belongs to.
@@ -25,7 +25,7 @@ impl AirRun {
     /// The air run of `program` at this feed, mm/min: up to the safe height, to the corner of the path's
     /// box with the least x and y, once round the box counter-clockwise, then over x = y = 0.
     #[must_use]
-    pub fn of(program: &Program, feed: f64, notes: Vec<String>) -> Self {
+    pub fn of(program: &Program, feed: f64, notes: Vec<Note>) -> Self {
         let path = PathBox::of(program);
         let rise = matches!(program.head, Head::Cutter { .. }).then_some(Move::Raise);
         let stops = stops(&path).map(Move::Line);

@@ -2,6 +2,7 @@
 
 use kurbo::Rect;
 
+use super::note::Note;
 use super::program::{Move, Program};
 use super::router::{RouterSettings, STROKE};
 use crate::geom::Point;
@@ -17,7 +18,7 @@ pub struct Bed {
 
 /// The program that planes the board: strokes along x, there and back, in depth passes.
 #[must_use]
-pub fn bed_program(bed: &Bed, set: &RouterSettings, stem: String, notes: Vec<String>) -> Program {
+pub fn bed_program(bed: &Bed, set: &RouterSettings, stem: String, notes: Vec<Note>) -> Program {
     let Rect { x0, y0, x1, y1 } = bed.rect;
     let rows = ((y1 - y0) / (0.5 * STROKE * set.diameter) - 1e-9)
         .ceil()

@@ -1,5 +1,6 @@
 //! The datum of edge-up cutting: the faces of reference rail and fence, milled from one zero in one path.
 
+use super::note::Note;
 use super::program::{Move, Program};
 use super::router::RouterSettings;
 use crate::geom::Point;
@@ -14,7 +15,7 @@ pub fn datum_program(
     top: f64,
     set: &RouterSettings,
     stem: String,
-    notes: Vec<String>,
+    notes: Vec<Note>,
 ) -> Program {
     let floor = -set.through();
     let mut moves = vec![Move::Remark("datum, rough".into())];

@@ -6,6 +6,7 @@ use kurbo::{Point, Vec2};
 use super::PathError;
 use super::hold_room::HoldRules;
 use super::holds::{Parted, parted};
+use super::note::Note;
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Head, Move, Program, push_contour};
 use super::relief::{corner_reliefs, relieved};
@@ -59,7 +60,7 @@ pub fn laser_program(
     sheet: &FlatSheet,
     set: &LaserSettings,
     stem: String,
-    notes: Vec<String>,
+    notes: Vec<Note>,
 ) -> Result<Program, PathError> {
     let r = 0.5 * set.kerf;
     let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);

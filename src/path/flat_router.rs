@@ -9,6 +9,7 @@ use kurbo::{Point, Rect};
 use super::PathError;
 use super::hold_room::HoldRules;
 use super::holds::{Part, Parted, parted};
+use super::note::Note;
 use super::offset::grow;
 use super::program::{CutContour, CutKind, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs, relieved};
@@ -56,7 +57,7 @@ pub fn router_program(
     sheet: &FlatSheet,
     set: &RouterSettings,
     stem: String,
-    notes: Vec<String>,
+    notes: Vec<Note>,
 ) -> Result<Program, PathError> {
     let mut reliefs: Vec<Vec<Point>> = vec![Vec::new(); pieces.len()];
     let mut moves = Vec::new();

@@ -1,6 +1,7 @@
 //! Edge-up cutting: straight slots across a gang from rail to rail.
 
 use super::PathError;
+use super::note::Note;
 use super::program::{Move, Program};
 use super::router::{RouterSettings, STROKE};
 use crate::geom::{Point, Vec2, sin_deg};
@@ -23,7 +24,7 @@ pub fn slot_program(
     gang: &Gang,
     set: &RouterSettings,
     stem: String,
-    notes: Vec<String>,
+    notes: Vec<Note>,
 ) -> Result<Program, PathError> {
     let mut moves = Vec::new();
     if let Some(slot) = &gang.mark {

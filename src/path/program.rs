@@ -1,5 +1,6 @@
 //! A program of moves that no dialect has touched yet.
 
+use super::Note;
 use crate::geom::{Contour, Point, arc_of};
 
 /// One move or switch. Lengths are mm in the setup's frame: the sheet's lower left corner at x = y = 0;
@@ -96,8 +97,8 @@ pub(super) fn push_contour(moves: &mut Vec<Move>, path: &Contour) {
 pub struct Program {
     /// File name without ending, such as `sheet-01`.
     pub stem: String,
-    /// What the operator reads first: panel, sheet, stock, zero, holding, cautions; plain ASCII.
-    pub notes: Vec<String>,
+    /// What the operator reads first.
+    pub notes: Vec<Note>,
     /// Beam or cutter.
     pub head: Head,
     /// Cutting feed, mm/min.

@@ -1,5 +1,6 @@
 //! How a router cuts: its settings, the heights of its passes, its head.
 
+use super::note::Note;
 use super::program::{Head, Move, Program};
 use crate::geom::{is_on_step, step_below, step_near};
 use crate::panel::{Milling, Relief};
@@ -84,7 +85,7 @@ impl RouterSettings {
         &self,
         top: f64,
         stem: String,
-        notes: Vec<String>,
+        notes: Vec<Note>,
         moves: Vec<Move>,
     ) -> Program {
         Program {

@@ -1,23 +1,23 @@
 //! What the operator of edge-up cutting reads at the head of each program, in the program's own unit.
 
 use super::edge_plan::{EdgePlan, Run};
-use super::notes::{ascii, cautions};
+use super::notes::{ascii, caution_notes, machine};
 use super::steps::{BenchSteps, Words, reading_steps, sides};
 use crate::document::Numbers;
 use crate::document::degrees;
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
-use crate::path::Bed;
+use crate::path::{Bed, Note, NoteKind};
 use crate::setup::{Comb, Corner};
 
-/// What the operator reads at the head of a program of slots, the steps of its clampings among it; plain ASCII.
+/// What the operator reads at the head of a program of slots, the steps of its clampings among it.
 pub(super) fn slot_notes(
     files: &JobFiles,
     plan: &EdgePlan,
     run: &Run,
     comb: Option<&Comb>,
     steps: &BenchSteps,
-) -> Vec<String> {
+) -> Vec<Note> {
     let mut notes = head(files);
     for &(b, g) in &run.uses {
         let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
@@ -28,40 +28,49 @@ pub(super) fn slot_notes(
             Edge::Back => "back edge up",
         };
         let number = plan.number_of((b, g));
-        notes.push(format!(
+        let work = format!(
             "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
             degrees(gang.fence_deg),
             gang.sticks(),
             gang.loads.len()
-        ));
-        notes.extend(steps.numbered(number).map(|s| ascii(&s)));
-        notes.extend(reading_steps(comb).iter().map(|s| ascii(s)));
+        );
+        let steps = steps.numbered(number).map(|text| (NoteKind::Step, text));
+        let reading = reading_steps(comb)
+            .into_iter()
+            .map(|text| (NoteKind::Coupon, text));
+        notes.push(Note::new(NoteKind::Work, work));
+        notes.extend(
+            steps
+                .chain(reading)
+                .map(|(kind, text)| Note::new(kind, ascii(&text))),
+        );
     }
-    notes.extend(cautions(files));
+    notes.extend(caution_notes(files));
     notes
 }
 
-/// What the operator reads at the head of a datum's program; plain ASCII.
+/// What the operator reads at the head of a datum's program.
 pub(super) fn datum_notes(
     files: &JobFiles,
     plan: &EdgePlan,
     run: &Run,
     corner: &Corner,
-) -> Vec<String> {
+) -> Vec<Note> {
     let mut notes = head(files);
     let (stands, _) = sides(corner.side());
-    notes.push(format!(
+    let work = format!(
         "datum: the faces of a fence at {} degrees and of the reference rail, which stands {stands} the zero",
         degrees(corner.fence_deg)
-    ));
+    );
+    notes.push(Note::new(NoteKind::Work, work));
     let words = Words {
         plan,
         files,
         comb: None,
         n: Numbers::of_dialect(&files.post),
     };
-    notes.push(ascii(&words.zero()));
+    notes.push(Note::new(NoteKind::Zero, ascii(&words.zero())));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
     for &clamping in run.uses.iter().filter(|&&c| plan.is_fresh(c)) {
         let number = plan.number_of(clamping).to_string();
@@ -72,28 +81,31 @@ pub(super) fn datum_notes(
         }
     }
     for (numbers, words) in told {
-        notes.push(format!("before clamping {}: {words}", numbers.join(", ")));
+        let text = format!("before clamping {}: {words}", numbers.join(", "));
+        notes.push(Note::new(NoteKind::Step, text));
     }
-    notes.extend(cautions(files));
+    notes.extend(caution_notes(files));
     notes
 }
 
-/// What the operator reads at the head of the bed's program; plain ASCII.
-pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<String> {
+/// What the operator reads at the head of the bed's program.
+pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<Note> {
     let mut notes = head(files);
-    notes.push(format!(
+    let work = format!(
         "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
          afterwards",
         Numbers::of_dialect(&files.post).fine_with_unit(bed.depth)
-    ));
-    notes.extend(cautions(files));
+    );
+    notes.push(Note::new(NoteKind::Work, work));
+    notes.extend(caution_notes(files));
     notes
 }
 
-fn head(files: &JobFiles) -> Vec<String> {
+fn head(files: &JobFiles) -> Vec<Note> {
+    let stock = format!("stock: {}", ascii(&files.material.name));
     vec![
-        ascii(&files.panel.name),
-        format!("stock: {}", ascii(&files.material.name)),
-        format!("machine: {}", ascii(&files.machine.name)),
+        Note::new(NoteKind::Title, ascii(&files.panel.name)),
+        Note::new(NoteKind::Stock, stock),
+        machine(files),
     ]
 }

@@ -13,6 +13,7 @@ use super::panel::{ground, shallow};
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
+use crate::path::{Note, NoteKind};
 use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
 use crate::setup::{Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
@@ -108,13 +109,7 @@ fn flat(
         };
         checks.push(fillet_check(corners, files.panel.cut.clearance));
     }
-    let mut flat = FlatPlan::of(files, batch, None, checks, progress)?;
-    for program in &mut flat.programs {
-        let after = program.notes.len().min(1);
-        let words = comb.how_to_read().into_iter().map(str::to_owned);
-        let notes = std::iter::once(comb.notches_in_words()).chain(words);
-        program.notes.splice(after..after, notes);
-    }
+    let flat = FlatPlan::of(files, batch, None, checks, progress)?;
     Ok((comb, flat))
 }
 
@@ -153,6 +148,10 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         pieces,
         items,
         longest: "stock that varies less in thickness, which makes a shorter comb,",
+        notes: std::iter::once(comb.notches_in_words())
+            .chain(comb.how_to_read().into_iter().map(str::to_owned))
+            .map(|text| Note::new(NoteKind::Coupon, text))
+            .collect(),
     }
 }
 

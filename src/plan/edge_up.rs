@@ -13,7 +13,7 @@ use super::head::{HeadSettings, no_router};
 use super::steps::BenchSteps;
 use crate::lattice::Lattice;
 use crate::panel::{HeadKind, JobFiles, Router};
-use crate::path::{Bed, RouterSettings, bed_program, datum_program, slot_program};
+use crate::path::{Bed, Note, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{
     Check, batten_checks, bed_checks, failed, gang_checks, gang_force_check, router_checks,
 };
@@ -238,7 +238,7 @@ impl EdgePlan {
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
         let steps = BenchSteps::of(self, files, comb, Numbers::of_dialect(&files.post));
-        let notes: Vec<Vec<String>> = self
+        let notes: Vec<Vec<Note>> = self
             .runs
             .iter()
             .map(|run| match &run.work {

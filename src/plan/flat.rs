@@ -8,7 +8,7 @@ use super::notes::notes;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
 use crate::panel::{Blank, JobFiles, Panel, Stock};
-use crate::path::{Program, end_bites, laser_program, router_program};
+use crate::path::{Note, Program, end_bites, laser_program, router_program};
 use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
@@ -45,6 +45,8 @@ pub(super) struct Batch {
     pub(super) items: Vec<NestItem>,
     /// What would have to be shorter where the stock is too short, in words.
     pub(super) longest: &'static str,
+    /// What every program of it tells after its title.
+    pub(super) notes: Vec<Note>,
 }
 
 impl Batch {
@@ -77,6 +79,7 @@ impl Batch {
             pieces,
             items: shared(&one, panel),
             longest: "members",
+            notes: Vec::new(),
         }
     }
 
@@ -94,6 +97,7 @@ impl Batch {
             pieces: pieces.iter().map(|(piece, _)| piece.clone()).collect(),
             items: shared(&one, panel),
             longest: "pieces",
+            notes: Vec::new(),
         }
     }
 
@@ -292,7 +296,7 @@ fn flat_plan(
     for sheet in &layout.sheets {
         progress("paths");
         let stem = layout.stem(sheet);
-        let mut notes = notes(files, batch.wood, &layout, sheet);
+        let mut notes = notes(files, batch.wood, &layout, sheet, &batch.notes);
         if let (HeadSettings::Router(set), false) = (head, sheet.chains.is_empty()) {
             notes.push(saw_note(set.parting_gap));
         }

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::panel::Stock;
+use crate::path::{Note, NoteKind};
 use crate::setup::{ChainRules, FlatPiece, SAW_ROOM, chains};
 use crate::stock::{FlatSheet, Placement};
 use crate::stock::{Nest, NestItem, StockLimit, longest_row, nest_alike};
@@ -204,11 +205,12 @@ impl Copies {
 /// Least length of a piece in the proof, mm.
 const LEAST: f64 = 0.001;
 
-/// What the operator of a sheet with joined pieces must know; plain ASCII.
-pub(super) fn saw_note(gap: f64) -> String {
-    format!(
+/// What the operator of a sheet with joined pieces must know.
+pub(super) fn saw_note(gap: f64) -> Note {
+    let text = format!(
         "joined pieces: saw them apart in the grooves with a kerf of at most {:.2} mm, then pare off what is \
          left flush with the grooves' walls",
         (gap - SAW_ROOM).max(0.0)
-    )
+    );
+    Note::new(NoteKind::Step, text)
 }

@@ -1,63 +1,86 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share; plain ASCII.
 
 use crate::panel::{HeadKind, JobFiles};
+use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 use crate::setup::FlatLayout;
 use crate::stock::FlatSheet;
 
-/// What the operator reads at the head of a program; plain ASCII.
+/// What the operator reads at the head of a program; `of_batch` is what every program of its batch tells after its
+/// title.
 pub(crate) fn notes(
     files: &JobFiles,
     wood: usize,
     layout: &FlatLayout,
     sheet: &FlatSheet,
-) -> Vec<String> {
+    of_batch: &[Note],
+) -> Vec<Note> {
     let (material, _) = files.wood(wood);
-    let mut notes = vec![
-        format!("{}: {}", ascii(&files.panel.name), layout.title(sheet)),
-        format!("stock: {}, {}", ascii(&material.name), ascii(&sheet.stock)),
-        format!("machine: {}", ascii(&files.machine.name)),
-        "zero: x and y at the lower left corner of the stock".into(),
-    ];
-    notes.splice(1..1, runs(sheet));
-    notes.push(match &files.machine.head {
-        HeadKind::Laser(_) => "z: focus on the stock's top".into(),
-        HeadKind::Router(_) => "zero: z at the bed under the stock, not on the stock".into(),
-    });
-    notes.extend(cautions(files));
+    let title = format!("{}: {}", ascii(&files.panel.name), layout.title(sheet));
+    let stock = format!("stock: {}, {}", ascii(&material.name), ascii(&sheet.stock));
+    let mut notes = vec![Note::new(NoteKind::Title, title)];
+    notes.extend(of_batch.iter().cloned());
+    notes.extend(runs(sheet));
+    notes.extend([
+        Note::new(NoteKind::Stock, stock),
+        machine(files),
+        Note::new(
+            NoteKind::Zero,
+            "zero: x and y at the lower left corner of the stock",
+        ),
+        match &files.machine.head {
+            HeadKind::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the stock's top"),
+            HeadKind::Router(_) => Note::new(
+                NoteKind::Zero,
+                "zero: z at the bed under the stock, not on the stock",
+            ),
+        },
+    ]);
+    notes.extend(caution_notes(files));
     notes
 }
 
-/// How often a sheet is cut, and what its labels leave out, in words; nothing where it is cut once.
-pub(crate) fn runs(sheet: &FlatSheet) -> Vec<String> {
+/// How often a sheet is cut, and what its labels leave out; nothing where it is cut once.
+pub(crate) fn runs(sheet: &FlatSheet) -> Vec<Note> {
     let loads = sheet.loads();
     if loads == 1 {
         return Vec::new();
     }
-    let mut words = vec![format!("run {loads} times, a new sheet each")];
+    let mut notes = vec![Note::new(
+        NoteKind::Runs,
+        format!("run {loads} times, a new sheet each"),
+    )];
     if sheet.members_differ() {
-        words.push(
-            "places that hold one member on one sheet and another on the next: see loads.csv"
-                .into(),
-        );
+        notes.push(Note::new(
+            NoteKind::Labels,
+            "places that hold one member on one sheet and another on the next: see loads.csv",
+        ));
     }
-    words
+    notes
 }
 
-/// What the operator reads in the drawing of one piece; plain ASCII.
-pub(crate) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<String> {
+/// What the operator reads in the drawing of one piece.
+pub(crate) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<Note> {
     let (material, _) = files.wood(wood);
+    let (panel, quantity) = (ascii(&files.panel.name), files.panel.quantity);
     let mut notes = vec![
-        format!(
-            "{}: {} to make",
-            ascii(&files.panel.name),
-            files.panel.quantity
-        ),
-        format!("stock: {}", ascii(&material.name)),
-        format!("machine: {}", ascii(&files.machine.name)),
+        Note::new(NoteKind::Title, format!("{panel}: {quantity} to make")),
+        Note::new(NoteKind::Stock, format!("stock: {}", ascii(&material.name))),
+        machine(files),
     ];
-    notes.extend(cautions(files));
+    notes.extend(caution_notes(files));
     notes
+}
+
+/// The machine that it is for.
+pub(super) fn machine(files: &JobFiles) -> Note {
+    let text = format!("machine: {}", ascii(&files.machine.name));
+    Note::new(NoteKind::Machine, text)
+}
+
+/// The cautions at the end of every program and drawing.
+pub(super) fn caution_notes(files: &JobFiles) -> impl Iterator<Item = Note> {
+    cautions(files).map(|text| Note::new(NoteKind::Caution, text))
 }
 
 pub(crate) fn ascii(s: &str) -> String {

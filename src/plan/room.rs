@@ -2,55 +2,61 @@
 
 use super::edge_plan::{EdgePlan, Run, Work};
 use super::flat::FlatPlan;
-use super::notes::{ascii, cautions};
+use super::notes::{ascii, caution_notes, machine};
 use super::whole::{Cuts, Cutting};
 use crate::document::Numbers;
 use crate::panel::JobFiles;
-use crate::path::{AirRun, Head, PathBox, Program, air_run_stem};
+use crate::path::{AirRun, Head, Note, NoteKind, PathBox, Program, air_run_stem};
 use crate::safety::{Check, Job, Part, reach_checks};
 use crate::setup::Gang;
 use crate::stock::FlatSheet;
 use kurbo::Rect;
 
-/// The air run of a program, with what its operator reads; plain ASCII.
+/// The air run of a program, with what its operator reads.
 pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
     let n = Numbers::of_dialect(&files.post);
     let stem = &program.stem;
-    let mut notes = vec![
-        format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name)),
-        format!("machine: {}", ascii(&files.machine.name)),
-    ];
+    let title = format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name));
+    let mut notes = vec![Note::new(NoteKind::Title, title), machine(files)];
     match &program.head {
-        Head::Beam { .. } => notes.push(
+        Head::Beam { .. } => notes.push(Note::new(
+            NoteKind::Work,
             "once round the box of that program's path, beam off, then over x = y = 0; z is not moved: \
-             the head must be clear at the height where it stands"
-                .into(),
-        ),
+             the head must be clear at the height where it stands",
+        )),
         Head::Cutter {
             safe_z,
             tool_number,
             tool_name,
             ..
         } => notes.extend([
-            format!(
-                "up to the safe height {}, once round the box of that program's path, spindle off, then \
-                 over x = y = 0; nothing is cut",
-                n.fine_with_unit(*safe_z)
+            Note::new(
+                NoteKind::Work,
+                format!(
+                    "up to the safe height {}, once round the box of that program's path, spindle off, then \
+                     over x = y = 0; nothing is cut",
+                    n.fine_with_unit(*safe_z)
+                ),
             ),
-            format!(
-                "first set x, y and z as for that program, z with tool {tool_number} in the spindle: {}",
-                ascii(tool_name)
+            Note::new(
+                NoteKind::Zero,
+                format!(
+                    "first set x, y and z as for that program, z with tool {tool_number} in the spindle: {}",
+                    ascii(tool_name)
+                ),
             ),
-            "no tool is called for here, for a change would move the head by itself: a tool that stands out \
-             further than the one z was set with runs too low"
-                .into(),
+            Note::new(
+                NoteKind::Zero,
+                "no tool is called for here, for a change would move the head by itself: a tool that stands out \
+                 further than the one z was set with runs too low",
+            ),
         ]),
     }
-    notes.push(
-        "watch the tip: clear of stock, clamps and all else on every side; stop where it is not"
-            .into(),
-    );
-    notes.extend(cautions(files));
+    notes.push(Note::new(
+        NoteKind::Step,
+        "watch the tip: clear of stock, clamps and all else on every side; stop where it is not",
+    ));
+    notes.extend(caution_notes(files));
     AirRun::of(program, files.machine.air_feed(), notes)
 }
 

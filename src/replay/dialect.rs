@@ -7,7 +7,7 @@ use super::motion::{MotionLimits, check_motion};
 use super::{DialectRules, ReplayFault};
 use crate::geom::Point;
 use crate::panel::{Faults, JobFiles, Post};
-use crate::path::{AirRun, Head, Move, Program};
+use crate::path::{AirRun, Head, Move, Note, NoteKind, Program};
 use crate::write::gcode::{PostError, check_templates, render_air_run_told, render_told};
 
 /// Tries the dialect of a job's post-processor file.
@@ -105,7 +105,10 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
     };
     let program = Program {
         stem: "sample".into(),
-        notes: vec!["a sample; zero at the lower left corner of the stock".into()],
+        notes: vec![Note::new(
+            NoteKind::Title,
+            "a sample; zero at the lower left corner of the stock",
+        )],
         head,
         feed: 900.0,
         moves,

@@ -27,6 +27,7 @@ use kurbo::Rect;
 use super::ReplayFault;
 use crate::geom::Contour;
 use crate::panel::{DxfLayer, DxfStyle};
+use crate::path::Note;
 use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH};
 
 use scan::{Scan, Shape};
@@ -54,7 +55,7 @@ pub struct DxfProof {
 pub fn prove_dxf(
     bytes: &[u8],
     file: &DxfFile<'_>,
-    notes: &[String],
+    notes: &[Note],
 ) -> Result<DxfProof, Vec<ReplayFault>> {
     let layers = layers(file);
     let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));

@@ -23,6 +23,7 @@ use kurbo::Rect;
 
 use crate::geom::{Contour, micron};
 use crate::panel::{DxfLayer, DxfVersion};
+use crate::path::Note;
 
 use file::Shown;
 pub use file::{DxfContent, DxfFile, DxfSubject};
@@ -97,7 +98,7 @@ impl error::Error for DxfError {}
 ///
 /// # Errors
 /// [`DxfError`] names the layer, label or contour that cannot be written.
-pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfError> {
+pub fn write_dxf(file: &DxfFile<'_>, notes: &[Note]) -> Result<Vec<u8>, DxfError> {
     let layers = file.layers();
     check_layers(&layers, file.version)?;
     let shown = file.shown()?;
@@ -118,7 +119,7 @@ pub fn write_dxf(file: &DxfFile<'_>, notes: &[String]) -> Result<Vec<u8>, DxfErr
 /// As [`write_dxf`].
 pub(crate) fn texts<'a>(
     file: &'a DxfFile<'_>,
-    notes: &[String],
+    notes: &[Note],
 ) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
     let shown = file.shown()?;
     lines(file, &shown, &contours::all(file, &shown)?, notes)
@@ -129,7 +130,7 @@ fn lines<'a>(
     file: &'a DxfFile<'_>,
     shown: &[Shown<'_>],
     contours: &[(&str, Contour)],
-    notes: &[String],
+    notes: &[Note],
 ) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
     let style = file.style;
     let mut lines = Vec::new();

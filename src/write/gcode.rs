@@ -265,7 +265,7 @@ impl Writer<'_> {
         self.out.percent();
         self.write(Key::Begin, vec![])?;
         for note in &self.program.notes {
-            self.remark(note)?;
+            self.remark(&note.text)?;
         }
         let words = path.words(self.numbers);
         words.iter().try_for_each(|text| self.remark(text))

@@ -1,6 +1,7 @@
 //! Files with one fault each: a group, a handle, an owner, a text, a layer, an order.
 
 use lapwright::panel::DxfVersion::{R12, R2000};
+use lapwright::path::{Note, NoteKind};
 use lapwright::replay::dxf::prove_dxf;
 
 use super::{Case, bytes_of, cut_records, entities, notes};
@@ -139,7 +140,11 @@ fn texts_stand_where_they_are_planned() {
         case.refuses("texts before contours", |g| {
             g[within.start..within.end].rotate_left(texts[0] - within.start);
         });
-        let other = [notes(), vec!["Always zero on top.".to_owned()]].concat();
+        let other = [
+            notes(),
+            vec![Note::new(NoteKind::Zero, "Always zero on top.")],
+        ]
+        .concat();
         for other in [&other[..], &other[1..], &other[..1], &[]] {
             let proof = prove_dxf(&case.bytes, &case.file(), other);
             assert!(proof.is_err(), "other notes: {other:?}");

@@ -2,7 +2,7 @@
 
 use lapwright::geom::Point;
 use lapwright::panel::Post;
-use lapwright::path::{AirRun, Head, Move, PathBox};
+use lapwright::path::{AirRun, Head, Move, Note, NoteKind, PathBox};
 use lapwright::replay::air_run::{AIR_RULES, AirLimits, check_air_run};
 use lapwright::replay::gcode_read::{Frame, read};
 use lapwright::write::gcode::render_air_run;
@@ -14,7 +14,11 @@ const FEED: f64 = 2400.0;
 
 fn air(post: &Post) -> (AirRun, AirLimits) {
     let (program, limits) = program_for(post);
-    let air = AirRun::of(&program, FEED, vec!["above the work".into()]);
+    let air = AirRun::of(
+        &program,
+        FEED,
+        vec![Note::new(NoteKind::Work, "above the work")],
+    );
     let limits = AirLimits {
         travel: limits.travel,
         greatest_feed: limits.feed[1],

@@ -1,6 +1,7 @@
 //! Dialect files: the built-in ones are sound, and a broken template is found before any planning.
 
 use lapwright::panel::{Post, Templates};
+use lapwright::path::{Note, NoteKind};
 use lapwright::replay::dialect::check_dialect;
 use lapwright::write::gcode::{PostError, check_templates};
 
@@ -390,7 +391,9 @@ fn lines_keep_to_the_dialects_limit() {
         let post = dialect(name);
         let (mut program, _) = program_for(&post);
         let note = "word ".repeat(70);
-        program.notes = vec![note.trim_end().to_owned(), "y".repeat(300)];
+        program.notes = [note.trim_end().to_owned(), "y".repeat(300)]
+            .map(|text| Note::new(NoteKind::Title, text))
+            .into();
         let text = super::text(&program, &post);
         let mut longest = 0;
         for line in text.lines() {

@@ -5,7 +5,7 @@ use lapwright::panel::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,
 };
-use lapwright::path::{Head, Move, Program};
+use lapwright::path::{Head, Move, Note, NoteKind, Program};
 use lapwright::replay::DialectRules;
 use lapwright::replay::gcode_read::Frame;
 use lapwright::replay::motion::MotionLimits;
@@ -276,8 +276,8 @@ pub fn laser_program() -> Program {
     Program {
         stem: "sheet-01".into(),
         notes: vec![
-            "sheet 1 (card, 0.8 thick); kerf 0.16".into(),
-            "goggles on".into(),
+            Note::new(NoteKind::Title, "sheet 1 (card, 0.8 thick); kerf 0.16"),
+            Note::new(NoteKind::Caution, "goggles on"),
         ],
         head: Head::Beam {
             kerf: 2.0 * r,
@@ -334,8 +334,8 @@ pub fn router_program() -> Program {
     Program {
         stem: "sheet-02".into(),
         notes: vec![
-            "sheet 2: strip 120 x 40 x 4".into(),
-            "zero on the bed, lower left".into(),
+            Note::new(NoteKind::Title, "sheet 2: strip 120 x 40 x 4"),
+            Note::new(NoteKind::Zero, "zero on the bed, lower left"),
         ],
         head: Head::Cutter {
             diameter: 2.0 * r,

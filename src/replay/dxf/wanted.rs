@@ -6,7 +6,7 @@ use super::compare::same;
 use super::scan::{Line, Shape};
 use super::{CORNER, missing};
 use crate::geom::Contour;
-use crate::path::CutKind;
+use crate::path::{CutKind, Note};
 use crate::replay::ReplayFault;
 use crate::setup::FlatPiece;
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, TextLine, texts};
@@ -76,7 +76,7 @@ impl Wanted<'_> {
 /// added to `faults`.
 pub(super) fn wanted<'a>(
     file: &'a DxfFile<'a>,
-    notes: &[String],
+    notes: &[Note],
     faults: &mut Vec<ReplayFault>,
 ) -> Vec<Wanted<'a>> {
     let mut wanted = Vec::new();

@@ -92,7 +92,11 @@ impl Frame {
             }
         };
         let room = path.words(Numbers::of_dialect(post));
-        let notes = program.notes.iter().cloned().chain(room);
+        let notes = program
+            .notes
+            .iter()
+            .map(|note| note.text.clone())
+            .chain(room);
         let note = |text| Saying {
             text,
             program: true,

@@ -3,7 +3,7 @@
 use super::{DxfContent, DxfFile, TextLine, label};
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
-use crate::path::Head;
+use crate::path::{Head, Note};
 use crate::setup::groove_floor;
 use crate::stock::FlatSheet;
 
@@ -18,11 +18,11 @@ const GAP: f64 = 8.0;
 const LONGEST: usize = 250;
 
 /// Our own notes, then those of the caller, one below the other; the first hangs below `top`.
-pub(super) fn lines(file: &DxfFile<'_>, more: &[String], top: f64) -> Vec<TextLine> {
+pub(super) fn lines(file: &DxfFile<'_>, more: &[Note], top: f64) -> Vec<TextLine> {
     let own = own(file);
     let texts = own
         .iter()
-        .chain(more)
+        .chain(more.iter().map(|note| &note.text))
         .map(|text| plain(text))
         .flat_map(|text| wrapped(&text));
     let mut y = top.min(0.0) - GAP - HEIGHT;

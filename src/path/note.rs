@@ -1,0 +1,68 @@
+//! What people read at the head of a program and below a drawing.
+
+/// A line for whoever runs a program or cuts a drawing: plain ASCII.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Note {
+    /// What it is about.
+    pub kind: NoteKind,
+    /// What it says.
+    pub text: String,
+}
+
+/// What a note is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoteKind {
+    /// The panel, and which part of its cutting this is.
+    Title,
+    /// How often it is run.
+    Runs,
+    /// Where sheets that are cut alike hold different members.
+    Labels,
+    /// How a coupon is made and read.
+    Coupon,
+    /// Material and stock.
+    Stock,
+    /// The machine.
+    Machine,
+    /// Where zero stands.
+    Zero,
+    /// Where a beam is focused.
+    Focus,
+    /// What the program does: a clamping, a datum, the bed, an air run.
+    Work,
+    /// What is done by hand.
+    Step,
+    /// What keeps people whole.
+    Caution,
+}
+
+impl NoteKind {
+    /// Whether the drawing of what a program cuts tells it too: a drawing has no zero, and tells by itself how often
+    /// it is cut.
+    #[must_use]
+    pub fn is_for_drawings(self) -> bool {
+        match self {
+            Self::Zero | Self::Runs => false,
+            Self::Title
+            | Self::Labels
+            | Self::Coupon
+            | Self::Stock
+            | Self::Machine
+            | Self::Focus
+            | Self::Work
+            | Self::Step
+            | Self::Caution => true,
+        }
+    }
+}
+
+impl Note {
+    /// A note of this kind.
+    #[must_use]
+    pub fn new(kind: NoteKind, text: impl Into<String>) -> Self {
+        Self {
+            kind,
+            text: text.into(),
+        }
+    }
+}
