@@ -300,3 +300,34 @@ fn whoever_cuts_is_told_what_to_mind() {
         "there is nothing to choose"
     );
 }
+
+/// A drawing tells whose it is, whatever the panel is called, and no zero: it has none.
+#[test]
+fn a_panel_may_be_called_after_what_notes_are_about() {
+    for (panel, name) in [
+        ("demo", "zero waste"),
+        ("router-square", "zero: run 2 times"),
+    ] {
+        let mut files = JobFiles::builtin_panel(panel).expect("a built-in panel");
+        name.clone_into(&mut files.panel.name);
+        let plan = plan(files, &mut |_| ()).expect("a sound panel");
+        let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
+        let title = format!("{name}: sheet 1 of ");
+        let program = String::from_utf8_lossy(&made.files["gcode/sheet-01.nc"]);
+        assert!(
+            program.contains(&title),
+            "{panel}: the program says {title}"
+        );
+        assert!(
+            program.contains("zero: x and y at"),
+            "{panel}: and where zero is"
+        );
+        for path in drawings(&made) {
+            let drawing = String::from_utf8_lossy(&made.files[path]);
+            let said = drawing.contains(&format!("{name}: sheet "));
+            assert!(said, "{path} does not say whose it is");
+            assert!(!drawing.contains("zero: x and y at"), "{path}: no zero");
+            assert!(!drawing.contains("zero: z at"), "{path}: no zero");
+        }
+    }
+}

@@ -7,7 +7,7 @@ use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
 use crate::plan::FlatPlan;
 use crate::plan::air_run;
-use crate::plan::{Cutting, Plan, piece_notes, runs};
+use crate::plan::{Cutting, Plan, piece_notes};
 use crate::plan::{EdgePlan, Run, Work};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
@@ -255,12 +255,12 @@ impl CutFile<'_> {
     /// What a drawing tells besides what it says by itself.
     fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
         match file.subject {
-            DxfSubject::Sheet(sheet) => {
-                // A drawing has no zero, and its first note tells how often it is cut.
-                let told = runs(sheet).into_iter().next();
-                let own =
-                    |note: &&Note| !note.text.starts_with("zero") && Some(*note) != told.as_ref();
-                program.notes.iter().filter(own).cloned().collect()
+            DxfSubject::Sheet(_) => {
+                let own = program
+                    .notes
+                    .iter()
+                    .filter(|note| note.kind.is_for_drawings());
+                own.cloned().collect()
             }
             DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
         }

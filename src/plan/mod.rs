@@ -27,7 +27,7 @@ pub use flat::FlatPlan;
 pub use panel::{draw, ground, plan};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
-pub(crate) use notes::{cautions, piece_notes, runs};
+pub(crate) use notes::{cautions, piece_notes};
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};
 pub(crate) use steps::{BenchSteps, after_a_stop, clamp_height, reading_steps, zero_room};

@@ -8,7 +8,7 @@ use crate::stock::FlatSheet;
 
 /// What the operator reads at the head of a program; `of_batch` is what every program of its batch tells after its
 /// title.
-pub(crate) fn notes(
+pub(super) fn notes(
     files: &JobFiles,
     wood: usize,
     layout: &FlatLayout,
@@ -41,7 +41,7 @@ pub(crate) fn notes(
 }
 
 /// How often a sheet is cut, and what its labels leave out; nothing where it is cut once.
-pub(crate) fn runs(sheet: &FlatSheet) -> Vec<Note> {
+fn runs(sheet: &FlatSheet) -> Vec<Note> {
     let loads = sheet.loads();
     if loads == 1 {
         return Vec::new();
@@ -83,7 +83,7 @@ pub(super) fn caution_notes(files: &JobFiles) -> impl Iterator<Item = Note> {
     cautions(files).map(|text| Note::new(NoteKind::Caution, text))
 }
 
-pub(crate) fn ascii(s: &str) -> String {
+pub(super) fn ascii(s: &str) -> String {
     s.chars()
         .map(|c| match c {
             ';' => ',',
