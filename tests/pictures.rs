@@ -10,7 +10,7 @@ use lapwright::geom::{Contour, Vertex};
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, Lies, SideNotch};
+use lapwright::setup::{BatchKind, Edge, FlatLayout, FlatPiece, Lies, SideNotch};
 use lapwright::stock::FlatSheet;
 use lapwright::stock::{NestItem, StockLimit, nest};
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
@@ -300,10 +300,9 @@ fn sheet(
         reliefs: vec![],
         contours,
     };
-    let name = "sheet".to_owned();
     (
         FlatLayout {
-            name,
+            kind: BatchKind::Members,
             pieces,
             sheets,
         },

@@ -15,7 +15,7 @@ use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::panel::{HeadKind, JobFiles, Method, Relief};
 use crate::path::{Note, NoteKind};
 use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
-use crate::setup::{Comb, CombSize, CouponKind, least_height, least_land};
+use crate::setup::{BatchKind, Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
 
 /// Plans a coupon for the machine, material, stock and post-processor of a panel. It is as deep as the panel,
@@ -143,7 +143,7 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         })
         .collect();
     Batch {
-        name: comb.spec.kind.name().into(),
+        kind: BatchKind::Coupon(comb.spec.kind),
         wood: 0,
         pieces,
         items,

@@ -13,7 +13,7 @@ use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
 };
-use crate::setup::{FlatLayout, FlatPiece, INFILL};
+use crate::setup::{BatchKind, FlatLayout, FlatPiece};
 use crate::stock::{FlatSheet, cut_alike};
 use crate::stock::{Nest, NestItem, StockLimit};
 
@@ -35,8 +35,8 @@ pub struct FlatPlan {
 
 /// What is cut flat from one wood: shapes, and every copy of them.
 pub(super) struct Batch {
-    /// What the files of its sheets are called, before their number.
-    pub(super) name: String,
+    /// What it is of.
+    pub(super) kind: BatchKind,
     /// The wood, for [`JobFiles::wood`].
     pub(super) wood: usize,
     /// The shapes.
@@ -74,7 +74,7 @@ impl Batch {
         one.extend(copies(among, pieces.len()));
         pieces.extend(among.iter().map(|(piece, _)| piece.clone()));
         Self {
-            name: "sheet".into(),
+            kind: BatchKind::Members,
             wood: 0,
             pieces,
             items: shared(&one, panel),
@@ -83,16 +83,17 @@ impl Batch {
         }
     }
 
-    /// Pieces of infill for the panels, each with how many a panel takes, and the spares.
+    /// Pieces of infill for the panels, each with how many a panel takes, and the spares; `number` where there are
+    /// several such batches.
     pub(super) fn infill(
-        name: String,
+        number: Option<usize>,
         wood: usize,
         pieces: &[(FlatPiece, usize)],
         panel: &Panel,
     ) -> Self {
         let one: Vec<NestItem> = copies(pieces, 0).collect();
         Self {
-            name,
+            kind: BatchKind::Infill(number),
             wood,
             pieces: pieces.iter().map(|(piece, _)| piece.clone()).collect(),
             items: shared(&one, panel),
@@ -206,10 +207,11 @@ impl FlatPlan {
         own.push(strip_check(head.strip(machine, material)));
         own.extend(corner_checks(machine, beyond));
         let told = |check: Check| Check {
-            place: if batch.name.starts_with(INFILL) {
-                format!("{}, {}: {}", batch.name, material.name, check.place)
-            } else {
-                check.place
+            place: match batch.kind {
+                BatchKind::Infill(_) => {
+                    format!("{}, {}: {}", batch.kind.name(), material.name, check.place)
+                }
+                BatchKind::Members | BatchKind::Coupon(_) => check.place,
             },
             ..check
         };
@@ -288,7 +290,7 @@ fn flat_plan(
     let (sheets, offcuts) = cut_alike(sheets.into_iter().zip(nest.offcuts).collect());
     nest.offcuts = offcuts;
     let layout = FlatLayout {
-        name: batch.name,
+        kind: batch.kind,
         pieces: batch.pieces,
         sheets,
     };

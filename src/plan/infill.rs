@@ -8,7 +8,7 @@ use crate::lattice::Lattice;
 use crate::panel::{
     self, Filling, HeadKind, InfillCut, JobFiles, Method, Perforation, off_readings,
 };
-use crate::setup::{FlatPiece, INFILL};
+use crate::setup::FlatPiece;
 
 /// The infill that the panel asks for.
 pub(super) fn infill(files: &JobFiles, lattice: &Lattice) -> Result<Option<Infill>, PlanError> {
@@ -216,12 +216,8 @@ pub(super) fn infill_batches(files: &JobFiles, infill: Option<&Infill>) -> Vec<B
     woods.sort_by_key(|(wood, _)| *wood);
     let several = woods.len() > 1;
     let batch = |(k, (wood, pieces)): (usize, (usize, Vec<(FlatPiece, usize)>))| {
-        let name = if several {
-            format!("{INFILL}-{}", k + 1)
-        } else {
-            INFILL.to_owned()
-        };
-        Batch::infill(name, wood, &pieces, &files.panel)
+        let number = several.then_some(k + 1);
+        Batch::infill(number, wood, &pieces, &files.panel)
     };
     woods.into_iter().enumerate().map(batch).collect()
 }

@@ -2,6 +2,7 @@
 
 use kurbo::Vec2;
 
+use super::CouponKind;
 use crate::geom::{Contour, Point};
 pub use crate::lattice::Edge;
 use crate::stock::{FlatSheet, Placement};
@@ -98,14 +99,35 @@ impl InsideCorner {
     }
 }
 
-/// How the name of a layout begins that has infill alone.
-pub const INFILL: &str = "infill";
+/// What lies on the sheets of a layout.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BatchKind {
+    /// The members of the panels, and what infill lies among them.
+    Members,
+    /// Infill alone; where it is of several woods, with the number of its own among them, from 1.
+    Infill(Option<usize>),
+    /// The comb and the bars of a coupon.
+    Coupon(CouponKind),
+}
+
+impl BatchKind {
+    /// What the files of its sheets are called, before their number.
+    #[must_use]
+    pub fn name(self) -> String {
+        match self {
+            Self::Members => "sheet".to_owned(),
+            Self::Infill(None) => "infill".to_owned(),
+            Self::Infill(Some(number)) => format!("infill-{number}"),
+            Self::Coupon(kind) => kind.name().to_owned(),
+        }
+    }
+}
 
 /// All sheets of what is cut flat from one wood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
-    /// What the files of the sheets are called, before their number.
-    pub name: String,
+    /// What lies on its sheets.
+    pub kind: BatchKind,
     /// One shape a class.
     pub pieces: Vec<FlatPiece>,
     /// The sheets in order, those that are cut alike once.
@@ -116,16 +138,15 @@ impl FlatLayout {
     /// What the files of a sheet are called, without ending: `sheet-01`.
     #[must_use]
     pub fn stem(&self, sheet: &FlatSheet) -> String {
-        format!("{}-{:02}", self.name, sheet.number)
+        format!("{}-{:02}", self.kind.name(), sheet.number)
     }
 
     /// Which of its sheets one is, in words: `sheet 1 of 3`, `sheets 2 to 3 of 3`.
     #[must_use]
     pub fn title(&self, sheet: &FlatSheet) -> String {
-        let infill = if self.name.starts_with(INFILL) {
-            "infill "
-        } else {
-            ""
+        let infill = match self.kind {
+            BatchKind::Infill(_) => "infill ",
+            BatchKind::Members | BatchKind::Coupon(_) => "",
         };
         let s = if sheet.loads() > 1 { "s" } else { "" };
         let of: usize = self.sheets.iter().map(FlatSheet::loads).sum();

@@ -5,7 +5,7 @@ use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
 use lapwright::geom::{Contour, Point, Vertex};
 use lapwright::panel::{DxfLayer, DxfStyle};
 use lapwright::path::{CutContour, CutKind, Head, Program};
-use lapwright::setup::{Edge, FlatLayout, FlatPiece, Lies, SideNotch};
+use lapwright::setup::{BatchKind, Edge, FlatLayout, FlatPiece, Lies, SideNotch};
 use lapwright::stock::{FlatSheet, Placement};
 
 /// Layers of an invented post-processor.
@@ -74,7 +74,7 @@ pub fn layout() -> FlatLayout {
         y,
     };
     FlatLayout {
-        name: "sheet".to_owned(),
+        kind: BatchKind::Members,
         pieces: vec![piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b],
         sheets: vec![FlatSheet {
             number: 1,
