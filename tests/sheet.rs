@@ -1,7 +1,7 @@
 //! The workshop sheet: what is on it, that texts stay texts, and that pages hold what they must.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use lapwright::document::{Block, Document, Figure, Page, Section, Size, Table};
+use lapwright::document::{Block, Column, Document, Figure, Page, Section, Size, Table};
 use lapwright::job::{Made, coupon_plan, plan};
 use lapwright::panel::{JobFiles, Kits, Paper, Units};
 use lapwright::setup::CouponKind;
@@ -299,14 +299,14 @@ fn pictures_that_do_not_fit_together_get_pages_of_their_own() {
 
 #[test]
 fn long_tables_and_long_cells_go_on_over_pages() {
-    let mut table = Table::new("Rows", &["#No.", "Text"]);
+    let mut table = Table::new("Rows", [Column::numbers("No."), Column::texts("Text")]);
     for k in 0..300 {
         table.row([k.to_string(), "a row".to_owned()]);
     }
     let rows = pages(&pdf(&document(vec![Block::Table(table)])).unwrap().bytes);
     assert!((5..=9).contains(&rows), "{rows} pages");
     // One cell of many lines, and one word wider than any page.
-    let mut table = Table::new("Cells", &["#No.", "Text"]);
+    let mut table = Table::new("Cells", [Column::numbers("No."), Column::texts("Text")]);
     table.row(["1".to_owned(), "R1, ".repeat(6000)]);
     table.row(["2".to_owned(), "W".repeat(5000)]);
     let cells = pages(&pdf(&document(vec![Block::Table(table)])).unwrap().bytes);
@@ -325,7 +325,7 @@ fn odd_documents_are_written() {
         Block::Heading(String::new()),
         Block::Text(String::new()),
         Block::List(Vec::new()),
-        Block::Table(Table::new("", &["A"])),
+        Block::Table(Table::new("", [Column::texts("A")])),
     ]);
     assert_eq!(pages(&pdf(&blank).unwrap().bytes), 1);
     let broken = Block::Figure(Figure {

@@ -68,24 +68,46 @@ pub struct Table {
 pub struct Column {
     /// Its head.
     pub head: String,
-    /// Whether it holds numbers: they stand on the right.
-    pub number: bool,
+    /// What it holds.
+    pub cells: Cells,
+}
+
+/// What a column holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cells {
+    /// Words, or sizes that are told as words: they stand on the left.
+    Texts,
+    /// Numbers: they stand on the right.
+    Numbers,
+}
+
+impl Column {
+    /// A column of words.
+    #[must_use]
+    pub fn texts(head: impl Into<String>) -> Self {
+        Self {
+            head: head.into(),
+            cells: Cells::Texts,
+        }
+    }
+
+    /// A column of numbers.
+    #[must_use]
+    pub fn numbers(head: impl Into<String>) -> Self {
+        Self {
+            head: head.into(),
+            cells: Cells::Numbers,
+        }
+    }
 }
 
 impl Table {
-    /// A table without rows. A head that begins with `#` is that of a column of numbers.
+    /// A table without rows.
     #[must_use]
-    pub fn new(caption: impl Into<String>, heads: &[&str]) -> Self {
-        let column = |head: &&str| {
-            let number = head.strip_prefix('#');
-            Column {
-                head: number.unwrap_or(head).to_owned(),
-                number: number.is_some(),
-            }
-        };
+    pub fn new(caption: impl Into<String>, columns: impl IntoIterator<Item = Column>) -> Self {
         Self {
             caption: caption.into(),
-            columns: heads.iter().map(column).collect(),
+            columns: columns.into_iter().collect(),
             rows: Vec::new(),
         }
     }

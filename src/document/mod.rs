@@ -4,5 +4,5 @@
 mod document;
 mod numbers;
 
-pub use document::{Block, Column, Document, Figure, Page, Section, Size, Table};
+pub use document::{Block, Cells, Column, Document, Figure, Page, Section, Size, Table};
 pub use numbers::{Numbers, degrees};

@@ -52,9 +52,11 @@ fn panel(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) 
         view.infill.clear();
         view.notes
             .push("cells by number: the first is cell-1".into());
-        let number = |c: &crate::infill::Cell| c.id.trim_start_matches("cell-").to_owned();
-        let seen = |c: &crate::infill::Cell| c.opening_middle();
-        view.cells = infill.cells.iter().map(|c| (seen(c), number(c))).collect();
+        // A cell's id is its place in the list, from 1.
+        let numbered = (1..).zip(&infill.cells);
+        view.cells = numbered
+            .map(|(number, cell): (usize, _)| (cell.opening_middle(), number.to_string()))
+            .collect();
         files.insert("pictures/cells.svg".to_owned(), panel_svg(&view));
     }
 }

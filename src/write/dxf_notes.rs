@@ -176,8 +176,7 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         told(out, "  stock", &stock);
         told(out, "  material", &material.name);
     }
-    let said = size(file.content);
-    told(out, "  size", said.strip_prefix("Size: ").unwrap_or(&said));
+    told(out, "  size", &size(file.content));
     let release = match file.version {
         DxfVersion::R2000 => "R2000; its header says mm",
         DxfVersion::R12 => "R12, which holds no unit: take every figure as mm",

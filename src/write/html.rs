@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::svg::escaped;
-use crate::document::{Block, Document, Figure, Page, Size, Table};
+use crate::document::{Block, Cells, Document, Figure, Page, Size, Table};
 
 /// How it looks on a screen and in print.
 const STYLE: &str = include_str!("html.css");
@@ -141,7 +141,10 @@ fn table(out: &mut String, table: &Table) {
         let _ = writeln!(out, "<caption>{}</caption>", escaped(&table.caption));
     }
     let class = |k: usize| {
-        let number = table.columns.get(k).is_some_and(|c| c.number);
+        let number = table
+            .columns
+            .get(k)
+            .is_some_and(|c| c.cells == Cells::Numbers);
         if number { " class=\"number\"" } else { "" }
     };
     out.push_str("<thead>\n<tr>");

@@ -1,12 +1,19 @@
 //! All checks with what they found and their limits.
 
 use super::sheet::Sheet;
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::geom::tidy;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let heads = ["Check", "Came out", "#Value", "Limit", "Unit", "Where"];
-    let mut table = Table::new("Checks", &heads);
+    let heads = [
+        Column::texts("Check"),
+        Column::texts("Came out"),
+        Column::numbers("Value"),
+        Column::texts("Limit"),
+        Column::texts("Unit"),
+        Column::texts("Where"),
+    ];
+    let mut table = Table::new("Checks", heads);
     let mut sorted: Vec<_> = sheet.checks.iter().collect();
     // Warnings first; else as they were made.
     sorted.sort_by_key(|check| std::cmp::Reverse(check.status));

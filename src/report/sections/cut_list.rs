@@ -1,7 +1,7 @@
 //! The cut list: members by class, and every notch.
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::lattice::{Class, Lattice, Turn, trim_remark};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
@@ -29,19 +29,19 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
 
 fn classes(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
     let (n, lattice) = (sheet.numbers, &of.panel.drawn.lattice);
-    let length = format!("#{}", in_unit("Length", n));
-    let size = in_unit("Face × depth", n);
+    let length = Column::numbers(in_unit("Length", n));
+    let size = Column::texts(in_unit("Face × depth", n));
     let heads = [
-        "Class",
-        "#To make",
-        &length,
-        &size,
-        "First end",
-        "Last end",
-        "#Notches",
-        "Members",
+        Column::texts("Class"),
+        Column::numbers("To make"),
+        length,
+        size,
+        Column::texts("First end"),
+        Column::texts("Last end"),
+        Column::numbers("Notches"),
+        Column::texts("Members"),
     ];
-    let mut table = Table::new("Bars by class", &heads);
+    let mut table = Table::new("Bars by class", heads);
     for class in &lattice.classes {
         let family = class.members.first().and_then(|&m| lattice.members.get(m));
         let face = family
@@ -92,11 +92,18 @@ fn members(lattice: &Lattice, class: &Class) -> String {
 fn notches(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
     let n = sheet.numbers;
     let [at, across, along, deep] =
-        ["At", "Across", "Along the bar", "Depth"].map(|what| format!("#{}", in_unit(what, n)));
+        ["At", "Across", "Along the bar", "Depth"].map(|what| Column::numbers(in_unit(what, n)));
     let heads = [
-        "Class", "#Notch", &at, "Edge", "#Angle", &across, &along, &deep,
+        Column::texts("Class"),
+        Column::numbers("Notch"),
+        at,
+        Column::texts("Edge"),
+        Column::numbers("Angle"),
+        across,
+        along,
+        deep,
     ];
-    let mut table = Table::new("Notches", &heads);
+    let mut table = Table::new("Notches", heads);
     for class in &of.panel.drawn.lattice.classes {
         for (k, notch) in (1..).zip(&class.notches) {
             table.row([

@@ -1,7 +1,7 @@
 //! Infill: the table for the shooting jig.
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 
@@ -67,22 +67,22 @@ fn how_made(asked: &panel::Infill) -> Block {
 
 fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
     let (n, files) = (sheet.numbers, &sheet.plan.files);
-    let size = in_unit("Face × depth", n);
-    let [length, blank] = ["Length", "Blank"].map(|what| format!("#{}", in_unit(what, n)));
+    let size = Column::texts(in_unit("Face × depth", n));
+    let [length, blank] = ["Length", "Blank"].map(|what| Column::numbers(in_unit(what, n)));
     let heads = [
-        "Piece",
-        "Pattern",
-        "#To make",
-        &size,
-        &length,
-        &blank,
-        "#First left",
-        "#First right",
-        "#Last left",
-        "#Last right",
-        "Remark",
+        Column::texts("Piece"),
+        Column::texts("Pattern"),
+        Column::numbers("To make"),
+        size,
+        length,
+        blank,
+        Column::numbers("First left"),
+        Column::numbers("First right"),
+        Column::numbers("Last left"),
+        Column::numbers("Last right"),
+        Column::texts("Remark"),
     ];
-    let mut table = Table::new("Table for the shooting jig", &heads);
+    let mut table = Table::new("Table for the shooting jig", heads);
     for class in &infill.classes {
         let cut = class.cut_length(asked.allowance);
         let pattern = files.patterns.get(class.filling.pattern);
@@ -140,16 +140,16 @@ fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
 /// Where hinged pieces are folded, and by how much.
 fn folds(sheet: &Sheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
     let n = sheet.numbers;
-    let at = format!("#{}", in_unit("From the blank's first end", n));
+    let at = Column::numbers(in_unit("From the blank's first end", n));
     let heads = [
-        "Piece",
-        &at,
-        "#Fold by",
-        "Cut opens on the",
-        "#First wall of the cut",
-        "#Last wall of the cut",
+        Column::texts("Piece"),
+        at,
+        Column::numbers("Fold by"),
+        Column::texts("Cut opens on the"),
+        Column::numbers("First wall of the cut"),
+        Column::numbers("Last wall of the cut"),
     ];
-    let mut table = Table::new("Folds of hinged pieces", &heads);
+    let mut table = Table::new("Folds of hinged pieces", heads);
     for class in &infill.classes {
         let at = class.fold_in_blank(asked.allowance, asked.shooting);
         if let (Some(fold), Some(at)) = (class.fold, at) {

@@ -1,7 +1,7 @@
 //! Kits: what each holds, and its labels.
 
 use super::sheet::{PanelSheet, Sheet, counted, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::write::labels::is_cut;
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
@@ -12,14 +12,22 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
     }
     let kits = &of.kits;
     let spares = kits.rows.iter().any(|row| row.spares_in_all(kits.kits) > 0);
-    let length = format!("#{}", in_unit("Length", n));
-    let mut heads = vec!["Piece", "What", length.as_str(), "#Each kit"];
+    let length = Column::numbers(in_unit("Length", n));
+    let mut heads = vec![
+        Column::texts("Piece"),
+        Column::texts("What"),
+        length,
+        Column::numbers("Each kit"),
+    ];
     if spares {
-        heads.extend(["#Spares, each kit", "#Spares kept"]);
+        heads.extend([
+            Column::numbers("Spares, each kit"),
+            Column::numbers("Spares kept"),
+        ]);
     }
-    heads.extend(["#In all", "Made"]);
+    heads.extend([Column::numbers("In all"), Column::texts("Made")]);
     let caption = format!("What a kit holds, and what all {} take", kits.kits);
-    let mut table = Table::new(caption, &heads);
+    let mut table = Table::new(caption, heads);
     for row in &kits.rows {
         let mut cells = vec![
             row.id.clone(),

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::sheet::{Sheet, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::stock::Nest;
 use crate::stock::{FlatSheet, Placement};
 
@@ -45,13 +45,19 @@ fn one(
 ) {
     let n = sheet.numbers;
     let (material, _) = sheet.plan.files.wood(wood);
-    let offcut = format!("#{}", in_unit("Offcut", n));
-    let heads = ["No.", "Blank", "Pieces", "#Joined chains", &offcut];
+    let offcut = Column::numbers(in_unit("Offcut", n));
+    let heads = [
+        Column::texts("No."),
+        Column::texts("Blank"),
+        Column::texts("Pieces"),
+        Column::numbers("Joined chains"),
+        offcut,
+    ];
     let caption = format!(
         "What comes from each strip or sheet of {}; the offcut goes back to the stock, square across",
         material.name
     );
-    let mut table = Table::new(caption, &heads);
+    let mut table = Table::new(caption, heads);
     for (s, offcut) in sheets.iter().zip(&nest.offcuts) {
         let mut counts: BTreeMap<(usize, String), usize> = BTreeMap::new();
         for place in &s.placements {

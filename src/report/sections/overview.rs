@@ -1,7 +1,7 @@
 //! The panel: its picture, its sizes, and what it is made from.
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
-use crate::document::{Block, Figure, Page, Section, Size, Table};
+use crate::document::{Block, Column, Figure, Page, Section, Size, Table};
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Layout};
 use crate::plan::Drawn;
@@ -59,7 +59,7 @@ fn check_bar() -> Vec<Block> {
 
 /// The files beside the panel's.
 fn made_with(files: &JobFiles) -> Table {
-    let mut made = Table::new("Made with", &["What", "Name"]);
+    let mut made = Table::new("Made with", [Column::texts("What"), Column::texts("Name")]);
     let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
     what("machine", &files.machine.name);
     what("material", &files.material.name);
@@ -78,7 +78,7 @@ fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
     let lattice = &drawn.lattice;
     let bounds = lattice.bounds();
     let by = |w: f64, h: f64| format!("{} × {} {}", n.len(w), n.len(h), n.unit());
-    let mut table = Table::new("Sizes", &["What", "Size"]);
+    let mut table = Table::new("Sizes", [Column::texts("What"), Column::texts("Size")]);
     let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
     row("panels to make", panel.quantity.to_string());
     if let Some(surround) = &drawn.surround {
@@ -127,18 +127,15 @@ fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
 fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Table {
     let n = sheet.numbers;
     let heads = [
-        "Bars",
-        "#Bars each panel",
-        "#Place, 1 at the back",
-        "#Direction",
+        Column::texts("Bars"),
+        Column::numbers("Bars each panel"),
+        Column::numbers("Place, 1 at the back"),
+        Column::numbers("Direction"),
     ];
-    let face = format!("#{}", in_unit("Face", n));
-    let measured = format!("#{}", in_unit("Face measured", n));
-    let heads: Vec<&str> = heads
-        .into_iter()
-        .chain([face.as_str(), measured.as_str()])
-        .collect();
-    let mut table = Table::new("Bars by family", &heads);
+    let face = Column::numbers(in_unit("Face", n));
+    let measured = Column::numbers(in_unit("Face measured", n));
+    let heads = heads.into_iter().chain([face, measured]);
+    let mut table = Table::new("Bars by family", heads);
     for (f, family) in lattice.families.iter().enumerate() {
         let own = lattice.members.iter().filter(|m| m.family == f).count();
         let [least, most] = lattice.faces.get(f).copied().unwrap_or([family.face; 2]);

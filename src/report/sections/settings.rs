@@ -1,7 +1,7 @@
 //! Tool, feed, speed and zero of every program.
 
 use super::sheet::{Sheet, counted, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::path::{Head, Program, program_passes};
 use crate::plan::Cutting;
 use crate::plan::Work;
@@ -63,17 +63,17 @@ fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a str, &'a Program)> 
 /// Material, tool, feed, speed and passes of programs.
 fn settings(sheet: &Sheet<'_>, programs: Vec<(&str, &Program)>) -> Table {
     let n = sheet.numbers;
-    let passes = in_unit("Heights of the passes above the bed", n);
+    let passes = Column::texts(in_unit("Heights of the passes above the bed", n));
     let heads = [
-        "Program",
-        "Cuts",
-        "Tool",
-        "Feed",
-        "Speed or power",
-        "Plunge",
-        &passes,
+        Column::texts("Program"),
+        Column::texts("Cuts"),
+        Column::texts("Tool"),
+        Column::texts("Feed"),
+        Column::texts("Speed or power"),
+        Column::texts("Plunge"),
+        passes,
     ];
-    let mut table = Table::new("Tool, feed and speed", &heads);
+    let mut table = Table::new("Tool, feed and speed", heads);
     for (material, program) in programs {
         let (tool, speed, plunge) = match &program.head {
             Head::Beam {

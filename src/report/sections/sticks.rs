@@ -1,7 +1,7 @@
 //! Sticks of edge-up cutting, and where they are cross-cut.
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::lattice::{BarEnd, Edge, MarkEdges, turned_ends};
 use crate::setup::{Groove, MarkMade, PieceMark};
 
@@ -9,19 +9,19 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
     let edge = sheet.plan.edge_up()?;
     let n = sheet.numbers;
     let [length, lead, tail] =
-        ["Length", "Lead", "Tail"].map(|what| format!("#{}", in_unit(what, n)));
+        ["Length", "Lead", "Tail"].map(|what| Column::numbers(in_unit(what, n)));
     let heads = [
-        "Stick class",
-        "#To keep",
-        "#Spares",
-        "#Joints",
-        &length,
-        &lead,
-        &tail,
-        "Datum end",
-        "Groove",
+        Column::texts("Stick class"),
+        Column::numbers("To keep"),
+        Column::numbers("Spares"),
+        Column::numbers("Joints"),
+        length,
+        lead,
+        tail,
+        Column::texts("Datum end"),
+        Column::texts("Groove"),
     ];
-    let mut classes = Table::new("Sticks", &heads);
+    let mut classes = Table::new("Sticks", heads);
     for (c, class) in edge.sticks.classes.iter().enumerate() {
         let groove = edge.marks.grooves.get(c).and_then(Option::as_ref);
         classes.row([
@@ -36,24 +36,24 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
             groove.map_or_else(String::new, |g| in_stick(g, sheet)),
         ]);
     }
-    let [from, to] = ["From", "To"].map(|what| format!("#{}", in_unit(what, n)));
+    let [from, to] = ["From", "To"].map(|what| Column::numbers(in_unit(what, n)));
     let heads = [
-        "Stick",
-        "#How many",
-        "#Piece",
-        "Class",
-        "Turned",
-        "#First joint",
-        "#Joints",
-        &from,
-        "Cut",
-        &to,
-        "Cut",
-        "Mark",
+        Column::texts("Stick"),
+        Column::numbers("How many"),
+        Column::numbers("Piece"),
+        Column::texts("Class"),
+        Column::texts("Turned"),
+        Column::numbers("First joint"),
+        Column::numbers("Joints"),
+        from,
+        Column::texts("Cut"),
+        to,
+        Column::texts("Cut"),
+        Column::texts("Mark"),
     ];
     let mut cuts = Table::new(
         "Cross-cuts, from the datum end along the centre line",
-        &heads,
+        heads,
     );
     for (s, stick) in edge.sticks.sticks.iter().enumerate() {
         for (p, piece) in stick.pieces.iter().enumerate() {

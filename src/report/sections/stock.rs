@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::sheet::{Sheet, counted, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::panel::InfillCut;
 use crate::plan::Bench;
 use crate::setup::Seat;
@@ -12,18 +12,18 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
     let mut blocks = vec![Block::Table(blanks(sheet))];
     if let Some(edge) = plan.edge_up() {
-        let length = format!("#{}", in_unit("Length", n));
-        let size = in_unit("Face × depth", n);
+        let length = Column::numbers(in_unit("Length", n));
+        let size = Column::texts(in_unit("Face × depth", n));
         let heads = [
-            "Sticks",
-            "#To keep",
-            "#Spares",
-            "#Dummies",
-            &length,
-            &size,
-            "#Together",
+            Column::texts("Sticks"),
+            Column::numbers("To keep"),
+            Column::numbers("Spares"),
+            Column::numbers("Dummies"),
+            length,
+            size,
+            Column::numbers("Together"),
         ];
-        let mut table = Table::new("Milled to size, all sides, before notching", &heads);
+        let mut table = Table::new("Milled to size, all sides, before notching", heads);
         for (class, bench) in edge.sticks.classes.iter().zip(&edge.benches) {
             let dummies = dummies(bench);
             let all = (class.count + class.spares) as usize + dummies;
@@ -80,9 +80,14 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
             counts.entry(key).or_insert((0, size)).0 += s.loads();
         }
     }
-    let size = in_unit("Length × width × thickness", n);
-    let heads = ["Blank", "Material", "#How many", &size];
-    let mut table = Table::new("Strips and sheets", &heads);
+    let size = Column::texts(in_unit("Length × width × thickness", n));
+    let heads = [
+        Column::texts("Blank"),
+        Column::texts("Material"),
+        Column::numbers("How many"),
+        size,
+    ];
+    let mut table = Table::new("Strips and sheets", heads);
     for ((wood, name, _), (count, [l, w, t])) in counts {
         table.row([
             name.to_owned(),
@@ -97,9 +102,9 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
 /// Wood that is cut by hand: surround and infill.
 fn others(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let size = in_unit("Face × depth", n);
-    let heads = ["For", size.as_str(), "#Length"];
-    let mut table = Table::new("By hand", &heads);
+    let size = Column::texts(in_unit("Face × depth", n));
+    let heads = [Column::texts("For"), size, Column::numbers("Length")];
+    let mut table = Table::new("By hand", heads);
     let drawn = plan.panel().map(|p| &p.drawn);
     if let Some(surround) = drawn.and_then(|d| d.surround.as_ref())
         && let Some(stock) = &surround.stock

@@ -1,7 +1,7 @@
 //! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
 use super::sheet::{PanelSheet, Sheet, counted, in_unit};
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::lattice::Lattice;
 use crate::surround::Surround;
 
@@ -29,20 +29,20 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
 fn mitred(sheet: &Sheet<'_>, surround: &Surround) -> Vec<Block> {
     let n = sheet.numbers;
     let [long, short] =
-        ["Outside, point to point", "Inside"].map(|what| format!("#{}", in_unit(what, n)));
-    let size = in_unit("Face × depth", n);
+        ["Outside, point to point", "Inside"].map(|what| Column::numbers(in_unit(what, n)));
+    let size = Column::texts(in_unit("Face × depth", n));
     let heads = [
-        "Side",
-        "Class",
-        "#To make",
-        &long,
-        &short,
-        &size,
-        "#Mitre at the start",
-        "#Mitre at the end",
-        "#Pins",
+        Column::texts("Side"),
+        Column::texts("Class"),
+        Column::numbers("To make"),
+        long,
+        short,
+        size,
+        Column::numbers("Mitre at the start"),
+        Column::numbers("Mitre at the end"),
+        Column::numbers("Pins"),
     ];
-    let mut table = Table::new("Sides of the surround", &heads);
+    let mut table = Table::new("Sides of the surround", heads);
     for side in &surround.sides {
         let [start, end] = side.mitres.map(|deg| n.angle(deg));
         table.row([
@@ -79,12 +79,19 @@ fn lapped(
 ) -> Vec<Block> {
     let n = sheet.numbers;
     let [length, at, along, deep] = ["Length", "Laps at", "Along the bar", "Depth of the laps"]
-        .map(|what| format!("#{}", in_unit(what, n)));
-    let size = in_unit("Face × depth", n);
+        .map(|what| Column::numbers(in_unit(what, n)));
+    let size = Column::texts(in_unit("Face × depth", n));
     let heads = [
-        "Class", "#To make", &length, &size, &at, &along, &deep, "Sides",
+        Column::texts("Class"),
+        Column::numbers("To make"),
+        length,
+        size,
+        at,
+        along,
+        deep,
+        Column::texts("Sides"),
     ];
-    let mut table = Table::new("Bars of the surround", &heads);
+    let mut table = Table::new("Bars of the surround", heads);
     for (own, class) in surround.classes.iter().zip(&ring.classes) {
         let of_each = |told: fn(&crate::lattice::ClassNotch) -> f64| class.notches.iter().map(told);
         let ats: Vec<String> = of_each(|notch| notch.at).map(|at| n.len(at)).collect();

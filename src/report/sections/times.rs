@@ -1,13 +1,21 @@
 //! How long the machine runs, estimated.
 
 use super::sheet::Sheet;
-use crate::document::{Block, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table};
 use crate::path::{Program, program_minutes};
 use crate::plan::FlatPlan;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let mut table = Table::new("Programs", &["Program", "#Runs", "#Each run", "#Together"]);
+    let mut table = Table::new(
+        "Programs",
+        [
+            Column::texts("Program"),
+            Column::numbers("Runs"),
+            Column::numbers("Each run"),
+            Column::numbers("Together"),
+        ],
+    );
     let mut sum = 0.0;
     for (program, runs) in programs(sheet) {
         let minutes = program_minutes(program, plan.files.machine.travel_feed);

@@ -83,7 +83,7 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
     };
     let mut lines = vec![
         what,
-        size(file.content),
+        format!("Size: {}", size(file.content)),
         format!(
             "{cut} Never cut layers {}, {} and {}.",
             label.name, note.name, stock.name
@@ -123,22 +123,20 @@ pub(crate) fn grooves(sheet: &FlatSheet) -> String {
     )
 }
 
-/// The note on size and unit.
+/// Which size its contours have, in which unit.
 pub(crate) fn size(content: DxfContent<'_>) -> String {
     match content {
-        DxfContent::Drawn => {
-            "Size: drawn, unit mm. Contours are the finished outlines; kerf or tool \
+        DxfContent::Drawn => "drawn, unit mm. Contours are the finished outlines; kerf or tool \
             diameter is not taken in."
-                .to_owned()
-        }
+            .to_owned(),
         DxfContent::Compensated(program) => match program.head {
             Head::Beam { kerf, .. } => format!(
-                "Size: kerf-compensated, unit mm. Contours are the path of the beam's centre for a \
+                "kerf-compensated, unit mm. Contours are the path of the beam's centre for a \
                  kerf of {} mm; do not compensate again.",
                 micron(kerf)
             ),
             Head::Cutter { diameter, .. } => format!(
-                "Size: tool-compensated, unit mm. Contours are the path of the tool's centre for a \
+                "tool-compensated, unit mm. Contours are the path of the tool's centre for a \
                  tool diameter of {} mm; do not compensate again.",
                 micron(diameter)
             ),

@@ -2,7 +2,7 @@
 
 use super::flow::{FAINT, Flow, INK, ROUND_OFF, SHADE};
 use super::fonts::{Fonts, Look};
-use crate::document::Table;
+use crate::document::{Cells, Table};
 
 /// Letters of cells and heads.
 const CELL: Look = Look::new(2.9);
@@ -111,7 +111,11 @@ impl Laid<'_> {
         for ((cell, width), column) in row.cells.iter().zip(&self.widths).zip(&self.table.columns) {
             for (k, line) in cell.iter().enumerate() {
                 let free = width - 2.0 * PAD[0] - flow.fonts.width(line, look);
-                let at = x + PAD[0] + if column.number { free } else { 0.0 };
+                let right = match column.cells {
+                    Cells::Numbers => free,
+                    Cells::Texts => 0.0,
+                };
+                let at = x + PAD[0] + right;
                 let base = y + PAD[1] + look.ascent() + k as f64 * CELL.line();
                 flow.text([at, base], look, ink, line.clone());
             }
