@@ -3,12 +3,12 @@
 
 use super::error::JobError;
 use crate::geom::bounds;
-use crate::panel::{DxfScope, DxfSize, HeadKind, JobFiles, Material};
+use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
 use crate::plan::FlatPlan;
 use crate::plan::air_run;
 use crate::plan::{Cutting, Plan, piece_notes};
-use crate::plan::{EdgePlan, Run, Work};
+use crate::plan::{CuttingHead, EdgePlan, RouterHead, Run, Work};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Frame, Trace, read};
@@ -41,6 +41,8 @@ pub struct CutFile<'a> {
 pub enum Holds<'a> {
     /// The G-code program of a sheet.
     Program {
+        /// What cuts.
+        head: &'a CuttingHead,
         /// All shapes.
         layout: &'a FlatLayout,
         /// The sheet.
@@ -52,6 +54,8 @@ pub enum Holds<'a> {
     Drawing(DxfFile<'a>, &'a Program),
     /// The G-code program of one or more clampings.
     Slots {
+        /// What cuts.
+        head: &'a RouterHead,
         /// Index of the program in its plan.
         run: usize,
         /// The clamping that stands for all that use it.
@@ -61,6 +65,8 @@ pub enum Holds<'a> {
     },
     /// The G-code program of a datum: the faces of reference rail and fence.
     Datum {
+        /// What cuts.
+        head: &'a RouterHead,
         /// Both faces.
         corner: &'a Corner,
         /// Its moves.
@@ -68,6 +74,8 @@ pub enum Holds<'a> {
     },
     /// The G-code program that planes the board under the sticks.
     Bed {
+        /// What cuts.
+        head: &'a RouterHead,
         /// What is planed.
         bed: &'a Bed,
         /// Its moves.
@@ -135,15 +143,20 @@ fn with_air_run(file: CutFile<'_>) -> impl Iterator<Item = CutFile<'_>> {
 
 fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
     let file = |(run, of): (usize, &'a Run)| {
-        let program = &of.program;
+        let (head, program) = (&plan.head, &of.program);
         let holds = match &of.work {
             Work::Slots => Holds::Slots {
+                head,
                 run,
                 gang: plan.gang_of(of)?,
                 program,
             },
-            Work::Datum(corner) => Holds::Datum { corner, program },
-            Work::Bed(bed) => Holds::Bed { bed, program },
+            Work::Datum(corner) => Holds::Datum {
+                head,
+                corner,
+                program,
+            },
+            Work::Bed(bed) => Holds::Bed { head, bed, program },
         };
         let path = format!("gcode/{}.nc", of.program.stem);
         Some(CutFile {
@@ -188,6 +201,7 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
     for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
         let path = format!("gcode/{}.nc", program.stem);
         let holds = Holds::Program {
+            head: &flat.head,
             layout,
             sheet,
             program,
@@ -280,16 +294,12 @@ impl CutFile<'_> {
     pub fn prove(&self, bytes: &[u8]) -> Result<Proven, Vec<ReplayFault>> {
         match &self.holds {
             Holds::Program {
+                head,
                 layout,
                 sheet,
                 program,
             } => {
-                let limits = sheet_limits(
-                    self.files,
-                    sheet,
-                    program,
-                    pass_depth(self.files, self.wood),
-                );
+                let limits = sheet_limits(self.files, head, sheet, program)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
                 Ok(Proven::Program(prove_pieces(
                     &cuts, layout, sheet, program,
@@ -303,24 +313,33 @@ impl CutFile<'_> {
                 prove_air_run(self.files, air, bytes)?;
                 Ok(Proven::AirRun)
             }
-            Holds::Slots { run, gang, program } => {
-                let limits = bench_limits(self.files, program, slots_box(gang), 0.0);
+            Holds::Slots {
+                head,
+                run,
+                gang,
+                program,
+            } => {
+                let limits = bench_limits(self.files, head, program, slots_box(gang), 0.0)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
                 Ok(Proven::Slots { run: *run, cuts })
             }
-            Holds::Datum { corner, program } => {
+            Holds::Datum {
+                head,
+                corner,
+                program,
+            } => {
                 let radius = program.head.radius();
-                let limits =
-                    bench_limits(self.files, program, datum_box(corner), spoil(self.files));
+                let spoil = head.router.spoil;
+                let limits = bench_limits(self.files, head, program, datum_box(corner), spoil)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
                 let floor = floor_of(program);
                 prove_datum(corner, floor, &cuts, radius)?;
                 Ok(Proven::Bench)
             }
-            Holds::Bed { bed, program } => {
+            Holds::Bed { head, bed, program } => {
                 let radius = program.head.radius();
                 let top = (bed.rect, 0.0);
-                let limits = bench_limits(self.files, program, top, spoil(self.files));
+                let limits = bench_limits(self.files, head, program, top, head.router.spoil)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
                 prove_bed(bed.rect, -bed.depth, &cuts, radius)?;
                 Ok(Proven::Bench)
@@ -375,22 +394,40 @@ fn unwritten(e: PostError) -> Vec<ReplayFault> {
 
 fn sheet_limits(
     files: &JobFiles,
+    head: &CuttingHead,
     sheet: &FlatSheet,
     program: &Program,
-    pass_depth: f64,
-) -> MotionLimits {
-    let (bed_lowest_z, safe_z) = match (&files.machine.head, &program.head) {
-        (HeadKind::Router(router), Head::Cutter { safe_z, .. }) => (-router.spoil, *safe_z),
-        _ => (0.0, 0.0),
+) -> Result<MotionLimits, Vec<ReplayFault>> {
+    let [bed_lowest_z, pass_depth, safe_z] = match (head, &program.head) {
+        // A beam knows neither heights nor passes.
+        (CuttingHead::Laser(_), Head::Beam { .. }) => [0.0; 3],
+        (CuttingHead::Router(head), Head::Cutter { safe_z, .. }) => {
+            [-head.router.spoil, head.cut.pass_depth, *safe_z]
+        }
+        (CuttingHead::Laser(_), Head::Cutter { .. })
+        | (CuttingHead::Router(_), Head::Beam { .. }) => return Err(other_head(program)),
     };
-    MotionLimits {
+    Ok(MotionLimits {
         stock: [[0.0; 3], [sheet.length, sheet.width, sheet.thickness]],
         travel: files.machine.travel,
         bed_lowest_z,
         pass_depth,
         safe_z,
         feed: files.machine.feed,
-    }
+    })
+}
+
+/// A program that is not for the head that is to run it.
+fn other_head(program: &Program) -> Vec<ReplayFault> {
+    let what = match &program.head {
+        Head::Beam { .. } => "the plan has a beam's program for a router",
+        Head::Cutter { .. } => "the plan has a cutter's program for a laser",
+    };
+    vec![ReplayFault {
+        rule: "off-plan",
+        line: None,
+        what: what.to_owned(),
+    }]
 }
 
 /// What slots are cut in, from above and up to which height: sticks and rails.
@@ -405,20 +442,6 @@ fn datum_box(corner: &Corner) -> (Rect, f64) {
     (corner.extent().union(way), corner.height)
 }
 
-/// How deep a tool may cut into the board, mm.
-fn spoil(files: &JobFiles) -> f64 {
-    match &files.machine.head {
-        HeadKind::Router(router) => router.spoil,
-        HeadKind::Laser(_) => 0.0,
-    }
-}
-
-/// Greatest depth of a router's pass in a wood, mm; 0 for a laser.
-fn pass_depth(files: &JobFiles, wood: usize) -> f64 {
-    let (material, _) = files.wood(wood);
-    material.router.as_ref().map_or(0.0, |r| r.pass_depth)
-}
-
 /// The lowest cut of a program, mm.
 fn floor_of(program: &Program) -> f64 {
     program_passes(program).into_iter().fold(0.0, f64::min)
@@ -426,22 +449,22 @@ fn floor_of(program: &Program) -> f64 {
 
 fn bench_limits(
     files: &JobFiles,
+    head: &RouterHead,
     program: &Program,
     (over, top): (Rect, f64),
     spoil: f64,
-) -> MotionLimits {
-    let safe_z = match &program.head {
-        Head::Cutter { safe_z, .. } => *safe_z,
-        Head::Beam { .. } => 0.0,
+) -> Result<MotionLimits, Vec<ReplayFault>> {
+    let Head::Cutter { safe_z, .. } = program.head else {
+        return Err(other_head(program));
     };
-    MotionLimits {
+    Ok(MotionLimits {
         stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, top]],
         travel: files.machine.travel,
         bed_lowest_z: -spoil,
-        pass_depth: pass_depth(files, 0),
+        pass_depth: head.cut.pass_depth,
         safe_z,
         feed: files.machine.feed,
-    }
+    })
 }
 
 /// The cuts of a trace: moves at feed with the head on.

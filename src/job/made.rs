@@ -85,7 +85,7 @@ impl Made {
             Product::Coupon(_) => DryFit::default(),
             Product::Panel(panel) => {
                 progress("dry fit");
-                let shapes = flared(&plan.files, found.shapes);
+                let shapes = flared(found.shapes, plan.cuts.flare());
                 put_together(plan, panel, shapes, &mut checks)
             }
         };
@@ -191,7 +191,7 @@ fn put_together(
     // After the ground's pieces come the surround's; infill that lies among them comes last.
     let sides = others.get(..ring.classes.len()).unwrap_or(others);
     let lapped = dry_fit(ring, sides, REPLAY);
-    let meant = meant(&plan.files, ring);
+    let meant = meant(ring, plan.cuts.flare());
     checks.extend(fit_checks(ring, &lapped, &meant, corners));
     fit.with(&lapped)
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::{Made, deliver, plan};
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::panel::JobFiles;
-use crate::plan::Plan;
+use crate::plan::{Cutting, Plan};
 use crate::report::sections::document;
 
 fn demo() -> Plan {
@@ -92,4 +92,31 @@ fn a_letter_that_the_fonts_lack_is_told() {
         told.contains('組') && told.contains("question mark"),
         "{told}"
     );
+}
+
+/// Bytes that are sound for one head are a fault where the plan has another, whatever they hold.
+#[test]
+fn a_program_for_another_head_is_refused() {
+    let planned = |panel: &str| {
+        let files = JobFiles::builtin_panel(panel).expect("a built-in panel");
+        plan(files, &mut |_| {}).expect("planned")
+    };
+    for (panel, other, said) in [
+        ("demo", "router-square", "a beam's program for a router"),
+        ("router-square", "demo", "a cutter's program for a laser"),
+    ] {
+        let mut plan = planned(panel);
+        let sound = Made::of(&plan, &mut |_| {}).expect("made");
+        let head = planned(other).flat().expect("cut flat").head.clone();
+        if let Cutting::Flat(flat) = &mut plan.cuts.bars {
+            flat.head = head;
+        }
+        let files = plan.cut_files();
+        let program = files.iter().find(|f| f.path == "gcode/sheet-01.nc");
+        let faults = program
+            .expect("the first sheet's program")
+            .prove(&sound.files["gcode/sheet-01.nc"])
+            .expect_err("another head");
+        assert!(faults[0].what.contains(said), "{panel}: {faults:?}");
+    }
 }

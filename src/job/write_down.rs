@@ -9,8 +9,8 @@ use super::error::JobError;
 use super::reading::Reading;
 use crate::limits::FILE_BYTES;
 use crate::panel::{
-    BUILTIN, HeadKind, JobFiles, LoadError, Material, Method, SourceKind, builtin, read_plain,
-    with_clearance, with_diameter, with_kerf,
+    BUILTIN, HeadKind, JobFiles, LaserCut, LoadError, Machine, Material, Method, SourceKind,
+    builtin, read_plain, with_clearance, with_diameter, with_kerf,
 };
 
 /// A file that a reading was written into.
@@ -81,33 +81,40 @@ impl Reading {
     fn kerf(&self, files: &JobFiles, name: &str, bytes: &[u8]) -> Result<Change, JobError> {
         let (own, text) = with_kerf(name, bytes, self.measured, self.flare)?;
         same_name(name, &own.name, &files.material.name)?;
-        let how = |m: &Material| m.laser.as_ref().map(|l| (l.feed, l.power_percent));
-        if how(&own) != how(&files.material) {
+        let laser = |m: &Material| {
+            let none = || JobError::Internal(format!("a kerf for {}, without a laser", m.name));
+            m.laser.clone().ok_or_else(none)
+        };
+        let (before, cut_with) = (laser(&own)?, laser(&files.material)?);
+        let how = |l: &LaserCut| (l.feed, l.power_percent);
+        if how(&before) != how(&cut_with) {
             return Err(JobError::Call(format!(
                 "{name} has another feed or power than the coupon was cut with, and a kerf goes with \
                  both: cut a new coupon"
             )));
         }
-        let (before, flare) = own.laser.map_or((0.0, 0.0), |l| (l.kerf, l.flare));
         let written = Written {
-            before,
-            flare_before: self.flare.map(|_| flare),
+            before: before.kerf,
+            flare_before: self.flare.map(|_| before.flare),
         };
         Ok(Change { written, text })
     }
 
     fn diameter(&self, files: &JobFiles, name: &str, bytes: &[u8]) -> Result<Change, JobError> {
         let (own, text) = with_diameter(name, bytes, self.measured)?;
-        let tool = |head: &HeadKind| match head {
-            HeadKind::Router(r) => (r.tool.name.clone(), r.tool.diameter),
-            HeadKind::Laser(_) => (String::new(), 0.0),
+        let tool = |machine: &Machine| match &machine.head {
+            HeadKind::Router(router) => Ok(router.tool.clone()),
+            HeadKind::Laser(_) => Err(JobError::Internal(format!(
+                "a diameter for {}, which is a laser",
+                machine.name
+            ))),
         };
-        let (own_tool, before) = tool(&own.head);
+        let (before, cut_with) = (tool(&own)?, tool(&files.machine)?);
         let both = |machine: &str, tool: &str| format!("{machine}, {tool}");
-        let meant = both(&files.machine.name, &tool(&files.machine.head).0);
-        same_name(name, &both(&own.name, &own_tool), &meant)?;
+        let meant = both(&files.machine.name, &cut_with.name);
+        same_name(name, &both(&own.name, &before.name), &meant)?;
         let written = Written {
-            before,
+            before: before.diameter,
             flare_before: None,
         };
         Ok(Change { written, text })

@@ -66,7 +66,6 @@ pub(super) fn datum_notes(
     notes.push(Note::new(NoteKind::Work, work));
     let words = Words {
         plan,
-        files,
         comb: None,
         n: Numbers::of_dialect(&files.post),
     };

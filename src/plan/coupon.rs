@@ -7,12 +7,12 @@ use comb::{comb, land, spec};
 
 use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
-use super::head::HeadSettings;
+use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::panel::{ground, shallow};
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
-use crate::panel::{HeadKind, JobFiles, Method, Relief};
+use crate::panel::{JobFiles, Relief};
 use crate::path::{Note, NoteKind};
 use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
 use crate::setup::{BatchKind, Comb, CombSize, CouponKind, least_height, least_land};
@@ -42,23 +42,23 @@ fn planned(
     files.panel.quantity = 1;
     files.panel.kits = None;
     files.panel.outline.overhang = 0.0;
-    let head = HeadSettings::of(&files, &files.material)?;
+    let way = Way::of(&files)?;
     let mut checks = Vec::new();
     if kind == CouponKind::Fit {
         let clearance = files.panel.cut.clearance;
         let place = "clearance in the panel file";
         checks.extend(clearance_checks(clearance, &files.material, place));
     }
-    let (comb, bars) = match files.panel.cut.method {
-        Method::Flat => {
+    let (comb, bars) = match &way {
+        Way::Flat(head) => {
             let depth = lattice.depth;
-            let (comb, flat) = flat(&mut files, kind, &head, depth, &mut checks, progress)?;
+            let (comb, flat) = flat(&mut files, kind, head, depth, &mut checks, progress)?;
             (comb, Cutting::Flat(Box::new(flat)))
         }
-        Method::EdgeUp => {
-            let crossing = gang::Crossing::of(&files, &lattice, kind)?;
+        Way::EdgeUp(head) => {
+            let crossing = gang::Crossing::of(&files, &lattice, &head.router, kind)?;
             let depth = lattice.depth;
-            let (comb, edge) = crossing.plan(&files, kind, &head, depth, &mut checks, progress)?;
+            let (comb, edge) = crossing.plan(&files, kind, head, depth, &mut checks, progress)?;
             (comb, Cutting::EdgeUp(Box::new(edge)))
         }
     };
@@ -70,10 +70,7 @@ fn planned(
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }
-    let warnings = shortened(&comb)
-        .into_iter()
-        .chain(shallow(&files))
-        .collect();
+    let warnings = shortened(&comb).into_iter().chain(shallow(&way)).collect();
     Ok(Plan {
         files,
         product: Product::Coupon(Box::new(CouponPlan { comb, lattice })),
@@ -87,7 +84,7 @@ fn planned(
 fn flat(
     files: &mut JobFiles,
     kind: CouponKind,
-    head: &HeadSettings,
+    head: &CuttingHead,
     depth: f64,
     checks: &mut Vec<Check>,
     progress: &mut dyn FnMut(&str),
@@ -96,10 +93,11 @@ fn flat(
     if files.panel.cut.relief != Relief::None {
         files.panel.cut.relief = Relief::Floor;
     }
-    let spec = spec(files, kind, files.material.thickness, 2.0 * head.radius());
+    let (cut, beam) = (2.0 * head.radius(), head.is_beam());
+    let spec = spec(files, kind, files.material.thickness, cut, beam);
     let comb = comb(spec)?;
     let bites = head.bites(files);
-    let batch = batch(&comb, size(files, depth, bites));
+    let batch = batch(&comb, size(files, head, depth, bites));
     checks.extend(wood_checks(files, &batch, bites));
     if kind == CouponKind::Fit {
         let corners = Corners {
@@ -114,7 +112,7 @@ fn flat(
 }
 
 /// Sizes that leave the material the wood that it needs, where the depth has it.
-fn size(files: &JobFiles, depth: f64, bites: Bites) -> CombSize {
+fn size(files: &JobFiles, head: &CuttingHead, depth: f64, bites: Bites) -> CombSize {
     /// Depth of a mark, mm, and of the depth: seen and felt, and no deeper (common practice, no source).
     const MARKS: [f64; 2] = [0.5, 2.0];
     const MARK_PART: f64 = 6.0;
@@ -123,10 +121,7 @@ fn size(files: &JobFiles, depth: f64, bites: Bites) -> CombSize {
     let mark = (depth / MARK_PART).min(MARKS[1]);
     CombSize {
         depth,
-        shortest: match &files.machine.head {
-            HeadKind::Laser(_) => 0.0,
-            HeadKind::Router(router) => router.hold_length,
-        },
+        shortest: head.shortest(),
         land: land(material.thickness, material.least_web + 2.0 * bites.wall),
         mark: mark.min(spare.max(MARKS[0])),
     }

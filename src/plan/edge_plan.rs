@@ -1,5 +1,6 @@
 //! What edge-up cutting comes to: sticks, the clampings of each class of sticks, and the programs that they run.
 
+use super::head::RouterHead;
 use crate::path::{Bed, Program};
 use crate::setup::{Corner, Gang, GangStick, Marks};
 use crate::stock::{Nest, StickPlan};
@@ -11,6 +12,8 @@ pub struct EdgePlan {
     pub sticks: StickPlan,
     /// Which stick comes from which strip.
     pub nest: Nest,
+    /// What cuts.
+    pub head: RouterHead,
     /// One a class of sticks, in their order.
     pub benches: Vec<Bench>,
     /// The clampings in the order of work: (bench, clamping).

@@ -9,10 +9,10 @@ use first_pieces::{back_edge, first_ends};
 
 use super::bench_notes::{bed_notes, datum_notes, slot_notes};
 use super::error::{PlanError, path_fault};
-use super::head::{HeadSettings, no_router};
+use super::head::RouterHead;
 use super::steps::BenchSteps;
 use crate::lattice::Lattice;
-use crate::panel::{HeadKind, JobFiles, Router};
+use crate::panel::{JobFiles, Router};
 use crate::path::{Bed, Note, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{
     Check, batten_checks, bed_checks, failed, gang_checks, gang_force_check, router_checks,
@@ -70,16 +70,13 @@ impl EdgePlan {
     /// Checks that fail.
     pub(super) fn of(
         files: &JobFiles,
-        head: &HeadSettings,
+        head: &RouterHead,
         notched: Notched<'_>,
         (sticks, nest): (StickPlan, Nest),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, PlanError> {
-        let (HeadSettings::Router(set), HeadKind::Router(router)) = (head, &files.machine.head)
-        else {
-            return Err(no_router());
-        };
+        let RouterHead { router, set, .. } = head;
         let angles = sticks.classes.iter().flat_map(|c| &c.notches);
         let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
         let both_hands = sides.contains(&1.0) && sides.contains(&-1.0);
@@ -106,7 +103,7 @@ impl EdgePlan {
         if let Notched::Members(lattice) = notched {
             mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
         }
-        checks.extend(tool_checks(files, router, set, depth, &benches));
+        checks.extend(tool_checks(files, head, depth, &benches));
         if failed(checks) {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
@@ -122,6 +119,7 @@ impl EdgePlan {
             fresh: fresh_datums(&gangs, &order, rules.radius),
             order,
             benches,
+            head: head.clone(),
             runs: Vec::new(),
         };
         plan.datums(set);
@@ -237,7 +235,7 @@ impl EdgePlan {
 
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
-        let steps = BenchSteps::of(self, files, comb, Numbers::of_dialect(&files.post));
+        let steps = BenchSteps::of(self, comb, Numbers::of_dialect(&files.post));
         let notes: Vec<Vec<Note>> = self
             .runs
             .iter()
@@ -335,16 +333,8 @@ fn ids(sticks: &StickPlan, class: usize, gang: &Gang) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn tool_checks(
-    files: &JobFiles,
-    router: &Router,
-    set: &RouterSettings,
-    depth: f64,
-    benches: &[Bench],
-) -> Vec<Check> {
-    let Some(cut) = &files.material.router else {
-        return Vec::new();
-    };
+fn tool_checks(files: &JobFiles, head: &RouterHead, depth: f64, benches: &[Bench]) -> Vec<Check> {
+    let RouterHead { router, cut, set } = head;
     let gangs = || benches.iter().flat_map(|b| &b.gangs);
     let floor = gangs().map(Gang::deepest).fold(depth, f64::min);
     let mut checks = router_checks(&files.machine, router, cut, depth, depth - floor, None);

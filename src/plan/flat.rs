@@ -1,14 +1,14 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
 use super::error::{PlanError, nest_fault, path_fault};
-use super::head::{HeadSettings, hold_needs};
+use super::head::CuttingHead;
 use super::joined::{Bench, Copies, saw_note};
 use super::moved_holds::moved_holds;
 use super::notes::notes;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
 use crate::panel::{Blank, JobFiles, Panel, Stock};
-use crate::path::{Note, Program, end_bites, laser_program, router_program};
+use crate::path::{Note, Program, end_bites};
 use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
@@ -24,6 +24,8 @@ pub struct FlatPlan {
     pub wood: usize,
     /// Shapes and sheets.
     pub layout: FlatLayout,
+    /// What cuts.
+    pub head: CuttingHead,
     /// How the sheets came about; its own list of sheets has moved into the layout, and its offcuts are one for
     /// each of that.
     pub nest: Nest,
@@ -158,7 +160,7 @@ impl FlatPlan {
         let machine = &files.machine;
         let (material, stock) = files.wood(batch.wood);
         let thickness = material.thickness[1];
-        let head = &HeadSettings::of(files, material)?;
+        let head = CuttingHead::of(files, material)?;
         let relief = files.panel.cut.relief;
         for piece in &mut batch.pieces {
             piece.bitten = end_bites(piece, head.radius(), relief);
@@ -198,13 +200,13 @@ impl FlatPlan {
                 max_y: machine.travel[1] - least_zero[1] - beyond,
             },
         };
-        let copies = Copies::new(items, pieces, head.joining(machine, material), bench);
+        let copies = Copies::new(items, pieces, head.joining(material), bench);
         own.extend(head.checks(machine, material, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {
             own.push(groove_check(thickness));
         }
-        own.push(strip_check(head.strip(machine, material)));
+        own.push(strip_check(head.strip()));
         own.extend(corner_checks(machine, beyond));
         let told = |check: Check| Check {
             place: match batch.kind {
@@ -227,9 +229,9 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
-        let moved = moved_holds(&flat.layout, &flat.programs, head.hold_width());
+        let moved = moved_holds(&flat.layout, &flat.programs, flat.head.hold_width());
         flat.warnings.extend(moved);
-        let needs = hold_needs(machine, material)?;
+        let needs = flat.head.hold_needs(material);
         for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
             checks.extend(hold_checks(&flat.layout, sheet, program, &needs));
         }
@@ -250,7 +252,7 @@ impl FlatPlan {
 
 fn flat_plan(
     files: &JobFiles,
-    head: &HeadSettings,
+    head: CuttingHead,
     batch: Batch,
     copies: &Copies,
     bench: Bench<'_>,
@@ -298,18 +300,16 @@ fn flat_plan(
     for sheet in &layout.sheets {
         progress("paths");
         let stem = layout.stem(sheet);
-        let mut notes = notes(files, batch.wood, &layout, sheet, &batch.notes);
-        if let (HeadSettings::Router(set), false) = (head, sheet.chains.is_empty()) {
-            notes.push(saw_note(set.parting_gap));
+        let mut notes = notes(files, &head, batch.wood, &layout, sheet, &batch.notes);
+        if let (CuttingHead::Router(head), false) = (&head, sheet.chains.is_empty()) {
+            notes.push(saw_note(head.set.parting_gap));
         }
-        let made = match head {
-            HeadSettings::Laser(set) => laser_program(&layout.pieces, sheet, set, stem, notes),
-            HeadSettings::Router(set) => router_program(&layout.pieces, sheet, set, stem, notes),
-        };
+        let made = head.program(&layout.pieces, sheet, stem, notes);
         programs.push(made.map_err(|e| path_fault(files, &e))?);
     }
     Ok(FlatPlan {
         wood: batch.wood,
+        head,
         layout,
         nest,
         programs,

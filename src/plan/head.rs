@@ -1,70 +1,113 @@
-//! How the head of the machine cuts a material.
+//! The head of the machine and how it cuts a material: the one place where a machine's row and a material's meet.
 
 use super::error::PlanError;
 use super::joined::Joining;
-use crate::panel::{HeadKind, JobFiles, Machine, Material};
-use crate::path::{CLEAR, LaserSettings, RouterSettings, through};
+use crate::panel::{
+    HeadKind, JobFiles, Laser, LaserCut, Machine, Material, Method, Router, RouterCut,
+};
+use crate::path::{
+    CLEAR, LaserSettings, Note, PathError, Program, RouterSettings, laser_program, router_program,
+    through,
+};
 use crate::safety::{Bites, Check, HoldNeeds, laser_checks, router_checks};
-use crate::setup::parting_gap;
+use crate::setup::{FlatPiece, parting_gap};
+use crate::stock::FlatSheet;
 
-/// How the machine's head cuts this material.
-#[derive(Debug)]
-pub(super) enum HeadSettings {
+/// What cuts a wood: the machine's head with its limits, and the material's row for it. Whoever holds one asks the
+/// files no more which head there is, nor whether the material knows it.
+///
+/// What is cut by hand has no head. It is planned without one, as a variant of its own where the ways of cutting are
+/// listed (`Way`, [`super::Cutting`]): whatever takes a head is not called for it.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CuttingHead {
     /// With a beam.
-    Laser(LaserSettings),
+    Laser(LaserHead),
     /// With a cutter.
-    Router(RouterSettings),
+    Router(Box<RouterHead>),
 }
 
-impl HeadSettings {
-    /// The settings for a material: the reader has seen to it that it knows the machine's head.
+/// A laser that cuts a material.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LaserHead {
+    /// The machine's row.
+    pub laser: Laser,
+    /// The material's.
+    pub cut: LaserCut,
+    /// What follows from both for paths.
+    pub set: LaserSettings,
+}
+
+/// A router that cuts a material.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RouterHead {
+    /// The machine's row.
+    pub router: Router,
+    /// The material's.
+    pub cut: RouterCut,
+    /// What follows from both for paths.
+    pub set: RouterSettings,
+}
+
+/// How the bars of a panel are cut: its method, with the head that this takes.
+#[derive(Debug)]
+pub(super) enum Way {
+    /// On their sides.
+    Flat(CuttingHead),
+    /// Joint edge up, in gangs.
+    EdgeUp(Box<RouterHead>),
+}
+
+impl Way {
+    /// By the panel's method, in the bars' own material.
+    ///
+    /// # Errors
+    /// Files that do not go together, which their reader has refused.
+    pub(super) fn of(files: &JobFiles) -> Result<Self, PlanError> {
+        let head = CuttingHead::of(files, &files.material)?;
+        match (files.panel.cut.method, head) {
+            (Method::Flat, head) => Ok(Self::Flat(head)),
+            (Method::EdgeUp, CuttingHead::Router(head)) => Ok(Self::EdgeUp(head)),
+            (Method::EdgeUp, CuttingHead::Laser(_)) => Err(PlanError::Internal(
+                "edge-up cutting without a router".into(),
+            )),
+        }
+    }
+
+    /// What relief takes from the walls and floors of a notch: edge up there is none.
+    pub(super) fn bites(&self, files: &JobFiles) -> Bites {
+        match self {
+            Self::Flat(head) => head.bites(files),
+            Self::EdgeUp(_) => Bites::default(),
+        }
+    }
+
+    /// How much wider the cut is at one face of the stock than at the other, mm.
+    pub(super) fn flare(&self) -> f64 {
+        match self {
+            Self::Flat(head) => head.flare(),
+            Self::EdgeUp(_) => UPRIGHT,
+        }
+    }
+}
+
+/// The flare of a cutter's walls, mm.
+pub(super) const UPRIGHT: f64 = 0.0;
+
+impl CuttingHead {
+    /// The machine's head with a material's row for it.
+    ///
+    /// # Errors
+    /// A material without such a row, which the reader of the files has refused.
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, PlanError> {
-        let cut = &files.panel.cut;
-        let step = files.post.gcode.number.step();
-        match (&files.machine.head, material) {
-            (HeadKind::Laser(laser), material) => {
-                let set = material.laser.as_ref().ok_or_else(unknown_head)?;
-                let power_percent = laser.percent_for(set);
-                Ok(Self::Laser(LaserSettings {
-                    kerf: set.kerf,
-                    feed: set.feed,
-                    power_percent,
-                    power_word: power_percent / 100.0 * laser.full_power_word,
-                    bridges: set.bridges,
-                    bridge_width: set.bridge_width,
-                    least_bridge_width: set
-                        .least_bridge_width
-                        .max(set.least_bridge_section / material.thickness[0]),
-                    gap: set.gap,
-                    relief: cut.relief,
-                    step,
-                }))
+        match (&files.machine.head, &material.laser, &material.router) {
+            (HeadKind::Laser(laser), Some(cut), _) => {
+                Ok(Self::Laser(LaserHead::of(files, material, laser, cut)))
             }
-            (HeadKind::Router(router), material) => {
-                let set = material.router.as_ref().ok_or_else(unknown_head)?;
-                Ok(Self::Router(RouterSettings {
-                    diameter: router.tool.diameter,
-                    feed: set.feed,
-                    plunge_feed: set.plunge_feed,
-                    speed_rpm: set.speed_rpm,
-                    spin_up_s: router.spin_up_s,
-                    pass_depth: set.pass_depth,
-                    spoil: router.spoil,
-                    safe_height: router.safe_height,
-                    tabs: set.tabs,
-                    tab_width: set.tab_width,
-                    least_tab_width: set
-                        .least_tab_width
-                        .max(set.least_tab_section / set.tab_height),
-                    tab_height: set.tab_height,
-                    gap: set.gap,
-                    parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
-                    relief: cut.relief,
-                    tool_number: router.tool.number,
-                    tool_name: router.tool.name.clone(),
-                    milling: set.milling,
-                    step,
-                }))
+            (HeadKind::Router(router), _, Some(cut)) => {
+                Ok(Self::Router(Box::new(RouterHead::of(files, router, cut))))
+            }
+            (HeadKind::Laser(_), None, _) | (HeadKind::Router(_), _, None) => {
+                Err(PlanError::Internal("no head for this material".into()))
             }
         }
     }
@@ -72,16 +115,37 @@ impl HeadSettings {
     /// Half the kerf, or the tool's radius, mm.
     pub(super) fn radius(&self) -> f64 {
         match self {
-            Self::Laser(set) => 0.5 * set.kerf,
-            Self::Router(set) => 0.5 * set.diameter,
+            Self::Laser(head) => 0.5 * head.set.kerf,
+            Self::Router(head) => head.radius(),
+        }
+    }
+
+    /// Whether it is a beam.
+    pub(super) fn is_beam(&self) -> bool {
+        matches!(self, Self::Laser(_))
+    }
+
+    /// How much wider the cut is at one face of the stock than at the other, mm.
+    pub(super) fn flare(&self) -> f64 {
+        match self {
+            Self::Laser(head) => head.cut.flare,
+            Self::Router(_) => UPRIGHT,
         }
     }
 
     /// What a hold is to leave standing along the cut, mm.
     pub(super) fn hold_width(&self) -> f64 {
         match self {
-            Self::Laser(set) => set.bridge_width,
-            Self::Router(set) => set.tab_width,
+            Self::Laser(head) => head.set.bridge_width,
+            Self::Router(head) => head.set.tab_width,
+        }
+    }
+
+    /// The shortest piece that it holds one by one, mm: a beam cuts pieces of any length.
+    pub(super) fn shortest(&self) -> f64 {
+        match self {
+            Self::Laser(_) => 0.0,
+            Self::Router(head) => head.router.hold_length,
         }
     }
 
@@ -98,83 +162,154 @@ impl HeadSettings {
     /// either side of it.
     pub(super) fn spacing(&self) -> f64 {
         match self {
-            Self::Laser(set) => set.gap,
-            Self::Router(set) => set.gap + 2.0 * set.diameter,
+            Self::Laser(head) => head.set.gap,
+            Self::Router(head) => head.set.gap + 2.0 * head.set.diameter,
         }
     }
 
     /// What is left between the cuts of neighbouring pieces: a beam's cuts lie within the gap, a
     /// tool's beside it, but for the way that its notches reach into it.
-    pub(super) fn strip(&self, machine: &Machine, material: &Material) -> f64 {
+    pub(super) fn strip(&self) -> f64 {
         match self {
-            Self::Laser(set) => set.gap - 2.0 * (set.kerf + flare(machine, material)),
-            Self::Router(set) => set.gap - CLEAR,
+            Self::Laser(head) => head.set.gap - 2.0 * (head.set.kerf + head.cut.flare),
+            Self::Router(head) => head.set.gap - CLEAR,
         }
     }
 
-    /// How pieces that are too short to be held stay joined; a beam cuts pieces of any length.
-    pub(super) fn joining(&self, machine: &Machine, material: &Material) -> Option<Joining> {
-        match (self, &machine.head) {
-            (Self::Router(set), HeadKind::Router(router)) => Some(Joining {
-                hold: router.hold_length,
-                gap: set.parting_gap,
+    /// How pieces that are too short to be held stay joined; `None` for a beam, which cuts pieces of any length.
+    pub(super) fn joining(&self, material: &Material) -> Option<Joining> {
+        match self {
+            Self::Laser(_) => None,
+            Self::Router(head) => Some(Joining {
+                hold: head.router.hold_length,
+                gap: head.set.parting_gap,
                 least_bridge: material.least_section,
             }),
-            _ => None,
         }
     }
 
+    /// The checks of head and feeds where a material is cut flat; `shortest` is the shortest of what must be held,
+    /// and its name.
     pub(super) fn checks(
         &self,
         machine: &Machine,
         material: &Material,
         shortest: Option<(f64, String)>,
     ) -> Vec<Check> {
-        match (self, &machine.head) {
-            (Self::Laser(_), HeadKind::Laser(laser)) => {
-                let cut = material.laser.as_ref();
-                cut.map_or_else(Vec::new, |cut| laser_checks(machine, laser, cut))
-            }
-            (Self::Router(set), HeadKind::Router(router)) => {
-                let Some(cut) = &material.router else {
-                    return Vec::new();
-                };
+        match self {
+            Self::Laser(head) => laser_checks(machine, &head.laser, &head.cut),
+            Self::Router(head) => {
+                let RouterHead { router, cut, set } = head.as_ref();
                 let thickness = material.thickness[1];
-                let passes = set.passes(thickness);
-                let deepest = thickness - passes.last().copied().unwrap_or(0.0);
+                let lowest = set.passes(thickness).into_iter().fold(thickness, f64::min);
+                let deepest = thickness - lowest;
                 router_checks(machine, router, cut, thickness, deepest, shortest)
             }
-            _ => Vec::new(),
+        }
+    }
+
+    /// What the holds of pieces cut flat from a material must be.
+    pub(super) fn hold_needs(&self, material: &Material) -> HoldNeeds {
+        match self {
+            Self::Laser(head) => HoldNeeds::of_bridges(&head.cut),
+            Self::Router(head) => head.hold_needs(material),
+        }
+    }
+
+    /// The program of a sheet.
+    ///
+    /// # Errors
+    /// A notch or an end that beam or cutter does not fit into.
+    pub(super) fn program(
+        &self,
+        pieces: &[FlatPiece],
+        sheet: &FlatSheet,
+        stem: String,
+        notes: Vec<Note>,
+    ) -> Result<Program, PathError> {
+        match self {
+            Self::Laser(head) => laser_program(pieces, sheet, &head.set, stem, notes),
+            Self::Router(head) => router_program(pieces, sheet, &head.set, stem, notes),
         }
     }
 }
 
-/// How much wider the cut is at one face of the stock than at the other, mm.
-pub(super) fn flare(machine: &Machine, material: &Material) -> f64 {
-    match (&machine.head, &material.laser) {
-        (HeadKind::Laser(_), Some(laser)) => laser.flare,
-        _ => 0.0,
-    }
-}
-
-/// What the holds of pieces cut flat from a material must be.
-pub(super) fn hold_needs(machine: &Machine, material: &Material) -> Result<HoldNeeds, PlanError> {
-    match (&machine.head, &material.laser, &material.router) {
-        (HeadKind::Laser(_), Some(cut), _) => Ok(HoldNeeds::of_bridges(cut)),
-        (HeadKind::Router(router), _, Some(cut)) => {
-            let thickness = material.thickness[1];
-            let deepest = thickness + through(router.spoil);
-            Ok(HoldNeeds::of_tabs(cut, &router.tool, deepest))
+impl LaserHead {
+    fn of(files: &JobFiles, material: &Material, laser: &Laser, cut: &LaserCut) -> Self {
+        let power_percent = laser.percent_for(cut);
+        Self {
+            laser: laser.clone(),
+            cut: cut.clone(),
+            set: LaserSettings {
+                kerf: cut.kerf,
+                feed: cut.feed,
+                power_percent,
+                power_word: power_percent / 100.0 * laser.full_power_word,
+                bridges: cut.bridges,
+                bridge_width: cut.bridge_width,
+                least_bridge_width: cut
+                    .least_bridge_width
+                    .max(cut.least_bridge_section / material.thickness[0]),
+                gap: cut.gap,
+                relief: files.panel.cut.relief,
+                step: files.post.gcode.number.step(),
+            },
         }
-        _ => Err(unknown_head()),
+    }
+
+    /// A percentage of a laser's power says nothing for another laser: both files must tell their watts.
+    pub(super) fn watts_unknown(&self) -> Option<String> {
+        let silent = match (self.laser.watts, self.cut.watts) {
+            (None, Some(_)) => "machine",
+            (Some(_), None) => "material",
+            (None, None) | (Some(_), Some(_)) => return None,
+        };
+        Some(format!(
+            "the {silent} file does not say its watts: {} percent of this laser's power is taken as it stands",
+            self.cut.power_percent
+        ))
     }
 }
 
-fn unknown_head() -> PlanError {
-    PlanError::Internal("no head for this material".into())
-}
+impl RouterHead {
+    fn of(files: &JobFiles, router: &Router, cut: &RouterCut) -> Self {
+        Self {
+            router: router.clone(),
+            cut: cut.clone(),
+            set: RouterSettings {
+                diameter: router.tool.diameter,
+                feed: cut.feed,
+                plunge_feed: cut.plunge_feed,
+                speed_rpm: cut.speed_rpm,
+                spin_up_s: router.spin_up_s,
+                pass_depth: cut.pass_depth,
+                spoil: router.spoil,
+                safe_height: router.safe_height,
+                tabs: cut.tabs,
+                tab_width: cut.tab_width,
+                least_tab_width: cut
+                    .least_tab_width
+                    .max(cut.least_tab_section / cut.tab_height),
+                tab_height: cut.tab_height,
+                gap: cut.gap,
+                parting_gap: parting_gap(router.tool.diameter, router.saw_kerf),
+                relief: files.panel.cut.relief,
+                tool_number: router.tool.number,
+                tool_name: router.tool.name.clone(),
+                milling: cut.milling,
+                step: files.post.gcode.number.step(),
+            },
+        }
+    }
 
-/// What only a fault of this program brings about: files for edge-up cutting name a router.
-pub(super) fn no_router() -> PlanError {
-    PlanError::Internal("edge-up cutting without a router".into())
+    /// The tool's radius, mm.
+    pub(super) fn radius(&self) -> f64 {
+        0.5 * self.set.diameter
+    }
+
+    /// What the tabs of pieces cut flat from a material must be.
+    pub(super) fn hold_needs(&self, material: &Material) -> HoldNeeds {
+        let deepest = material.thickness[1] + through(self.router.spoil);
+        HoldNeeds::of_tabs(&self.cut, &self.router.tool, deepest)
+    }
 }

@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 use std::fmt::Display;
 
 use super::error::PlanError;
-use super::head::hold_needs;
+use super::head::CuttingHead;
 use super::whole::Plan;
 use crate::geom::SAME_FIGURE;
-use crate::panel::{HeadKind, JobFiles, LaserCut, Material, RouterCut};
+use crate::panel::{HeadKind, JobFiles, LaserCut, RouterCut};
 use crate::path::LEAST_HOLDS;
 use crate::safety::{Check, CheckId, MOST_TAB, Status};
 
@@ -42,7 +42,7 @@ pub(super) fn plan_with_advice(
             Ok(_) => true,
             Err(PlanError::Checks(checks)) => failing(&checks).is_subset(&others),
             Err(_) => false,
-        });
+        })?;
         for check in checks.iter_mut().filter(|c| HELD.contains(&c.id)) {
             check.helps.clone_from(&helps);
         }
@@ -56,14 +56,20 @@ fn failing(checks: &[Check]) -> BTreeSet<CheckId> {
 }
 
 /// Changes that pass, in words; `None` where none was found.
-fn what_helps(files: &JobFiles, mut passes: impl FnMut(JobFiles) -> bool) -> Option<String> {
-    let (least, keys) = with_least(files);
+fn what_helps(
+    files: &JobFiles,
+    mut passes: impl FnMut(JobFiles) -> bool,
+) -> Result<Option<String>, PlanError> {
+    let (least, keys) = with_least(files)?;
+    let keys: Vec<String> = (keys.iter())
+        .map(|(key, value)| format!("`{key} = {value}`"))
+        .collect();
     let material = match keys.as_slice() {
         [] => None,
         keys => Some(format!("{} in the material file", keys.join(" and "))),
     };
     if material.is_some() && passes(least.clone()) {
-        return material;
+        return Ok(material);
     }
     let mut ways = Vec::new();
     let longer = OVERHANGS.into_iter().find(|&overhang| {
@@ -76,49 +82,48 @@ fn what_helps(files: &JobFiles, mut passes: impl FnMut(JobFiles) -> bool) -> Opt
         let most = (router.tool.diameter / CUTTERS).ceil() as u32;
         let cutters = (1..most).rev().map(|k| f64::from(k) * CUTTERS);
         let narrower = cutters.into_iter().find(|&diameter| {
-            let mut files = least.clone();
-            if let HeadKind::Router(router) = &mut files.machine.head {
-                router.tool.diameter = diameter;
-            }
+            let (mut files, mut router) = (least.clone(), router.clone());
+            router.tool.diameter = diameter;
+            files.machine.head = HeadKind::Router(router);
             passes(files)
         });
         let told = |diameter| format!("a cutter with `diameter = {diameter}` in the machine file");
         ways.extend(narrower.map(told));
     }
     if ways.is_empty() {
-        return None;
+        return Ok(None);
     }
     let with = material.map_or_else(String::new, |keys| format!(", with {keys}"));
-    Some(format!("{}{with}", ways.join(", or ")))
+    Ok(Some(format!("{}{with}", ways.join(", or "))))
 }
+
+/// Keys of a material file with their values, each once, the last told last.
+type Keys = Vec<(&'static str, String)>;
 
 /// The files with no fewer and no smaller holds than the least, none weaker than the force of the cut, and the keys
 /// of the material that this takes.
-fn with_least(files: &JobFiles) -> (JobFiles, Vec<String>) {
-    let mut files = files.clone();
-    let mut keys = Vec::new();
-    let machine = &files.machine;
-    let woods = files.woods.iter_mut().map(|wood| &mut wood.material);
-    for material in std::iter::once(&mut files.material).chain(woods) {
-        let in_all = hold_needs(machine, material).map_or(0.0, |needs| needs.section_in_all());
-        let Material {
-            laser,
-            router,
-            thickness,
-            ..
-        } = material;
-        match (&machine.head, laser, router) {
-            (HeadKind::Laser(_), Some(cut), _) => least_bridges(cut, thickness[0], &mut keys),
-            (HeadKind::Router(_), _, Some(cut)) => {
-                least_tabs(cut, in_all, thickness[0], &mut keys);
+fn with_least(files: &JobFiles) -> Result<(JobFiles, Keys), PlanError> {
+    let mut least = files.clone();
+    let mut keys = Keys::new();
+    let woods = least.woods.iter_mut().map(|wood| &mut wood.material);
+    for material in std::iter::once(&mut least.material).chain(woods) {
+        let thickness = material.thickness[0];
+        match CuttingHead::of(files, material)? {
+            CuttingHead::Laser(mut head) => {
+                least_bridges(&mut head.cut, thickness, &mut keys);
+                material.laser = Some(head.cut);
             }
-            _ => {}
+            CuttingHead::Router(mut head) => {
+                let in_all = head.hold_needs(material).section_in_all();
+                least_tabs(&mut head.cut, in_all, thickness, &mut keys);
+                material.router = Some(head.cut);
+            }
         }
     }
-    (files, keys)
+    Ok((least, keys))
 }
 
-fn least_bridges(cut: &mut LaserCut, thickness: f64, keys: &mut Vec<String>) {
+fn least_bridges(cut: &mut LaserCut, thickness: f64, keys: &mut Keys) {
     raise(&mut cut.bridges, "bridges", LEAST_HOLDS, keys);
     let width = cut
         .least_bridge_width
@@ -127,7 +132,7 @@ fn least_bridges(cut: &mut LaserCut, thickness: f64, keys: &mut Vec<String>) {
 }
 
 /// `in_all` is the section that the tabs of a piece must have together, mm²; `thickness` the thinnest stock, mm.
-fn least_tabs(cut: &mut RouterCut, in_all: f64, thickness: f64, keys: &mut Vec<String>) {
+fn least_tabs(cut: &mut RouterCut, in_all: f64, thickness: f64, keys: &mut Keys) {
     raise(&mut cut.tabs, "tabs", LEAST_HOLDS, keys);
     raise(&mut cut.tab_width, "tab_width", cut.least_tab_width, keys);
     // As high as a tab may be, in tenths.
@@ -156,9 +161,9 @@ fn tenth_up(length: f64) -> f64 {
 /// Raises a value to its least, and tells its key.
 fn raise<T: PartialOrd + Copy + Display>(
     value: &mut T,
-    key: &str,
+    key: &'static str,
     least: T,
-    keys: &mut Vec<String>,
+    keys: &mut Keys,
 ) {
     if *value < least {
         *value = least;
@@ -167,8 +172,7 @@ fn raise<T: PartialOrd + Copy + Display>(
 }
 
 /// Tells a key's value, in place of what has been told of it.
-fn tell(key: &str, value: impl Display, keys: &mut Vec<String>) {
-    let start = format!("`{key} = ");
-    keys.retain(|told| !told.starts_with(&start));
-    keys.push(format!("{start}{value}`"));
+fn tell(key: &'static str, value: impl Display, keys: &mut Keys) {
+    keys.retain(|(told, _)| *told != key);
+    keys.push((key, value.to_string()));
 }

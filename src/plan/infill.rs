@@ -2,12 +2,11 @@
 
 use super::error::PlanError;
 use super::flat::Batch;
+use super::head::CuttingHead;
 use crate::geom::{FACE_OFF, SAME_FIGURE, micron};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
-use crate::panel::{
-    self, Filling, HeadKind, InfillCut, JobFiles, Method, Perforation, off_readings,
-};
+use crate::panel::{self, Filling, InfillCut, JobFiles, Method, Perforation, off_readings};
 use crate::setup::FlatPiece;
 
 /// The infill that the panel asks for.
@@ -48,20 +47,21 @@ fn as_cut(files: &JobFiles, asked: &panel::Infill) -> Result<panel::Infill, Plan
         return Ok(asked);
     }
     let mut faults = Vec::new();
-    let mut size = |filling: &mut Filling, table: &str| {
+    let mut size = |filling: &mut Filling, table: &str| -> Result<(), PlanError> {
         if let Err((key, message, hint)) = measured(files, asked.cut, filling) {
             let hint = format!("{hint}; or cut = \"by-hand\"");
             faults.push((format!("{table}.{key}"), message, Some(hint)));
         }
         if let Some(perforation) = asked.perforation
-            && let Err((message, hint)) = perforable(files, perforation, filling)
+            && let Err((message, hint)) = perforable(files, perforation, filling)?
         {
             faults.push(("infill.fold".to_owned(), message, Some(hint)));
         }
+        Ok(())
     };
-    size(&mut asked.filling, "infill");
+    size(&mut asked.filling, "infill")?;
     for (number, feature) in asked.features.iter_mut().enumerate() {
-        size(&mut feature.filling, &format!("infill.feature[{number}]"));
+        size(&mut feature.filling, &format!("infill.feature[{number}]"))?;
     }
     // What a feature takes from the table above is told there, once.
     let mut told: Vec<String> = Vec::new();
@@ -120,20 +120,34 @@ fn perforable(
     files: &JobFiles,
     perforation: Perforation,
     filling: &Filling,
+) -> Result<Result<(), (String, String)>, PlanError> {
+    let (material, _) = files.wood(filling.wood);
+    Ok(match CuttingHead::of(files, material)? {
+        CuttingHead::Laser(head) => perforated(&material.name, head.cut.kerf, perforation, filling),
+        CuttingHead::Router(_) => {
+            let message = "only a laser perforates; a router's slots are too wide to fold at";
+            Err((message.to_owned(), by_hand("")))
+        }
+    })
+}
+
+/// What helps where pieces cannot be perforated.
+fn by_hand(hint: &str) -> String {
+    format!("{hint}fold = \"by-hand\": a saw kerf")
+}
+
+/// Whether pieces of a material can be perforated with a beam of this kerf, mm.
+fn perforated(
+    material: &str,
+    kerf: f64,
+    perforation: Perforation,
+    filling: &Filling,
 ) -> Result<(), (String, String)> {
     let Perforation { dash, bridge } = perforation;
-    let by_hand = |hint: &str| format!("{hint}fold = \"by-hand\": a saw kerf");
-    if !matches!(files.machine.head, HeadKind::Laser(_)) {
-        let message =
-            "only a laser perforates; a router's slots are too wide to fold at".to_owned();
-        return Err((message, by_hand("")));
-    }
-    let (material, _) = files.wood(filling.wood);
-    let kerf = material.laser.as_ref().map_or(0.0, |laser| laser.kerf);
     if bridge < 2.0 * kerf {
         let message = format!(
             "bridges of {bridge} mm less the kerf, {kerf} mm ({}), would be narrower than the kerf",
-            material.name
+            material
         );
         let hint = format!("fold_bridge = {} or more; or ", micron(2.0 * kerf));
         return Err((message, by_hand(&hint)));

@@ -24,10 +24,11 @@ pub use coupon::coupon_plan;
 pub use edge_plan::{Bench, EdgePlan, Run, Work};
 pub use error::PlanError;
 pub use flat::FlatPlan;
+pub use head::{CuttingHead, LaserHead, RouterHead};
 pub use panel::{draw, ground, plan};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use notes::{cautions, piece_notes};
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};
-pub(crate) use steps::{BenchSteps, after_a_stop, clamp_height, reading_steps, zero_room};
+pub(crate) use steps::{BenchSteps, after_a_stop, reading_steps, zero_room};

@@ -1,5 +1,6 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share; plain ASCII.
 
+use super::head::CuttingHead;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
@@ -10,6 +11,7 @@ use crate::stock::FlatSheet;
 /// title.
 pub(super) fn notes(
     files: &JobFiles,
+    head: &CuttingHead,
     wood: usize,
     layout: &FlatLayout,
     sheet: &FlatSheet,
@@ -28,9 +30,9 @@ pub(super) fn notes(
             NoteKind::Zero,
             "zero: x and y at the lower left corner of the stock",
         ),
-        match &files.machine.head {
-            HeadKind::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the stock's top"),
-            HeadKind::Router(_) => Note::new(
+        match head {
+            CuttingHead::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the stock's top"),
+            CuttingHead::Router(_) => Note::new(
                 NoteKind::Zero,
                 "zero: z at the bed under the stock, not on the stock",
             ),

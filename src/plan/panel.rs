@@ -4,11 +4,11 @@ use super::edge_plan::EdgePlan;
 use super::edge_up::Notched;
 use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
-use super::head::{HeadSettings, flare};
+use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
 use super::room::reach;
-use super::stick_stock::stick_stock;
+use super::stick_stock::{bench_size, stick_stock};
 use super::surround::{surround, without_pins};
 use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
@@ -16,7 +16,7 @@ use crate::document::Numbers;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
-use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
+use crate::panel::{JobFiles, Method, off_readings};
 use crate::path::THROUGH;
 use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
 
@@ -31,11 +31,11 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Pla
 /// [`plan`] without a search for what helps where a piece cannot be held.
 pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, PlanError> {
     let drawn = draw(&files, progress)?;
-    let meant = meant(&files, &drawn.lattice);
-    let head = HeadSettings::of(&files, &files.material)?;
-    let mut checks = check(&files, &drawn, &head);
-    let mut warnings = drawn_warnings(&files, &drawn);
-    let cuts = cut(&files, &drawn, &head, &mut checks, progress)?;
+    let way = Way::of(&files)?;
+    let meant = meant(&drawn.lattice, way.flare());
+    let mut checks = check(&files, &drawn, &way);
+    let mut warnings = drawn_warnings(&files, &drawn, &way)?;
+    let cuts = cut(&files, &drawn, &way, &mut checks, progress)?;
     for flat in cuts.flats() {
         warnings.extend(flat.warnings.iter().cloned());
     }
@@ -97,11 +97,8 @@ pub fn draw(files: &JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Drawn, P
 }
 
 /// The checks of joints and ends, whatever lies where on the stock.
-fn check(files: &JobFiles, drawn: &Drawn, head: &HeadSettings) -> Vec<Check> {
-    let bites = match files.panel.cut.method {
-        Method::Flat => head.bites(files),
-        Method::EdgeUp => Bites::default(),
-    };
+fn check(files: &JobFiles, drawn: &Drawn, way: &Way) -> Vec<Check> {
+    let bites = way.bites(files);
     let mut checks = joint_checks(&drawn.lattice, &files.panel, &files.material, bites);
     if let Some(ring) = drawn.ring() {
         checks.extend(ring_checks(ring, files, bites));
@@ -119,21 +116,21 @@ fn check(files: &JobFiles, drawn: &Drawn, head: &HeadSettings) -> Vec<Check> {
 fn cut(
     files: &JobFiles,
     drawn: &Drawn,
-    head: &HeadSettings,
+    way: &Way,
     checks: &mut Vec<Check>,
     progress: &mut dyn FnMut(&str),
 ) -> Result<Cuts, PlanError> {
     let infill = drawn.infill.as_ref();
-    let bars = match files.panel.cut.method {
-        Method::Flat => {
+    let bars = match way {
+        Way::Flat(_) => {
             let among = pieces_among(files, infill);
             let batch = Batch::of(&drawn.lattice, drawn.ring(), &among, &files.panel);
             let flat = FlatPlan::of(files, batch, None, checks, progress)?;
             Cutting::Flat(Box::new(flat))
         }
-        Method::EdgeUp => {
+        Way::EdgeUp(head) => {
             progress("sticks");
-            let sticks = stick_stock(files, &drawn.lattice)?;
+            let sticks = stick_stock(files, &drawn.lattice, bench_size(&head.router))?;
             let members = Notched::Members(&drawn.lattice);
             let edge = EdgePlan::of(files, head, members, sticks, checks, progress)?;
             Cutting::EdgeUp(Box::new(edge))
@@ -151,15 +148,17 @@ fn cut(
 }
 
 /// What the maker should know of a drawn panel.
-fn drawn_warnings(files: &JobFiles, drawn: &Drawn) -> Vec<String> {
+fn drawn_warnings(files: &JobFiles, drawn: &Drawn, way: &Way) -> Result<Vec<String>, PlanError> {
     let mut warnings = Vec::new();
     warnings.extend(without_pins(files, drawn.surround.as_ref()));
-    warnings.extend(shallow(files));
+    warnings.extend(shallow(way));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
-    for text in materials.filter_map(|material| watts_unknown(&files.machine, material)) {
-        if !warnings.contains(&text) {
-            warnings.push(text);
-        }
+    for material in materials {
+        let unknown = match CuttingHead::of(files, material)? {
+            CuttingHead::Laser(head) => head.watts_unknown(),
+            CuttingHead::Router(_) => None,
+        };
+        warnings.extend(unknown.filter(|text| !warnings.contains(text)));
     }
     let cut = &files.panel.cut;
     if cut.method == Method::Flat && cut.scale_model {
@@ -173,13 +172,13 @@ fn drawn_warnings(files: &JobFiles, drawn: &Drawn) -> Vec<String> {
             )
         }));
     }
-    warnings
+    Ok(warnings)
 }
 
-/// How a lattice fits as it is drawn, every member with its own sizes.
-pub(crate) fn meant(files: &JobFiles, lattice: &Lattice) -> DryFit {
+/// How a lattice fits as it is drawn, every member with its own sizes, its walls leaning by `flare` mm.
+pub(crate) fn meant(lattice: &Lattice, flare: f64) -> DryFit {
     let drawn = lattice.as_drawn();
-    dry_fit(&drawn, &flared(files, intended_shapes(&drawn)), 0.0)
+    dry_fit(&drawn, &flared(intended_shapes(&drawn), flare), 0.0)
 }
 
 /// The checks of a lapped surround: its sides are bars like others. What is said of the clearance and of the
@@ -216,50 +215,35 @@ fn within_pieces(files: &JobFiles, drawn: &Drawn) -> Result<(), PlanError> {
 
 /// Through cuts that end so little below the stock, for want of a board that may be cut into, that they need
 /// not go through everywhere.
-pub(crate) fn shallow(files: &JobFiles) -> Option<String> {
-    let HeadKind::Router(router) = &files.machine.head else {
-        return None;
-    };
-    let spoil = router.spoil;
-    if spoil >= THROUGH {
-        return None;
-    }
-    let (what, stays) = match files.panel.cut.method {
-        Method::Flat => (
+pub(super) fn shallow(way: &Way) -> Option<String> {
+    let (head, what, stays) = match way {
+        // A beam goes through.
+        Way::Flat(CuttingHead::Laser(_)) => return None,
+        Way::Flat(CuttingHead::Router(head)) => (
+            head,
             "cuts end",
             "a skin stays, which a knife must part before a piece is lifted",
         ),
-        Method::EdgeUp => (
+        Way::EdgeUp(head) => (
+            head,
             "the faces of fence and rail end",
             "a ridge stays at their foot, which must be pared off before sticks are laid in",
         ),
     };
+    let spoil = head.router.spoil;
+    if spoil >= THROUGH {
+        return None;
+    }
     Some(format!(
         "{what} only {spoil} mm below the stock, as `router.spoil` in the machine file says: where stock or board \
          are as uneven, {stays}; {THROUGH} mm or more goes through"
     ))
 }
 
-/// A percentage of a laser's power says nothing for another laser: both files must tell their watts.
-fn watts_unknown(machine: &Machine, material: &Material) -> Option<String> {
-    let (HeadKind::Laser(laser), Some(cut)) = (&machine.head, &material.laser) else {
-        return None;
-    };
-    let silent = match (laser.watts, cut.watts) {
-        (None, Some(_)) => "machine",
-        (Some(_), None) => "material",
-        _ => return None,
-    };
-    Some(format!(
-        "the {silent} file does not say its watts: {} percent of this laser's power is taken as it stands",
-        cut.power_percent
-    ))
-}
-
-/// The shapes with walls that lean as the cut flares.
-pub(crate) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
+/// The shapes with walls that lean as the cut flares, mm.
+pub(crate) fn flared(mut shapes: Vec<FitShape>, flare: f64) -> Vec<FitShape> {
     for shape in &mut shapes {
-        shape.flare = flare(&files.machine, &files.material);
+        shape.flare = flare;
     }
     shapes
 }

@@ -5,7 +5,6 @@ use super::edge_plan::{Bench, EdgePlan, Work};
 use super::room::air_run_step;
 use crate::document::Numbers;
 use crate::document::degrees;
-use crate::panel::{HeadKind, JobFiles};
 use crate::path::PathBox;
 use crate::setup::{
     Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
@@ -22,13 +21,8 @@ pub(crate) struct BenchSteps {
 
 impl BenchSteps {
     /// The steps of a job; lengths as `n` writes them.
-    pub(crate) fn of(plan: &EdgePlan, files: &JobFiles, comb: Option<&Comb>, n: Numbers) -> Self {
-        let words = Words {
-            plan,
-            files,
-            comb,
-            n,
-        };
+    pub(crate) fn of(plan: &EdgePlan, comb: Option<&Comb>, n: Numbers) -> Self {
+        let words = Words { plan, comb, n };
         let clampings = plan.order.iter().map(|&at| words.clamping(at));
         Self {
             before: vec![words.bed(), words.zero()],
@@ -80,7 +74,6 @@ pub(crate) fn after_a_stop(n: Numbers) -> Vec<String> {
 /// The words for the steps of one job.
 pub(crate) struct Words<'a> {
     pub(crate) plan: &'a EdgePlan,
-    pub(crate) files: &'a JobFiles,
     pub(crate) comb: Option<&'a Comb>,
     pub(crate) n: Numbers,
 }
@@ -276,7 +269,7 @@ impl Words<'_> {
             n.with_unit(gang.hold),
             holds.join("; "),
             n.len(gang.second_face()),
-            n.fine_with_unit(clamp_height(self.files))
+            n.fine_with_unit(self.plan.head.router.clamp_height)
         )
     }
 
@@ -284,10 +277,7 @@ impl Words<'_> {
     fn seated(&self, gang: &Gang) -> String {
         let n = self.n;
         let count = gang.sticks() as f64;
-        let paper = match &self.files.machine.head {
-            HeadKind::Router(router) => router.seating,
-            HeadKind::Laser(_) => 0.0,
-        };
+        let paper = self.plan.head.router.seating;
         let wide = if gang.spread > 0.0 {
             format!(
                 "between {} and {}",
@@ -441,11 +431,4 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
         gang.id,
         count(Seat::Kept),
     )
-}
-
-pub(crate) fn clamp_height(files: &JobFiles) -> f64 {
-    match &files.machine.head {
-        HeadKind::Router(router) => router.clamp_height,
-        HeadKind::Laser(_) => 0.0,
-    }
 }

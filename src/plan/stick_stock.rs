@@ -3,7 +3,7 @@
 use super::error::{PlanError, nest_fault};
 use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
-use crate::panel::{Blank, HeadKind, JobFiles};
+use crate::panel::{Blank, JobFiles, Router};
 use crate::setup::{BenchSize, LEAST_GANG, beside_stick};
 use crate::stock::{
     LEAST_GAP, Nest, NestError, NestItem, StickLimit, StickPlan, StockLimit, bound_of_both, nest,
@@ -18,8 +18,9 @@ use crate::stock::{
 pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
+    bench: BenchSize,
 ) -> Result<(StickPlan, Nest), PlanError> {
-    let limit = stick_limit(files, lattice);
+    let limit = stick_limit(files, lattice, bench);
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
             .iter()
@@ -47,14 +48,14 @@ pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<
 }
 
 /// How long a stick may be on this machine and from these strips.
-pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
+pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice, bench: BenchSize) -> StickLimit {
     let stock = &files.stock;
     let least = lattice.depth + 2.0 * stock.trim;
     let wide = stock.blanks.iter().filter(|b| b.width >= least);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
         travel: files.machine.room()[0],
-        beside: beside(files, lattice),
+        beside: beside(lattice, bench),
         stock: if longest > 0.0 {
             longest - 2.0 * stock.trim
         } else {
@@ -64,16 +65,17 @@ pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice) -> StickLimit {
     }
 }
 
-/// What the least gang takes of the travel beside its sticks, at the sharpest of all crossings, mm.
-fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
-    let HeadKind::Router(router) = &files.machine.head else {
-        return 0.0;
-    };
-    let bench = BenchSize {
+/// What takes travel beside the sticks of a gang.
+pub(super) fn bench_size(router: &Router) -> BenchSize {
+    BenchSize {
         rail: router.rail,
         hold: router.hold_width,
         radius: 0.5 * router.tool.diameter,
-    };
+    }
+}
+
+/// What the least gang takes of the travel beside its sticks, at the sharpest of all crossings, mm.
+fn beside(lattice: &Lattice, bench: BenchSize) -> f64 {
     let joints = lattice.members.iter().flat_map(|m| {
         let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
         m.joints.iter().map(move |j| (face, j.angle_deg))

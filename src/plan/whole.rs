@@ -2,6 +2,7 @@
 
 use super::edge_plan::EdgePlan;
 use super::flat::FlatPlan;
+use super::head::UPRIGHT;
 use crate::assembly::Assembly;
 use crate::infill::Infill;
 use crate::kits::KitPlan;
@@ -128,6 +129,15 @@ impl Cuts {
         match &self.bars {
             Cutting::Flat(_) => None,
             Cutting::EdgeUp(edge) => Some(edge),
+        }
+    }
+
+    /// How much wider the cuts of the bars are at one face of the stock than at the other, mm.
+    #[must_use]
+    pub(crate) fn flare(&self) -> f64 {
+        match &self.bars {
+            Cutting::Flat(flat) => flat.head.flare(),
+            Cutting::EdgeUp(_) => UPRIGHT,
         }
     }
 

@@ -2,7 +2,6 @@
 
 use crate::document::Numbers;
 use crate::geom::{cot_deg, tan_deg};
-use crate::panel::HeadKind;
 use crate::plan::EdgePlan;
 use crate::plan::Plan;
 use crate::setup::fences;
@@ -19,7 +18,7 @@ pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
         })
         .collect();
     let lines = if words {
-        lines(plan, edge, Numbers::MM)
+        lines(edge, Numbers::MM)
     } else {
         Vec::new()
     };
@@ -28,10 +27,8 @@ pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
 }
 
 /// How they are made and checked; lengths as `n` writes them. What may be off is what check `parting` counts on.
-pub(crate) fn lines(plan: &Plan, edge: &EdgePlan, n: Numbers) -> Vec<String> {
-    let HeadKind::Router(router) = &plan.files.machine.head else {
-        return Vec::new();
-    };
+pub(crate) fn lines(edge: &EdgePlan, n: Numbers) -> Vec<String> {
+    let router = &edge.head.router;
     let mut lines = Vec::new();
     let sticks = || edge.benches.iter().map(|b| &b.stick);
     let widest = sticks().filter(|s| !s.pointed()).map(|s| s.face);

@@ -92,7 +92,7 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
     let ends = super::datum_ends::picture(plan, edge, true);
     files.insert("pictures/datum-ends.svg".to_owned(), ends);
     let comb = plan.comb();
-    let all = BenchSteps::of(edge, &plan.files, comb, Numbers::MM);
+    let all = BenchSteps::of(edge, comb, Numbers::MM);
     for (number, own) in (1..).zip(&all.clampings) {
         let (mut first, mut steps) = (all.first_of(number), Vec::new());
         if number == 1 {

@@ -235,8 +235,10 @@ fn passes(axis: &Axis, [low, high]: [Bound<'_>; 2]) -> String {
 
 /// Whether tip and safe height lie within a router's travel in z, which zero may divide anyhow.
 fn upright(machine: &Machine, job: &Job) -> Option<Check> {
-    if !matches!(machine.head, HeadKind::Router(_)) {
-        return None;
+    match &machine.head {
+        HeadKind::Router(_) => {}
+        // A beam moves in x and y alone.
+        HeadKind::Laser(_) => return None,
     }
     let paths = job.parts.iter().filter_map(|part| match part {
         Part::Path(_, path) => Some(*path),

@@ -1,18 +1,24 @@
 //! The comb of a coupon, however it is cut.
 
-use crate::panel::{HeadKind, JobFiles};
+use crate::panel::JobFiles;
 use crate::plan::error::PlanError;
 use crate::safety::{Check, CheckId, Unit};
 use crate::setup::{Comb, CombSpec, CouponKind};
 
-/// What a comb for bars of this thickness is made for.
-pub(super) fn spec(files: &JobFiles, kind: CouponKind, bar: [f64; 2], cut: f64) -> CombSpec {
+/// What a comb for bars of this thickness is made for; a `beam` or a cutter cuts it, `cut` mm wide.
+pub(super) fn spec(
+    files: &JobFiles,
+    kind: CouponKind,
+    bar: [f64; 2],
+    cut: f64,
+    beam: bool,
+) -> CombSpec {
     let material = &files.material;
     CombSpec {
         kind,
         bar,
         cut,
-        beam: matches!(files.machine.head, HeadKind::Laser(_)),
+        beam,
         crossing_deg: None,
         clearance: files.panel.cut.clearance,
         limits: [-material.press, material.play],

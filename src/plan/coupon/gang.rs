@@ -4,12 +4,11 @@
 use super::comb::{comb, land, spec};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{End, EndShape, Joint, Lattice, Member};
-use crate::panel::{DatumEnd, HeadKind, JobFiles};
+use crate::panel::{DatumEnd, JobFiles, Router};
 use crate::plan::edge_plan::EdgePlan;
 use crate::plan::edge_up::Notched;
 use crate::plan::error::PlanError;
-use crate::plan::head::HeadSettings;
-use crate::plan::head::no_router;
+use crate::plan::head::RouterHead;
 use crate::plan::stick_stock::{items, nest_of};
 use crate::safety::{Check, CheckId, Unit};
 use crate::setup::{COMB_STICKS, Comb, CombStick, CouponKind, StickSize, bar_length};
@@ -39,6 +38,7 @@ impl Crossing {
     pub(super) fn of(
         files: &JobFiles,
         lattice: &Lattice,
+        router: &Router,
         kind: CouponKind,
     ) -> Result<Self, PlanError> {
         let mut kinds: Vec<(Self, usize)> = Vec::new();
@@ -66,7 +66,7 @@ impl Crossing {
             let fault = files.panel_text.fault("outline", what, Some(hint.into()));
             return Err(fault.into());
         };
-        if let (CouponKind::Kerf, HeadKind::Router(router)) = (kind, &files.machine.head) {
+        if kind == CouponKind::Kerf {
             let [least, most] = router.fence_deg;
             crossing.angle_deg = 90f64.max(least).min(most);
         }
@@ -104,22 +104,19 @@ impl Crossing {
         self,
         files: &JobFiles,
         kind: CouponKind,
-        head: &HeadSettings,
+        head: &RouterHead,
         depth: f64,
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<(Comb, EdgePlan), PlanError> {
-        let HeadKind::Router(router) = &files.machine.head else {
-            return Err(no_router());
-        };
-        let mut spec = spec(files, kind, self.other, 2.0 * head.radius());
+        let mut spec = spec(files, kind, self.other, 2.0 * head.radius(), false);
         spec.crossing_deg = Some(self.angle_deg);
         let comb = comb(spec)?;
         let stick = comb.stick(StickSize {
             face: self.own[1],
             notch_depth: self.depth,
             land: land(self.other, files.material.least_web),
-            hold: router.hold_width,
+            hold: head.router.hold_width,
             mark: 2.0 * head.radius(),
         });
         let place = "sticks comb";

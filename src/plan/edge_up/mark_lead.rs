@@ -7,7 +7,7 @@ use crate::panel::{JobFiles, Panel};
 use crate::plan::edge_plan::Bench;
 use crate::plan::stick_stock::stick_limit;
 use crate::safety::{Check, CheckId, Status};
-use crate::setup::{GangRules, gangs, mark_room};
+use crate::setup::{BenchSize, GangRules, gangs, mark_room};
 use crate::stock::{StickClass, StickPlan, plan_sticks};
 
 /// A lead is told in so many steps a mm.
@@ -44,6 +44,7 @@ struct Task<'a> {
     files: &'a JobFiles,
     lattice: &'a Lattice,
     rules: &'a GangRules,
+    bench: BenchSize,
     class: &'a StickClass,
     /// The family whose own ends set the lead, where it is not the common one.
     own_ends: Option<&'a str>,
@@ -70,6 +71,11 @@ impl<'a> Task<'a> {
             files,
             lattice,
             rules,
+            bench: BenchSize {
+                rail: rules.rail,
+                hold: rules.hold,
+                radius: rules.radius,
+            },
             class,
             own_ends: own.and_then(|own| own.first().map(|(name, _)| name.as_str())),
         }
@@ -140,7 +146,7 @@ impl<'a> Task<'a> {
     /// families, the least.
     fn room(&self, lead: f64) -> Option<f64> {
         let panel = self.panel(lead);
-        let limit = stick_limit(self.files, self.lattice);
+        let limit = stick_limit(self.files, self.lattice, self.bench);
         let sticks = plan_sticks(self.lattice, &panel, limit).ok()?;
         let alike = |class: &StickClass| {
             class

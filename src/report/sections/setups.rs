@@ -121,7 +121,7 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
     let of = edge.order.len();
-    let all = BenchSteps::of(edge, &plan.files, plan.comb(), sheet.numbers);
+    let all = BenchSteps::of(edge, plan.comb(), sheet.numbers);
     blocks.push(Block::Heading("Datum ends".into()));
     blocks.push(Block::Figure(Figure {
         svg: datum_ends::picture(plan, edge, false),
@@ -130,10 +130,7 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             .into(),
         size: Size::Fit,
     }));
-    blocks.push(Block::Steps(
-        1,
-        datum_ends::lines(plan, edge, sheet.numbers),
-    ));
+    blocks.push(Block::Steps(1, datum_ends::lines(edge, sheet.numbers)));
     blocks.push(Block::Heading("Before the first clamping".into()));
     blocks.push(Block::Text(whole_room(edge, sheet.numbers)));
     blocks.push(Block::Steps(1, all.before.clone()));

@@ -6,7 +6,7 @@ use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::{Point, micron};
 use crate::panel::{JobFiles, Machine};
 use crate::path::{Program, air_run_stem};
-use crate::plan::{EdgePlan, clamp_height};
+use crate::plan::EdgePlan;
 use crate::setup::{Corner, Gang};
 use kurbo::Rect;
 
@@ -34,6 +34,7 @@ pub(super) fn edge_setups(files: &JobFiles, edge: &EdgePlan) -> Vec<SetupOut> {
         let program = &edge.runs.get(*bench.slots.get(g)?)?.program;
         Some(gang_setup(
             files,
+            edge.head.router.clamp_height,
             bench.gangs.get(g)?,
             corner,
             program,
@@ -43,9 +44,10 @@ pub(super) fn edge_setups(files: &JobFiles, edge: &EdgePlan) -> Vec<SetupOut> {
     datums.chain(clampings).collect()
 }
 
-/// A clamping of sticks; `ids` are those of the sticks in each place of each load, empty for a dummy.
+/// A clamping of sticks under clamps of this height above them, mm; `ids` are those of the sticks in each place of each load, empty for a dummy.
 fn gang_setup(
     files: &JobFiles,
+    clamp_height: f64,
     gang: &Gang,
     corner: &Corner,
     program: &Program,
@@ -65,7 +67,7 @@ fn gang_setup(
     out.zero = ZERO;
     let rails = gang.rails(radius);
     out.rails = rails.iter().map(|&rail| tall(rail, gang.batten)).collect();
-    let top = micron(gang.depth + clamp_height(files));
+    let top = micron(gang.depth + clamp_height);
     out.keep_out = vec![KeepOutOut {
         what: "fence",
         corners: corners(&corner.fence_band()),
