@@ -312,7 +312,7 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
         name.clone_into(&mut files.panel.name);
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
-        let title = format!("{name}: sheet 1 of ");
+        let title = format!("{name}: sheet");
         let program = String::from_utf8_lossy(&made.files["gcode/sheet-01.nc"]);
         assert!(
             program.contains(&title),
@@ -324,7 +324,7 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
         );
         for path in drawings(&made) {
             let drawing = String::from_utf8_lossy(&made.files[path]);
-            let said = drawing.contains(&format!("{name}: sheet "));
+            let said = drawing.contains(&title);
             assert!(said, "{path} does not say whose it is");
             assert!(!drawing.contains("zero: x and y at"), "{path}: no zero");
             assert!(!drawing.contains("zero: z at"), "{path}: no zero");
