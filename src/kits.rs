@@ -96,12 +96,10 @@ impl KitPlan {
         });
         let sides = surround.iter().flat_map(|surround| {
             surround.classes.iter().map(move |class| {
-                let side = class.sides.first().and_then(|&s| surround.sides.get(s));
-                let bar = surround.ring.as_ref().and_then(|ring| {
-                    let member = class.sides.first()?;
-                    ring.members.get(*member).map(|m| ring.cut_length(m))
-                });
-                let length = bar.unwrap_or(side.map_or(0.0, |s| s.long));
+                let length = match &surround.ring {
+                    Some(ring) => ring.lattice.cut_length(ring.bar(class.first)),
+                    None => surround.sides[class.first].long,
+                };
                 (&class.id, length, class.sides.len())
             })
         });

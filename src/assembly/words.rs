@@ -7,9 +7,10 @@ use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
 use crate::document::Numbers;
 use crate::infill::Infill;
-use crate::lattice::{BarMark, Lattice};
+use crate::lattice::{BarMark, Lattice, Member, MemberId};
 use crate::panel::{InfillCut, Method, Panel};
-use crate::surround::Surround;
+use crate::surround::{SideId, Surround};
+use crate::table::Column;
 
 /// So many ids or cells are told in a sentence; more are told by number and by the picture.
 const TOLD: usize = 24;
@@ -52,17 +53,16 @@ const MARKS: &str = "Every bar has a mark near one end: a shallow groove across 
                      the steps below and pictures/members.svg tell for each bar at which end, and in which edge, \
                      its mark must lie.";
 
-/// Where the marks of these members lie, those alike together; nothing where there are none.
-pub(super) fn marks(lattice: &Lattice, members: &[usize], marks: &[BarMark]) -> Vec<String> {
+/// Where the marks of these members lie, those alike together.
+pub(super) fn marks(
+    lattice: &Lattice,
+    members: &[MemberId],
+    marks: &Column<Member, BarMark>,
+) -> Vec<String> {
     let mut found: Vec<(String, Vec<&str>)> = Vec::new();
     for &m in members {
-        let (Some(member), Some(mark)) = (lattice.members.get(m), marks.get(m)) else {
-            continue;
-        };
-        let Some(family) = lattice.families.get(member.family) else {
-            continue;
-        };
-        let place = mark.in_words(family);
+        let member = &lattice.members[m];
+        let place = marks[m].in_words(&lattice.families[member.family]);
         match found.iter_mut().find(|(p, _)| *p == place) {
             Some((_, ids)) => ids.push(&member.id),
             None => found.push((place, vec![&member.id])),
@@ -162,7 +162,7 @@ pub(super) fn dry(lattice: &Lattice) -> Step {
 pub(super) fn group(
     lattice: &Lattice,
     place: usize,
-    members: &[usize],
+    members: &[MemberId],
     glue: &[GlueJoint],
 ) -> (String, Vec<String>) {
     let (number, of) = (place + 1, lattice.order.len());
@@ -171,16 +171,10 @@ pub(super) fn group(
         _ if number == of => format!("Lower in the front bars ({number} of {of})"),
         _ => format!("Lower in the next bars ({number} of {of})"),
     };
-    let id = |m: usize| lattice.members.get(m).map_or("", |m| m.id.as_str());
-    let ids: Vec<&str> = members.iter().map(|&m| id(m)).collect();
-    let family = |m: &usize| {
-        let family = lattice.members.get(*m).map(|m| m.family);
-        family
-            .and_then(|f| lattice.families.get(f))
-            .map(|f| f.name.as_str())
-    };
+    let members = members.iter().map(|&m| &lattice.members[m]);
+    let ids: Vec<&str> = members.clone().map(|m| m.id.as_str()).collect();
     let mut counts: Vec<(&str, usize)> = Vec::new();
-    for name in members.iter().filter_map(family) {
+    for name in members.map(|m| lattice.families[m.family].name.as_str()) {
         match counts.iter_mut().find(|(n, _)| *n == name) {
             Some((_, count)) => *count += 1,
             None => counts.push((name, 1)),
@@ -316,9 +310,9 @@ pub(super) fn infill(
 
 /// The surround.
 pub(super) fn surround(surround: &Surround, n: Numbers) -> (String, Vec<String>) {
-    let names = |sides: &[usize]| {
+    let names = |sides: &[SideId]| {
         let ids: Vec<&str> = (sides.iter())
-            .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
+            .map(|&s| surround.sides[s].side.as_str())
             .collect();
         list(&ids)
     };

@@ -8,7 +8,7 @@ use kurbo::{Point, Vec2};
 
 use super::net::Net;
 use crate::geom::{Convex, SAME_FIGURE};
-use crate::lattice::Lattice;
+use crate::lattice::{FamilyId, Lattice, MemberId};
 use crate::panel::CellShape;
 
 /// What lies along a side of a cell.
@@ -16,15 +16,15 @@ use crate::panel::CellShape;
 pub enum Border {
     /// A bar of the ground.
     Bar {
-        /// Index of the family.
-        family: usize,
-        /// Index of the member.
-        member: usize,
+        /// Its family.
+        family: FamilyId,
+        /// Which member it is.
+        member: MemberId,
     },
     /// A line of a family outside the outline, where there is no bar.
     Line {
-        /// Index of the family.
-        family: usize,
+        /// The family.
+        family: FamilyId,
     },
     /// The outline, where no line of any family bounds the cell.
     Outline,

@@ -4,20 +4,25 @@
 use kurbo::Vec2;
 
 use super::family::{Family, Spacing};
+use super::piece::BarSize;
 use crate::geom::{cos_deg, sin_deg};
 use crate::panel::{FamilySpec, FreeFamily, FreeLines, Layout};
+use crate::table::{Column, Table};
 
 /// A layout as families of lines, from its own zero.
 pub(super) struct Laid {
     /// The families, in the order of the panel file.
-    pub(super) families: Vec<Family>,
+    pub(super) families: Table<Family>,
+    /// What the stock of each has measured.
+    pub(super) sizes: Column<Family, BarSize>,
     /// The layout's own steps across and up, mm: what columns, rows and corners in steps count. 1 mm for
     /// free families.
     pub(super) step: [f64; 2],
 }
 
-/// The families of a layout. Its zero is the lower left corner of the joint centres.
-pub(super) fn lay(layout: &Layout, specs: &[FamilySpec], faces: &[f64]) -> Laid {
+/// The families of a layout, each with what its stock has measured. Its zero is the lower left corner of the joint
+/// centres.
+pub(super) fn lay(layout: &Layout, specs: Vec<(&FamilySpec, BarSize)>) -> Laid {
     // Direction, distance of one line from the zero along the normal, distance between lines.
     let (lines, step): (Vec<(f64, Spacing)>, [f64; 2]) = match layout {
         Layout::Square {
@@ -93,21 +98,25 @@ pub(super) fn lay(layout: &Layout, specs: &[FamilySpec], faces: &[f64]) -> Laid 
     let families = lines
         .into_iter()
         .zip(specs)
-        .zip(faces)
-        .map(|(((direction_deg, spacing), spec), &face)| {
+        .map(|((direction_deg, spacing), (spec, size))| {
             let letter = letter(&spec.name, &letters);
             letters.push(letter);
-            Family {
+            let family = Family {
                 name: spec.name.clone(),
                 letter,
                 direction_deg,
-                face,
+                face: size.face[1],
                 rank: spec.rank,
                 spacing,
-            }
-        })
-        .collect();
-    Laid { families, step }
+            };
+            (family, size)
+        });
+    let (families, sizes) = Table::with_column(families);
+    Laid {
+        families,
+        sizes,
+        step,
+    }
 }
 
 fn even(first: f64, step: f64) -> Spacing {
@@ -150,7 +159,7 @@ fn letter(name: &str, taken: &[char]) -> char {
 
 /// About how many crossings the families have in the area of `base`: two families with distances s1
 /// and s2 at an angle φ have sin φ / (s1 s2) crossings in a unit of area.
-pub(super) fn crossing_estimate(families: &[Family], area: f64) -> f64 {
+pub(super) fn crossing_estimate(families: &Table<Family>, area: f64) -> f64 {
     let mut density = 0.0;
     for (i, a) in families.iter().enumerate() {
         for b in families.iter().skip(i + 1) {
@@ -165,6 +174,6 @@ pub(super) fn crossing_estimate(families: &[Family], area: f64) -> f64 {
 }
 
 /// Moves all families.
-pub(super) fn moved(families: Vec<Family>, shift: Vec2) -> Vec<Family> {
+pub(super) fn moved(families: Table<Family>, shift: Vec2) -> Table<Family> {
     families.into_iter().map(|f| f.moved(shift)).collect()
 }

@@ -14,11 +14,12 @@ use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
 use crate::document::Numbers;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
-use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{Class, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
 use crate::panel::{HeadKind, JobFiles, Machine, Material, Method, off_readings};
 use crate::path::THROUGH;
 use crate::safety::{Bites, Check, failed, infill_end_check, joint_checks};
+use crate::table::Column;
 
 /// Plans a job. `progress` is told what is being done.
 ///
@@ -257,8 +258,11 @@ fn watts_unknown(machine: &Machine, material: &Material) -> Option<String> {
 }
 
 /// The shapes with walls that lean as the cut flares.
-pub(crate) fn flared(files: &JobFiles, mut shapes: Vec<FitShape>) -> Vec<FitShape> {
-    for shape in &mut shapes {
+pub(crate) fn flared(
+    files: &JobFiles,
+    mut shapes: Column<Class, FitShape>,
+) -> Column<Class, FitShape> {
+    for shape in shapes.iter_mut() {
         shape.flare = flare(&files.machine, &files.material);
     }
     shapes

@@ -75,7 +75,7 @@ fn beside(files: &JobFiles, lattice: &Lattice) -> f64 {
         radius: 0.5 * router.tool.diameter,
     };
     let joints = lattice.members.iter().flat_map(|m| {
-        let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
+        let [_, face] = lattice.faces[m.family];
         m.joints.iter().map(move |j| (face, j.angle_deg))
     });
     joints
