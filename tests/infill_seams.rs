@@ -153,7 +153,7 @@ fn nothing_stays_open_and_nothing_is_shared_at_any_ratio() {
         }));
         let infill = plan.panel().unwrap().drawn.infill.clone().unwrap();
         let mut seen = 0;
-        for (c, cell) in infill.cells.iter().enumerate().filter(|(_, c)| !c.cut) {
+        for (c, cell) in infill.cells.entries().filter(|(_, c)| !c.cut) {
             let of = |infill: &Infill| -> Vec<Vec<Point>> {
                 let pieces = infill.pieces.iter().filter(|p| p.cell == c);
                 pieces.map(|p| p.outline.clone()).collect()

@@ -7,7 +7,7 @@ use super::trim::{TrimLine, trim_lines};
 use super::words;
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::infill::Infill;
+use crate::infill::{CellId, Infill, InfillId};
 use crate::lattice::{BarMark, Lattice, Member, MemberId};
 use crate::panel::{InfillCut, Panel, Pattern};
 use crate::surround::{SideId, Surround};
@@ -42,10 +42,10 @@ pub struct Step {
 /// What fills a cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CellPieces {
-    /// Index of the cell.
-    pub cell: usize,
-    /// Indices of its pieces in the order of the pattern.
-    pub pieces: Vec<usize>,
+    /// The cell.
+    pub cell: CellId,
+    /// Its pieces in the order of the pattern.
+    pub pieces: Vec<InfillId>,
 }
 
 impl Step {
@@ -150,29 +150,23 @@ fn infill_steps(
     cut: InfillCut,
 ) -> Vec<Step> {
     let middle = middle(lattice);
-    let mut cells: Vec<CellPieces> = (0..infill.cells.len())
-        .map(|cell| CellPieces {
-            cell,
-            pieces: Vec::new(),
-        })
-        .collect();
-    for (p, piece) in infill.pieces.iter().enumerate() {
-        if let Some(cell) = cells.get_mut(piece.cell) {
-            cell.pieces.push(p);
-        }
+    let mut filled = infill.cells.column(|cell, _| CellPieces {
+        cell,
+        pieces: Vec::new(),
+    });
+    for (p, piece) in infill.pieces.entries() {
+        filled[piece.cell].pieces.push(p);
     }
+    let mut cells: Vec<CellPieces> = filled.into_iter().collect();
     cells.retain(|c| !c.pieces.is_empty());
-    let far = |c: &CellPieces| {
-        let cell = infill.cells.get(c.cell);
-        micron(cell.map_or(0.0, |cell| (cell.opening_middle() - middle).hypot()))
-    };
+    let far = |c: &CellPieces| micron((infill.cells[c.cell].opening_middle() - middle).hypot());
     cells.sort_by(|a, b| far(a).total_cmp(&far(b)).then(a.cell.cmp(&b.cell)));
-    let of = |pattern: usize| {
+    let of = |(index, pattern): (usize, &Pattern)| {
         let mine = cells
             .iter()
-            .filter(|c| infill.patterns.get(c.cell) == Some(&Some(pattern)));
+            .filter(|c| infill.patterns[c.cell] == Some(index));
         let cells: Vec<CellPieces> = mine.cloned().collect();
-        let name = patterns.get(pattern)?.name.as_str();
+        let name = pattern.name.as_str();
         (!cells.is_empty()).then(|| {
             let (title, text) = words::infill(infill, name, &cells, cut);
             Step {
@@ -183,5 +177,5 @@ fn infill_steps(
             }
         })
     };
-    (0..patterns.len()).filter_map(of).collect()
+    patterns.iter().enumerate().filter_map(of).collect()
 }

@@ -6,7 +6,7 @@ use super::glue::GlueJoint;
 use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
 use crate::document::Numbers;
-use crate::infill::Infill;
+use crate::infill::{Infill, InfillClassId};
 use crate::lattice::{BarMark, Lattice, Member, MemberId};
 use crate::panel::{InfillCut, Method, Panel};
 use crate::surround::{SideId, Surround};
@@ -128,11 +128,12 @@ fn degrees(angles: &[f64]) -> String {
 }
 
 fn list(ids: &[&str]) -> String {
-    if ids.len() <= TOLD {
-        return ids.join(", ");
+    match ids.split_at_checked(TOLD) {
+        Some((shown, more)) if !more.is_empty() => {
+            format!("{} and {} more", shown.join(", "), more.len())
+        }
+        _ => ids.join(", "),
     }
-    let shown = ids.get(..TOLD).unwrap_or_default();
-    format!("{} and {} more", shown.join(", "), ids.len() - TOLD)
 }
 
 /// The dry fit.
@@ -268,22 +269,18 @@ pub(super) fn infill(
     let mut alike: Vec<(String, Vec<&str>)> = Vec::new();
     let mut trimmed = false;
     for cell in cells {
-        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        let pieces = cell.pieces.iter().filter_map(|&p| infill.pieces.get(p));
+        let mut counts: BTreeMap<InfillClassId, usize> = BTreeMap::new();
+        let pieces = cell.pieces.iter().map(|&p| &infill.pieces[p]);
         // A hinged piece fills two places.
         for piece in pieces.filter(|p| p.half != Some(true)) {
             *counts.entry(piece.class).or_default() += 1;
         }
-        let classes = counts
-            .iter()
-            .filter_map(|(&c, n)| Some((infill.classes.get(c)?, n)));
+        let classes = counts.iter().map(|(&c, n)| (&infill.classes[c], n));
         let counts: Vec<String> = classes
             .inspect(|(class, _)| trimmed |= class.trimmed)
             .map(|(class, n)| format!("{n} × {}", class.id))
             .collect();
-        let Some(of) = infill.cells.get(cell.cell) else {
-            continue;
-        };
+        let of = &infill.cells[cell.cell];
         let counts = counts.join(", ");
         match alike.iter_mut().find(|(c, _)| *c == counts) {
             Some((_, ids)) => ids.push(&of.id),

@@ -2,25 +2,27 @@
 
 use kurbo::Point;
 
-use super::cells::{Border, Cell, CellSide, centroid, clipped, from_lowest, set_back};
+use super::cells::{Border, Cell, CellSide, DraftSide, centroid, clipped, from_lowest, set_back};
 use super::shape::shape;
 use crate::geom::{Convex, SAME_FIGURE, sin_deg};
 use crate::lattice::{
-    Crossing, Family, FamilyId, Lattice, LineId, Lines, MemberId, Node, NodeId, Spacing, cluster,
-    cross,
+    Crossing, Family, FamilyId, Lattice, Line, LineId, Lines, MemberId, Node, NodeId, Spacing,
+    cluster, cross,
 };
-use crate::table::{Column, Table};
+use crate::table::{Column, Id, Table};
 
-/// One side of a traced face.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct FaceSide {
-    start: Point,
-    /// Family of the line; beyond the ground's own for the frame.
-    family: FamilyId,
-    /// Its offset along the family's normal.
-    offset: f64,
-    /// The face on its other side.
-    beyond: Option<usize>,
+/// A traced face: its half-edges, counter-clockwise.
+pub(super) struct Face(Vec<usize>);
+
+/// Which face.
+pub(super) type FaceId = Id<Face>;
+
+/// The faces within the frame.
+pub(super) struct Faces {
+    /// The faces.
+    pub(super) table: Table<Face>,
+    /// The face to the left of each half-edge; `None` for the one round everything.
+    of_half: Vec<Option<FaceId>>,
 }
 
 /// The lines, their nodes, and half-edges between neighbouring nodes. The plane ends in an upright
@@ -35,8 +37,8 @@ pub(super) struct Net {
     edge_line: Vec<LineId>,
     /// Node that each half-edge starts from.
     start: Vec<NodeId>,
-    /// Half-edges from each node, counter-clockwise.
-    around: Column<Node, Vec<usize>>,
+    /// The half-edge that follows each round the face to its left.
+    next: Vec<usize>,
     /// Offsets of the members of each family, ascending, with their members.
     members: Column<Family, Vec<(f64, MemberId)>>,
 }
@@ -106,6 +108,13 @@ impl Net {
         for list in around.iter_mut() {
             list.sort_by(|&a, &b| heading(a).total_cmp(&heading(b)).then(a.cmp(&b)));
         }
+        // A half-edge arrives along another that leaves: the next to the right of that one follows it.
+        let mut next = vec![0; start.len()];
+        for list in around.iter() {
+            for (place, &back) in list.iter().enumerate() {
+                next[back ^ 1] = list[(place + list.len() - 1) % list.len()];
+            }
+        }
         let members = families.column(|f, family| members_of(lattice, f, family));
         Self {
             families,
@@ -114,7 +123,7 @@ impl Net {
             nodes,
             edge_line,
             start,
-            around,
+            next,
             members,
         }
     }
@@ -124,18 +133,15 @@ impl Net {
         self.nodes[self.start[half]].at
     }
 
-    /// The half-edge that follows another round the face to its left.
-    fn next(&self, half: usize) -> Option<usize> {
-        let back = half ^ 1;
-        let list = &self.around[self.start[back]];
-        let place = list.iter().position(|&h| h == back)?;
-        list.get((place + list.len() - 1) % list.len()).copied()
+    /// The line that a half-edge lies on.
+    fn line(&self, half: usize) -> &Line {
+        &self.lines.table[self.edge_line[half / 2]]
     }
 
-    /// The faces within the frame, by their sides.
-    pub(super) fn faces(&self) -> Vec<Vec<FaceSide>> {
-        let mut face_of: Vec<Option<usize>> = vec![None; self.start.len()];
-        let mut rings: Vec<Vec<usize>> = Vec::new();
+    /// The faces within the frame.
+    pub(super) fn faces(&self) -> Faces {
+        let mut of_half: Vec<Option<FaceId>> = vec![None; self.start.len()];
+        let mut table: Table<Face> = Table::new();
         let mut seen = vec![false; self.start.len()];
         for first in 0..self.start.len() {
             if seen[first] {
@@ -146,43 +152,36 @@ impl Net {
             while !seen[half] {
                 seen[half] = true;
                 ring.push(half);
-                let Some(next) = self.next(half) else { break };
-                half = next;
+                half = self.next[half];
             }
             let corners = ring.iter().map(|&h| self.at(h)).collect();
             // The ring round everything runs clockwise.
             if ring.len() >= 3 && Convex::from_corners(corners).area() > 0.0 {
-                for &h in &ring {
-                    face_of[h] = Some(rings.len());
-                }
-                rings.push(ring);
+                let face = table.next_id();
+                ring.iter().for_each(|&h| of_half[h] = Some(face));
+                table.push(Face(ring));
             }
         }
-        let side = |half: usize| {
-            let line = &self.lines.table[self.edge_line[half / 2]];
-            FaceSide {
-                start: self.at(half),
-                family: line.family,
-                offset: line.offset,
-                beyond: face_of[half ^ 1],
-            }
-        };
-        rings
-            .iter()
-            .map(|ring| ring.iter().map(|&h| side(h)).collect())
-            .collect()
+        Faces { table, of_half }
     }
 
-    /// The cell of a face; `None` where it lies outside the outline.
-    pub(super) fn cell(&self, lattice: &Lattice, face: &[FaceSide]) -> Option<Cell> {
+    /// The cell of a face, without its number, and the faces beyond its sides; `None` where it lies outside the
+    /// outline.
+    pub(super) fn cell(
+        &self,
+        lattice: &Lattice,
+        faces: &Faces,
+        face: FaceId,
+    ) -> Option<(Cell, Vec<Option<FaceId>>)> {
         let outline = &lattice.outline;
-        let whole = Convex::from_corners(face.iter().map(|s| s.start).collect());
+        let Face(ring) = &faces.table[face];
+        let whole = Convex::from_corners(ring.iter().map(|&h| self.at(h)).collect());
         let region = whole.both(&outline.region);
         if !region.is_solid() {
             return None;
         }
-        let mut sides: Vec<CellSide> = face.iter().map(|s| self.side(s)).collect();
-        if face.iter().any(|s| s.family >= self.frame) {
+        let mut sides: Vec<DraftSide> = ring.iter().map(|&h| self.side(faces, h)).collect();
+        if ring.iter().any(|&h| self.line(h).family >= self.frame) {
             // No line bounds it there: the outline does.
             for side in &outline.sides {
                 sides = clipped(sides, side.normal, side.offset);
@@ -203,37 +202,41 @@ impl Net {
             // Nothing but bars.
             return None;
         }
-        Some(Cell {
+        let beyond = sides.iter().map(|s| s.beyond).collect();
+        let own = |s: &DraftSide| CellSide {
+            start: s.start,
+            border: s.border,
+            set_back: s.set_back,
+            neighbour: None,
+        };
+        let cell = Cell {
             id: String::new(),
             shape: shape(&corners),
-            sides,
+            sides: sides.iter().map(own).collect(),
             cut,
             even,
             room,
             opening,
             region,
-        })
+        };
+        Some((cell, beyond))
     }
 
-    fn side(&self, side: &FaceSide) -> CellSide {
-        let border = if side.family >= self.frame {
+    fn side(&self, faces: &Faces, half: usize) -> DraftSide {
+        let &Line { family, offset, .. } = self.line(half);
+        let border = if family >= self.frame {
             Border::Outline
         } else {
-            match self.member(side.family, side.offset) {
-                Some(member) => Border::Bar {
-                    family: side.family,
-                    member,
-                },
-                None => Border::Line {
-                    family: side.family,
-                },
+            match self.member(family, offset) {
+                Some(member) => Border::Bar { family, member },
+                None => Border::Line { family },
             }
         };
-        CellSide {
-            start: side.start,
+        DraftSide {
+            start: self.at(half),
             border,
-            set_back: 0.5 * self.families[side.family].face,
-            neighbour: side.beyond,
+            set_back: 0.5 * self.families[family].face,
+            beyond: faces.of_half[half ^ 1],
         }
     }
 

@@ -2,11 +2,18 @@
 
 use kurbo::{Point, Vec2};
 
+use super::cells::CellId;
 use super::lay::{Laid, tidied};
 use super::region::{Region, reflex};
 use crate::geom::{Convex, SAME_FIGURE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
+use crate::table::Id;
+
+/// Which piece of infill.
+pub type InfillId = Id<Piece>;
+/// Which class of pieces of infill.
+pub type InfillClassId = Id<PieceClass>;
 
 /// Corners of two pieces nearer than this are the same, mm: twice what two lengths may differ by.
 const SAME_CORNER: f64 = 2.0 * SAME_FIGURE;
@@ -14,10 +21,10 @@ const SAME_CORNER: f64 = 2.0 * SAME_FIGURE;
 /// A piece of infill in its cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
-    /// Index of its cell.
-    pub cell: usize,
-    /// Index of its class.
-    pub class: usize,
+    /// Its cell.
+    pub cell: CellId,
+    /// Its class.
+    pub class: InfillClassId,
     /// How the class's piece is turned to become this one.
     pub turn: Turn,
     /// Of a hinged piece, whose halves are told one by one: whether it is the second.
@@ -37,8 +44,10 @@ pub struct PieceClass {
     pub id: String,
     /// Its pattern, and what it is made of.
     pub filling: Filling,
-    /// Indices of the pieces of one panel: of hinged ones both halves.
-    pub pieces: Vec<usize>,
+    /// The first of its pieces.
+    pub first: InfillId,
+    /// All of them that one panel has: of hinged ones both halves.
+    pub pieces: Vec<InfillId>,
     /// Its width across the axis, mm.
     pub face: f64,
     /// From point to point along the axis, mm: of a re-entrant end from its long points.

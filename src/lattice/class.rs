@@ -206,14 +206,15 @@ impl Kind {
         a.min(b).min(c).min(d)
     }
 
-    /// Of the turns that come to the same as this one, the first of [`Turn::ALL`].
+    /// Of the turns that come to the same as this one, the first of [`Turn::ALL`]: itself, if none before it does.
     fn simplest(&self, turn: Turn) -> Turn {
         let [as_it_is, ..] = &self.turned;
-        let same = |t: &&Turn| {
-            let turned = &self.turned[turn.then(**t) as usize];
+        let same = |t: &Turn| {
+            let turned = &self.turned[turn.then(*t) as usize];
             turned.apart(as_it_is, SAME_FIGURE) <= SAME_FIGURE
         };
-        Turn::ALL.iter().find(same).copied().unwrap_or(turn)
+        let mut before = Turn::ALL.into_iter().take_while(|t| *t != turn);
+        before.find(same).unwrap_or(turn)
     }
 }
 

@@ -90,11 +90,10 @@ fn going_in(drawn: &Drawn, step: &Step) -> Vec<(u32, Labelled)> {
     }
     if let Some(infill) = &drawn.infill {
         let pieces = step.cells.iter().flat_map(|c| &c.pieces);
-        for piece in pieces.filter_map(|&p| infill.pieces.get(p)) {
-            let class = infill.classes.get(piece.class);
+        for piece in pieces.map(|&p| &infill.pieces[p]) {
             let piece = Labelled {
                 plan: piece.outline.clone(),
-                name: class.map_or_else(String::new, |c| c.id.clone()),
+                name: infill.classes[piece.class].id.clone(),
                 places: vec![piece.start.midpoint(piece.end)],
             };
             all.push((0, piece));

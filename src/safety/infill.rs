@@ -14,9 +14,7 @@ pub fn infill_end_check(infill: &Infill, asked: &panel::Infill) -> Option<Check>
     };
     let classes = infill.classes.iter().rev();
     let class = classes.max_by(|a, b| open(a).total_cmp(&open(b)))?;
-    let first = class.pieces.first().and_then(|&p| infill.pieces.get(p));
-    let cell = first.and_then(|piece| infill.cells.get(piece.cell));
-    let cell = cell.map_or("", |cell| cell.id.as_str());
+    let cell = &infill.cells[infill.pieces[class.first].cell].id;
     let place = format!("ends of piece {} in {cell}", class.id);
     let check = Check::at_most("infill-end", open(class), 0.0, "mm", place);
     Some(if asked.plain_ends {

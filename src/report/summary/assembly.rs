@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::ground::point;
 use crate::assembly::{Assembly, Step};
+use crate::infill::InfillId;
 use crate::lattice::MemberId;
 use crate::plan::Drawn;
 
@@ -54,18 +55,10 @@ pub(super) fn steps(assembly: &Assembly, drawn: &Drawn) -> Vec<StepOut> {
         let Some(infill) = infill else {
             return Vec::new();
         };
-        let class = |&p: &usize| {
-            let class = infill
-                .pieces
-                .get(p)
-                .and_then(|p| infill.classes.get(p.class));
-            class.map(|c| c.id.clone())
-        };
-        let filled = step.cells.iter().filter_map(|cell| {
-            Some(FilledOut {
-                id: infill.cells.get(cell.cell)?.id.clone(),
-                pieces: cell.pieces.iter().filter_map(class).collect(),
-            })
+        let class = |&p: &InfillId| infill.classes[infill.pieces[p].class].id.clone();
+        let filled = step.cells.iter().map(|cell| FilledOut {
+            id: infill.cells[cell.cell].id.clone(),
+            pieces: cell.pieces.iter().map(class).collect(),
         });
         filled.collect()
     };
