@@ -9,7 +9,7 @@ use crate::document::Numbers;
 use crate::geom::micron;
 use crate::infill::{CellId, Infill, InfillId};
 use crate::lattice::{BarMark, Lattice, Member, MemberId};
-use crate::panel::{InfillCut, Panel, Pattern};
+use crate::panel::{Panel, Pattern};
 use crate::surround::{SideId, Surround};
 use crate::table::Column;
 
@@ -107,8 +107,7 @@ impl Assembly {
             });
         }
         if let Some((infill, patterns)) = infill {
-            let cut = (panel.infill.as_ref()).map_or(InfillCut::ByHand, |asked| asked.cut);
-            steps.extend(infill_steps(lattice, infill, patterns, cut));
+            steps.extend(infill_steps(lattice, infill, patterns));
         }
         if let Some(surround) = surround {
             let sides = surround.order();
@@ -143,12 +142,7 @@ fn middle_outward(lattice: &Lattice, group: &[MemberId]) -> Vec<MemberId> {
 }
 
 /// One step for each pattern, its cells from the middle outwards.
-fn infill_steps(
-    lattice: &Lattice,
-    infill: &Infill,
-    patterns: &[Pattern],
-    cut: InfillCut,
-) -> Vec<Step> {
+fn infill_steps(lattice: &Lattice, infill: &Infill, patterns: &[Pattern]) -> Vec<Step> {
     let middle = middle(lattice);
     let mut filled = infill.cells.column(|cell, _| CellPieces {
         cell,
@@ -168,7 +162,7 @@ fn infill_steps(
         let cells: Vec<CellPieces> = mine.cloned().collect();
         let name = pattern.name.as_str();
         (!cells.is_empty()).then(|| {
-            let (title, text) = words::infill(infill, name, &cells, cut);
+            let (title, text) = words::infill(infill, name, &cells);
             Step {
                 title,
                 text,

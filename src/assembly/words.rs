@@ -245,10 +245,9 @@ pub(super) fn infill(
     infill: &Infill,
     pattern: &str,
     cells: &[CellPieces],
-    cut: InfillCut,
 ) -> (String, Vec<String>) {
     let title = format!("Fill the cells: {pattern}");
-    let fitted = match cut {
+    let fitted = match infill.asked.cut {
         InfillCut::ByHand | InfillCut::Blanks => "Shoot each piece to its bevels in the jig",
         InfillCut::Outlines => {
             "The pieces come with their bevels: pare off what is left of bridges or tabs from each"

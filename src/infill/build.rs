@@ -20,6 +20,8 @@ const LEAST_LENGTH: f64 = 0.01;
 /// All infill of a panel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Infill {
+    /// What was asked for, each filling with the size that it really gets.
+    pub asked: panel::Infill,
     /// The cells, row by row from the lower left.
     pub cells: Table<Cell>,
     /// Index of the pattern of each cell; `None` where it stays empty.
@@ -133,6 +135,7 @@ impl Infill {
             }
         }
         let infill = Self {
+            asked: asked.clone(),
             patterns: given.map(|given| Some(given?.filling.pattern)),
             cells,
             pieces,

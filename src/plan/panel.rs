@@ -107,8 +107,7 @@ fn check(files: &JobFiles, drawn: &Drawn, head: &HeadSettings) -> Vec<Check> {
     if let Some(ring) = drawn.ring() {
         checks.extend(ring_checks(ring, files, bites));
     }
-    let asked = drawn.infill.as_ref().zip(files.panel.infill.as_ref());
-    checks.extend(asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
+    checks.extend(drawn.infill.as_ref().and_then(infill_end_check));
     checks
 }
 

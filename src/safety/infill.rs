@@ -2,12 +2,13 @@
 
 use super::check::Check;
 use crate::infill::{Infill, PieceClass};
-use crate::panel::{self, InfillCut};
+use crate::panel::InfillCut;
 
 /// Whether all ends can be made: neither saw nor shooting jig makes a re-entrant one, and what a plain end leaves
 /// open at the seam, mm along the face, is for the panel to accept. `None` without pieces.
 #[must_use]
-pub fn infill_end_check(infill: &Infill, asked: &panel::Infill) -> Option<Check> {
+pub fn infill_end_check(infill: &Infill) -> Option<Check> {
+    let asked = &infill.asked;
     let true_ends = asked.cut == InfillCut::Outlines && !asked.plain_ends;
     let open = |class: &PieceClass| {
         if true_ends { 0.0 } else { class.plain_opening }

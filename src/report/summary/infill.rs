@@ -83,9 +83,7 @@ fn pattern(files: &JobFiles, index: usize) -> String {
 }
 
 pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
-    let Some(asked) = &files.panel.infill else {
-        return Vec::new();
-    };
+    let asked = &infill.asked;
     let rows = infill.classes.iter().map(|c| {
         let cut_length = c.cut_length(asked.allowance);
         let in_blank = c.fold_in_blank(asked.allowance, asked.shooting);
