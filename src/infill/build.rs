@@ -4,7 +4,7 @@ use kurbo::Point;
 
 use super::cells::{Cell, CellId, cells};
 use super::error::InfillError;
-use super::lay::{Laid, lay};
+use super::lay::{Half, Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{Lattice, Turn};
@@ -51,10 +51,11 @@ impl Infill {
         patterns: &[Pattern],
     ) -> Result<Self, Vec<InfillError>> {
         let cells = cells(lattice);
-        if cells.iter().all(|c| c.cut) {
-            return Err(vec![InfillError::NoWholeCell]);
-        }
-        let given = choose(&cells, asked)?;
+        let last = match cells.iter().last() {
+            Some(last) if cells.iter().any(|c| !c.cut) => last,
+            _ => return Err(vec![InfillError::NoWholeCell]),
+        };
+        let given = choose(&cells, last, asked)?;
         let mut all: Vec<Whole> = Vec::new();
         let mut faults: Vec<InfillError> = Vec::new();
         for (c, cell) in cells.entries() {
@@ -80,15 +81,14 @@ impl Infill {
         let mut classes: Table<PieceClass> = Table::new();
         let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
         for whole in all {
+            let shape = whole.shape();
             let Whole {
                 cell,
                 filling,
-                parts,
+                first,
+                second,
                 trimmed,
             } = whole;
-            let Some(shape) = Shape::of_parts(&parts) else {
-                continue;
-            };
             let found = classes
                 .entries()
                 .zip(&turns)
@@ -118,7 +118,8 @@ impl Infill {
                 });
                 (class, Turn::None)
             });
-            for part in &parts {
+            let second = second.as_ref().map(|(second, _)| second);
+            for part in std::iter::once(&first).chain(second) {
                 let open = &mut classes[class].plain_opening;
                 *open = open.max(part.open);
                 let own = Shape::of(&part.region, part.from, part.to);
@@ -191,39 +192,59 @@ impl Infill {
 struct Whole {
     cell: CellId,
     filling: Filling,
-    parts: Vec<Laid>,
+    first: Laid,
+    /// The second half of a hinged one, and how both are folded.
+    second: Option<(Laid, [Half; 2])>,
     trimmed: bool,
+}
+
+impl Whole {
+    /// The other half of this piece's hinge, where it is one half by itself and the piece the other.
+    fn other_half(&self, of: &Laid) -> Option<(Half, Half)> {
+        let (own, half) = (self.first.half?, of.half?);
+        let fits = own.hinge == half.hinge && own.second != half.second;
+        (fits && self.second.is_none()).then_some((own, half))
+    }
+
+    fn shape(&self) -> Shape {
+        let first = &self.first;
+        match &self.second {
+            None => Shape::of(&first.region, first.from, first.to),
+            Some((second, halves)) => Shape::hinged([first, second], *halves),
+        }
+    }
 }
 
 /// The pieces of a cell, halves of one hinge together in the place of the first.
 fn wholes(cell: CellId, filling: Filling, laid: Vec<(Laid, bool)>) -> Vec<Whole> {
     let mut out: Vec<Whole> = Vec::new();
     for (piece, trimmed) in laid {
-        let of = |w: &&mut Whole| {
-            let hinge = |l: &Laid| l.half.map(|half| half.hinge);
-            hinge(&piece).is_some() && w.parts.first().map(hinge) == Some(hinge(&piece))
-        };
-        match out.iter_mut().find(of) {
-            Some(whole) => whole.parts.push(piece),
+        let pair = out.iter_mut().find_map(|whole| {
+            let (own, half) = whole.other_half(&piece)?;
+            Some((whole, own, half))
+        });
+        match pair {
+            Some((whole, own, half)) if half.second => whole.second = Some((piece, [own, half])),
+            Some((whole, own, half)) => {
+                let second = std::mem::replace(&mut whole.first, piece);
+                whole.second = Some((second, [half, own]));
+            }
             None => out.push(Whole {
                 cell,
                 filling,
-                parts: vec![piece],
+                first: piece,
+                second: None,
                 trimmed,
             }),
         }
     }
-    for whole in &mut out {
-        whole
-            .parts
-            .sort_by_key(|l| l.half.is_some_and(|half| half.second));
-    }
     out
 }
 
-/// The pattern of each cell.
+/// The pattern of each cell; `last` is the last of them.
 fn choose(
     cells: &Table<Cell>,
+    last: &Cell,
     asked: &panel::Infill,
 ) -> Result<Column<Cell, Option<Given>>, Vec<InfillError>> {
     let mut given = cells.column(|_, cell| {
@@ -246,11 +267,7 @@ fn choose(
                         None => faults.push(InfillError::UnknownCell {
                             key: format!("{table}.cells[{at}]"),
                             cell: id.clone(),
-                            last: cells
-                                .iter()
-                                .last()
-                                .map(|c| c.id.clone())
-                                .unwrap_or_default(),
+                            last: last.id.clone(),
                         }),
                     }
                 }
