@@ -217,7 +217,7 @@ fn breaking_the_rule_is_found_by_its_volume() {
         .filter(|(m, j)| {
             let name = |m: &Member| l.families[m.family].name.clone();
             let falls = |o: MemberId| name(&l.members[o]) == "falling";
-            name(m) == "rising" && j.filled && j.with.is_some_and(|o| falls(o))
+            name(m) == "rising" && j.filled && j.with.is_some_and(falls)
         });
     let full = full.count();
     let a_node = fit.interference_mm3 / full as f64;
