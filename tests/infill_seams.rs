@@ -449,7 +449,7 @@ fn what_the_outline_halves_is_no_longer_re_entrant() {
     let plan = planned(files(&three([1.0; 3]), |_| {}));
     let lattice = plan.lattice();
     let pointed = |c: &Cell| c.room.len() == 3 && c.room[1].x > c.room[0].x.max(c.room[2].x) + 1.0;
-    let chosen = cells(&lattice).into_iter().filter(pointed);
+    let chosen = cells(lattice).into_iter().filter(pointed);
     let chosen: Vec<String> = chosen.map(|c| c.id).collect();
     let whole = |plain: bool| {
         let plan = planned(files(&three([1.0, 2.9, 1.0]), |f| {

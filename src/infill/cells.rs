@@ -207,12 +207,13 @@ pub(super) fn from_lowest(mut sides: Vec<DraftSide>) -> Vec<DraftSide> {
         .iter()
         .map(|s| s.start.y)
         .fold(f64::INFINITY, f64::min);
-    let first = sides
-        .iter()
-        .enumerate()
-        .filter(|(_, s)| s.start.y <= lowest + SAME_ROW)
-        .min_by(|a, b| a.1.start.x.total_cmp(&b.1.start.x))
-        .map_or(0, |(i, _)| i);
+    let before = |i: usize, best: usize| {
+        let [a, b] = [i, best].map(|i| sides[i].start);
+        let above = |p: Point| p.y > lowest + SAME_ROW;
+        above(a).cmp(&above(b)).then(a.x.total_cmp(&b.x)).is_lt()
+    };
+    let lower = |best, i| if before(i, best) { i } else { best };
+    let first = (1..sides.len()).fold(0, lower);
     sides.rotate_left(first);
     sides
 }
