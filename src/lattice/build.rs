@@ -153,7 +153,7 @@ struct Framed {
 
 fn framed(panel: &Panel, measured: &Measured) -> Result<Framed, Vec<LatticeError>> {
     let ground = &panel.ground;
-    let laid = layout::lay(&ground.layout, sizes(panel, measured)?);
+    let laid = layout::lay(&ground.layout, sizes(panel, measured)?).map_err(|f| vec![f])?;
     let families = laid.families;
     for family in &families {
         let width = family.face + panel.cut.clearance;

@@ -3,6 +3,7 @@
 
 use kurbo::Vec2;
 
+use super::error::LatticeError;
 use super::family::{Family, Spacing};
 use super::piece::BarSize;
 use crate::geom::{cos_deg, sin_deg};
@@ -22,7 +23,13 @@ pub(super) struct Laid {
 
 /// The families of a layout, each with what its stock has measured. Its zero is the lower left corner of the joint
 /// centres.
-pub(super) fn lay(layout: &Layout, specs: Vec<(&FamilySpec, BarSize)>) -> Laid {
+///
+/// # Errors
+/// More families than there are letters for their members.
+pub(super) fn lay(
+    layout: &Layout,
+    specs: Vec<(&FamilySpec, BarSize)>,
+) -> Result<Laid, LatticeError> {
     // Direction, distance of one line from the zero along the normal, distance between lines.
     let (lines, step): (Vec<(f64, Spacing)>, [f64; 2]) = match layout {
         Layout::Square {
@@ -95,28 +102,27 @@ pub(super) fn lay(layout: &Layout, specs: Vec<(&FamilySpec, BarSize)>) -> Laid {
         Layout::Free(families) => (families.iter().map(free).collect(), [1.0, 1.0]),
     };
     let mut letters: Vec<char> = Vec::new();
-    let families = lines
-        .into_iter()
-        .zip(specs)
-        .map(|((direction_deg, spacing), (spec, size))| {
-            let letter = letter(&spec.name, &letters);
-            letters.push(letter);
-            let family = Family {
-                name: spec.name.clone(),
-                letter,
-                direction_deg,
-                face: size.face[1],
-                rank: spec.rank,
-                spacing,
-            };
-            (family, size)
-        });
-    let (families, sizes) = Table::with_column(families);
-    Laid {
+    let mut rows = Vec::with_capacity(lines.len());
+    let families = lines.len();
+    for ((direction_deg, spacing), (spec, size)) in lines.into_iter().zip(specs) {
+        let letter = letter(&spec.name, &letters).ok_or(LatticeError::ManyFamilies { families })?;
+        letters.push(letter);
+        let family = Family {
+            name: spec.name.clone(),
+            letter,
+            direction_deg,
+            face: size.face[1],
+            rank: spec.rank,
+            spacing,
+        };
+        rows.push((family, size));
+    }
+    let (families, sizes) = Table::with_column(rows);
+    Ok(Laid {
         families,
         sizes,
         step,
-    }
+    })
 }
 
 fn even(first: f64, step: f64) -> Spacing {
@@ -147,14 +153,15 @@ fn free(family: &FreeFamily) -> (f64, Spacing) {
     (direction, spacing)
 }
 
-/// First letter of the members' ids: the name's own, else the first that no other family has.
-fn letter(name: &str, taken: &[char]) -> char {
+/// First letter of the members' ids: the name's own, else the first that no other family has; `None` where all are
+/// taken.
+fn letter(name: &str, taken: &[char]) -> Option<char> {
     let own = name
         .chars()
         .map(|c| c.to_ascii_uppercase())
         .filter(char::is_ascii_uppercase);
     let free = |c: &char| !taken.contains(c);
-    own.chain('A'..='Z').find(free).unwrap_or('Z')
+    own.chain('A'..='Z').find(free)
 }
 
 /// About how many crossings the families have in the area of `base`: two families with distances s1

@@ -346,6 +346,40 @@ fn a_hundred_thousand_joints_are_within_the_limit_and_a_million_are_not() {
     );
 }
 
+/// Bars are named by the letter of their family: beyond 26 two of them would bear one name.
+#[test]
+fn families_beyond_the_letters_are_refused() {
+    let built = |level: u32| {
+        let listed = |direction_deg, at: u32| FreeFamily {
+            direction_deg,
+            lines: FreeLines::Listed(vec![f64::from(at)]),
+        };
+        let families = (1..=level).map(|k| listed(0.0, 10 * k));
+        let layout = Layout::Free(families.chain([listed(90.0, 50)]).collect());
+        let mut p = panel(layout, 4.0, 12.0, Method::EdgeUp);
+        let ranks = 1..=level + 1;
+        p.ground.families = ranks.map(|rank| spec("bar", 4.0, rank)).collect();
+        match &mut p.outline.shape {
+            OutlineShape::Rectangle { size, .. } => {
+                *size = Size::Millimetres {
+                    width: 100.0,
+                    height: 300.0,
+                }
+            }
+            OutlineShape::Polygon { .. } => panic!("a rectangle"),
+        }
+        Lattice::build(&p, [4.0, 4.0])
+    };
+    let lattice = built(25).expect("26 families");
+    let mut ids: Vec<&String> = lattice.members.iter().map(|m| &m.id).collect();
+    ids.sort();
+    ids.dedup();
+    assert_eq!(ids.len(), 26);
+    let faults = built(26).expect_err("27 families");
+    assert_eq!(faults, [LatticeError::ManyFamilies { families: 27 }]);
+    assert_eq!(faults[0].key(), "ground.family");
+}
+
 /// Two families of one direction, 4 and 6 wide, lie over the same uprights: their notches are the same,
 /// their bars are not.
 #[test]
