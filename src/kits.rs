@@ -88,20 +88,18 @@ impl KitPlan {
         };
         let classes = lattice.classes.iter();
         let bars = classes.map(|c| row(&c.id, PieceKind::Bar, c.length, c.members.len()));
-        let allowance = panel.infill.as_ref().map_or(0.0, |i| i.allowance);
-        let pieces = infill.iter().flat_map(|infill| &infill.classes);
-        let pieces = pieces.map(|c| {
-            let length = c.cut_length(allowance);
-            row(&c.id, PieceKind::Infill, length, c.count())
+        let pieces = infill.iter().flat_map(|infill| {
+            let allowance = infill.asked.allowance;
+            let classes = infill.classes.iter();
+            classes.map(move |c| (&c.id, c.cut_length(allowance), c.count()))
         });
+        let pieces = pieces.map(|(id, length, count)| row(id, PieceKind::Infill, length, count));
         let sides = surround.iter().flat_map(|surround| {
             surround.classes.iter().map(move |class| {
-                let side = class.sides.first().and_then(|&s| surround.sides.get(s));
-                let bar = surround.ring.as_ref().and_then(|ring| {
-                    let member = class.sides.first()?;
-                    ring.members.get(*member).map(|m| ring.cut_length(m))
-                });
-                let length = bar.unwrap_or(side.map_or(0.0, |s| s.long));
+                let length = match &surround.ring {
+                    Some(ring) => ring.lattice.cut_length(ring.bar(class.first)),
+                    None => surround.sides[class.first].long,
+                };
                 (&class.id, length, class.sides.len())
             })
         });

@@ -93,6 +93,31 @@ impl<T> Table<T> {
         Id::new(self.rows.len() - 1)
     }
 
+    /// The id that the next row will have: for rows that name each other.
+    #[must_use]
+    pub fn next_id(&self) -> Id<T> {
+        Id::new(self.rows.len())
+    }
+
+    /// These values for the rows, in their order; `None` where there are more or fewer.
+    pub fn column_of<V>(&self, values: impl IntoIterator<Item = V>) -> Option<Column<T, V>> {
+        let values: Vec<V> = values.into_iter().collect();
+        let of = PhantomData;
+        (values.len() == self.rows.len()).then_some(Column { values, of })
+    }
+
+    /// A table of rows, and the values that come with them as a column.
+    pub fn with_column<V>(rows: impl IntoIterator<Item = (T, V)>) -> (Self, Column<T, V>) {
+        let (rows, values) = rows.into_iter().unzip();
+        (
+            Self { rows },
+            Column {
+                values,
+                of: PhantomData,
+            },
+        )
+    }
+
     /// How many rows there are.
     #[must_use]
     pub fn len(&self) -> usize {
@@ -224,10 +249,42 @@ impl<T, V> Column<T, V> {
         self.values.iter()
     }
 
+    /// All values, in the order of the rows, to be changed.
+    pub fn iter_mut(&mut self) -> std::slice::IterMut<'_, V> {
+        self.values.iter_mut()
+    }
+
     /// All values with the ids of their rows, in order.
     pub fn entries(&self) -> impl DoubleEndedIterator<Item = (Id<T>, &V)> + ExactSizeIterator {
         let values = self.values.iter().enumerate();
         values.map(|(index, value)| (Id::new(index), value))
+    }
+
+    /// Another column, each value made of the one here.
+    pub fn map<W>(self, value: impl FnMut(V) -> W) -> Column<T, W> {
+        Column {
+            values: self.values.into_iter().map(value).collect(),
+            of: PhantomData,
+        }
+    }
+}
+
+impl<T, V> IntoIterator for Column<T, V> {
+    type Item = V;
+    type IntoIter = std::vec::IntoIter<V>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.values.into_iter()
+    }
+}
+
+/// The column of a table without rows.
+impl<T, V> Default for Column<T, V> {
+    fn default() -> Self {
+        Self {
+            values: Vec::new(),
+            of: PhantomData,
+        }
     }
 }
 
@@ -287,6 +344,17 @@ mod tests {
         assert_eq!(table.id(1), Some(b));
         assert_eq!(table.id(2), None);
         assert_eq!(format!("{b:?}"), "&str 1");
+        assert_eq!(
+            table.column_of([1, 2]),
+            Some(table.column(|id, _| id.index() + 1))
+        );
+        assert_eq!(table.column_of([1]), None);
+        let next = table.next_id();
+        assert_eq!(table.push("e"), next);
+        let (table, numbers) = Table::with_column([("f", 6), ("g", 7)]);
+        let twice = numbers.map(|n| 2 * n);
+        let told: Vec<(&str, i32)> = table.entries().map(|(id, row)| (*row, twice[id])).collect();
+        assert_eq!(told, [("f", 12), ("g", 14)]);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 
 use lapwright::assembly::{Assembly, Step};
 use lapwright::job::plan;
+use lapwright::lattice::MemberId;
 use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
 use lapwright::plan::Plan;
 
@@ -25,7 +26,7 @@ fn assembly(plan: &Plan) -> &Assembly {
 }
 
 fn families(plan: &Plan, step: &Step) -> Vec<String> {
-    let of = |&m: &usize| {
+    let of = |&m: &MemberId| {
         plan.lattice().families[plan.lattice().members[m].family]
             .name
             .clone()
@@ -59,7 +60,7 @@ fn a_square_panel_goes_from_planing_to_its_surround() {
     assert_eq!(families(&plan, &steps[2]), ["upright"]);
     assert_eq!(families(&plan, &steps[3]), ["level"]);
     // The middle two of six uprights first, and of eight level bars.
-    let id = |m: usize| plan.lattice().members[m].id.as_str();
+    let id = |m: MemberId| plan.lattice().members[m].id.as_str();
     let ids = |s: usize| steps[s].members.iter().map(|&m| id(m)).collect::<Vec<_>>();
     assert_eq!(ids(2), ["U3", "U4", "U2", "U5", "U1", "U6"]);
     assert_eq!(ids(3)[..2], ["L4", "L5"]);

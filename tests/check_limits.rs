@@ -13,10 +13,12 @@ use std::collections::BTreeSet;
 use cases::{CASES, Case, Edit};
 use lapwright::geom::REPLAY;
 use lapwright::job::{JobError, Made, plan};
-use lapwright::lattice::{DryFit, FitShape, dry_fit, intended_shapes};
+use lapwright::lattice::{Class, DryFit, FitShape, dry_fit, intended_shapes};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::plan::Plan;
 use lapwright::safety::{Check, CheckId, Status, fit_checks, replay_check};
+use lapwright::safety::{Check, IDS, Status, fit_checks, replay_check};
+use lapwright::table::Column;
 
 /// Checks whose limits no file can reach: what each of the tests below spoils instead.
 const BEHIND_THE_BACK: [CheckId; 3] = [CheckId::Gap, CheckId::Interference, CheckId::Replay];
@@ -212,7 +214,7 @@ fn warnings_begin_a_step_beyond_their_limits() {
 /// A lattice with its intended shapes, to be spoilt.
 struct Bench {
     plan: Plan,
-    shapes: Vec<FitShape>,
+    shapes: Column<Class, FitShape>,
 }
 
 impl Bench {
@@ -225,7 +227,7 @@ impl Bench {
     /// Status of a check of the dry fit once one void, or one of every class, is spoilt.
     fn judged(&self, id: CheckId, spoil: impl Fn(&mut lapwright::lattice::Void)) -> Status {
         let mut shapes = self.shapes.clone();
-        for shape in &mut shapes {
+        for shape in shapes.iter_mut() {
             // The second notch from the first end: the first may lie in the overhang.
             for set in [&mut shape.voids, &mut shape.sharp] {
                 spoil(set.get_mut(1).expect("a piece with two notches"));

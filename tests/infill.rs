@@ -220,7 +220,7 @@ fn unequal_faces_meet_without_gap_or_overlap() {
         Some(pattern),
     );
     let mut seen = 0;
-    for (c, cell) in infill.cells.iter().enumerate().filter(|(_, c)| !c.cut) {
+    for (c, cell) in infill.cells.entries().filter(|(_, c)| !c.cut) {
         let pieces: Vec<Convex> = infill
             .pieces
             .iter()
@@ -293,7 +293,7 @@ fn neighbours_are_mutual_and_coloured_like_a_chessboard() {
     for edits in [Vec::new(), square()] {
         let infill = infill(&edits, None);
         let mut seen = 0;
-        for (c, cell) in infill.cells.iter().enumerate() {
+        for (c, cell) in infill.cells.entries() {
             for side in &cell.sides {
                 let Some(n) = side.neighbour else { continue };
                 let beyond = &infill.cells[n];
@@ -309,7 +309,7 @@ fn neighbours_are_mutual_and_coloured_like_a_chessboard() {
         assert!(seen > 20, "{seen} sides");
         let rows: Vec<&str> = infill.cells.iter().map(|c| c.id.as_str()).collect();
         assert_eq!(rows[0], "cell-1");
-        assert!(infill.cells[0].even);
+        assert!(infill.cells.rows()[0].even);
     }
 }
 
@@ -537,7 +537,7 @@ fn a_piece_butts_at_the_face_of_the_one_that_runs_through() {
         ],
         Some(pattern),
     );
-    let cell = infill.cells.iter().position(|c| !c.cut).unwrap();
+    let (cell, _) = infill.cells.entries().find(|(_, c)| !c.cut).unwrap();
     let pieces: Vec<_> = infill.pieces.iter().filter(|p| p.cell == cell).collect();
     assert_eq!(pieces.len(), 2);
     let (through, butted) = (pieces[0], pieces[1]);

@@ -153,7 +153,7 @@ fn nothing_stays_open_and_nothing_is_shared_at_any_ratio() {
         }));
         let infill = plan.panel().unwrap().drawn.infill.clone().unwrap();
         let mut seen = 0;
-        for (c, cell) in infill.cells.iter().enumerate().filter(|(_, c)| !c.cut) {
+        for (c, cell) in infill.cells.entries().filter(|(_, c)| !c.cut) {
             let of = |infill: &Infill| -> Vec<Vec<Point>> {
                 let pieces = infill.pieces.iter().filter(|p| p.cell == c);
                 pieces.map(|p| p.outline.clone()).collect()
@@ -453,7 +453,7 @@ fn what_the_outline_halves_is_no_longer_re_entrant() {
     let plan = planned(files(&three([1.0; 3]), |_| {}));
     let lattice = plan.lattice();
     let pointed = |c: &Cell| c.room.len() == 3 && c.room[1].x > c.room[0].x.max(c.room[2].x) + 1.0;
-    let chosen = cells(&lattice).into_iter().filter(pointed);
+    let chosen = cells(lattice).into_iter().filter(pointed);
     let chosen: Vec<String> = chosen.map(|c| c.id).collect();
     let whole = |plain: bool| {
         let plan = planned(files(&three([1.0, 2.9, 1.0]), |f| {

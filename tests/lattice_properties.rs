@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 
 use lapwright::geom::Point;
 use lapwright::lattice::{
-    End, Joint, JointShape, Lattice, Member, Turn, dry_fit, intended_shapes, turned_end,
+    End, Joint, JointShape, Lattice, Member, MemberId, Turn, dry_fit, intended_shapes, turned_end,
 };
 use lapwright::setup::Edge;
 use panels::{COUNT, Case, cases, mirrored};
@@ -54,10 +54,10 @@ fn sine(joint: &Joint) -> f64 {
     joint.angle_deg.to_radians().sin()
 }
 
-/// Pairs of joints of one pair of members: index and joint of each.
-fn pairs(lattice: &Lattice) -> Vec<[(usize, &Joint); 2]> {
+/// Pairs of joints of one pair of members: member and joint of each.
+fn pairs(lattice: &Lattice) -> Vec<[(MemberId, &Joint); 2]> {
     let mut found = Vec::new();
-    for (a, member) in lattice.members.iter().enumerate() {
+    for (a, member) in lattice.members.entries() {
         for joint in &member.joints {
             let Some(b) = joint.with.filter(|_| joint.filled) else {
                 continue;
@@ -133,7 +133,7 @@ fn notches_have_the_sizes_of_the_formulas() {
         for member in &lattice.members {
             for joint in &member.joints {
                 let what = format!("{} {}", case.panel.name, member.id);
-                let other = lattice.faces[lattice.line_families[joint.line]][1];
+                let other = lattice.faces[lattice.lines[joint.line].family][1];
                 let own = lattice.faces[member.family][1];
                 near(joint.width, other + case.panel.cut.clearance, &what);
                 let cos = joint.angle_deg.to_radians().cos().abs();
@@ -196,8 +196,8 @@ fn every_member_keeps_its_share_at_every_node() {
 fn no_crossing_is_forgotten() {
     for (case, lattice) in built() {
         let widest = lattice.faces.iter().map(|f| f[1]).fold(0.0, f64::max);
-        for (a, m) in lattice.members.iter().enumerate() {
-            for (b, other) in lattice.members.iter().enumerate().skip(a + 1) {
+        for (a, m) in lattice.members.entries() {
+            for (b, other) in lattice.members.entries().skip(a.index() + 1) {
                 let (d, e) = (m.end - m.start, other.end - other.start);
                 let cross = d.cross(e);
                 if m.family == other.family {
@@ -234,7 +234,7 @@ fn intended_shapes_fit() {
         let c = case.panel.cut.clearance;
         near(fit.press_mm, (-c).max(0.0), what);
         let gap = |member: &Member, joint: &Joint| {
-            let [least, _] = lattice.faces[lattice.line_families[joint.line]];
+            let [least, _] = lattice.faces[lattice.lines[joint.line].family];
             let own = lattice.faces[member.family][0];
             let lean = own * (joint.angle_deg.to_radians().cos() / sine(joint)).abs();
             let lean = if joint.shape == JointShape::Square {
@@ -262,7 +262,7 @@ fn intended_shapes_fit() {
 fn turned_pieces_are_the_members() {
     let mut turns = BTreeSet::new();
     for (case, lattice) in built() {
-        for (m, member) in lattice.members.iter().enumerate() {
+        for (m, member) in lattice.members.entries() {
             let what = format!("{} {} {:?}", case.panel.name, member.id, member.turn);
             turns.insert(member.turn);
             let class = &lattice.classes[member.class];
@@ -329,14 +329,11 @@ fn ids_are_unique_and_every_member_goes_in_once() {
             lattice.members.len() + lattice.classes.len(),
             "{what}"
         );
-        let names: BTreeSet<&String> = lattice.line_names.iter().collect();
-        assert_eq!(names.len(), lattice.line_names.len(), "{what}: lines");
-        let mut order: Vec<usize> = lattice.order.iter().flatten().copied().collect();
+        let names: BTreeSet<&String> = lattice.lines.iter().map(|l| &l.name).collect();
+        assert_eq!(names.len(), lattice.lines.len(), "{what}: lines");
+        let mut order: Vec<MemberId> = lattice.order.iter().flatten().copied().collect();
         order.sort_unstable();
-        assert!(
-            order.into_iter().eq(0..lattice.members.len()),
-            "{what}: order"
-        );
+        assert!(order.into_iter().eq(lattice.members.ids()), "{what}: order");
     }
 }
 

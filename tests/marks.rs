@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::lattice_properties::panels;
 use lapwright::job::{JobError, plan};
-use lapwright::lattice::{BarEnd, Edge, Lattice, MarkEdges, Member};
+use lapwright::lattice::{BarEnd, ClassId, Edge, Lattice, MarkEdges, Member, MemberId};
 use lapwright::panel::{
     FamilySpec, FreeFamily, FreeLines, HeadKind, JobFiles, Layout, Method, OutlineShape, SideRule,
     Sides, Size,
@@ -127,9 +127,9 @@ fn names(edges: MarkEdges) -> BTreeSet<&'static str> {
 
 /// The pieces of every class as they come from the sticks, marked; each kind once. They lie front edge up, the end
 /// towards the datum end at the left.
-fn heaps(plan: &Plan) -> BTreeMap<usize, Vec<Bar>> {
+fn heaps(plan: &Plan) -> BTreeMap<ClassId, Vec<Bar>> {
     let edge = plan.edge_up().unwrap();
-    let mut heaps: BTreeMap<usize, Vec<Bar>> = BTreeMap::new();
+    let mut heaps: BTreeMap<ClassId, Vec<Bar>> = BTreeMap::new();
     for (stick, marks) in edge.sticks.sticks.iter().zip(&edge.marks.pieces) {
         let class = &edge.sticks.classes[stick.class];
         for (piece, told) in stick.pieces.iter().zip(marks) {
@@ -190,10 +190,10 @@ fn heaps(plan: &Plan) -> BTreeMap<usize, Vec<Bar>> {
 }
 
 /// What the steps of assembly say of the mark of each member: end and edges, in their own words.
-fn told(plan: &Plan) -> BTreeMap<usize, (String, BTreeSet<&'static str>)> {
+fn told(plan: &Plan) -> BTreeMap<MemberId, (String, BTreeSet<&'static str>)> {
     let mut found = BTreeMap::new();
     for step in &plan.panel().unwrap().assembly.steps {
-        let mut left: Vec<usize> = step.members.clone();
+        let mut left: Vec<MemberId> = step.members.clone();
         for text in step.text.iter().filter(|t| t.starts_with("Mark at the ")) {
             let (place, ids) = text.trim_end_matches('.').split_once(": ").unwrap();
             let words = place.strip_prefix("Mark at the ").unwrap();
@@ -206,10 +206,10 @@ fn told(plan: &Plan) -> BTreeMap<usize, (String, BTreeSet<&'static str>)> {
             };
             let all = ["all", "all others"].contains(&ids);
             let ids: Vec<&str> = ids.split(", ").collect();
-            let mine = |m: &usize| all || ids.contains(&plan.lattice().members[*m].id.as_str());
+            let mine = |m: &MemberId| all || ids.contains(&plan.lattice().members[*m].id.as_str());
             let (now, later) = left.into_iter().partition(mine);
             left = later;
-            let now: Vec<usize> = now;
+            let now: Vec<MemberId> = now;
             assert!(!now.is_empty(), "{text}");
             for m in now {
                 found.insert(m, (end.to_owned(), edges.clone()));
@@ -251,7 +251,7 @@ fn build(plan: &Plan, marks: fn(&Bar) -> Option<&Seen>, count: &mut Count) {
     let edge = plan.edge_up().unwrap();
     let made = edge.marks.pieces.iter().flatten();
     count.instead += made.filter(|m| m.made == MarkMade::PencilInstead).count();
-    let mut turns: BTreeMap<usize, BTreeSet<&str>> = BTreeMap::new();
+    let mut turns: BTreeMap<ClassId, BTreeSet<&str>> = BTreeMap::new();
     for piece in edge.sticks.sticks.iter().flat_map(|s| &s.pieces) {
         turns
             .entry(piece.class)
@@ -259,7 +259,7 @@ fn build(plan: &Plan, marks: fn(&Bar) -> Option<&Seen>, count: &mut Count) {
             .insert(piece.turn.word());
     }
     count.classes += turns.values().filter(|t| t.len() > 1).count();
-    for (m, member) in plan.lattice().members.iter().enumerate() {
+    for (m, member) in plan.lattice().members.entries() {
         let (word, edges) = &told[&m];
         count.both += usize::from(edges.len() == 2);
         count.turned += usize::from(member.turn.swaps_ends() || member.turn.swaps_edges());
@@ -434,6 +434,7 @@ fn the_check_panel_tells_every_mark() {
     assert_eq!(of("U3"), ("lower", vec!["back", "front"]));
 }
 
-fn member(lattice: &Lattice, id: &str) -> usize {
-    lattice.members.iter().position(|m| m.id == id).unwrap()
+fn member(lattice: &Lattice, id: &str) -> MemberId {
+    let mut all = lattice.members.entries();
+    all.find(|(_, m)| m.id == id).unwrap().0
 }

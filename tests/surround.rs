@@ -88,7 +88,7 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
         .unwrap()
         .ring
         .unwrap();
-    let ranks: Vec<u32> = ring.families.iter().map(|f| f.rank).collect();
+    let ranks: Vec<u32> = ring.lattice.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 1, 2]);
     assert_eq!(ring.order.len(), 2, "two groups");
     let five = [
@@ -111,9 +111,9 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
         .unwrap()
         .ring
         .unwrap();
-    let ranks: Vec<u32> = ring.families.iter().map(|f| f.rank).collect();
+    let ranks: Vec<u32> = ring.lattice.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 3]);
-    let last = ring.members.last().unwrap();
+    let last = ring.lattice.members.iter().last().unwrap();
     let edges: Vec<_> = last.joints.iter().map(|j| j.edge.word()).collect();
     assert_eq!(edges, ["back", "back"], "it goes in last");
 }
@@ -143,7 +143,7 @@ fn lapped_sides_fit_with_infill_beside_them_as_without() {
         .ring
         .as_ref()
         .unwrap();
-    let bars = plan.lattice().classes.len() + ring.classes.len();
+    let bars = plan.lattice().classes.len() + ring.lattice.classes.len();
     assert!(pieces.len() > bars, "infill lies among the bars");
     let (_, bare) = made("[cut]");
     assert_eq!(filled.fit, bare.fit);

@@ -7,10 +7,11 @@ use super::trim::{TrimLine, trim_lines};
 use super::words;
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::infill::Infill;
-use crate::lattice::{BarMark, Lattice};
-use crate::panel::{InfillCut, Panel, Pattern};
-use crate::surround::Surround;
+use crate::infill::{CellId, Infill, InfillId};
+use crate::lattice::{BarMark, Lattice, Member, MemberId};
+use crate::panel::{Panel, Pattern};
+use crate::surround::{SideId, Surround};
+use crate::table::Column;
 
 /// How a panel is put together.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,25 +27,25 @@ pub struct Step {
     pub title: String,
     /// How, a sentence or two each.
     pub text: Vec<String>,
-    /// Members that go in, from the middle outwards: indices into the lattice's.
-    pub members: Vec<usize>,
+    /// Members that go in, from the middle outwards.
+    pub members: Vec<MemberId>,
     /// Joints that carry glue as they go in.
     pub glue: Vec<GlueJoint>,
     /// Sides along which the panel is trimmed.
     pub trims: Vec<TrimLine>,
     /// Cells that are filled, from the middle outwards, and with what.
     pub cells: Vec<CellPieces>,
-    /// Sides of the surround that go on: indices into its sides.
-    pub sides: Vec<usize>,
+    /// Sides of the surround that go on.
+    pub sides: Vec<SideId>,
 }
 
 /// What fills a cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CellPieces {
-    /// Index of the cell.
-    pub cell: usize,
-    /// Indices of its pieces in the order of the pattern.
-    pub pieces: Vec<usize>,
+    /// The cell.
+    pub cell: CellId,
+    /// Its pieces in the order of the pattern.
+    pub pieces: Vec<InfillId>,
 }
 
 impl Step {
@@ -67,14 +68,14 @@ impl Assembly {
     }
 
     /// The steps of a panel, lengths in their texts as `numbers` writes them. `marks` are the orientation
-    /// marks of its members; empty where they have none.
+    /// marks of its members; `None` where they have none.
     #[must_use]
     pub fn of(
         panel: &Panel,
         lattice: &Lattice,
         infill: Option<(&Infill, &[Pattern])>,
         surround: Option<&Surround>,
-        marks: &[BarMark],
+        marks: Option<&Column<Member, BarMark>>,
         numbers: Numbers,
     ) -> Self {
         let mut steps = vec![words::prepare(panel, lattice), words::dry(lattice)];
@@ -84,7 +85,9 @@ impl Assembly {
             let mine = |joint: &&GlueJoint| members.contains(&joint.front);
             let glue: Vec<GlueJoint> = glue.iter().filter(mine).cloned().collect();
             let (title, mut text) = words::group(lattice, place, &members, &glue);
-            text.extend(words::marks(lattice, &members, marks));
+            text.extend(
+                marks.map_or_else(Vec::new, |marks| words::marks(lattice, &members, marks)),
+            );
             steps.push(Step {
                 title,
                 text,
@@ -104,14 +107,10 @@ impl Assembly {
             });
         }
         if let Some((infill, patterns)) = infill {
-            let cut = (panel.infill.as_ref()).map_or(InfillCut::ByHand, |asked| asked.cut);
-            steps.extend(infill_steps(lattice, infill, patterns, cut));
+            steps.extend(infill_steps(lattice, infill, patterns));
         }
         if let Some(surround) = surround {
-            let sides = match &surround.ring {
-                Some(ring) => ring.order.concat(),
-                None => (0..surround.sides.len()).collect(),
-            };
+            let sides = surround.order();
             let (title, text) = words::surround(surround, numbers);
             steps.push(Step {
                 title,
@@ -130,54 +129,40 @@ fn middle(lattice: &Lattice) -> Point {
 }
 
 /// Members by the distance of their centre line from the panel's middle; of two as far, the one listed first.
-fn middle_outward(lattice: &Lattice, group: &[usize]) -> Vec<usize> {
+fn middle_outward(lattice: &Lattice, group: &[MemberId]) -> Vec<MemberId> {
     let middle = middle(lattice);
-    let far = |m: usize| {
-        let member = lattice.members.get(m);
-        let family = member.and_then(|m| lattice.families.get(m.family));
-        let off = family
-            .zip(member)
-            .map(|(f, m)| f.normal().dot(middle - m.start));
-        micron(off.unwrap_or(0.0).abs())
+    let far = |m: MemberId| {
+        let member = &lattice.members[m];
+        let normal = lattice.families[member.family].normal();
+        micron(normal.dot(middle - member.start).abs())
     };
-    let mut sorted: Vec<(f64, usize)> = group.iter().map(|&m| (far(m), m)).collect();
+    let mut sorted: Vec<(f64, MemberId)> = group.iter().map(|&m| (far(m), m)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     sorted.into_iter().map(|(_, m)| m).collect()
 }
 
 /// One step for each pattern, its cells from the middle outwards.
-fn infill_steps(
-    lattice: &Lattice,
-    infill: &Infill,
-    patterns: &[Pattern],
-    cut: InfillCut,
-) -> Vec<Step> {
+fn infill_steps(lattice: &Lattice, infill: &Infill, patterns: &[Pattern]) -> Vec<Step> {
     let middle = middle(lattice);
-    let mut cells: Vec<CellPieces> = (0..infill.cells.len())
-        .map(|cell| CellPieces {
-            cell,
-            pieces: Vec::new(),
-        })
-        .collect();
-    for (p, piece) in infill.pieces.iter().enumerate() {
-        if let Some(cell) = cells.get_mut(piece.cell) {
-            cell.pieces.push(p);
-        }
+    let mut filled = infill.cells.column(|cell, _| CellPieces {
+        cell,
+        pieces: Vec::new(),
+    });
+    for (p, piece) in infill.pieces.entries() {
+        filled[piece.cell].pieces.push(p);
     }
+    let mut cells: Vec<CellPieces> = filled.into_iter().collect();
     cells.retain(|c| !c.pieces.is_empty());
-    let far = |c: &CellPieces| {
-        let cell = infill.cells.get(c.cell);
-        micron(cell.map_or(0.0, |cell| (cell.opening_middle() - middle).hypot()))
-    };
+    let far = |c: &CellPieces| micron((infill.cells[c.cell].opening_middle() - middle).hypot());
     cells.sort_by(|a, b| far(a).total_cmp(&far(b)).then(a.cell.cmp(&b.cell)));
-    let of = |pattern: usize| {
+    let of = |(index, pattern): (usize, &Pattern)| {
         let mine = cells
             .iter()
-            .filter(|c| infill.patterns.get(c.cell) == Some(&Some(pattern)));
+            .filter(|c| infill.patterns[c.cell] == Some(index));
         let cells: Vec<CellPieces> = mine.cloned().collect();
-        let name = patterns.get(pattern)?.name.as_str();
+        let name = pattern.name.as_str();
         (!cells.is_empty()).then(|| {
-            let (title, text) = words::infill(infill, name, &cells, cut);
+            let (title, text) = words::infill(infill, name, &cells);
             Step {
                 title,
                 text,
@@ -186,5 +171,5 @@ fn infill_steps(
             }
         })
     };
-    (0..patterns.len()).filter_map(of).collect()
+    patterns.iter().enumerate().filter_map(of).collect()
 }

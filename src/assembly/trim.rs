@@ -35,9 +35,7 @@ pub(super) fn trim_lines(lattice: &Lattice) -> Vec<TrimLine> {
 /// of the outline has two, the one on the right of the axis first.
 #[must_use]
 pub fn end_angles(lattice: &Lattice, member: &Member) -> [Vec<f64>; 2] {
-    let Some(family) = lattice.families.get(member.family) else {
-        return Default::default();
-    };
+    let family = &lattice.families[member.family];
     let (axis, normal, half) = (family.axis(), family.normal(), 0.5 * family.face);
     let offset = normal.dot(member.start.to_vec2());
     let kept = lattice

@@ -6,10 +6,11 @@ use super::glue::GlueJoint;
 use super::steps::{CellPieces, Step};
 use super::trim::end_angles;
 use crate::document::Numbers;
-use crate::infill::Infill;
-use crate::lattice::{BarMark, Lattice};
+use crate::infill::{Infill, InfillClassId};
+use crate::lattice::{BarMark, Lattice, Member, MemberId};
 use crate::panel::{InfillCut, Method, Panel};
-use crate::surround::Surround;
+use crate::surround::{SideId, Surround};
+use crate::table::Column;
 
 /// So many ids or cells are told in a sentence; more are told by number and by the picture.
 const TOLD: usize = 24;
@@ -52,17 +53,16 @@ const MARKS: &str = "Every bar has a mark near one end: a shallow groove across 
                      the steps below and pictures/members.svg tell for each bar at which end, and in which edge, \
                      its mark must lie.";
 
-/// Where the marks of these members lie, those alike together; nothing where there are none.
-pub(super) fn marks(lattice: &Lattice, members: &[usize], marks: &[BarMark]) -> Vec<String> {
+/// Where the marks of these members lie, those alike together.
+pub(super) fn marks(
+    lattice: &Lattice,
+    members: &[MemberId],
+    marks: &Column<Member, BarMark>,
+) -> Vec<String> {
     let mut found: Vec<(String, Vec<&str>)> = Vec::new();
     for &m in members {
-        let (Some(member), Some(mark)) = (lattice.members.get(m), marks.get(m)) else {
-            continue;
-        };
-        let Some(family) = lattice.families.get(member.family) else {
-            continue;
-        };
-        let place = mark.in_words(family);
+        let member = &lattice.members[m];
+        let place = marks[m].in_words(&lattice.families[member.family]);
         match found.iter_mut().find(|(p, _)| *p == place) {
             Some((_, ids)) => ids.push(&member.id),
             None => found.push((place, vec![&member.id])),
@@ -128,11 +128,12 @@ fn degrees(angles: &[f64]) -> String {
 }
 
 fn list(ids: &[&str]) -> String {
-    if ids.len() <= TOLD {
-        return ids.join(", ");
+    match ids.split_at_checked(TOLD) {
+        Some((shown, more)) if !more.is_empty() => {
+            format!("{} and {} more", shown.join(", "), more.len())
+        }
+        _ => ids.join(", "),
     }
-    let shown = ids.get(..TOLD).unwrap_or_default();
-    format!("{} and {} more", shown.join(", "), ids.len() - TOLD)
 }
 
 /// The dry fit.
@@ -162,7 +163,7 @@ pub(super) fn dry(lattice: &Lattice) -> Step {
 pub(super) fn group(
     lattice: &Lattice,
     place: usize,
-    members: &[usize],
+    members: &[MemberId],
     glue: &[GlueJoint],
 ) -> (String, Vec<String>) {
     let (number, of) = (place + 1, lattice.order.len());
@@ -171,16 +172,10 @@ pub(super) fn group(
         _ if number == of => format!("Lower in the front bars ({number} of {of})"),
         _ => format!("Lower in the next bars ({number} of {of})"),
     };
-    let id = |m: usize| lattice.members.get(m).map_or("", |m| m.id.as_str());
-    let ids: Vec<&str> = members.iter().map(|&m| id(m)).collect();
-    let family = |m: &usize| {
-        let family = lattice.members.get(*m).map(|m| m.family);
-        family
-            .and_then(|f| lattice.families.get(f))
-            .map(|f| f.name.as_str())
-    };
+    let members = members.iter().map(|&m| &lattice.members[m]);
+    let ids: Vec<&str> = members.clone().map(|m| m.id.as_str()).collect();
     let mut counts: Vec<(&str, usize)> = Vec::new();
-    for name in members.iter().filter_map(family) {
+    for name in members.map(|m| lattice.families[m.family].name.as_str()) {
         match counts.iter_mut().find(|(n, _)| *n == name) {
             Some((_, count)) => *count += 1,
             None => counts.push((name, 1)),
@@ -250,10 +245,9 @@ pub(super) fn infill(
     infill: &Infill,
     pattern: &str,
     cells: &[CellPieces],
-    cut: InfillCut,
 ) -> (String, Vec<String>) {
     let title = format!("Fill the cells: {pattern}");
-    let fitted = match cut {
+    let fitted = match infill.asked.cut {
         InfillCut::ByHand | InfillCut::Blanks => "Shoot each piece to its bevels in the jig",
         InfillCut::Outlines => {
             "The pieces come with their bevels: pare off what is left of bridges or tabs from each"
@@ -274,22 +268,18 @@ pub(super) fn infill(
     let mut alike: Vec<(String, Vec<&str>)> = Vec::new();
     let mut trimmed = false;
     for cell in cells {
-        let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
-        let pieces = cell.pieces.iter().filter_map(|&p| infill.pieces.get(p));
+        let mut counts: BTreeMap<InfillClassId, usize> = BTreeMap::new();
+        let pieces = cell.pieces.iter().map(|&p| &infill.pieces[p]);
         // A hinged piece fills two places.
         for piece in pieces.filter(|p| p.half != Some(true)) {
             *counts.entry(piece.class).or_default() += 1;
         }
-        let classes = counts
-            .iter()
-            .filter_map(|(&c, n)| Some((infill.classes.get(c)?, n)));
+        let classes = counts.iter().map(|(&c, n)| (&infill.classes[c], n));
         let counts: Vec<String> = classes
             .inspect(|(class, _)| trimmed |= class.trimmed)
             .map(|(class, n)| format!("{n} × {}", class.id))
             .collect();
-        let Some(of) = infill.cells.get(cell.cell) else {
-            continue;
-        };
+        let of = &infill.cells[cell.cell];
         let counts = counts.join(", ");
         match alike.iter_mut().find(|(c, _)| *c == counts) {
             Some((_, ids)) => ids.push(&of.id),
@@ -316,9 +306,9 @@ pub(super) fn infill(
 
 /// The surround.
 pub(super) fn surround(surround: &Surround, n: Numbers) -> (String, Vec<String>) {
-    let names = |sides: &[usize]| {
+    let names = |sides: &[SideId]| {
         let ids: Vec<&str> = (sides.iter())
-            .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
+            .map(|&s| surround.sides[s].side.as_str())
             .collect();
         list(&ids)
     };

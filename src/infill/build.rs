@@ -2,14 +2,15 @@
 
 use kurbo::Point;
 
-use super::cells::{Cell, cells};
+use super::cells::{Cell, CellId, cells};
 use super::error::InfillError;
-use super::lay::{Laid, lay};
+use super::lay::{Half, Laid, lay};
 use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{Lattice, Turn};
 use crate::limits::PIECES;
 use crate::panel::{self, Chosen, Filling, Pattern};
+use crate::table::{Column, Table};
 
 /// The narrowest strip that the outline may leave of a piece, mm (common practice, no source).
 const LEAST_WIDTH: f64 = 0.5;
@@ -19,14 +20,16 @@ const LEAST_LENGTH: f64 = 0.01;
 /// All infill of a panel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Infill {
+    /// What was asked for, each filling with the size that it really gets.
+    pub asked: panel::Infill,
     /// The cells, row by row from the lower left.
-    pub cells: Vec<Cell>,
+    pub cells: Table<Cell>,
     /// Index of the pattern of each cell; `None` where it stays empty.
-    pub patterns: Vec<Option<usize>>,
+    pub patterns: Column<Cell, Option<usize>>,
     /// The pieces, cell by cell.
-    pub pieces: Vec<Piece>,
+    pub pieces: Table<Piece>,
     /// Same pieces.
-    pub classes: Vec<PieceClass>,
+    pub classes: Table<PieceClass>,
 }
 
 /// What a cell is given, and the key that says so.
@@ -48,17 +51,16 @@ impl Infill {
         patterns: &[Pattern],
     ) -> Result<Self, Vec<InfillError>> {
         let cells = cells(lattice);
-        if cells.iter().all(|c| c.cut) {
-            return Err(vec![InfillError::NoWholeCell]);
-        }
-        let given = choose(&cells, asked)?;
+        let last = match cells.iter().last() {
+            Some(last) if cells.iter().any(|c| !c.cut) => last,
+            _ => return Err(vec![InfillError::NoWholeCell]),
+        };
+        let given = choose(&cells, last, asked)?;
         let mut all: Vec<Whole> = Vec::new();
         let mut faults: Vec<InfillError> = Vec::new();
-        for (c, (cell, given)) in cells.iter().zip(&given).enumerate() {
-            let Some(given) = given else { continue };
-            let Some(pattern) = patterns.get(given.filling.pattern) else {
-                continue;
-            };
+        for (c, cell) in cells.entries() {
+            let Some(given) = &given[c] else { continue };
+            let pattern = &patterns[given.filling.pattern];
             match fill(lattice, cell, given, pattern, asked) {
                 Ok(laid) => all.extend(wholes(c, given.filling, laid)),
                 Err(fault) => {
@@ -75,33 +77,36 @@ impl Infill {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let mut pieces = Vec::with_capacity(all.len());
-        let mut classes: Vec<PieceClass> = Vec::new();
+        let mut pieces = Table::new();
+        let mut classes: Table<PieceClass> = Table::new();
         let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
         for whole in all {
+            let shape = whole.shape();
             let Whole {
                 cell,
                 filling,
-                parts,
+                first,
+                second,
                 trimmed,
             } = whole;
-            let Some(shape) = Shape::of_parts(&parts) else {
-                continue;
-            };
-            let found = classes.iter().enumerate().find_map(|(k, class)| {
-                let alike = class.filling == filling
-                    && class.trimmed == trimmed
-                    && class.fold.is_some() == shape.fold.is_some()
-                    && (class.length - shape.length).abs() <= 2.0 * SAME_FIGURE;
-                let same = |t: &usize| same_ring(&turns[k][*t], &shape.outline);
-                let turn = alike.then(|| (0..4).find(same)).flatten()?;
-                Some((k, Turn::ALL[turn]))
-            });
+            let found = classes
+                .entries()
+                .zip(&turns)
+                .find_map(|((k, class), turns)| {
+                    let alike = class.filling == filling
+                        && class.trimmed == trimmed
+                        && class.fold.is_some() == shape.fold.is_some()
+                        && (class.length - shape.length).abs() <= 2.0 * SAME_FIGURE;
+                    let same = |t: &usize| same_ring(&turns[*t], &shape.outline);
+                    let turn = alike.then(|| (0..4).find(same)).flatten()?;
+                    Some((k, Turn::ALL[turn]))
+                });
             let (class, turn) = found.unwrap_or_else(|| {
                 turns.push(Turn::ALL.map(|t| shape.turned(t)));
-                classes.push(PieceClass {
+                let class = classes.push(PieceClass {
                     id: class_id(classes.len()),
                     filling,
+                    first: pieces.next_id(),
                     pieces: Vec::new(),
                     face: shape.face,
                     length: shape.length,
@@ -111,14 +116,14 @@ impl Infill {
                     trimmed,
                     plain_opening: 0.0,
                 });
-                (classes.len() - 1, Turn::None)
+                (class, Turn::None)
             });
-            for part in &parts {
+            let second = second.as_ref().map(|(second, _)| second);
+            for part in std::iter::once(&first).chain(second) {
                 let open = &mut classes[class].plain_opening;
                 *open = open.max(part.open);
                 let own = Shape::of(&part.region, part.from, part.to);
-                classes[class].pieces.push(pieces.len());
-                pieces.push(Piece {
+                let piece = pieces.push(Piece {
                     cell,
                     class,
                     turn,
@@ -127,12 +132,12 @@ impl Infill {
                     end: own.end,
                     outline: part.region.ring(),
                 });
+                classes[class].pieces.push(piece);
             }
         }
         let infill = Self {
-            patterns: (given.iter())
-                .map(|g| Some(g.as_ref()?.filling.pattern))
-                .collect(),
+            asked: asked.clone(),
+            patterns: given.map(|given| Some(given?.filling.pattern)),
             cells,
             pieces,
             classes,
@@ -143,11 +148,7 @@ impl Infill {
 
     /// Whether every piece is long and wide enough to be held.
     fn can_be_made(&self, asked: &panel::Infill) -> Result<(), Vec<InfillError>> {
-        let cell = |class: &PieceClass| {
-            let first = class.pieces.first().and_then(|&p| self.pieces.get(p));
-            let cell = first.and_then(|p| self.cells.get(p.cell));
-            cell.map(|c| c.id.clone()).unwrap_or_default()
-        };
+        let cell = |class: &PieceClass| self.cells[self.pieces[class.first].cell].id.clone();
         // Between notches as well.
         let length = |c: &&PieceClass| {
             let waist = c.waist(asked.allowance);
@@ -189,73 +190,93 @@ impl Infill {
 
 /// What is made in one go: a piece, or both halves of a hinged one.
 struct Whole {
-    cell: usize,
+    cell: CellId,
     filling: Filling,
-    parts: Vec<Laid>,
+    first: Laid,
+    /// The second half of a hinged one, and how both are folded.
+    second: Option<(Laid, [Half; 2])>,
     trimmed: bool,
 }
 
+impl Whole {
+    /// The other half of this piece's hinge, where it is one half by itself and the piece the other.
+    fn other_half(&self, of: &Laid) -> Option<(Half, Half)> {
+        let (own, half) = (self.first.half?, of.half?);
+        let fits = own.hinge == half.hinge && own.second != half.second;
+        (fits && self.second.is_none()).then_some((own, half))
+    }
+
+    fn shape(&self) -> Shape {
+        let first = &self.first;
+        match &self.second {
+            None => Shape::of(&first.region, first.from, first.to),
+            Some((second, halves)) => Shape::hinged([first, second], *halves),
+        }
+    }
+}
+
 /// The pieces of a cell, halves of one hinge together in the place of the first.
-fn wholes(cell: usize, filling: Filling, laid: Vec<(Laid, bool)>) -> Vec<Whole> {
+fn wholes(cell: CellId, filling: Filling, laid: Vec<(Laid, bool)>) -> Vec<Whole> {
     let mut out: Vec<Whole> = Vec::new();
     for (piece, trimmed) in laid {
-        let of = |w: &&mut Whole| {
-            let hinge = |l: &Laid| l.half.map(|half| half.hinge);
-            hinge(&piece).is_some() && w.parts.first().map(hinge) == Some(hinge(&piece))
-        };
-        match out.iter_mut().find(of) {
-            Some(whole) => whole.parts.push(piece),
+        let pair = out.iter_mut().find_map(|whole| {
+            let (own, half) = whole.other_half(&piece)?;
+            Some((whole, own, half))
+        });
+        match pair {
+            Some((whole, own, half)) if half.second => whole.second = Some((piece, [own, half])),
+            Some((whole, own, half)) => {
+                let second = std::mem::replace(&mut whole.first, piece);
+                whole.second = Some((second, [half, own]));
+            }
             None => out.push(Whole {
                 cell,
                 filling,
-                parts: vec![piece],
+                first: piece,
+                second: None,
                 trimmed,
             }),
         }
     }
-    for whole in &mut out {
-        whole
-            .parts
-            .sort_by_key(|l| l.half.is_some_and(|half| half.second));
-    }
     out
 }
 
-/// The pattern of each cell.
-fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, Vec<InfillError>> {
-    let mut given: Vec<Option<Given>> = cells
-        .iter()
-        .map(|cell| {
-            (!(asked.leave_cut_cells && cell.cut)).then(|| Given {
-                filling: asked.filling,
-                key: "infill.pattern".into(),
-                feature: None,
-            })
+/// The pattern of each cell; `last` is the last of them.
+fn choose(
+    cells: &Table<Cell>,
+    last: &Cell,
+    asked: &panel::Infill,
+) -> Result<Column<Cell, Option<Given>>, Vec<InfillError>> {
+    let mut given = cells.column(|_, cell| {
+        (!(asked.leave_cut_cells && cell.cut)).then(|| Given {
+            filling: asked.filling,
+            key: "infill.pattern".into(),
+            feature: None,
         })
-        .collect();
+    });
     let mut faults = Vec::new();
     for (number, feature) in asked.features.iter().enumerate() {
         let table = format!("infill.feature[{number}]");
-        let mut chosen: Vec<usize> = Vec::new();
+        let mut chosen: Vec<CellId> = Vec::new();
         let key = format!("{table}.cells");
         match &feature.cells {
             Chosen::Listed(ids) => {
                 for (at, id) in ids.iter().enumerate() {
-                    match cells.iter().position(|c| c.id == *id) {
-                        Some(c) => chosen.push(c),
+                    match cells.entries().find(|(_, cell)| cell.id == *id) {
+                        Some((c, _)) => chosen.push(c),
                         None => faults.push(InfillError::UnknownCell {
                             key: format!("{table}.cells[{at}]"),
                             cell: id.clone(),
-                            last: cells.last().map(|c| c.id.clone()).unwrap_or_default(),
+                            last: last.id.clone(),
                         }),
                     }
                 }
             }
             Chosen::Region(corners) => {
-                chosen.extend((0..cells.len()).filter(|&c| within(corners, cells[c].middle())));
+                chosen.extend(cells.ids().filter(|&c| within(corners, cells[c].middle())));
             }
             Chosen::Shape(shape) => {
-                chosen.extend((0..cells.len()).filter(|&c| shape.takes(cells[c].shape)));
+                chosen.extend(cells.ids().filter(|&c| shape.takes(cells[c].shape)));
             }
         }
         if chosen.is_empty() && faults.is_empty() {
@@ -263,9 +284,7 @@ fn choose(cells: &[Cell], asked: &panel::Infill) -> Result<Vec<Option<Given>>, V
         }
         let listed = matches!(feature.cells, Chosen::Listed(_));
         for c in chosen {
-            let Some(place) = given.get_mut(c) else {
-                continue;
-            };
+            let place = &mut given[c];
             if let Some(earlier) = place.as_ref().and_then(|g| g.feature) {
                 faults.push(InfillError::TwoPatterns {
                     key: key.clone(),

@@ -6,25 +6,29 @@
 
 use kurbo::{Point, Vec2};
 
-use super::net::Net;
+use super::net::{FaceId, Net};
 use crate::geom::{Convex, SAME_FIGURE};
-use crate::lattice::Lattice;
+use crate::lattice::{FamilyId, Lattice, MemberId};
 use crate::panel::CellShape;
+use crate::table::{Id, Table};
+
+/// Which cell.
+pub type CellId = Id<Cell>;
 
 /// What lies along a side of a cell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Border {
     /// A bar of the ground.
     Bar {
-        /// Index of the family.
-        family: usize,
-        /// Index of the member.
-        member: usize,
+        /// Its family.
+        family: FamilyId,
+        /// Which member it is.
+        member: MemberId,
     },
     /// A line of a family outside the outline, where there is no bar.
     Line {
-        /// Index of the family.
-        family: usize,
+        /// The family.
+        family: FamilyId,
     },
     /// The outline, where no line of any family bounds the cell.
     Outline,
@@ -39,8 +43,18 @@ pub struct CellSide {
     pub border: Border,
     /// Half the face of the bar there, mm; 0 along the outline.
     pub set_back: f64,
-    /// Index of the cell beyond, if it is one of the panel's.
-    pub neighbour: Option<usize>,
+    /// The cell beyond, if it is one of the panel's.
+    pub neighbour: Option<CellId>,
+}
+
+/// A side of a cell before cells are numbered.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct DraftSide {
+    pub(super) start: Point,
+    pub(super) border: Border,
+    pub(super) set_back: f64,
+    /// The face beyond.
+    pub(super) beyond: Option<FaceId>,
 }
 
 /// A cell of the ground.
@@ -90,62 +104,46 @@ const SAME_ROW: f64 = 1e-6;
 
 /// All cells of a ground, row by row from the lower left.
 #[must_use]
-pub fn cells(lattice: &Lattice) -> Vec<Cell> {
+pub fn cells(lattice: &Lattice) -> Table<Cell> {
     let net = Net::of(lattice);
     let faces = net.faces();
-    let mut found: Vec<(usize, Cell)> = faces
-        .iter()
-        .enumerate()
-        .filter_map(|(f, face)| Some((f, net.cell(lattice, face)?)))
-        .collect();
-    let order = order(&found);
-    let mut cell_of_face = vec![None; faces.len()];
-    for (place, &at) in order.iter().enumerate() {
-        cell_of_face[found[at].0] = Some(place);
+    let found = faces.table.ids().filter_map(|face| {
+        let (cell, beyond) = net.cell(lattice, &faces, face)?;
+        Some((cell, (face, beyond)))
+    });
+    let (mut cells, drafts) = Table::with_column(in_order(found.collect()));
+    let mut cell_of_face = faces.table.column(|_, _| None);
+    for (c, &(face, _)) in drafts.entries() {
+        cell_of_face[face] = Some(c);
     }
-    let first_even = order.first().is_none_or(|&at| found[at].1.even);
-    let mut cells: Vec<Option<Cell>> = found
-        .drain(..)
-        .map(|(_, mut cell)| {
-            for side in &mut cell.sides {
-                side.neighbour = side
-                    .neighbour
-                    .and_then(|f| cell_of_face.get(f).copied().flatten());
-            }
-            cell.even = cell.even == first_even;
-            Some(cell)
-        })
-        .collect();
-    order
-        .iter()
-        .enumerate()
-        .filter_map(|(place, &at)| {
-            let mut cell = cells[at].take()?;
-            cell.id = format!("cell-{}", place + 1);
-            Some(cell)
-        })
-        .collect()
+    let first_even = cells.iter().next().is_none_or(|first| first.even);
+    for c in cells.ids() {
+        let cell = &mut cells[c];
+        cell.id = format!("cell-{}", c.index() + 1);
+        cell.even = cell.even == first_even;
+        for (side, beyond) in cell.sides.iter_mut().zip(&drafts[c].1) {
+            side.neighbour = beyond.and_then(|face| cell_of_face[face]);
+        }
+    }
+    cells
 }
 
-/// Indices in order: by rows from below, each from the left. Round-off does not part a row.
-fn order(found: &[(usize, Cell)]) -> Vec<usize> {
-    let middles: Vec<Point> = found.iter().map(|(_, c)| c.middle()).collect();
-    let mut by_y: Vec<usize> = (0..found.len()).collect();
-    by_y.sort_by(|&a, &b| middles[a].y.total_cmp(&middles[b].y).then(a.cmp(&b)));
-    let mut row = 0;
-    let mut rows = vec![0; found.len()];
-    for pair in by_y.windows(2) {
-        if middles[pair[1]].y - middles[pair[0]].y > SAME_ROW {
+/// Cells by rows from below, each from the left; whatever comes with them. Round-off does not part a row.
+fn in_order<D>(mut found: Vec<(Cell, D)>) -> impl Iterator<Item = (Cell, D)> {
+    // Sorts are stable: of cells in one place the first found comes first.
+    found.sort_by(|a, b| a.0.middle().y.total_cmp(&b.0.middle().y));
+    let mut rows = Vec::with_capacity(found.len());
+    let (mut row, mut below) = (0, f64::INFINITY);
+    for (cell, draft) in found {
+        let middle = cell.middle();
+        if middle.y - below > SAME_ROW {
             row += 1;
         }
-        rows[pair[1]] = row;
+        below = middle.y;
+        rows.push((row, middle.x, cell, draft));
     }
-    by_y.sort_by(|&a, &b| {
-        (rows[a].cmp(&rows[b]))
-            .then(middles[a].x.total_cmp(&middles[b].x))
-            .then(a.cmp(&b))
-    });
-    by_y
+    rows.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    rows.into_iter().map(|(_, _, cell, draft)| (cell, draft))
 }
 
 /// Centroid of a polygon (area-weighted; the mean of its corners where it has no area).
@@ -170,7 +168,7 @@ pub(super) fn centroid(corners: &[Point]) -> Point {
 }
 
 /// Keeps the part of a convex ring of sides where `normal · p <= offset`; a new side lies along the outline.
-pub(super) fn clipped(sides: Vec<CellSide>, normal: Vec2, offset: f64) -> Vec<CellSide> {
+pub(super) fn clipped(sides: Vec<DraftSide>, normal: Vec2, offset: f64) -> Vec<DraftSide> {
     let n = sides.len();
     let out = |p: Point| normal.dot(p.to_vec2()) - offset;
     let mut kept = Vec::with_capacity(n + 1);
@@ -182,14 +180,14 @@ pub(super) fn clipped(sides: Vec<CellSide>, normal: Vec2, offset: f64) -> Vec<Ce
             (true, true) => kept.push(*side),
             (true, false) => {
                 kept.push(*side);
-                kept.push(CellSide {
+                kept.push(DraftSide {
                     start: meet(),
                     border: Border::Outline,
                     set_back: 0.0,
-                    neighbour: None,
+                    beyond: None,
                 });
             }
-            (false, true) => kept.push(CellSide {
+            (false, true) => kept.push(DraftSide {
                 start: meet(),
                 ..*side
             }),
@@ -204,23 +202,24 @@ pub(super) fn clipped(sides: Vec<CellSide>, normal: Vec2, offset: f64) -> Vec<Ce
 }
 
 /// The ring begun at its lowest corner; of those within round-off, at the leftmost.
-pub(super) fn from_lowest(mut sides: Vec<CellSide>) -> Vec<CellSide> {
+pub(super) fn from_lowest(mut sides: Vec<DraftSide>) -> Vec<DraftSide> {
     let lowest = sides
         .iter()
         .map(|s| s.start.y)
         .fold(f64::INFINITY, f64::min);
-    let first = sides
-        .iter()
-        .enumerate()
-        .filter(|(_, s)| s.start.y <= lowest + SAME_ROW)
-        .min_by(|a, b| a.1.start.x.total_cmp(&b.1.start.x))
-        .map_or(0, |(i, _)| i);
+    let before = |i: usize, best: usize| {
+        let [a, b] = [i, best].map(|i| sides[i].start);
+        let above = |p: Point| p.y > lowest + SAME_ROW;
+        above(a).cmp(&above(b)).then(a.x.total_cmp(&b.x)).is_lt()
+    };
+    let lower = |best, i| if before(i, best) { i } else { best };
+    let first = (1..sides.len()).fold(0, lower);
     sides.rotate_left(first);
     sides
 }
 
 /// Corners of the ring with every side moved in by its set-back; empty where a side is used up.
-pub(super) fn set_back(sides: &[CellSide]) -> Vec<Point> {
+pub(super) fn set_back(sides: &[DraftSide]) -> Vec<Point> {
     let n = sides.len();
     if n < 3 {
         return Vec::new();

@@ -15,7 +15,7 @@ mod seam;
 mod shape;
 
 pub use build::Infill;
-pub use cells::{Border, Cell, CellSide, cells};
+pub use cells::{Border, Cell, CellId, CellSide, cells};
 pub use error::InfillError;
-pub use pieces::{FoldAt, Piece, PieceClass};
+pub use pieces::{FoldAt, InfillClassId, InfillId, Piece, PieceClass};
 pub use seam::seam_deg;

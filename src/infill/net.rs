@@ -2,43 +2,49 @@
 
 use kurbo::Point;
 
-use super::cells::{Border, Cell, CellSide, centroid, clipped, from_lowest, set_back};
+use super::cells::{Border, Cell, CellSide, DraftSide, centroid, clipped, from_lowest, set_back};
 use super::shape::shape;
 use crate::geom::{Convex, SAME_FIGURE, sin_deg};
-use crate::lattice::{Crossing, Family, Lattice, Lines, Spacing, cluster, cross};
+use crate::lattice::{
+    Crossing, Family, FamilyId, Lattice, Line, LineId, Lines, MemberId, Node, NodeId, Spacing,
+    cluster, cross,
+};
+use crate::table::{Column, Id, Table};
 
-/// One side of a traced face.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct FaceSide {
-    start: Point,
-    /// Family of the line; beyond the ground's own for the frame.
-    family: usize,
-    /// Its offset along the family's normal.
-    offset: f64,
-    /// The face on its other side.
-    beyond: Option<usize>,
+/// A traced face: its half-edges, counter-clockwise.
+pub(super) struct Face(Vec<usize>);
+
+/// Which face.
+pub(super) type FaceId = Id<Face>;
+
+/// The faces within the frame.
+pub(super) struct Faces {
+    /// The faces.
+    pub(super) table: Table<Face>,
+    /// The face to the left of each half-edge; `None` for the one round everything.
+    of_half: Vec<Option<FaceId>>,
 }
 
 /// The lines, their nodes, and half-edges between neighbouring nodes. The plane ends in an upright
 /// rectangle well outside the outline: two more families of two lines each, the frame.
 pub(super) struct Net {
-    families: Vec<Family>,
-    own: usize,
+    /// The ground's own, and from `frame` on those of the frame.
+    families: Table<Family>,
+    frame: FamilyId,
     lines: Lines,
-    at: Vec<Point>,
+    nodes: Table<Node>,
     /// Line of each edge; half-edge 2e runs along the line's axis, 2e + 1 against it.
-    edge_line: Vec<usize>,
+    edge_line: Vec<LineId>,
     /// Node that each half-edge starts from.
-    start: Vec<usize>,
-    /// Half-edges from each node, counter-clockwise.
-    around: Vec<Vec<usize>>,
-    /// Offsets of the members of each family, ascending, with their indices.
-    members: Vec<Vec<(f64, usize)>>,
+    start: Vec<NodeId>,
+    /// The half-edge that follows each round the face to its left.
+    next: Vec<usize>,
+    /// Offsets of the members of each family, ascending, with their members.
+    members: Column<Family, Vec<(f64, MemberId)>>,
 }
 
 impl Net {
     pub(super) fn of(lattice: &Lattice) -> Self {
-        let own = lattice.families.len();
         let margin = widest_cell(&lattice.families);
         let frame = lattice.bounds().inflate(margin, margin);
         let mut families = lattice.families.clone();
@@ -50,7 +56,7 @@ impl Net {
             rank: 0,
             spacing: Spacing::Listed(offsets.to_vec()),
         };
-        families.push(listed(0.0, [frame.y0, frame.y1]));
+        let first_of_frame = families.push(listed(0.0, [frame.y0, frame.y1]));
         // Offsets of upright lines grow to the left.
         families.push(listed(90.0, [-frame.x1, -frame.x0]));
         let corners = Convex::from_corners(
@@ -63,31 +69,26 @@ impl Net {
             .map(Point::from)
             .to_vec(),
         );
-        let ranges: Vec<std::ops::Range<i64>> = families
-            .iter()
-            .enumerate()
-            .map(|(f, family)| {
-                let (lo, hi) = corners.extent(family.normal());
-                if f >= own {
-                    0..2
-                } else {
-                    // A line along the frame would lie on it.
-                    family.lines_between(lo + SAME_FIGURE, hi - SAME_FIGURE)
-                }
-            })
-            .collect();
-        let lines = Lines::new(&ranges);
+        let lines = Lines::new(&families, |f, family| {
+            if f >= first_of_frame {
+                return family.lines_between(f64::NEG_INFINITY, f64::INFINITY);
+            }
+            // A line along the frame would lie on it.
+            let (lo, hi) = corners.extent(family.normal());
+            family.lines_between(lo + SAME_FIGURE, hi - SAME_FIGURE)
+        });
         let crossings = crossings(&families, &lines, &corners);
-        let (nodes, node_of) = cluster(&crossings, lines.len(), |_| 0);
-        let mut on_line: Vec<Vec<(f64, usize)>> = vec![Vec::new(); lines.len()];
-        for (crossing, &node) in crossings.iter().zip(&node_of) {
+        let (nodes, node_of) = cluster(&crossings, &lines.table, |_| 0);
+        let mut on_line = lines.table.column(|_, _| Vec::new());
+        for (c, crossing) in crossings.entries() {
             for side in 0..2 {
-                on_line[crossing.lines[side]].push((crossing.along[side], node));
+                on_line[crossing.lines[side]].push((crossing.along[side], node_of[c]));
             }
         }
         let mut edge_line = Vec::new();
         let mut start = Vec::new();
-        for (line, list) in on_line.iter_mut().enumerate() {
+        for line in lines.table.ids() {
+            let list = &mut on_line[line];
             list.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
             list.dedup_by_key(|(_, node)| *node);
             for pair in list.windows(2) {
@@ -95,43 +96,52 @@ impl Net {
                 start.extend([pair[0].1, pair[1].1]);
             }
         }
-        let mut around: Vec<Vec<usize>> = vec![Vec::new(); nodes.len()];
+        let mut around = nodes.column(|_, _| Vec::new());
         for (half, &node) in start.iter().enumerate() {
             around[node].push(half);
         }
         let heading = |half: usize| {
-            let family = lines.line(edge_line[half / 2]).0;
+            let family = lines.table[edge_line[half / 2]].family;
             let turned = if half.is_multiple_of(2) { 0.0 } else { 180.0 };
             (families[family].direction_deg + turned).rem_euclid(360.0)
         };
-        for list in &mut around {
+        for list in around.iter_mut() {
             list.sort_by(|&a, &b| heading(a).total_cmp(&heading(b)).then(a.cmp(&b)));
         }
-        let members = (0..own).map(|f| members_of(lattice, f)).collect();
+        // A half-edge arrives along another that leaves: the next to the right of that one follows it.
+        let mut next = vec![0; start.len()];
+        for list in around.iter() {
+            for (place, &back) in list.iter().enumerate() {
+                next[back ^ 1] = list[(place + list.len() - 1) % list.len()];
+            }
+        }
+        let members = families.column(|f, family| members_of(lattice, f, family));
         Self {
             families,
-            own,
+            frame: first_of_frame,
             lines,
-            at: nodes.iter().map(|n| n.at).collect(),
+            nodes,
             edge_line,
             start,
-            around,
+            next,
             members,
         }
     }
 
-    /// The half-edge that follows another round the face to its left.
-    fn next(&self, half: usize) -> Option<usize> {
-        let back = half ^ 1;
-        let list = &self.around[self.start[back]];
-        let place = list.iter().position(|&h| h == back)?;
-        list.get((place + list.len() - 1) % list.len()).copied()
+    /// Where a half-edge starts.
+    fn at(&self, half: usize) -> Point {
+        self.nodes[self.start[half]].at
     }
 
-    /// The faces within the frame, by their sides.
-    pub(super) fn faces(&self) -> Vec<Vec<FaceSide>> {
-        let mut face_of: Vec<Option<usize>> = vec![None; self.start.len()];
-        let mut rings: Vec<Vec<usize>> = Vec::new();
+    /// The line that a half-edge lies on.
+    fn line(&self, half: usize) -> &Line {
+        &self.lines.table[self.edge_line[half / 2]]
+    }
+
+    /// The faces within the frame.
+    pub(super) fn faces(&self) -> Faces {
+        let mut of_half: Vec<Option<FaceId>> = vec![None; self.start.len()];
+        let mut table: Table<Face> = Table::new();
         let mut seen = vec![false; self.start.len()];
         for first in 0..self.start.len() {
             if seen[first] {
@@ -142,43 +152,36 @@ impl Net {
             while !seen[half] {
                 seen[half] = true;
                 ring.push(half);
-                let Some(next) = self.next(half) else { break };
-                half = next;
+                half = self.next[half];
             }
-            let corners = ring.iter().map(|&h| self.at[self.start[h]]).collect();
+            let corners = ring.iter().map(|&h| self.at(h)).collect();
             // The ring round everything runs clockwise.
             if ring.len() >= 3 && Convex::from_corners(corners).area() > 0.0 {
-                for &h in &ring {
-                    face_of[h] = Some(rings.len());
-                }
-                rings.push(ring);
+                let face = table.next_id();
+                ring.iter().for_each(|&h| of_half[h] = Some(face));
+                table.push(Face(ring));
             }
         }
-        let side = |half: usize| {
-            let (family, index) = self.lines.line(self.edge_line[half / 2]);
-            FaceSide {
-                start: self.at[self.start[half]],
-                family,
-                offset: self.families[family].offset(index),
-                beyond: face_of[half ^ 1],
-            }
-        };
-        rings
-            .iter()
-            .map(|ring| ring.iter().map(|&h| side(h)).collect())
-            .collect()
+        Faces { table, of_half }
     }
 
-    /// The cell of a face; `None` where it lies outside the outline.
-    pub(super) fn cell(&self, lattice: &Lattice, face: &[FaceSide]) -> Option<Cell> {
+    /// The cell of a face, without its number, and the faces beyond its sides; `None` where it lies outside the
+    /// outline.
+    pub(super) fn cell(
+        &self,
+        lattice: &Lattice,
+        faces: &Faces,
+        face: FaceId,
+    ) -> Option<(Cell, Vec<Option<FaceId>>)> {
         let outline = &lattice.outline;
-        let whole = Convex::from_corners(face.iter().map(|s| s.start).collect());
+        let Face(ring) = &faces.table[face];
+        let whole = Convex::from_corners(ring.iter().map(|&h| self.at(h)).collect());
         let region = whole.both(&outline.region);
         if !region.is_solid() {
             return None;
         }
-        let mut sides: Vec<CellSide> = face.iter().map(|s| self.side(s)).collect();
-        if face.iter().any(|s| s.family >= self.own) {
+        let mut sides: Vec<DraftSide> = ring.iter().map(|&h| self.side(faces, h)).collect();
+        if ring.iter().any(|&h| self.line(h).family >= self.frame) {
             // No line bounds it there: the outline does.
             for side in &outline.sides {
                 sides = clipped(sides, side.normal, side.offset);
@@ -199,41 +202,45 @@ impl Net {
             // Nothing but bars.
             return None;
         }
-        Some(Cell {
+        let beyond = sides.iter().map(|s| s.beyond).collect();
+        let own = |s: &DraftSide| CellSide {
+            start: s.start,
+            border: s.border,
+            set_back: s.set_back,
+            neighbour: None,
+        };
+        let cell = Cell {
             id: String::new(),
             shape: shape(&corners),
-            sides,
+            sides: sides.iter().map(own).collect(),
             cut,
             even,
             room,
             opening,
             region,
-        })
+        };
+        Some((cell, beyond))
     }
 
-    fn side(&self, side: &FaceSide) -> CellSide {
-        let border = if side.family >= self.own {
+    fn side(&self, faces: &Faces, half: usize) -> DraftSide {
+        let &Line { family, offset, .. } = self.line(half);
+        let border = if family >= self.frame {
             Border::Outline
         } else {
-            match self.member(side.family, side.offset) {
-                Some(member) => Border::Bar {
-                    family: side.family,
-                    member,
-                },
-                None => Border::Line {
-                    family: side.family,
-                },
+            match self.member(family, offset) {
+                Some(member) => Border::Bar { family, member },
+                None => Border::Line { family },
             }
         };
-        CellSide {
-            start: side.start,
+        DraftSide {
+            start: self.at(half),
             border,
-            set_back: 0.5 * self.families[side.family].face,
-            neighbour: side.beyond,
+            set_back: 0.5 * self.families[family].face,
+            beyond: faces.of_half[half ^ 1],
         }
     }
 
-    fn member(&self, family: usize, offset: f64) -> Option<usize> {
+    fn member(&self, family: FamilyId, offset: f64) -> Option<MemberId> {
         let list = &self.members[family];
         let at = list.partition_point(|m| m.0 < offset - SAME_FIGURE);
         list.get(at)
@@ -246,7 +253,8 @@ impl Net {
     fn opening(&self, region: &Convex, middle: Point) -> (Convex, bool) {
         let mut left = region.clone();
         let mut even = true;
-        for (f, family) in self.families.iter().enumerate().take(self.own) {
+        let own = self.families.entries().take_while(|f| f.0 < self.frame);
+        for (f, family) in own {
             let (n, half) = (family.normal(), 0.5 * family.face);
             let here = n.dot(middle.to_vec2());
             let list = &self.members[f];
@@ -271,7 +279,7 @@ impl Net {
 /// and t at an angle φ part the plane into parallelograms no wider than (s + t) / sin φ. Where bars are
 /// listed, a cell between two lines that lie s apart is bounded by others that cross them at φ at least, if
 /// it is bounded at all: within 2 s / sin φ.
-fn widest_cell(families: &[Family]) -> f64 {
+fn widest_cell(families: &Table<Family>) -> f64 {
     /// Room for the frame where no two families go on without end, mm.
     const LEAST: f64 = 10.0;
     let step = |f: &Family| match f.spacing {
@@ -301,21 +309,20 @@ fn widest_cell(families: &[Family]) -> f64 {
 }
 
 /// Every crossing of two lines within the frame, its sides included.
-fn crossings(families: &[Family], lines: &Lines, frame: &Convex) -> Vec<Crossing> {
-    let mut out = Vec::new();
-    for number in 0..lines.len() {
-        let (f, index) = lines.line(number);
-        let (own, offset) = (&families[f], families[f].offset(index));
+fn crossings(families: &Table<Family>, lines: &Lines, frame: &Convex) -> Table<Crossing> {
+    let mut out = Table::new();
+    for (number, line) in lines.table.entries() {
+        let (own, offset) = (&families[line.family], line.offset);
         let (lo, hi) = along_frame(own, offset, frame);
-        for (o, other) in families.iter().enumerate().skip(f + 1) {
+        for (o, other) in families.entries().filter(|f| f.0 > line.family) {
             if own.angle_to(other) == 0.0 {
                 continue;
             }
             let reach = [lo, hi].map(|s| other.normal().dot(own.point(offset, s).to_vec2()));
             let (low, high) = (reach[0].min(reach[1]), reach[0].max(reach[1]));
-            for index in other.lines_between(low - SAME_FIGURE, high + SAME_FIGURE) {
-                if let Some(line) = lines.number(o, index) {
-                    let (along, other_along, at) = cross(own, offset, other, other.offset(index));
+            for (index, there) in other.lines_between(low - SAME_FIGURE, high + SAME_FIGURE) {
+                if let Some(line) = lines.line(o, index) {
+                    let (along, other_along, at) = cross(own, offset, other, there);
                     out.push(Crossing {
                         lines: [number, line],
                         along: [along, other_along],
@@ -351,12 +358,11 @@ fn along_frame(family: &Family, offset: f64, frame: &Convex) -> (f64, f64) {
 }
 
 /// Offsets of a family's members along its normal, ascending.
-fn members_of(lattice: &Lattice, family: usize) -> Vec<(f64, usize)> {
-    let n = lattice.families[family].normal();
-    let of = lattice.members.iter().enumerate();
-    let mut list: Vec<(f64, usize)> = of
+fn members_of(lattice: &Lattice, family: FamilyId, row: &Family) -> Vec<(f64, MemberId)> {
+    let n = row.normal();
+    let mut list: Vec<(f64, MemberId)> = (lattice.members.entries())
         .filter(|(_, m)| m.family == family)
-        .map(|(i, m)| (n.dot(m.start.to_vec2()), i))
+        .map(|(id, m)| (n.dot(m.start.to_vec2()), id))
         .collect();
     list.sort_by(|a, b| a.0.total_cmp(&b.0));
     list

@@ -2,11 +2,18 @@
 
 use kurbo::{Point, Vec2};
 
-use super::lay::{Laid, tidied};
+use super::cells::CellId;
+use super::lay::{Half, Laid, tidied};
 use super::region::{Region, reflex};
 use crate::geom::{Convex, SAME_FIGURE, atan2_deg, bounds, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
+use crate::table::Id;
+
+/// Which piece of infill.
+pub type InfillId = Id<Piece>;
+/// Which class of pieces of infill.
+pub type InfillClassId = Id<PieceClass>;
 
 /// Corners of two pieces nearer than this are the same, mm: twice what two lengths may differ by.
 const SAME_CORNER: f64 = 2.0 * SAME_FIGURE;
@@ -14,10 +21,10 @@ const SAME_CORNER: f64 = 2.0 * SAME_FIGURE;
 /// A piece of infill in its cell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
-    /// Index of its cell.
-    pub cell: usize,
-    /// Index of its class.
-    pub class: usize,
+    /// Its cell.
+    pub cell: CellId,
+    /// Its class.
+    pub class: InfillClassId,
     /// How the class's piece is turned to become this one.
     pub turn: Turn,
     /// Of a hinged piece, whose halves are told one by one: whether it is the second.
@@ -37,8 +44,10 @@ pub struct PieceClass {
     pub id: String,
     /// Its pattern, and what it is made of.
     pub filling: Filling,
-    /// Indices of the pieces of one panel: of hinged ones both halves.
-    pub pieces: Vec<usize>,
+    /// The first of its pieces.
+    pub first: InfillId,
+    /// All of them that one panel has: of hinged ones both halves.
+    pub pieces: Vec<InfillId>,
     /// Its width across the axis, mm.
     pub face: f64,
     /// From point to point along the axis, mm: of a re-entrant end from its long points.
@@ -115,14 +124,9 @@ impl Shape {
         }
     }
 
-    /// The shape of a piece, or of both halves of a hinged one, straight: the first half runs towards the
-    /// fold, the second away from it. `None` without parts.
-    pub(super) fn of_parts(parts: &[Laid]) -> Option<Self> {
-        let [first, second] = parts else {
-            let one = parts.first()?;
-            return Some(Self::of(&one.region, one.from, one.to));
-        };
-        let (a, b) = (first.half?, second.half?);
+    /// The shape of both halves of a hinged piece, straight: the first half runs towards the fold, the second away
+    /// from it.
+    pub(super) fn hinged([first, second]: [&Laid; 2], [a, b]: [Half; 2]) -> Self {
         let run = |half: &Laid, axis: Vec2| {
             let left = Vec2::new(-axis.y, axis.x);
             let corners = half.region.ring().into_iter();
@@ -132,9 +136,10 @@ impl Shape {
             });
             // From the fold on, which is the corner nearest to it.
             let mut own = tidied(&own.collect::<Vec<_>>());
-            let near = |p: &Point| p.to_vec2().hypot();
-            let fold = (0..own.len()).min_by(|&i, &j| near(&own[i]).total_cmp(&near(&own[j])));
-            own.rotate_left(fold.unwrap_or(0));
+            let near = |i: usize| own[i].to_vec2().hypot();
+            let nearer = |best, i| if near(i) < near(best) { i } else { best };
+            let fold = (1..own.len()).fold(0, nearer);
+            own.rotate_left(fold);
             own
         };
         let (before, past) = (run(first, -a.inwards), run(second, b.inwards));
@@ -147,9 +152,9 @@ impl Shape {
         } else {
             (past, before)
         };
-        let mut ring = one.get(1..)?.to_vec();
+        let mut ring: Vec<Point> = one.iter().skip(1).copied().collect();
         ring.push(Point::ORIGIN);
-        ring.extend(other.get(1..)?);
+        ring.extend(other.iter().skip(1));
         let around = bounds(&ring);
         let middle = 0.5 * (around.y0 + around.y1);
         let outline: Vec<Point> = ring
@@ -163,7 +168,7 @@ impl Shape {
             let nearest = x.fold(f64::INFINITY, f64::min);
             atan2_deg(around.height(), nearest)
         };
-        Some(Self {
+        Self {
             fold: Some(FoldAt {
                 at: tidy(-around.x0),
                 deg: a.deg,
@@ -179,7 +184,7 @@ impl Shape {
             face: around.height(),
             start: first.from,
             end: second.from,
-        })
+        }
     }
 
     /// The outline turned: over mirrors it in its axis, end turns it half round.
@@ -204,14 +209,17 @@ impl Shape {
         let half = 0.5 * self.face;
         // The corner on the left (1) or right (-1) face that is nearest to the start or the end.
         let corner = |left: f64, last: bool| {
-            let on = (0..n).filter(|&i| (p[i].y - left * half).abs() <= SAME_CORNER);
+            let off = |i: usize| (p[i].y - left * half).abs() > SAME_CORNER;
             let x = |i: usize| if last { -p[i].x } else { p[i].x };
-            on.min_by(|&a, &b| x(a).total_cmp(&x(b)))
+            // Corners lie on both faces: they are as far apart as the piece is wide.
+            let nearer = |best, i| {
+                let order = off(i).cmp(&off(best)).then(x(i).total_cmp(&x(best)));
+                if order.is_lt() { i } else { best }
+            };
+            (1..n).fold(0, nearer)
         };
         let bevel = |left: f64, last: bool| {
-            let Some(i) = corner(left, last) else {
-                return 90.0;
-            };
+            let i = corner(left, last);
             // Counter-clockwise the start follows the left face, and the end the right one.
             let beside = if (left > 0.0) == last {
                 p[(i + n - 1) % n]

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 
 use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
+use crate::lattice::NodeId;
 use crate::limits::FILE_BYTES;
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
 use crate::path::program_minutes;
@@ -107,7 +108,7 @@ impl Figures {
             all.map(|s| (s.count + s.spares) as usize).sum()
         });
         let met = lattice.members.iter().flat_map(|m| &m.joints);
-        let mut nodes: Vec<usize> = met.filter(|j| j.filled).map(|j| j.node).collect();
+        let mut nodes: Vec<NodeId> = met.filter(|j| j.filled).map(|j| j.node).collect();
         nodes.sort_unstable();
         nodes.dedup();
         Self {

@@ -8,7 +8,7 @@ use super::cut_file::{CutFile, Holds};
 use super::error::JobError;
 use super::unproven::Unproven;
 use crate::geom::REPLAY;
-use crate::lattice::{DryFit, FitShape, dry_fit};
+use crate::lattice::{DryFit, FitShape, Lattice, dry_fit};
 use crate::limits::JOB_BYTES;
 use crate::plan::{PanelPlan, Plan, Product, flared, meant};
 use crate::replay::dxf::DxfProof;
@@ -85,8 +85,7 @@ impl Made {
             Product::Coupon(_) => DryFit::default(),
             Product::Panel(panel) => {
                 progress("dry fit");
-                let shapes = flared(found.shapes, plan.cuts.flare());
-                put_together(plan, panel, shapes, &mut checks)
+                put_together(plan, panel, found.shapes, &mut checks)?
             }
         };
         if failed(&checks) {
@@ -179,21 +178,27 @@ fn put_together(
     panel: &PanelPlan,
     shapes: Vec<FitShape>,
     checks: &mut Vec<Check>,
-) -> DryFit {
+) -> Result<DryFit, JobError> {
     let lattice = &panel.drawn.lattice;
     let corners = corners(plan);
-    let (ground, others) = shapes.split_at(lattice.classes.len().min(shapes.len()));
-    let fit = dry_fit(lattice, ground, REPLAY);
+    let mut shapes = shapes.into_iter();
+    // After the ground's pieces come the surround's; infill that lies among them comes last.
+    let mut of = |lattice: &Lattice| {
+        let own = shapes.by_ref().take(lattice.classes.len());
+        let own = lattice.classes.column_of(own).ok_or_else(|| {
+            JobError::Internal("the replay has not told the shape of every class of bars".into())
+        });
+        own.map(|own| flared(own, plan.cuts.flare()))
+    };
+    let fit = dry_fit(lattice, &of(lattice)?, REPLAY);
     checks.extend(fit_checks(lattice, &fit, &panel.meant, corners));
     let Some(ring) = panel.drawn.ring() else {
-        return fit;
+        return Ok(fit);
     };
-    // After the ground's pieces come the surround's; infill that lies among them comes last.
-    let sides = others.get(..ring.classes.len()).unwrap_or(others);
-    let lapped = dry_fit(ring, sides, REPLAY);
+    let lapped = dry_fit(ring, &of(ring)?, REPLAY);
     let meant = meant(ring, plan.cuts.flare());
     checks.extend(fit_checks(ring, &lapped, &meant, corners));
-    fit.with(&lapped)
+    Ok(fit.with(&lapped))
 }
 
 fn corners(plan: &Plan) -> Option<Corners> {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::cut_file::{CutFile, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::kits::PieceKind;
-use crate::lattice::{FitShape, Lattice, Void, turned_void};
+use crate::lattice::{ClassId, FitShape, Lattice, Void, turned_void};
 use crate::plan::EdgePlan;
 use crate::plan::{Cutting, Plan, Product};
 use crate::replay::dxf::DxfProof;
@@ -174,7 +174,10 @@ fn shapes(
 ) {
     let mine = plan.sticks.sticks.iter().filter(|s| s.class == class);
     for piece in mine.flat_map(|s| &s.pieces) {
-        let Some(shape) = shapes.get_mut(piece.class).filter(|s| s.voids.is_empty()) else {
+        let Some(shape) = shapes
+            .get_mut(piece.class.index())
+            .filter(|s| s.voids.is_empty())
+        else {
             continue;
         };
         let [from, to] = piece.cut;
@@ -190,7 +193,7 @@ fn shapes(
         });
         // A notch of the stick that meets only wood beyond a slanting end is none of the piece's.
         let body = body(lattice, piece.class);
-        let voids: Vec<Void> = on_piece.filter(|v| meets(v, body.as_ref())).collect();
+        let voids: Vec<Void> = on_piece.filter(|v| meets(v, &body)).collect();
         *shape = FitShape {
             sharp: voids.clone(),
             flare: 0.0,
@@ -201,10 +204,9 @@ fn shapes(
 
 /// The wood of a class's piece in plan, in the piece's own frame: x from its first end, y to the left of
 /// the centre line.
-fn body(lattice: &Lattice, class: usize) -> Option<Convex> {
-    let &m = lattice.classes.get(class)?.members.first()?;
-    let member = lattice.members.get(m)?;
-    let axis = lattice.families.get(member.family)?.axis();
+fn body(lattice: &Lattice, class: ClassId) -> Convex {
+    let member = &lattice.members[lattice.classes[class].first];
+    let axis = lattice.families[member.family].axis();
     let left = Vec2::new(-axis.y, axis.x);
     let (ends, over) = (member.turn.swaps_ends(), member.turn.swaps_edges());
     // Over turns left and right round, end for end both directions.
@@ -231,15 +233,12 @@ fn body(lattice: &Lattice, class: usize) -> Option<Convex> {
         // Mirrored in plan: keeps the corners counter-clockwise.
         corners.reverse();
     }
-    Some(Convex::from_corners(corners))
+    Convex::from_corners(corners)
 }
 
 /// Whether a void takes wood from a piece beyond what the replay lets pass.
-fn meets(void: &Void, body: Option<&Convex>) -> bool {
+fn meets(void: &Void, body: &Convex) -> bool {
     let (s, c) = (sin_deg(void.angle_deg), cos_deg(void.angle_deg));
-    let band = |body: &Convex| {
-        let (lo, hi) = (void.lo * s + REPLAY, void.hi * s - REPLAY);
-        body.within(Vec2::new(s, -c), lo, hi).is_solid()
-    };
-    body.is_none_or(band)
+    let (lo, hi) = (void.lo * s + REPLAY, void.hi * s - REPLAY);
+    body.within(Vec2::new(s, -c), lo, hi).is_solid()
 }

@@ -10,16 +10,15 @@ impl Lattice {
     #[must_use]
     pub fn as_cut(&self, member: &Member) -> Member {
         let mut cut = member.clone();
-        let Some(class) = self.classes.get(member.class).filter(|c| c.mean) else {
+        let class = &self.classes[member.class];
+        if !class.mean {
             return cut;
-        };
+        }
         (cut.from, cut.to) = self.cut_span(member);
         cut.ends = turned_ends(class.ends, member.turn);
         let piece = Piece::of(member, NO_SIZE).turned(member.turn);
         for (own, notch) in piece.cuts.iter().zip(&class.notches) {
-            let Some(joint) = cut.joints.get_mut(own.joint) else {
-                continue;
-            };
+            let joint = &mut cut.joints[own.joint];
             let from_first = if member.turn.swaps_ends() {
                 class.length - notch.at
             } else {
@@ -37,12 +36,12 @@ impl Lattice {
     /// From where to where a member is cut, along its centre line from its start, mm.
     #[must_use]
     pub fn cut_span(&self, member: &Member) -> (f64, f64) {
-        match self.classes.get(member.class).filter(|c| c.mean) {
-            Some(class) => {
-                let from = member.from + member.shift;
-                (from, from + class.length)
-            }
-            None => (member.from, member.to),
+        let class = &self.classes[member.class];
+        if class.mean {
+            let from = member.from + member.shift;
+            (from, from + class.length)
+        } else {
+            (member.from, member.to)
         }
     }
 

@@ -3,12 +3,13 @@
 use kurbo::Point;
 
 use super::error::LatticeError;
-use super::family::Family;
-use super::model::{End, EndShape};
+use super::family::{Family, FamilyId};
+use super::model::{End, EndShape, LineId};
 use super::nodes::Lines;
 use super::outline::{Outline, SideOf};
 use crate::geom::{Convex, SAME_FIGURE, sin_deg, tidy};
 use crate::panel::{Method, Panel};
+use crate::table::Table;
 
 /// Two places along a bar closer than this are one place: round-off of a clip, mm.
 const ROUND_OFF: f64 = 1e-9;
@@ -19,8 +20,8 @@ const RIPPED_DEG: f64 = 5.0;
 /// A bar as a plan shape, before it has joints.
 #[derive(Debug)]
 pub(super) struct Bar {
-    pub(super) family: usize,
-    pub(super) line: usize,
+    pub(super) family: FamilyId,
+    pub(super) line: LineId,
     pub(super) offset: f64,
     /// Along the axis from the foot of the origin's perpendicular to the member's start.
     pub(super) origin: f64,
@@ -41,21 +42,17 @@ pub(super) struct Bar {
 /// The members' bars, family by family, left to right or bottom to top.
 pub(super) fn bars(
     panel: &Panel,
-    families: &[Family],
+    families: &Table<Family>,
     outline: &Outline,
     lines: &Lines,
 ) -> Result<Vec<Bar>, Vec<LatticeError>> {
     let mut bars: Vec<Bar> = Vec::new();
     let mut faults: Vec<LatticeError> = Vec::new();
-    for (f, family) in families.iter().enumerate() {
+    for (f, family) in families.entries() {
         let first = bars.len();
         let mut least_overhang: f64 = 0.0;
-        for line in 0..lines.len() {
-            let (of, index) = lines.line(line);
-            if of != f {
-                continue;
-            }
-            let offset = family.offset(index);
+        for line in lines.of(f) {
+            let offset = lines.table[line].offset;
             if let Some(clip) = clip(family, offset, outline, ROUND_OFF) {
                 if let Some(side) = ripping(family, offset, outline) {
                     let fault = LatticeError::SideRipsBar {
@@ -67,7 +64,7 @@ pub(super) fn bars(
                         faults.push(fault);
                     }
                 }
-                let (bar, overhang) = bar(panel, family, f, line, offset, &clip, outline);
+                let (bar, overhang) = bar(panel, family, (f, line), offset, &clip, outline);
                 least_overhang = least_overhang.max(overhang);
                 bars.push(bar);
             }
@@ -131,16 +128,15 @@ struct Clip {
 /// `least_room` is how far inside a side along it a line must lie: a bar's own edge may lie on the side.
 fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Option<Clip> {
     let foot = family.normal() * offset;
-    let mut enter = (f64::NEG_INFINITY, usize::MAX);
-    let mut leave = (f64::INFINITY, usize::MAX);
+    let mut enter: Option<(f64, usize)> = None;
+    let mut leave: Option<(f64, usize)> = None;
     // A line through a corner meets two sides at once. Not round-off decides: the end takes the lesser
     // angle, so that bars through opposite corners are cut alike.
-    let angle = |s: usize| {
-        let side = outline.sides.get(s);
-        side.map_or(f64::INFINITY, |side| side.angle_to(family))
-    };
-    let sooner = |t: f64, s: usize, than: (f64, usize)| {
-        t < than.0 - ROUND_OFF || (t < than.0 + ROUND_OFF && angle(s) < angle(than.1))
+    let angle = |s: usize| outline.sides[s].angle_to(family);
+    let sooner = |t: f64, s: usize, known: Option<(f64, usize)>| {
+        known.is_none_or(|(at, side)| {
+            t < at - ROUND_OFF || (t < at + ROUND_OFF && angle(s) < angle(side))
+        })
     };
     for (s, side) in outline.sides.iter().enumerate() {
         let towards = side.normal.dot(family.axis());
@@ -152,25 +148,24 @@ fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Opt
         } else if towards > 0.0 {
             let t = room / towards;
             if sooner(t, s, leave) {
-                leave = (t, s);
+                leave = Some((t, s));
             }
         } else {
             let t = room / towards;
-            if sooner(-t, s, (-enter.0, enter.1)) {
-                enter = (t, s);
+            if sooner(-t, s, enter.map(|(at, side)| (-at, side))) {
+                enter = Some((t, s));
             }
         }
     }
-    (leave.0 - enter.0 > ROUND_OFF && enter.1 != usize::MAX && leave.1 != usize::MAX)
-        .then_some(Clip { enter, leave })
+    let (enter, leave) = (enter?, leave?);
+    (leave.0 - enter.0 > ROUND_OFF).then_some(Clip { enter, leave })
 }
 
 /// A bar, and the least overhang that its ends need.
 fn bar(
     panel: &Panel,
     family: &Family,
-    family_index: usize,
-    line: usize,
+    (f, line): (FamilyId, LineId),
     offset: f64,
     at: &Clip,
     outline: &Outline,
@@ -247,7 +242,7 @@ fn bar(
         }
     }
     let bar = Bar {
-        family: family_index,
+        family: f,
         line,
         offset,
         origin: at.enter.0,

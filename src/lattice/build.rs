@@ -3,16 +3,20 @@
 use super::bars::{Bar, bars};
 use super::crossings::{active_lines, crossings};
 use super::error::LatticeError;
-use super::family::{Family, Spacing};
+use super::family::{Family, FamilyId, Spacing};
 use super::joint::{interface_height, square_run};
 use super::layout;
-use super::model::{Joint, JointShape, Lattice, Member, Node, Turn};
+use super::model::{
+    ClassId, Joint, JointShape, Lattice, Line, LineId, Member, MemberId, Node, NodeId, Turn,
+};
 use super::nodes::{Crossing, Lines, cluster};
 use super::order::order;
 use super::outline::Outline;
+use super::piece::BarSize;
 use crate::geom::{FACE_OFF, SAME_FIGURE, cot_deg, sin_deg, tidy};
 use crate::lattice::Edge;
-use crate::panel::{FreeLines, Layout, Measured, Method, Panel, off_readings};
+use crate::panel::{FamilySpec, Layout, Measured, Method, Panel, off_readings};
+use crate::table::{Column, Table};
 
 /// Least angle at which bars may cross, degrees (common practice, no source): below it a notch is longer
 /// than eleven times the bar's face.
@@ -29,11 +33,10 @@ impl Lattice {
         let ground = &panel.ground;
         let Framed {
             families,
-            faces,
+            sizes,
             outline,
             ..
         } = framed(panel, &measured)?;
-        let depths = depths(panel, &measured);
         let joints = layout::crossing_estimate(&families, outline.region.area());
         if joints > panel.joint_limit as f64 {
             let limit = panel.joint_limit;
@@ -46,75 +49,49 @@ impl Lattice {
         let lines = active_lines(&families, &outline, panel.outline.overhang);
         side_by_side(&families, &lines)?;
         let bars = bars(panel, &families, &outline, &lines)?;
-        let mut bar_of_line = vec![None; lines.len()];
-        for (b, bar) in bars.iter().enumerate() {
-            bar_of_line[bar.line] = Some(b);
-        }
-        let crossings = crossings(&families, &bars, &lines, &bar_of_line);
-        let rank_of = |line: usize| families[lines.line(line).0].rank;
-        let (nodes, node_of) = cluster(&crossings, lines.len(), rank_of);
+        let classes = Table::new();
+        let (mut members, bars) = numbered(&families, bars, classes.next_id());
+        let member_of_line = Self::members_of_lines(&lines.table, &members);
+        let crossings = crossings(&families, &members, &bars, &lines, &member_of_line);
+        let rank_of = |line: LineId| families[lines.table[line].family].rank;
+        let (nodes, node_of) = cluster(&crossings, &lines.table, rank_of);
 
         let maker = JointMaker {
             panel,
             families: &families,
-            lines: &lines,
+            lines: &lines.table,
             bars: &bars,
             nodes: &nodes,
+            member_of_line: &member_of_line,
         };
-        let mut joints: Vec<Vec<Joint>> = vec![Vec::new(); bars.len()];
-        for (c, crossing) in crossings.iter().enumerate() {
+        for (c, crossing) in crossings.entries() {
             for side in 0..2 {
-                if let Some(b) = bar_of_line[crossing.lines[side]]
-                    && let Some(joint) = maker.joint(crossing, side, node_of[c], b, &bar_of_line)
-                {
-                    joints[b].push(joint);
+                if let Some(m) = member_of_line[crossing.lines[side]] {
+                    let joint = maker.joint(crossing, side, node_of[c], m);
+                    members[m].joints.extend(joint);
                 }
             }
         }
-        let mut members: Vec<Member> = Vec::with_capacity(bars.len());
-        let mut number = 0;
-        for (bar, mut joints) in bars.iter().zip(joints) {
-            number = if members.last().is_some_and(|m| m.family == bar.family) {
-                number + 1
-            } else {
-                1
-            };
-            joints.sort_by(|a, b| {
+        for member in members.iter_mut() {
+            member.joints.sort_by(|a, b| {
                 (a.at.total_cmp(&b.at))
                     .then(a.edge.cmp(&b.edge))
                     .then(a.line.cmp(&b.line))
             });
-            members.push(Member {
-                id: format!("{}{number}", families[bar.family].letter),
-                family: bar.family,
-                line: bar.line,
-                class: 0,
-                turn: Turn::None,
-                start: bar.start,
-                end: bar.end,
-                from: bar.from,
-                to: bar.to,
-                shift: 0.0,
-                ends: bar.ends,
-                trimmed_by_hand: bar.trimmed_by_hand,
-                joints,
-            });
         }
-        let order = order(&members, &nodes, &bar_of_line);
-        let (line_names, line_families) = names(&families, &lines);
+        let order = order(&members, &nodes, &member_of_line);
         let mut lattice = Self {
+            faces: families.column(|f, _| sizes[f].face),
+            depths: families.column(|f, _| sizes[f].depth),
             families,
             outline,
             depth: ground.depth,
             clearance: panel.cut.clearance,
-            faces,
-            depths,
-            line_names,
-            line_families,
+            lines: lines.table,
             same_piece: panel.cut.same_piece,
             nodes,
             members,
-            classes: Vec::new(),
+            classes,
             order,
             least_web: None,
             waste_web: None,
@@ -127,7 +104,7 @@ impl Lattice {
             let run = member.joints.iter().map(|j| j.run).fold(0.0, f64::max);
             return Err(vec![LatticeError::NotchesMeet {
                 member: member.id.clone(),
-                key: pitch_key(&ground.layout, member.family, false),
+                key: pitch_key(&ground.layout, &lattice.families, member.family, false),
                 web,
                 run,
             }]);
@@ -136,19 +113,47 @@ impl Lattice {
     }
 }
 
+/// The members of these bars, without joints, numbered family by family, and their bars. `class` is the first
+/// class that there will be.
+fn numbered(
+    families: &Table<Family>,
+    bars: Vec<Bar>,
+    class: ClassId,
+) -> (Table<Member>, Column<Member, Bar>) {
+    let mut count = families.column(|_, _| 0usize);
+    let rows = bars.into_iter().map(|bar| {
+        count[bar.family] += 1;
+        let member = Member {
+            id: format!("{}{}", families[bar.family].letter, count[bar.family]),
+            family: bar.family,
+            line: bar.line,
+            class,
+            turn: Turn::None,
+            start: bar.start,
+            end: bar.end,
+            from: bar.from,
+            to: bar.to,
+            shift: 0.0,
+            ends: bar.ends,
+            trimmed_by_hand: bar.trimmed_by_hand,
+            joints: Vec::new(),
+        };
+        (member, bar)
+    });
+    Table::with_column(rows)
+}
+
 /// Families and outline of a ground, from the layout's own zero.
 struct Framed {
-    families: Vec<Family>,
-    faces: Vec<[f64; 2]>,
+    families: Table<Family>,
+    sizes: Column<Family, BarSize>,
     outline: Outline,
     step: [f64; 2],
 }
 
 fn framed(panel: &Panel, measured: &Measured) -> Result<Framed, Vec<LatticeError>> {
     let ground = &panel.ground;
-    let faces = faces(panel, measured)?;
-    let greatest: Vec<f64> = faces.iter().map(|f| f[1]).collect();
-    let laid = layout::lay(&ground.layout, &ground.families, &greatest);
+    let laid = layout::lay(&ground.layout, sizes(panel, measured)?).map_err(|f| vec![f])?;
     let families = laid.families;
     for family in &families {
         let width = family.face + panel.cut.clearance;
@@ -162,7 +167,7 @@ fn framed(panel: &Panel, measured: &Measured) -> Result<Framed, Vec<LatticeError
     let outline = Outline::new(&panel.outline.shape, laid.step, &families)?;
     Ok(Framed {
         families,
-        faces,
+        sizes: laid.sizes,
         outline,
         step: laid.step,
     })
@@ -194,24 +199,24 @@ impl GroundSize {
 
 /// The key that says how far apart a family's bars lie; or its notches, which the other families' bars
 /// set.
-fn pitch_key(layout: &Layout, family: usize, own: bool) -> String {
+fn pitch_key(layout: &Layout, families: &Table<Family>, family: FamilyId, own: bool) -> String {
+    let number = family.index();
     match layout {
-        Layout::Square { .. } if (family == 0) == own => "ground.pitch_across".into(),
+        Layout::Square { .. } if (number == 0) == own => "ground.pitch_across".into(),
         Layout::Square { .. } => "ground.pitch_up".into(),
-        Layout::Free(families) if own => match families.get(family).map(|f| &f.lines) {
-            Some(FreeLines::Listed(_)) => format!("ground.family[{family}].offsets"),
-            _ => format!("ground.family[{family}].pitch"),
+        Layout::Free(_) if own => match families[family].spacing {
+            Spacing::Listed(_) => format!("ground.family[{number}].offsets"),
+            Spacing::Even { .. } => format!("ground.family[{number}].pitch"),
         },
-        Layout::Free(_) => format!("ground.family[{family}]"),
+        Layout::Free(_) => format!("ground.family[{number}]"),
         _ => "ground.pitch".into(),
     }
 }
 
 /// Bars that lie side by side must leave a cell between them.
-fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeError>> {
+fn too_close(layout: &Layout, families: &Table<Family>) -> Result<(), Vec<LatticeError>> {
     let faults: Vec<LatticeError> = families
-        .iter()
-        .enumerate()
+        .entries()
         .filter_map(|(i, f)| match f.spacing {
             Spacing::Even { step, .. } => Some((i, f, step)),
             Spacing::Listed(ref offsets) => {
@@ -222,7 +227,7 @@ fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeErro
         .filter(|(_, f, step)| *step <= f.face)
         .map(|(i, f, apart)| LatticeError::BarsMeet {
             family: f.name.clone(),
-            key: pitch_key(layout, i, true),
+            key: pitch_key(layout, families, i, true),
             apart,
             face: f.face,
         })
@@ -234,52 +239,55 @@ fn too_close(layout: &Layout, families: &[Family]) -> Result<(), Vec<LatticeErro
     }
 }
 
-/// Least and greatest face of each family: of the stock that is cut flat, of the sticks that are cut edge
-/// up, or as drawn where nobody has measured the sticks.
-fn faces(panel: &Panel, measured: &Measured) -> Result<Vec<[f64; 2]>, Vec<LatticeError>> {
+/// What the bars of each family are made of. Faces: of the stock that is cut flat, of the sticks that are cut edge
+/// up, or as drawn where nobody has measured the sticks. Depths: of the sticks; as drawn where the program cuts it,
+/// or where nobody has measured them.
+fn sizes<'p>(
+    panel: &'p Panel,
+    measured: &Measured,
+) -> Result<Vec<(&'p FamilySpec, BarSize)>, Vec<LatticeError>> {
     let mut faults = Vec::new();
-    let mut faces = Vec::new();
+    let mut sizes = Vec::new();
     for spec in &panel.ground.families {
         let sticks = panel.cut.method == Method::EdgeUp;
+        let drawn = BarSize {
+            face: [spec.face; 2],
+            depth: [panel.ground.depth; 2],
+        };
         let found = if sticks {
             let sticks = measured.sticks(spec.face);
-            sticks.map_or([spec.face; 2], |sticks| sticks.face)
+            sticks.map_or(drawn, |sticks| BarSize {
+                face: sticks.face,
+                depth: sticks.depth,
+            })
         } else {
-            measured.thickness
+            BarSize {
+                face: measured.thickness,
+                ..drawn
+            }
         };
         // A scale model takes what card there is.
         let free = !sticks && panel.cut.scale_model;
-        if off_readings(spec.face, found) > FACE_OFF + SAME_FIGURE && !free {
+        if off_readings(spec.face, found.face) > FACE_OFF + SAME_FIGURE && !free {
             faults.push(LatticeError::FaceOff {
                 family: spec.name.clone(),
                 drawn: spec.face,
-                measured: found,
+                measured: found.face,
                 limit: FACE_OFF,
                 sticks,
             });
         }
-        faces.push(found);
+        sizes.push((spec, found));
     }
     if faults.is_empty() {
-        Ok(faces)
+        Ok(sizes)
     } else {
         Err(faults)
     }
 }
 
-/// Least and greatest depth of each family's sticks; as drawn where the program cuts it, or where nobody
-/// has measured them.
-fn depths(panel: &Panel, measured: &Measured) -> Vec<[f64; 2]> {
-    let drawn = [panel.ground.depth; 2];
-    let of = |face: f64| match panel.cut.method {
-        Method::EdgeUp => measured.sticks(face).map_or(drawn, |sticks| sticks.depth),
-        Method::Flat => drawn,
-    };
-    panel.ground.families.iter().map(|f| of(f.face)).collect()
-}
-
 /// Families that cross must do so at an angle that leaves bars in their notches.
-fn too_shallow(families: &[Family]) -> Result<(), Vec<LatticeError>> {
+fn too_shallow(families: &Table<Family>) -> Result<(), Vec<LatticeError>> {
     let mut faults = Vec::new();
     for (i, a) in families.iter().enumerate() {
         for b in families.iter().skip(i + 1) {
@@ -305,29 +313,23 @@ fn too_shallow(families: &[Family]) -> Result<(), Vec<LatticeError>> {
 }
 
 /// Two families in one direction must keep their bars apart.
-fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeError>> {
+fn side_by_side(families: &Table<Family>, lines: &Lines) -> Result<(), Vec<LatticeError>> {
     let mut faults = Vec::new();
-    for (i, a) in families.iter().enumerate() {
-        for (j, b) in families.iter().enumerate().skip(i + 1) {
+    for (i, a) in families.entries() {
+        for (j, b) in families.entries().filter(|&(j, _)| j > i) {
             if a.angle_to(b) != 0.0 {
                 continue;
             }
             let room = 0.5 * (a.face + b.face);
-            let of = |which: usize| {
-                (0..lines.len())
-                    .map(|n| lines.line(n))
-                    .filter(move |l| l.0 == which)
-                    .map(|l| l.1)
-            };
-            let nearest = of(i)
-                .flat_map(|k| {
-                    let o = a.offset(k);
-                    b.lines_between(o - room, o + room)
-                        .map(move |m| (b.offset(m) - o).abs())
+            let nearest = (lines.of(i))
+                .flat_map(|line| {
+                    let o = lines.table[line].offset;
+                    let near = b.lines_between(o - room, o + room).into_iter();
+                    near.map(move |(_, offset)| (offset - o).abs())
                 })
                 .min_by(f64::total_cmp);
             if let Some(apart) = nearest.filter(|&apart| apart < room)
-                && of(j).next().is_some()
+                && lines.of(j).next().is_some()
             {
                 let (family, other) = (a.name.clone(), b.name.clone());
                 faults.push(LatticeError::FamiliesMeet {
@@ -345,41 +347,28 @@ fn side_by_side(families: &[Family], lines: &Lines) -> Result<(), Vec<LatticeErr
     }
 }
 
-fn names(families: &[Family], lines: &Lines) -> (Vec<String>, Vec<usize>) {
-    let mut names = Vec::with_capacity(lines.len());
-    let mut of = Vec::with_capacity(lines.len());
-    let mut count = vec![0usize; families.len()];
-    for number in 0..lines.len() {
-        let (family, _) = lines.line(number);
-        count[family] += 1;
-        names.push(format!("{}/{}", families[family].letter, count[family]));
-        of.push(family);
-    }
-    (names, of)
-}
-
 struct JointMaker<'a> {
     panel: &'a Panel,
-    families: &'a [Family],
-    lines: &'a Lines,
-    bars: &'a [Bar],
-    nodes: &'a [Node],
+    families: &'a Table<Family>,
+    lines: &'a Table<Line>,
+    bars: &'a Column<Member, Bar>,
+    nodes: &'a Table<Node>,
+    member_of_line: &'a Column<Line, Option<MemberId>>,
 }
 
 impl JointMaker<'_> {
-    /// The notch of bar `b`, which is line `side` of the crossing; `None` where it reaches no wood.
+    /// The notch of a member, which lies on line `side` of the crossing; `None` where it reaches no wood.
     fn joint(
         &self,
         crossing: &Crossing,
         side: usize,
-        node: usize,
-        b: usize,
-        bar_of_line: &[Option<usize>],
+        node: NodeId,
+        member: MemberId,
     ) -> Option<Joint> {
-        let (bar, other_line) = (&self.bars[b], crossing.lines[1 - side]);
+        let (bar, other_line) = (&self.bars[member], crossing.lines[1 - side]);
         let own = &self.families[bar.family];
-        let (other_family, other_index) = self.lines.line(other_line);
-        let other = &self.families[other_family];
+        let &Line { family, offset, .. } = &self.lines[other_line];
+        let other = &self.families[family];
         let t = own.angle_to(other);
         let at = tidy(crossing.along[side] - bar.origin);
 
@@ -390,11 +379,8 @@ impl JointMaker<'_> {
             Method::EdgeUp => 0.5 * width,
             Method::Flat => 0.5 * other.face,
         };
-        let band = (
-            other.offset(other_index) - half,
-            other.offset(other_index) + half,
-        );
-        let with = bar_of_line[other_line];
+        let band = (offset - half, offset + half);
+        let with = self.member_of_line[other_line];
         let filled = with.is_some_and(|p| {
             let partner = &self.bars[p];
             let there = crossing.along[1 - side] - partner.origin;
@@ -410,7 +396,11 @@ impl JointMaker<'_> {
 
         let at_node = &self.nodes[node].lines;
         let k = at_node.len();
-        let place = |line: usize| at_node.iter().position(|&l| l == line).map_or(1, |p| p + 1);
+        let height = |line: LineId| (self.families[self.lines[line].family].rank, line);
+        let place = |line: LineId| {
+            let behind = at_node.iter().filter(|&&l| height(l) < height(line));
+            behind.count() + 1
+        };
         let (mine, theirs) = (place(bar.line), place(other_line));
         let depth = self.panel.ground.depth;
         let z = interface_height(depth, k, mine.min(theirs), mine.max(theirs));

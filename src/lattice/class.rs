@@ -4,10 +4,12 @@
 //! classes (`link.rs`); a class of several kinds is cut to their mean, and `settle.rs` sees to it that means go
 //! together.
 
-use super::link::{APART, Nearness, link};
-use super::model::{Class, ClassNotch, End, EndShape, Member, Turn};
+use super::family::Family;
+use super::link::{APART, Group, Nearness, link};
+use super::model::{Class, ClassId, ClassNotch, End, Member, MemberId, Turn};
 use super::piece::{BarSize, Piece};
 use crate::geom::SAME_FIGURE;
+use crate::table::{Column, Id, Table};
 
 /// An end after its bar is turned: over and both turn the angle into 180 - angle, end keeps it.
 #[must_use]
@@ -32,27 +34,34 @@ pub fn turned_ends(ends: [End; 2], turn: Turn) -> [End; 2] {
 }
 
 /// Members that are the same but for round-off.
-struct Kind {
+pub(super) struct Kind {
     /// Its first member's piece in all turns, in the order of [`Turn::ALL`].
     turned: [Piece; 4],
-    /// Members, each with the turn that carries the first one to it.
-    members: Vec<(usize, Turn)>,
+    /// Its first member.
+    first: MemberId,
+    /// The others, each with the turn that carries the first one to it.
+    others: Vec<(MemberId, Turn)>,
 }
 
+/// Which kind.
+pub(super) type KindId = Id<Kind>;
+
 /// All kinds of members.
-pub(super) struct Kinds(Vec<Kind>);
+pub(super) struct Kinds(Table<Kind>);
 
 /// Kinds that make a class, each with the turn that carries it into the class's frame.
-pub(super) type Linked = Vec<(usize, Turn)>;
+pub(super) type Linked = Group<KindId>;
 
 impl Kinds {
     /// Sorts members into kinds. `sizes` tells what the stock of each family has measured: bars of different
     /// stock are different pieces, however alike their notches.
-    pub(super) fn of(members: &[Member], sizes: &[BarSize]) -> Self {
-        let mut kinds: Vec<Kind> = Vec::new();
-        let mut by_count: std::collections::BTreeMap<usize, Vec<usize>> = Default::default();
-        for (m, member) in members.iter().enumerate() {
-            // Every member belongs to a family.
+    pub(super) fn of<'m>(
+        members: impl IntoIterator<Item = (MemberId, &'m Member)>,
+        sizes: &Column<Family, BarSize>,
+    ) -> Self {
+        let mut kinds: Table<Kind> = Table::new();
+        let mut by_count: std::collections::BTreeMap<usize, Vec<KindId>> = Default::default();
+        for (m, member) in members {
             let piece = Piece::of(member, sizes[member.family]);
             let alike = by_count.entry(piece.cuts.len()).or_default();
             let found = alike.iter().find_map(|&k| {
@@ -61,38 +70,38 @@ impl Kinds {
                 Some((k, Turn::ALL[turn]))
             });
             match found {
-                Some((k, turn)) => kinds[k].members.push((m, turn)),
-                None => {
-                    alike.push(kinds.len());
-                    kinds.push(Kind {
-                        turned: Turn::ALL.map(|t| piece.turned(t)),
-                        members: vec![(m, Turn::None)],
-                    });
-                }
+                Some((k, turn)) => kinds[k].others.push((m, turn)),
+                None => alike.push(kinds.push(Kind {
+                    turned: Turn::ALL.map(|t| piece.turned(t)),
+                    first: m,
+                    others: Vec::new(),
+                })),
             }
         }
         Self(kinds)
     }
 
+    /// All kinds, in the order of their first members.
+    pub(super) fn ids(&self) -> Vec<KindId> {
+        self.0.ids().collect()
+    }
+
+    /// A value for every kind.
+    pub(super) fn column<V>(&self, mut value: impl FnMut(KindId) -> V) -> Column<Kind, V> {
+        self.0.column(|k, _| value(k))
+    }
+
     /// Links kinds that are all within `within` of each other, mm or degrees: complete linkage, nearest first.
-    pub(super) fn linked(&self, of: &[usize], within: f64) -> Vec<Linked> {
-        let kind = |k: usize| -> &Kind { &self.0[k] };
+    pub(super) fn linked(&self, of: &[KindId], within: f64) -> Vec<Linked> {
         // By length, then by the least of its turned pieces: whichever member came first, and however it lies.
-        let mut sorted: Vec<(Vec<i64>, usize)> = of
-            .iter()
-            .map(|&k| {
-                let least = kind(k).turned.iter().map(Piece::sizes).min();
-                (least.unwrap_or_default(), k)
-            })
-            .collect();
-        sorted.sort();
-        let order: Vec<usize> = sorted.into_iter().map(|(_, k)| k).collect();
+        let mut order = of.to_vec();
+        order.sort_by_cached_key(|&k| (self.0[k].least_sizes(), k));
         let most = within + ROUND_OFF;
         let mut near = Vec::new();
         for (a, &k) in order.iter().enumerate() {
-            let piece = &kind(k).turned[0];
+            let piece = &self.0[k].turned[0];
             for (b, &other) in order.iter().enumerate().skip(a + 1) {
-                let turned = &kind(other).turned;
+                let turned = &self.0[other].turned;
                 if turned[0].length - piece.length > most + SAME_FIGURE {
                     break;
                 }
@@ -112,73 +121,100 @@ impl Kinds {
                 }
             }
         }
-        let groups = link(order.len(), near);
-        let named = |(i, turn): (usize, Turn)| (order[i], turn);
-        groups
-            .into_iter()
-            .map(|group| group.into_iter().map(named).collect())
-            .collect()
+        link(&order, near)
     }
 
-    /// How many there are.
-    pub(super) fn len(&self) -> usize {
-        self.0.len()
+    /// Each kind by itself.
+    pub(super) fn apart(&self) -> Vec<Linked> {
+        self.0.ids().map(Group::of_one).collect()
+    }
+
+    /// The first member of a group, its kind, and the turn that carries its kind into the group's frame.
+    fn first_of(&self, group: &Linked) -> (MemberId, KindId, Turn) {
+        let own = |(k, turn): (KindId, Turn)| (self.0[k].first, k, turn);
+        let first = own((group.first, Turn::None));
+        let sooner = |a: (MemberId, KindId, Turn), b: (MemberId, KindId, Turn)| {
+            if b.0 < a.0 { b } else { a }
+        };
+        group.entries().map(own).fold(first, sooner)
     }
 
     /// Groups in the order of their first members.
     pub(super) fn sort(&self, groups: &mut [Linked]) {
-        let first = |k: usize| self.0.get(k).and_then(|k| k.members.first()).map(|m| m.0);
-        groups.sort_by_key(|group| group.iter().filter_map(|&(k, _)| first(k)).min());
+        groups.sort_by_key(|group| self.first_of(group).0);
     }
 
     /// Makes a class of each group of kinds, in their order, and tells members their class, turn and place. A
     /// class lies as its first member does; one of several kinds is the mean of its members.
-    pub(super) fn classes(&self, members: &mut [Member], groups: &[Linked]) -> Vec<Class> {
-        let groups = groups.iter().enumerate();
-        groups
-            .map(|(c, group)| {
-                let mut list: Vec<(usize, usize, Turn)> = Vec::new();
-                for &(k, turn) in group {
-                    // From a member to the first one of its kind, and on to the group's frame.
-                    let of = self.0.get(k).map_or(&[][..], |k| k.members.as_slice());
-                    list.extend(of.iter().map(|&(m, own)| (m, k, own.then(turn))));
-                }
-                list.sort_by_key(|l| l.0);
-                let frame = list.first().map_or(Turn::None, |l| l.2);
-                let pieces: Vec<(usize, Turn, Piece)> = list
-                    .into_iter()
-                    .map(|(m, k, turn)| {
-                        let kind = &self.0[k];
-                        let turn = kind.simplest(turn.then(frame));
-                        let own = Piece::of(&members[m], kind.turned[0].size);
-                        (m, turn, own.turned(turn))
-                    })
-                    .collect();
-                let class = class_of(letters(c), &pieces, group.len() > 1);
-                for (m, turn, piece) in &pieces {
-                    members[*m].class = c;
-                    members[*m].turn = *turn;
-                    members[*m].shift = if group.len() > 1 {
-                        shift(&class, piece, *turn)
-                    } else {
-                        0.0
-                    };
-                }
-                class
-            })
-            .collect()
+    pub(super) fn classes(&self, members: &mut Table<Member>, groups: &[Linked]) -> Table<Class> {
+        let mut classes = Table::new();
+        for group in groups {
+            let mut list: Vec<(MemberId, KindId, Turn)> = Vec::new();
+            for (k, turn) in group.entries() {
+                // From a member to the first one of its kind, and on to the group's frame.
+                let kind = &self.0[k];
+                list.push((kind.first, k, turn));
+                let others = kind.others.iter();
+                list.extend(others.map(|&(m, own)| (m, k, own.then(turn))));
+            }
+            list.sort_by_key(|l| l.0);
+            let (first, of, frame) = self.first_of(group);
+            let pieces: Vec<InFrame> = list
+                .into_iter()
+                .map(|(member, k, turn)| {
+                    let kind = &self.0[k];
+                    let turn = kind.simplest(turn.then(frame));
+                    let own = Piece::of(&members[member], kind.turned[0].size);
+                    InFrame {
+                        member,
+                        turn,
+                        piece: own.turned(turn),
+                    }
+                })
+                .collect();
+            let own = Piece::of(&members[first], self.0[of].turned[0].size);
+            let several = !group.others.is_empty();
+            let class = class_of(letters(classes.len()), (first, &own), &pieces, several);
+            let c: ClassId = classes.next_id();
+            for of in &pieces {
+                let member = &mut members[of.member];
+                member.class = c;
+                member.turn = of.turn;
+                member.shift = if several {
+                    shift(&class, &of.piece, of.turn)
+                } else {
+                    0.0
+                };
+            }
+            classes.push(class);
+        }
+        classes
     }
 }
 
+/// A member's piece turned into the frame of its class.
+struct InFrame {
+    member: MemberId,
+    turn: Turn,
+    piece: Piece,
+}
+
 impl Kind {
-    /// Of the turns that come to the same as this one, the first of [`Turn::ALL`].
+    /// The sizes of the least of its turned pieces.
+    fn least_sizes(&self) -> Vec<i64> {
+        let [a, b, c, d] = self.turned.each_ref().map(Piece::sizes);
+        a.min(b).min(c).min(d)
+    }
+
+    /// Of the turns that come to the same as this one, the first of [`Turn::ALL`]: itself, if none before it does.
     fn simplest(&self, turn: Turn) -> Turn {
         let [as_it_is, ..] = &self.turned;
-        let same = |t: &&Turn| {
-            let turned = &self.turned[turn.then(**t) as usize];
+        let same = |t: &Turn| {
+            let turned = &self.turned[turn.then(*t) as usize];
             turned.apart(as_it_is, SAME_FIGURE) <= SAME_FIGURE
         };
-        Turn::ALL.iter().find(same).copied().unwrap_or(turn)
+        let mut before = Turn::ALL.into_iter().take_while(|t| *t != turn);
+        before.find(same).unwrap_or(turn)
     }
 }
 
@@ -192,20 +228,18 @@ impl Class {
 }
 
 /// The class of members whose pieces lie in its frame: the first one's piece, or the mean of all.
-fn class_of(id: String, pieces: &[(usize, Turn, Piece)], of_several: bool) -> Class {
-    let of = if of_several {
-        pieces
-    } else {
-        pieces.get(..1).unwrap_or_default()
+fn class_of(id: String, first: (MemberId, &Piece), pieces: &[InFrame], mean: bool) -> Class {
+    let (first, piece) = first;
+    let of = |size: &dyn Fn(&Piece) -> f64| {
+        if mean {
+            pieces.iter().map(|p| size(&p.piece)).sum::<f64>() / pieces.len() as f64
+        } else {
+            size(piece)
+        }
     };
-    let count = of.len().max(1) as f64;
-    let mean =
-        |size: &dyn Fn(&Piece) -> f64| of.iter().map(|(_, _, p)| size(p)).sum::<f64>() / count;
-    let first = pieces.first().map(|p| &p.2);
-    let cuts = first.map_or(&[][..], |p| p.cuts.as_slice());
-    let notches = cuts.iter().enumerate().map(|(i, cut)| {
-        let size =
-            |part: fn(&ClassNotch) -> f64| mean(&|p| p.cuts.get(i).map_or(0.0, |c| part(&c.notch)));
+    let notches = piece.cuts.iter().enumerate().map(|(i, cut)| {
+        // Pieces of a class have the same notches in the same order.
+        let size = |part: fn(&ClassNotch) -> f64| of(&|p| part(&p.cuts[i].notch));
         ClassNotch {
             at: size(|n| n.at),
             angle_deg: size(|n| n.angle_deg),
@@ -215,21 +249,17 @@ fn class_of(id: String, pieces: &[(usize, Turn, Piece)], of_several: bool) -> Cl
             ..cut.notch
         }
     });
-    let square = End {
-        angle_deg: 90.0,
-        shape: EndShape::Square,
-    };
-    let ends = first.map_or([square; 2], |p| p.ends);
     Class {
         id,
-        members: pieces.iter().map(|p| p.0).collect(),
-        mean: of_several,
-        length: mean(&|p| p.length),
+        first,
+        members: pieces.iter().map(|p| p.member).collect(),
+        mean,
+        length: of(&|p| p.length),
         ends: [0, 1].map(|end| End {
-            angle_deg: mean(&|p| p.ends[end].angle_deg),
-            ..ends[end]
+            angle_deg: of(&|p| p.ends[end].angle_deg),
+            ..piece.ends[end]
         }),
-        trimmed_by_hand: first.map_or([false; 2], |p| p.trimmed),
+        trimmed_by_hand: piece.trimmed,
         notches: notches.collect(),
     }
 }

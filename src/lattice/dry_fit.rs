@@ -7,10 +7,12 @@ use std::collections::BTreeMap;
 
 use kurbo::{Point, Vec2};
 
+use super::family::FamilyId;
 use super::gap::{Filler, widest_gap};
-use super::model::{Edge, Joint, Lattice, Member, Node};
+use super::model::{Class, Edge, Joint, Lattice, Member, MemberId, Node, NodeId};
 use super::void::{Void, turned_void};
 use crate::geom::{Convex, SLIVER, cos_deg, cot_deg, sin_deg};
+use crate::table::Column;
 
 /// What is missing from the piece of a class.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -36,9 +38,9 @@ pub struct DryFit {
     /// Press fit: how much narrower than the bar a notch is meant to be, mm.
     pub press_mm: f64,
     /// Node with the most shared volume, if any.
-    pub worst: Option<usize>,
+    pub worst: Option<NodeId>,
     /// Member with the largest gap.
-    pub loosest: Option<usize>,
+    pub loosest: Option<MemberId>,
 }
 
 impl DryFit {
@@ -56,8 +58,8 @@ impl DryFit {
 
 /// The shapes as intended, class by class: what a cutter without radius or error would make.
 #[must_use]
-pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
-    let shape = |class: &super::model::Class| {
+pub fn intended_shapes(lattice: &Lattice) -> Column<Class, FitShape> {
+    let shape = |class: &Class| {
         let voids: Vec<Void> = class
             .notches
             .iter()
@@ -79,13 +81,13 @@ pub fn intended_shapes(lattice: &Lattice) -> Vec<FitShape> {
             flare: 0.0,
         }
     };
-    lattice.classes.iter().map(shape).collect()
+    lattice.classes.column(|_, class| shape(class))
 }
 
-/// Puts all members together. `shapes` holds one shape a class; `contact` is how deep two surfaces may
+/// Puts all members together. `contact` is how deep two surfaces may
 /// lie in each other and still only touch: 0 for exact shapes, the replay's tolerance for cut ones.
 #[must_use]
-pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
+pub fn dry_fit(lattice: &Lattice, shapes: &Column<Class, FitShape>, contact: f64) -> DryFit {
     let mut fit = DryFit {
         interference_mm3: 0.0,
         crush_mm3: 0.0,
@@ -104,14 +106,18 @@ pub fn dry_fit(lattice: &Lattice, shapes: &[FitShape], contact: f64) -> DryFit {
         }
         if found.gap > fit.largest_gap_mm {
             fit.largest_gap_mm = found.gap;
-            fit.loosest = bars.get(found.loosest).copied();
+            fit.loosest = Some(bars[found.loosest]);
         }
     });
     fit
 }
 
 /// Nodes at which exact shapes share space, or leave a gap of more than `most_gap` mm.
-pub(super) fn failing_nodes(lattice: &Lattice, shapes: &[FitShape], most_gap: f64) -> Vec<usize> {
+pub(super) fn failing_nodes(
+    lattice: &Lattice,
+    shapes: &Column<Class, FitShape>,
+    most_gap: f64,
+) -> Vec<NodeId> {
     let mut failing = Vec::new();
     for_each_node(lattice, shapes, 0.0, |n, _, found| {
         if found.shared > SPECK || found.gap > most_gap {
@@ -124,33 +130,28 @@ pub(super) fn failing_nodes(lattice: &Lattice, shapes: &[FitShape], most_gap: f6
 /// Volume of round-off, mm³.
 const SPECK: f64 = 1e-6;
 
-/// Looks at every node where members meet: its index, its members, and what is found.
+/// Looks at every node where members meet: the node, its members, and what is found.
 fn for_each_node(
     lattice: &Lattice,
-    shapes: &[FitShape],
+    shapes: &Column<Class, FitShape>,
     contact: f64,
-    mut see: impl FnMut(usize, &[usize], &Found),
+    mut see: impl FnMut(NodeId, &[MemberId], &Found),
 ) {
-    let mut member_of_line = BTreeMap::new();
-    for (m, member) in lattice.members.iter().enumerate() {
-        member_of_line.insert(member.line, m);
-    }
-    let table = Table::new(lattice, shapes, contact);
+    let member_of_line = Lattice::members_of_lines(&lattice.lines, &lattice.members);
+    let bench = Bench::new(lattice, shapes, contact);
     let mut known: BTreeMap<Vec<i64>, Found> = BTreeMap::new();
-    for (n, node) in lattice.nodes.iter().enumerate() {
-        let bars: Vec<usize> = node
-            .lines
-            .iter()
-            .filter_map(|l| member_of_line.get(l).copied())
+    for (n, node) in lattice.nodes.entries() {
+        let bars: Vec<MemberId> = (node.lines.iter())
+            .filter_map(|&line| member_of_line[line])
             .collect();
         if bars.len() < 2 {
             continue;
         }
-        let here: Vec<Here<'_>> = bars.iter().map(|&m| table.here(m, n)).collect();
+        let here: Vec<Here<'_>> = bars.iter().map(|&m| bench.here(m, n)).collect();
         // Bars that look alike round the node meet in the same way: look once.
         let found = known
-            .entry(table.likeness(&here))
-            .or_insert_with(|| table.look(&here));
+            .entry(bench.likeness(&here))
+            .or_insert_with(|| bench.look(&here));
         see(n, &bars, found);
     }
 }
@@ -192,18 +193,19 @@ impl Sorted {
     fn within(&self, lo: f64, hi: f64) -> impl Iterator<Item = &Void> {
         let first = self.voids.partition_point(|v| v.lo < lo - LONG);
         let last = self.voids.partition_point(|v| v.lo < hi);
-        let near = self.voids.get(first..last.max(first)).unwrap_or_default();
+        let near = &self.voids[first..last.max(first)];
         let reaches = move |v: &&Void| v.lo < hi && v.hi > lo;
         near.iter().chain(&self.long).filter(reaches)
     }
 }
 
-struct Table<'a> {
+/// All pieces, as they are put together.
+struct Bench<'a> {
     lattice: &'a Lattice,
     /// Voids and sharp voids of each class.
-    shapes: Vec<[Sorted; 2]>,
+    shapes: Column<Class, [Sorted; 2]>,
     /// Flare of each class's walls.
-    flares: Vec<f64>,
+    flares: Column<Class, f64>,
     contact: f64,
     /// How far from a node its notches and bars reach along a member.
     reach: f64,
@@ -214,7 +216,7 @@ struct Here<'a> {
     member: &'a Member,
     /// From where to where it is cut.
     span: (f64, f64),
-    index: usize,
+    id: MemberId,
     axis: Vec2,
     normal: Vec2,
     at: f64,
@@ -223,16 +225,16 @@ struct Here<'a> {
     sharp: Vec<Void>,
 }
 
-impl<'a> Table<'a> {
-    fn new(lattice: &'a Lattice, shapes: &[FitShape], contact: f64) -> Self {
+impl<'a> Bench<'a> {
+    fn new(lattice: &'a Lattice, shapes: &Column<Class, FitShape>, contact: f64) -> Self {
         let sorted = |s: &FitShape| [Sorted::new(&s.voids), Sorted::new(&s.sharp)];
         let face = lattice.faces.iter().map(|f| f[1]).fold(0.0, f64::max);
         let joints = lattice.members.iter().flat_map(|m| &m.joints);
         let run = joints.map(|j| j.run).fold(0.0, f64::max);
         Self {
             lattice,
-            shapes: shapes.iter().map(sorted).collect(),
-            flares: shapes.iter().map(|s| s.flare).collect(),
+            shapes: lattice.classes.column(|c, _| sorted(&shapes[c])),
+            flares: lattice.classes.column(|c, _| shapes[c].flare),
             contact,
             reach: run + face,
         }
@@ -256,21 +258,18 @@ impl<'a> Table<'a> {
         found
     }
 
-    fn here(&self, m: usize, node: usize) -> Here<'a> {
+    fn here(&self, m: MemberId, node: NodeId) -> Here<'a> {
         let member = &self.lattice.members[m];
         let class = &self.lattice.classes[member.class];
         let family = &self.lattice.families[member.family];
         let at = along(member, self.lattice, &self.lattice.nodes[node]);
         // The joints of a node stand side by side.
         let first = member.joints.partition_point(|j| j.at < at - self.reach);
-        let mut joints = member.joints.get(first..).unwrap_or_default();
-        let from = joints
-            .iter()
-            .position(|j| j.node == node)
-            .unwrap_or(joints.len());
-        joints = joints.get(from..).unwrap_or_default();
-        let count = joints.iter().take_while(|j| j.node == node).count();
-        joints = joints.get(..count).unwrap_or_default();
+        let near = member.joints[first..].chunk_by(|a, b| a.node == b.node);
+        // None where none of its notches reaches wood.
+        let joints = (near.into_iter())
+            .find(|here| here.iter().any(|j| j.node == node))
+            .unwrap_or_default();
 
         let span = self.lattice.cut_span(member);
         let mid = at - span.0;
@@ -280,10 +279,8 @@ impl<'a> Table<'a> {
             mid
         };
         let near = |which: usize| -> Vec<Void> {
-            let sorted = self.shapes.get(member.class).map(|s| &s[which]);
-            sorted
-                .into_iter()
-                .flat_map(|s| s.within(mid - self.reach, mid + self.reach))
+            self.shapes[member.class][which]
+                .within(mid - self.reach, mid + self.reach)
                 .map(|v| turned_void(v, member.turn, class.length, self.lattice.depth))
                 .map(|v| Void {
                     lo: v.lo + span.0,
@@ -295,7 +292,7 @@ impl<'a> Table<'a> {
         Here {
             member,
             span,
-            index: m,
+            id: m,
             axis: family.axis(),
             normal: family.normal(),
             at,
@@ -312,7 +309,7 @@ impl<'a> Table<'a> {
         let fix = |v: f64| (v / step).round() as i64;
         let mut key = Vec::new();
         for h in here {
-            key.push(h.member.family as i64);
+            key.push(h.member.family.index() as i64);
             key.push(fix(self.flare(h.member)));
             for (end, distance) in [h.at - h.span.0, h.span.1 - h.at].into_iter().enumerate() {
                 if distance < self.reach {
@@ -321,8 +318,9 @@ impl<'a> Table<'a> {
                 }
             }
             for j in h.joints {
-                let filled = j.filled && here.iter().any(|o| j.with == Some(o.index));
-                key.extend([self.lattice.line_families[j.line] as i64, i64::from(filled)]);
+                let filled = j.filled && here.iter().any(|o| j.with == Some(o.id));
+                let family = self.lattice.lines[j.line].family;
+                key.extend([family.index() as i64, i64::from(filled)]);
                 key.extend([
                     fix(j.at - h.at),
                     fix(j.depth),
@@ -339,11 +337,11 @@ impl<'a> Table<'a> {
     }
 
     fn flare(&self, member: &Member) -> f64 {
-        self.flares.get(member.class).copied().unwrap_or(0.0)
+        self.flares[member.class]
     }
 
     /// Half the bar's width that counts against a notch of the other bar: a press fit is told apart.
-    fn half_face(&self, family: usize) -> f64 {
+    fn half_face(&self, family: FamilyId) -> f64 {
         0.5 * (self.lattice.faces[family][1] + self.lattice.clearance.min(0.0))
     }
 
@@ -456,9 +454,9 @@ impl<'a> Table<'a> {
     /// The notches of `me` at its node, as the joint rule has them, each with the bar that fills it.
     fn notches(&self, me: &Here<'_>, here: &[Here<'_>]) -> Vec<Filler> {
         let own = &self.lattice.families[me.member.family];
-        let filled = |m: usize| here.iter().any(|h| h.index == m);
+        let filled = |m: MemberId| here.iter().any(|h| h.id == m);
         let filler = |j: &Joint| {
-            let family = self.lattice.line_families[j.line];
+            let family = self.lattice.lines[j.line].family;
             let t = own.angle_to(&self.lattice.families[family]);
             let (z0, z1) = j.edge.heights(j.depth, self.lattice.depth);
             Filler {

@@ -54,6 +54,11 @@ pub enum LatticeError {
         /// Name of the side.
         side: String,
     },
+    /// More families than there are letters: two would call their members alike.
+    ManyFamilies {
+        /// How many.
+        families: usize,
+    },
     /// Bars of two families in one direction lie in each other.
     FamiliesMeet {
         /// Name of the first.
@@ -151,7 +156,9 @@ impl LatticeError {
             Self::ZeroSide { side } | Self::NotConvex { side, .. } | Self::SideLost { side } => {
                 side_key(side)
             }
-            Self::FamiliesMeet { .. } | Self::Shallow { .. } => "ground.family".into(),
+            Self::ManyFamilies { .. } | Self::FamiliesMeet { .. } | Self::Shallow { .. } => {
+                "ground.family".into()
+            }
             Self::ShortOverhang { .. } => "outline.overhang".into(),
             Self::BarsMeet { key, .. } | Self::NotchesMeet { key, .. } => key.clone(),
             Self::NoNotch { .. } => "cut.clearance".into(),
@@ -182,6 +189,10 @@ impl LatticeError {
             Self::Winds => "list the corners in the order of a walk once round the outline".into(),
             Self::WrongWay => "list the corners the other way round, counter-clockwise".into(),
             Self::SideLost { .. } => "leave this side out, or move it inwards".into(),
+            Self::ManyFamilies { .. } => {
+                "at most 26 families: bars in one direction can be one family with its bars listed"
+                    .into()
+            }
             Self::FamiliesMeet { .. } => {
                 "one family with its bars listed, or bars further apart".into()
             }
@@ -280,6 +291,10 @@ impl fmt::Display for LatticeError {
             Self::SideLost { side } => {
                 write!(f, "the other sides of the outline leave nothing of {side}")
             }
+            Self::ManyFamilies { families } => write!(
+                f,
+                "{families} families of bars: each needs a letter of its own for the names of its bars"
+            ),
             Self::FamiliesMeet {
                 family,
                 other,

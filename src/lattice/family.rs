@@ -3,6 +3,10 @@
 use kurbo::{Point, Vec2};
 
 use crate::geom::{cos_deg, sin_deg};
+use crate::table::Id;
+
+/// Which family.
+pub type FamilyId = Id<Family>;
 
 /// Where the lines of a family lie.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,34 +59,22 @@ impl Family {
         self.direction_deg == 90.0
     }
 
-    /// Offset of line `index` along the normal, mm. A listed family has no line beyond its list: its
-    /// nearest one is given.
+    /// The lines with offsets from `lo` to `hi`, both included, ascending: number and offset along the normal,
+    /// mm.
     #[must_use]
-    pub fn offset(&self, index: i64) -> f64 {
-        match &self.spacing {
-            Spacing::Even { first, step } => first + index as f64 * step,
-            Spacing::Listed(offsets) => {
-                let i = usize::try_from(index)
-                    .unwrap_or(0)
-                    .min(offsets.len().saturating_sub(1));
-                offsets.get(i).copied().unwrap_or(0.0)
-            }
-        }
-    }
-
-    /// Indices of the lines with offsets from `lo` to `hi`, both included; empty where there are none.
-    #[must_use]
-    pub fn lines_between(&self, lo: f64, hi: f64) -> std::ops::Range<i64> {
+    pub fn lines_between(&self, lo: f64, hi: f64) -> Vec<(i64, f64)> {
         match &self.spacing {
             Spacing::Even { first, step } => {
                 let from = ((lo - first) / step).ceil() as i64;
-                let to = ((hi - first) / step).floor() as i64 + 1;
-                from..to.max(from)
+                let to = ((hi - first) / step).floor() as i64;
+                let line = |index: i64| (index, first + index as f64 * step);
+                (from..=to).map(line).collect()
             }
             Spacing::Listed(offsets) => {
-                let from = offsets.partition_point(|&o| o < lo) as i64;
-                let to = offsets.partition_point(|&o| o <= hi) as i64;
-                from..to.max(from)
+                let numbered = (0..).zip(offsets.iter().copied());
+                numbered
+                    .filter(|(_, offset)| (lo..=hi).contains(offset))
+                    .collect()
             }
         }
     }

@@ -3,21 +3,33 @@
 
 use kurbo::Vec2;
 
+use super::error::LatticeError;
 use super::family::{Family, Spacing};
+use super::piece::BarSize;
 use crate::geom::{cos_deg, sin_deg};
 use crate::panel::{FamilySpec, FreeFamily, FreeLines, Layout};
+use crate::table::{Column, Table};
 
 /// A layout as families of lines, from its own zero.
 pub(super) struct Laid {
     /// The families, in the order of the panel file.
-    pub(super) families: Vec<Family>,
+    pub(super) families: Table<Family>,
+    /// What the stock of each has measured.
+    pub(super) sizes: Column<Family, BarSize>,
     /// The layout's own steps across and up, mm: what columns, rows and corners in steps count. 1 mm for
     /// free families.
     pub(super) step: [f64; 2],
 }
 
-/// The families of a layout. Its zero is the lower left corner of the joint centres.
-pub(super) fn lay(layout: &Layout, specs: &[FamilySpec], faces: &[f64]) -> Laid {
+/// The families of a layout, each with what its stock has measured. Its zero is the lower left corner of the joint
+/// centres.
+///
+/// # Errors
+/// More families than there are letters for their members.
+pub(super) fn lay(
+    layout: &Layout,
+    specs: Vec<(&FamilySpec, BarSize)>,
+) -> Result<Laid, LatticeError> {
     // Direction, distance of one line from the zero along the normal, distance between lines.
     let (lines, step): (Vec<(f64, Spacing)>, [f64; 2]) = match layout {
         Layout::Square {
@@ -90,24 +102,27 @@ pub(super) fn lay(layout: &Layout, specs: &[FamilySpec], faces: &[f64]) -> Laid 
         Layout::Free(families) => (families.iter().map(free).collect(), [1.0, 1.0]),
     };
     let mut letters: Vec<char> = Vec::new();
-    let families = lines
-        .into_iter()
-        .zip(specs)
-        .zip(faces)
-        .map(|(((direction_deg, spacing), spec), &face)| {
-            let letter = letter(&spec.name, &letters);
-            letters.push(letter);
-            Family {
-                name: spec.name.clone(),
-                letter,
-                direction_deg,
-                face,
-                rank: spec.rank,
-                spacing,
-            }
-        })
-        .collect();
-    Laid { families, step }
+    let mut rows = Vec::with_capacity(lines.len());
+    let families = lines.len();
+    for ((direction_deg, spacing), (spec, size)) in lines.into_iter().zip(specs) {
+        let letter = letter(&spec.name, &letters).ok_or(LatticeError::ManyFamilies { families })?;
+        letters.push(letter);
+        let family = Family {
+            name: spec.name.clone(),
+            letter,
+            direction_deg,
+            face: size.face[1],
+            rank: spec.rank,
+            spacing,
+        };
+        rows.push((family, size));
+    }
+    let (families, sizes) = Table::with_column(rows);
+    Ok(Laid {
+        families,
+        sizes,
+        step,
+    })
 }
 
 fn even(first: f64, step: f64) -> Spacing {
@@ -138,19 +153,20 @@ fn free(family: &FreeFamily) -> (f64, Spacing) {
     (direction, spacing)
 }
 
-/// First letter of the members' ids: the name's own, else the first that no other family has.
-fn letter(name: &str, taken: &[char]) -> char {
+/// First letter of the members' ids: the name's own, else the first that no other family has; `None` where all are
+/// taken.
+fn letter(name: &str, taken: &[char]) -> Option<char> {
     let own = name
         .chars()
         .map(|c| c.to_ascii_uppercase())
         .filter(char::is_ascii_uppercase);
     let free = |c: &char| !taken.contains(c);
-    own.chain('A'..='Z').find(free).unwrap_or('Z')
+    own.chain('A'..='Z').find(free)
 }
 
 /// About how many crossings the families have in the area of `base`: two families with distances s1
 /// and s2 at an angle φ have sin φ / (s1 s2) crossings in a unit of area.
-pub(super) fn crossing_estimate(families: &[Family], area: f64) -> f64 {
+pub(super) fn crossing_estimate(families: &Table<Family>, area: f64) -> f64 {
     let mut density = 0.0;
     for (i, a) in families.iter().enumerate() {
         for b in families.iter().skip(i + 1) {
@@ -165,6 +181,6 @@ pub(super) fn crossing_estimate(families: &[Family], area: f64) -> f64 {
 }
 
 /// Moves all families.
-pub(super) fn moved(families: Vec<Family>, shift: Vec2) -> Vec<Family> {
+pub(super) fn moved(families: Table<Family>, shift: Vec2) -> Table<Family> {
     families.into_iter().map(|f| f.moved(shift)).collect()
 }

@@ -16,11 +16,32 @@ pub(super) struct Nearness {
 /// Too far apart to be in one group.
 pub(super) const APART: u64 = u64::MAX;
 
-/// Groups of `count` things: again and again the two nearest groups become one, as far apart as the two of
-/// their things that are farthest apart; of equally near ones those with the least first things. Each thing has
-/// the turn that carries it into the group's frame, which is that of its first thing.
-pub(super) fn link(count: usize, near: Vec<Nearness>) -> Vec<Vec<(usize, Turn)>> {
-    let mut groups: Vec<Vec<(usize, Turn)>> = (0..count).map(|i| vec![(i, Turn::None)]).collect();
+/// Things that belong together, at least one. The first one's frame is the group's.
+pub(super) struct Group<T> {
+    pub(super) first: T,
+    /// The others, each with the turn that carries it into the group's frame.
+    pub(super) others: Vec<(T, Turn)>,
+}
+
+impl<T: Copy> Group<T> {
+    /// A thing by itself.
+    pub(super) fn of_one(first: T) -> Self {
+        let others = Vec::new();
+        Self { first, others }
+    }
+
+    /// All its things, each with the turn that carries it into the group's frame.
+    pub(super) fn entries(&self) -> impl Iterator<Item = (T, Turn)> {
+        std::iter::once((self.first, Turn::None)).chain(self.others.iter().copied())
+    }
+}
+
+/// Groups of things: again and again the two nearest groups become one, as far apart as the two of their things
+/// that are farthest apart; of equally near ones those with the least first things. Each thing has the turn that
+/// carries it into the group's frame, which is that of its first thing.
+pub(super) fn link<T: Copy>(things: &[T], near: Vec<Nearness>) -> Vec<Group<T>> {
+    let count = things.len();
+    let mut groups: Vec<Vec<(T, Turn)>> = things.iter().map(|&t| vec![(t, Turn::None)]).collect();
     let mut apart: Vec<BTreeMap<usize, [u64; 4]>> = vec![BTreeMap::new(); count];
     let mut waiting: BTreeSet<(u64, usize, usize)> = BTreeSet::new();
     for Nearness {
@@ -34,8 +55,13 @@ pub(super) fn link(count: usize, near: Vec<Nearness>) -> Vec<Vec<(usize, Turn)>>
     }
     while let Some((_, a, b)) = waiting.pop_first() {
         let between = apart[a][&b];
-        let nearest = least(&between);
-        let by = between.iter().position(|&s| s == nearest).unwrap_or(0);
+        let by = (1..4).fold(0, |by, turn| {
+            if between[turn] < between[by] {
+                turn
+            } else {
+                by
+            }
+        });
         let joined = std::mem::take(&mut groups[b]);
         let turned = joined
             .into_iter()
@@ -61,8 +87,13 @@ pub(super) fn link(count: usize, near: Vec<Nearness>) -> Vec<Vec<(usize, Turn)>>
             }
         }
     }
-    groups.retain(|g| !g.is_empty());
-    groups
+    // Those that have become part of another are empty.
+    let left = groups.iter().filter_map(|group| group.split_first());
+    left.map(|(&(first, _), others)| Group {
+        first,
+        others: others.to_vec(),
+    })
+    .collect()
 }
 
 fn least(steps: &[u64; 4]) -> u64 {
@@ -87,10 +118,9 @@ mod tests {
                 }
             }
         }
-        let groups = link(numbers.len(), near);
-        let bare = groups
-            .into_iter()
-            .map(|g| g.into_iter().map(|i| i.0).collect());
+        let things: Vec<usize> = (0..numbers.len()).collect();
+        let groups = link(&things, near);
+        let bare = groups.iter().map(|g| g.entries().map(|i| i.0).collect());
         bare.collect()
     }
 
@@ -120,8 +150,10 @@ mod tests {
                 apart: [APART, APART, APART, 4],
             },
         ];
+        let groups = link(&[0, 1, 2], near);
+        let groups: Vec<Vec<_>> = groups.iter().map(|g| g.entries().collect()).collect();
         assert_eq!(
-            link(3, near),
+            groups,
             [[(0, Turn::None), (1, Turn::Over), (2, Turn::Both)]]
         );
         // All near each other, but by turns that do not go together.
@@ -139,6 +171,6 @@ mod tests {
                 apart: [4, APART, APART, APART],
             },
         ];
-        assert_eq!(link(3, near).len(), 2);
+        assert_eq!(link(&[0, 1, 2], near).len(), 2);
     }
 }

@@ -31,12 +31,12 @@ pub use build::GroundSize;
 pub use class::{turned_end, turned_ends};
 pub use dry_fit::{DryFit, FitShape, dry_fit, intended_shapes};
 pub use error::LatticeError;
-pub use family::{Family, Spacing};
+pub use family::{Family, FamilyId, Spacing};
 pub use joint::{interface_height, square_run, wedge};
 pub use mark::{BarEnd, BarMark, MarkEdges};
 pub use model::{
-    Class, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn,
-    trim_remark,
+    Class, ClassId, ClassNotch, Edge, End, EndShape, Joint, JointShape, Lattice, Line, LineId,
+    Member, MemberId, Node, NodeId, Turn, trim_remark,
 };
 pub(crate) use nodes::{Crossing, Lines, cluster, cross};
 pub use outline::{Outline, SideOf};

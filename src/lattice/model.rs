@@ -2,8 +2,18 @@
 
 use kurbo::{Point, Rect};
 
-use super::family::Family;
+use super::family::{Family, FamilyId};
 use super::outline::Outline;
+use crate::table::{Column, Id, Table};
+
+/// Which line.
+pub type LineId = Id<Line>;
+/// Which node.
+pub type NodeId = Id<Node>;
+/// Which member.
+pub type MemberId = Id<Member>;
+/// Which class of members.
+pub type ClassId = Id<Class>;
 
 /// The edge of a bar that a notch is cut in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -43,13 +53,24 @@ impl Edge {
     }
 }
 
+/// A centre line on which a bar may lie: a member's, or one that crosses a member.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Its family's letter and its number among the family's lines; of a ring, the side's name.
+    pub name: String,
+    /// Its family.
+    pub family: FamilyId,
+    /// Where it lies along the family's normal, mm from the origin.
+    pub offset: f64,
+}
+
 /// A place where two or more lines cross.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Node {
     /// Where, mm.
     pub at: Point,
-    /// The lines that meet there, back one first, as indices into [`Lattice::line_names`].
-    pub lines: Vec<usize>,
+    /// The lines that meet there, back one first.
+    pub lines: Vec<LineId>,
 }
 
 /// How a bar's end is cut, seen from the front.
@@ -98,14 +119,14 @@ impl JointShape {
 pub struct Joint {
     /// Along the centre line from the member's start, mm.
     pub at: f64,
-    /// Index of the node.
-    pub node: usize,
-    /// Index of the member of the line that crosses here; `None` for a line that is no member.
-    pub with: Option<usize>,
+    /// The node.
+    pub node: NodeId,
+    /// The member of the line that crosses here; `None` for a line that is no member.
+    pub with: Option<MemberId>,
     /// Whether that member reaches into the notch; else it stays empty.
     pub filled: bool,
-    /// Index of the line that crosses here.
-    pub line: usize,
+    /// The line that crosses here.
+    pub line: LineId,
     /// Which edge the notch is cut in.
     pub edge: Edge,
     /// Counter-clockwise from the bar's axis to the other's, seen from the notched edge, degrees.
@@ -125,12 +146,12 @@ pub struct Joint {
 pub struct Member {
     /// Family letter and number.
     pub id: String,
-    /// Index of its family.
-    pub family: usize,
-    /// Index of its line.
-    pub line: usize,
-    /// Index of its class.
-    pub class: usize,
+    /// Its family.
+    pub family: FamilyId,
+    /// Its line.
+    pub line: LineId,
+    /// Its class.
+    pub class: ClassId,
     /// How the class's piece is turned to become this member.
     pub turn: Turn,
     /// Where the outline cuts its centre line first.
@@ -244,8 +265,10 @@ pub struct ClassNotch {
 pub struct Class {
     /// A letter or two.
     pub id: String,
-    /// Indices of the members.
-    pub members: Vec<usize>,
+    /// The first of its members.
+    pub first: MemberId,
+    /// All of them, in the order of the lattice's.
+    pub members: Vec<MemberId>,
     /// Whether it is the mean of members that more than round-off tells apart.
     pub mean: bool,
     /// Length as cut, mm.
@@ -262,7 +285,7 @@ pub struct Class {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lattice {
     /// The families, moved so that the trimmed ground's lower left corner is the origin.
-    pub families: Vec<Family>,
+    pub families: Table<Family>,
     /// The trimmed outline.
     pub outline: Outline,
     /// From back to front, mm.
@@ -270,28 +293,26 @@ pub struct Lattice {
     /// Play across every notch, mm.
     pub clearance: f64,
     /// Least and greatest face of each family, mm: notches take the greatest, the gap the least.
-    pub faces: Vec<[f64; 2]>,
+    pub faces: Column<Family, [f64; 2]>,
     /// Least and greatest depth of each family's sticks, mm; the drawn depth where it is cut.
-    pub depths: Vec<[f64; 2]>,
-    /// Name of every line that crosses a member, by line index.
-    pub line_names: Vec<String>,
-    /// Family of every line, by line index.
-    pub line_families: Vec<usize>,
+    pub depths: Column<Family, [f64; 2]>,
+    /// All lines that members lie on or that cross one.
+    pub lines: Table<Line>,
     /// Members that differ by no more are the same piece, mm and degrees.
     pub same_piece: f64,
     /// All nodes.
-    pub nodes: Vec<Node>,
+    pub nodes: Table<Node>,
     /// All members.
-    pub members: Vec<Member>,
+    pub members: Table<Member>,
     /// Same pieces.
-    pub classes: Vec<Class>,
-    /// Members that go in together, back ones first: indices of members.
-    pub order: Vec<Vec<usize>>,
+    pub classes: Table<Class>,
+    /// Members that go in together, back ones first.
+    pub order: Vec<Vec<MemberId>>,
     /// Least clear distance between notches of different nodes, and the member it is at; without those of joints
     /// that lie wholly in wood that is trimmed away.
-    pub least_web: Option<(f64, usize)>,
+    pub least_web: Option<(f64, MemberId)>,
     /// The same of joints that lie wholly in wood that is trimmed away.
-    pub waste_web: Option<(f64, usize)>,
+    pub waste_web: Option<(f64, MemberId)>,
 }
 
 impl Lattice {
@@ -303,29 +324,38 @@ impl Lattice {
 
     /// How much deeper than drawn the thickest stick of a family is, mm; below 0 where all are thinner.
     #[must_use]
-    pub fn too_deep(&self, family: usize) -> f64 {
-        self.depths
-            .get(family)
-            .map_or(0.0, |depth| depth[1] - self.depth)
+    pub fn too_deep(&self, family: FamilyId) -> f64 {
+        self.depths[family][1] - self.depth
     }
 
     /// How much shallower than drawn the thinnest stick of a family is, mm; below 0 where all are thicker.
     #[must_use]
-    pub fn too_thin(&self, family: usize) -> f64 {
-        self.depths
-            .get(family)
-            .map_or(0.0, |depth| self.depth - depth[0])
+    pub fn too_thin(&self, family: FamilyId) -> f64 {
+        self.depth - self.depths[family][0]
     }
 
     /// Whether any bar of a family is notched from both edges in one joint: a middle member.
     #[must_use]
-    pub fn floored_twice(&self, family: usize) -> bool {
+    pub fn floored_twice(&self, family: FamilyId) -> bool {
         let own = self.members.iter().filter(|m| m.family == family);
         own.flat_map(|m| m.joints.chunk_by(|a, b| a.node == b.node))
             .any(|here| {
                 let has = |edge: Edge| here.iter().any(|j| j.edge == edge);
                 has(Edge::Front) && has(Edge::Back)
             })
+    }
+
+    /// The member that lies on each line; `None` where there is no wood.
+    #[must_use]
+    pub(super) fn members_of_lines(
+        lines: &Table<Line>,
+        members: &Table<Member>,
+    ) -> Column<Line, Option<MemberId>> {
+        let mut of = lines.column(|_, _| None);
+        for (m, member) in members.entries() {
+            of[member.line] = Some(m);
+        }
+        of
     }
 
     /// Number of notches over all members.

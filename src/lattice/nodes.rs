@@ -1,60 +1,65 @@
 //! Nodes: clusters of crossings, found along the lines and never on a grid.
 
+use std::collections::BTreeMap;
+
 use kurbo::Point;
 
-use super::family::Family;
-use super::model::Node;
+use super::family::{Family, FamilyId};
+use super::model::{Line, LineId, Node, NodeId};
 use crate::geom::NODE_SNAP;
+use crate::table::{Column, Id, Table};
 
-/// All lines that may reach wood, numbered through the families.
+/// All lines that may reach wood, family by family.
 #[derive(Debug, Clone)]
 pub(crate) struct Lines {
-    /// First index of each family's range of lines.
-    first: Vec<i64>,
-    /// Number of the first line of each family; one more at the end.
-    base: Vec<usize>,
+    /// The lines.
+    pub(crate) table: Table<Line>,
+    /// Each family's, ascending, with their numbers in its spacing.
+    of: Column<Family, Vec<(i64, LineId)>>,
 }
 
 impl Lines {
-    /// Numbers the lines in the ranges given, one a family.
-    pub(crate) fn new(ranges: &[std::ops::Range<i64>]) -> Self {
-        let mut base = vec![0];
-        let mut sum = 0;
-        for range in ranges {
-            sum += usize::try_from(range.end - range.start).unwrap_or(0);
-            base.push(sum);
-        }
-        Self {
-            first: ranges.iter().map(|r| r.start).collect(),
-            base,
-        }
+    /// Lays out the lines of each family; `of` gives their numbers and offsets, ascending.
+    pub(crate) fn new(
+        families: &Table<Family>,
+        mut of: impl FnMut(FamilyId, &Family) -> Vec<(i64, f64)>,
+    ) -> Self {
+        let mut table = Table::new();
+        let of = families.column(|f, family| {
+            let mut line = |(number, (index, offset)): (usize, (i64, f64))| {
+                let name = format!("{}/{number}", family.letter);
+                let family = f;
+                (
+                    index,
+                    table.push(Line {
+                        name,
+                        family,
+                        offset,
+                    }),
+                )
+            };
+            (1..).zip(of(f, family)).map(&mut line).collect()
+        });
+        Self { table, of }
     }
 
-    /// How many lines there are.
-    pub(crate) fn len(&self) -> usize {
-        self.base.last().copied().unwrap_or(0)
+    /// The line of a family with this number in its spacing, if it is among them.
+    pub(crate) fn line(&self, family: FamilyId, index: i64) -> Option<LineId> {
+        let own = &self.of[family];
+        let at = own.binary_search_by_key(&index, |line| line.0).ok()?;
+        Some(own[at].1)
     }
 
-    /// Number of a line, if it is among them.
-    pub(crate) fn number(&self, family: usize, index: i64) -> Option<usize> {
-        let at = usize::try_from(index - self.first[family]).ok()? + self.base[family];
-        (at < self.base[family + 1]).then_some(at)
-    }
-
-    /// Family and index of a line.
-    pub(crate) fn line(&self, number: usize) -> (usize, i64) {
-        let family = self.base.partition_point(|&b| b <= number) - 1;
-        (
-            family,
-            self.first[family] + (number - self.base[family]) as i64,
-        )
+    /// The lines of a family, ascending.
+    pub(crate) fn of(&self, family: FamilyId) -> impl DoubleEndedIterator<Item = LineId> {
+        self.of[family].iter().map(|line| line.1)
     }
 }
 
 /// Two lines that cross, and where along each: distances from the foot of the origin's perpendicular.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Crossing {
-    pub(crate) lines: [usize; 2],
+    pub(crate) lines: [LineId; 2],
     pub(crate) along: [f64; 2],
     pub(crate) at: Point,
 }
@@ -70,20 +75,20 @@ pub(crate) fn cross(a: &Family, offset_a: f64, b: &Family, offset_b: f64) -> (f6
 }
 
 /// Gathers crossings into nodes: two on one line within [`NODE_SNAP`] of each other belong together.
-/// Gives the nodes and, for every crossing, the index of its node.
+/// Gives the nodes and, for every crossing, its node.
 pub(crate) fn cluster(
-    crossings: &[Crossing],
-    line_count: usize,
-    rank_of: impl Fn(usize) -> u32,
-) -> (Vec<Node>, Vec<usize>) {
-    let mut on_line: Vec<Vec<(f64, usize)>> = vec![Vec::new(); line_count];
-    for (c, crossing) in crossings.iter().enumerate() {
+    crossings: &Table<Crossing>,
+    lines: &Table<Line>,
+    rank_of: impl Fn(LineId) -> u32,
+) -> (Table<Node>, Column<Crossing, NodeId>) {
+    let mut on_line = lines.column(|_, _| Vec::new());
+    for (c, crossing) in crossings.entries() {
         for side in 0..2 {
             on_line[crossing.lines[side]].push((crossing.along[side], c));
         }
     }
-    let mut parent: Vec<usize> = (0..crossings.len()).collect();
-    for list in &mut on_line {
+    let mut parent: Parents = crossings.column(|c, _| c);
+    for list in on_line.iter_mut() {
         list.sort_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
         for pair in list.windows(2) {
             if pair[1].0 - pair[0].0 <= NODE_SNAP {
@@ -92,46 +97,68 @@ pub(crate) fn cluster(
             }
         }
     }
-    let mut nodes: Vec<Node> = Vec::new();
-    let mut node_of = vec![usize::MAX; crossings.len()];
-    for c in 0..crossings.len() {
-        let r = root(&mut parent, c);
-        if r == c {
-            node_of[c] = nodes.len();
+    let mut nodes: Table<Node> = Table::new();
+    let mut of_root = BTreeMap::new();
+    let node_of = crossings.column(|c, crossing| {
+        let first = root(&mut parent, c);
+        let node = *of_root.entry(first).or_insert_with(|| {
             nodes.push(Node {
-                at: crossings[c].at,
+                at: crossings[first].at,
                 lines: Vec::new(),
-            });
-        } else {
-            node_of[c] = node_of[r];
-        }
-        nodes[node_of[c]].lines.extend(crossings[c].lines);
-    }
-    for node in &mut nodes {
+            })
+        });
+        nodes[node].lines.extend(crossing.lines);
+        node
+    });
+    for node in nodes.iter_mut() {
         node.lines.sort_by_key(|&l| (rank_of(l), l));
         node.lines.dedup();
     }
     (nodes, node_of)
 }
 
-fn root(parent: &mut [usize], mut i: usize) -> usize {
-    while parent[i] != i {
-        parent[i] = parent[parent[i]];
-        i = parent[i];
+/// For every crossing another of its node, or itself where it is the node's first.
+type Parents = Column<Crossing, Id<Crossing>>;
+
+fn root(parent: &mut Parents, mut c: Id<Crossing>) -> Id<Crossing> {
+    while parent[c] != c {
+        parent[c] = parent[parent[c]];
+        c = parent[c];
     }
-    i
+    c
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::lattice::Spacing;
 
-    fn crossing(a: usize, b: usize, along: [f64; 2], x: f64) -> Crossing {
-        Crossing {
-            lines: [a, b],
+    /// Three lines, one a family.
+    fn lines() -> Lines {
+        let family = |letter| Family {
+            name: String::new(),
+            letter,
+            direction_deg: 0.0,
+            face: 4.0,
+            rank: 1,
+            spacing: Spacing::Listed(vec![0.0]),
+        };
+        let families: Table<Family> = ['A', 'B', 'C'].map(family).into_iter().collect();
+        Lines::new(&families, |_, family| family.lines_between(-1.0, 1.0))
+    }
+
+    fn clustered(
+        lines: &Lines,
+        set: &[([usize; 2], [f64; 2], f64)],
+    ) -> (Table<Node>, Column<Crossing, NodeId>) {
+        let ids: Vec<LineId> = lines.table.ids().collect();
+        let crossing = |&(pair, along, x): &([usize; 2], [f64; 2], f64)| Crossing {
+            lines: pair.map(|l| ids[l]),
             along,
             at: Point::new(x, 0.0),
-        }
+        };
+        let crossings = set.iter().map(crossing).collect();
+        cluster(&crossings, &lines.table, |l| l.index() as u32)
     }
 
     #[test]
@@ -139,24 +166,23 @@ mod tests {
         // Three lines through one point whose coordinates straddle every rounding border.
         let d = 0.5 - 1e-9;
         let e = 0.5 + 1e-9;
+        let lines = lines();
         let set = [
-            crossing(0, 1, [d, e], d),
-            crossing(0, 2, [e, d], e),
-            crossing(1, 2, [d, e], d),
+            ([0, 1], [d, e], d),
+            ([0, 2], [e, d], e),
+            ([1, 2], [d, e], d),
         ];
-        let (nodes, of) = cluster(&set, 3, |l| l as u32);
+        let (nodes, of) = clustered(&lines, &set);
         assert_eq!(nodes.len(), 1, "one node");
-        assert_eq!(nodes[0].lines, vec![0, 1, 2], "all three lines");
-        assert_eq!(of, vec![0, 0, 0]);
+        let all: Vec<LineId> = lines.table.ids().collect();
+        assert_eq!(nodes.rows()[0].lines, all, "all three lines");
+        assert!(of.iter().all(|&n| Some(n) == nodes.id(0)));
     }
 
     #[test]
     fn crossings_further_apart_than_the_snap_are_two_nodes() {
-        let set = [
-            crossing(0, 1, [0.0, 0.0], 0.0),
-            crossing(0, 2, [0.01, 5.0], 0.01),
-        ];
-        let (nodes, _) = cluster(&set, 3, |l| l as u32);
+        let set = [([0, 1], [0.0, 0.0], 0.0), ([0, 2], [0.01, 5.0], 0.01)];
+        let (nodes, _) = clustered(&lines(), &set);
         assert_eq!(nodes.len(), 2, "0.01 mm is five times the snap");
     }
 }

@@ -1,23 +1,21 @@
 //! In which order members go together: at every node from back to front.
 
-use super::model::{Member, Node};
+use super::model::{Line, Member, MemberId, Node};
+use crate::table::{Column, Table};
 
 /// Groups of members that go in together, back ones first: the levels of the graph in which every
 /// member must lie before those in front of it at a node.
 pub(super) fn order(
-    members: &[Member],
-    nodes: &[Node],
-    member_of_line: &[Option<usize>],
-) -> Vec<Vec<usize>> {
-    let mut level = vec![0usize; members.len()];
-    let mut before: Vec<Vec<usize>> = vec![Vec::new(); members.len()];
-    let mut waiting = vec![0usize; members.len()];
+    members: &Table<Member>,
+    nodes: &Table<Node>,
+    member_of_line: &Column<Line, Option<MemberId>>,
+) -> Vec<Vec<MemberId>> {
+    let mut level = members.column(|_, _| 0usize);
+    let mut before = members.column(|_, _| Vec::new());
+    let mut waiting = members.column(|_, _| 0usize);
     for node in nodes {
-        let mut back: Option<usize> = None;
-        for &line in &node.lines {
-            let Some(member) = member_of_line[line] else {
-                continue;
-            };
+        let mut back: Option<MemberId> = None;
+        for member in node.lines.iter().filter_map(|&line| member_of_line[line]) {
             if let Some(back) = back {
                 before[back].push(member);
                 waiting[member] += 1;
@@ -25,7 +23,7 @@ pub(super) fn order(
             back = Some(member);
         }
     }
-    let mut ready: Vec<usize> = (0..members.len()).filter(|&m| waiting[m] == 0).collect();
+    let mut ready: Vec<MemberId> = members.ids().filter(|&m| waiting[m] == 0).collect();
     let mut next = 0;
     while let Some(&m) = ready.get(next) {
         next += 1;
@@ -39,8 +37,8 @@ pub(super) fn order(
     }
     // Ranks belong to families, so the graph has no cycle and every member was reached.
     debug_assert_eq!(ready.len(), members.len(), "an order of assembly exists");
-    let mut groups: Vec<Vec<usize>> = Vec::new();
-    for (m, &l) in level.iter().enumerate() {
+    let mut groups: Vec<Vec<MemberId>> = Vec::new();
+    for (m, &l) in level.entries() {
         if groups.len() <= l {
             groups.resize(l + 1, Vec::new());
         }

@@ -6,6 +6,7 @@ use super::error::LatticeError;
 use super::family::Family;
 use crate::geom::{Convex, NODE_SNAP, SAME_FIGURE, atan2_deg, bounds};
 use crate::panel::{OutlineShape, PolygonSide, SideRule, Sides, Size};
+use crate::table::Table;
 
 /// One side of an outline: the inside is where `normal · p <= offset`.
 #[derive(Debug, Clone, PartialEq)]
@@ -59,7 +60,7 @@ impl Outline {
     pub(super) fn new(
         shape: &OutlineShape,
         step: [f64; 2],
-        families: &[Family],
+        families: &Table<Family>,
     ) -> Result<Self, Vec<LatticeError>> {
         let drafts = match shape {
             OutlineShape::Rectangle { size, sides } => rectangle(*size, sides, step),
@@ -190,7 +191,7 @@ fn rectangle(size: Size, rules: &Sides, step: [f64; 2]) -> Vec<Draft> {
 fn polygon(
     sides: &[PolygonSide],
     step: [f64; 2],
-    families: &[Family],
+    families: &Table<Family>,
 ) -> Result<Vec<Draft>, Vec<LatticeError>> {
     let corners: Vec<Point> = sides
         .iter()
@@ -248,8 +249,8 @@ fn polygon(
                 normal = family.normal() * sign;
                 centres = normal.dot(middle);
                 let near = family.lines_between(sign * centres - ON_LINE, sign * centres + ON_LINE);
-                if let Some(index) = near.into_iter().next() {
-                    centres = sign * family.offset(index);
+                if let Some(&(_, offset)) = near.first() {
+                    centres = sign * offset;
                 }
             } else if let Some(family) = families.iter().find(|f| off(f, 90.0) <= ALONG_DEG) {
                 direction_deg = family.direction_deg + 90.0;
@@ -281,7 +282,7 @@ impl SideOf {
         (self.direction_deg - family.direction_deg).rem_euclid(180.0)
     }
 
-    fn placed(mut self, families: &[Family]) -> Result<Self, LatticeError> {
+    fn placed(mut self, families: &Table<Family>) -> Result<Self, LatticeError> {
         let along: Vec<&Family> = families.iter().filter(|f| self.is_along(f)).collect();
         let widest =
             |set: &mut dyn Iterator<Item = &Family>| set.map(|f| f.face).fold(0.0, f64::max);
@@ -303,8 +304,8 @@ impl SideOf {
             let sign = family.normal().dot(self.normal).signum();
             let half = 0.5 * family.face;
             let near = family.lines_between(sign * self.offset - half, sign * self.offset + half);
-            for index in near {
-                let inside = self.offset - sign * family.offset(index);
+            for (_, offset) in near {
+                let inside = self.offset - sign * offset;
                 let family = family.name.clone();
                 if inside.abs() <= NODE_SNAP {
                     return Err(LatticeError::SideAlongLine {

@@ -45,12 +45,11 @@ impl BarSize {
 impl Piece {
     pub(super) fn of(member: &Member, size: BarSize) -> Self {
         let mut cuts: Vec<Cut> = Vec::with_capacity(member.joints.len());
-        for (joint, j) in member.joints.iter().enumerate() {
-            let before = joint.checked_sub(1).and_then(|b| member.joints.get(b));
-            let place = match (cuts.last(), before) {
-                (Some(last), Some(before)) => last.place + usize::from(before.node != j.node),
-                _ => 0,
-            };
+        let nodes = member.joints.chunk_by(|a, b| a.node == b.node);
+        let placed = nodes
+            .enumerate()
+            .flat_map(|(place, here)| here.iter().map(move |j| (place, j)));
+        for (joint, (place, j)) in placed.enumerate() {
             let notch = ClassNotch {
                 at: j.at - member.from,
                 edge: j.edge,

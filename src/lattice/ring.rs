@@ -4,9 +4,13 @@ use kurbo::{Point, Vec2};
 
 use super::family::{Family, Spacing};
 use super::joint::{interface_height, square_run};
-use super::model::{Edge, End, EndShape, Joint, JointShape, Lattice, Member, Node, Turn};
+use super::model::{
+    Class, ClassId, Edge, End, EndShape, Joint, JointShape, Lattice, Line, LineId, Member,
+    MemberId, Node, NodeId, Turn,
+};
 use super::order::order;
 use crate::geom::tidy;
+use crate::table::{Column, Table};
 
 /// What a ring is made of. Lengths are mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,136 +45,176 @@ impl Lattice {
         let sides = &self.outline.sides;
         let n = sides.len();
         let corners = self.outline.corners_outside(0.5 * face);
-        let families: Vec<Family> = sides
-            .iter()
-            .enumerate()
-            .map(|(s, side)| {
-                let direction = side.direction_deg.rem_euclid(180.0);
-                let mut family = Family {
-                    name: side.name.clone(),
-                    letter: 'F',
-                    direction_deg: if direction > 90.0 {
-                        direction - 180.0
-                    } else {
-                        direction
-                    },
-                    face,
-                    rank: rank(s, n),
-                    spacing: Spacing::Listed(Vec::new()),
-                };
-                // The family's normal may point either way.
-                let sign = family.normal().dot(side.normal).signum();
-                family.spacing = Spacing::Listed(vec![sign * (side.offset + 0.5 * face)]);
-                family
+        let (families, offsets) = Table::with_column((0..n).zip(sides).map(|(s, side)| {
+            let direction = side.direction_deg.rem_euclid(180.0);
+            let mut family = Family {
+                name: side.name.clone(),
+                letter: 'F',
+                direction_deg: if direction > 90.0 {
+                    direction - 180.0
+                } else {
+                    direction
+                },
+                face,
+                rank: rank(s, n),
+                spacing: Spacing::Listed(Vec::new()),
+            };
+            // The family's normal may point either way.
+            let sign = family.normal().dot(side.normal).signum();
+            let offset = sign * (side.offset + 0.5 * face);
+            family.spacing = Spacing::Listed(vec![offset]);
+            (family, offset)
+        }));
+        let lines: Table<Line> = (families.entries())
+            .map(|(family, row)| Line {
+                name: row.name.clone(),
+                family,
+                offset: offsets[family],
             })
             .collect();
-        // Corner c lies between side c and the next.
-        let nodes: Vec<Node> = (0..n)
-            .map(|c| {
-                let mut lines = vec![c, (c + 1) % n];
-                lines.sort_by_key(|&s| families[s].rank);
-                Node {
-                    at: corners[c],
-                    lines,
-                }
+        let all: Vec<LineId> = lines.ids().collect();
+        // A corner lies between its side and the next.
+        let nodes: Table<Node> = (around(&all).zip(corners))
+            .map(|([_, own, next], at)| {
+                let mut meet = vec![own, next];
+                meet.sort_by_key(|&line| families[lines[line].family].rank);
+                Node { at, lines: meet }
             })
             .collect();
-        let members: Vec<Member> = (0..n)
-            .map(|s| {
-                let ends = [((s + n - 1) % n, (s + n - 1) % n), (s, (s + 1) % n)];
-                side_bar(&families, &nodes, s, ends, self.depth, bars)
-            })
-            .collect();
-        let member_of_line: Vec<Option<usize>> = (0..n).map(Some).collect();
+        let maker = RingMaker {
+            families: &families,
+            lines: &lines,
+            nodes: &nodes,
+            depth: self.depth,
+            bars,
+        };
+        let classes: Table<Class> = Table::new();
+        let corners: Vec<NodeId> = nodes.ids().collect();
+        let sides = around(&all).zip(around(&corners));
+        let (mut members, ends) =
+            Table::with_column(sides.map(|([before, own, next], [before_it, at_end, _])| {
+                let ends = [(before_it, before), (at_end, next)];
+                maker.side_bar(own, ends, classes.next_id())
+            }));
+        let member_of_line = Self::members_of_lines(&lines, &members);
+        for m in members.ids() {
+            maker.add_joints(&mut members[m], ends[m], &member_of_line);
+        }
         let order = order(&members, &nodes, &member_of_line);
         let mut ring = Self {
             outline: self.outline.clone(),
             depth: self.depth,
             clearance: bars.clearance,
-            faces: vec![bars.face; n],
-            depths: vec![[self.depth; 2]; n],
-            line_names: sides.iter().map(|s| s.name.clone()).collect(),
-            line_families: (0..n).collect(),
+            faces: families.column(|_, _| bars.face),
+            depths: families.column(|_, _| [self.depth; 2]),
             families,
+            lines,
             same_piece: self.same_piece,
             nodes,
             members,
-            classes: Vec::new(),
+            classes,
             order,
             least_web: None,
             waste_web: None,
         };
         ring.settle_classes();
-        for (c, class) in ring.classes.iter_mut().enumerate() {
-            class.id = format!("s{}", c + 1);
+        for (number, class) in (1..).zip(ring.classes.iter_mut()) {
+            class.id = format!("s{number}");
         }
         [ring.least_web, ring.waste_web] = ring.find_least_webs(0.0);
         ring
     }
 }
 
-/// The bar of a side. `ends`: the corner and the neighbour at either end, counter-clockwise.
-fn side_bar(
-    families: &[Family],
-    nodes: &[Node],
-    side: usize,
-    ends: [(usize, usize); 2],
+/// Each of these with the one before it and the one after it, round and round.
+fn around<T: Copy>(of: &[T]) -> impl Iterator<Item = [T; 3]> {
+    let n = of.len();
+    (0..n).map(move |i| [of[(i + n - 1) % n], of[i], of[(i + 1) % n]])
+}
+
+/// An end of a side: its corner, and the line of the side beyond.
+type SideEnd = (NodeId, LineId);
+
+struct RingMaker<'a> {
+    families: &'a Table<Family>,
+    lines: &'a Table<Line>,
+    nodes: &'a Table<Node>,
     depth: f64,
     bars: RingBars,
-) -> Member {
-    let own = &families[side];
-    let axis: Vec2 = own.axis();
-    let along = |corner: usize| axis.dot(nodes[corner].at.to_vec2());
-    // A bar starts at its lesser x, an upright one at its lesser y.
-    let ends = if along(ends[0].0) <= along(ends[1].0) {
-        ends
-    } else {
-        [ends[1], ends[0]]
-    };
-    let [start, end]: [Point; 2] = ends.map(|(corner, _)| nodes[corner].at);
-    let length = (end - start).hypot();
-    let joint = |(corner, other): (usize, usize), at: f64| {
-        let theirs = &families[other];
-        let t = own.angle_to(theirs);
-        let z = interface_height(depth, 2, 1, 2);
-        let (edge, notch) = if own.rank < theirs.rank {
-            (Edge::Front, depth - z)
+}
+
+impl RingMaker<'_> {
+    /// The bar of a side, without joints, and its first and last end. `ends` are those counter-clockwise.
+    fn side_bar(&self, line: LineId, ends: [SideEnd; 2], class: ClassId) -> (Member, [SideEnd; 2]) {
+        let family = self.lines[line].family;
+        let own = &self.families[family];
+        let axis: Vec2 = own.axis();
+        let along = |corner: NodeId| axis.dot(self.nodes[corner].at.to_vec2());
+        // A bar starts at its lesser x, an upright one at its lesser y.
+        let ends = if along(ends[0].0) <= along(ends[1].0) {
+            ends
         } else {
-            (Edge::Back, z)
+            [ends[1], ends[0]]
         };
-        let width = theirs.face + bars.clearance;
-        Joint {
-            at: tidy(at),
-            node: corner,
-            with: Some(other),
-            filled: true,
-            line: other,
-            edge,
-            angle_deg: if edge == Edge::Front { t } else { 180.0 - t },
-            width,
-            depth: notch,
-            shape: JointShape::Square,
-            run: square_run(width, own.face, t),
-        }
-    };
-    let joints = vec![joint(ends[0], 0.0), joint(ends[1], length)];
-    let square = End {
-        angle_deg: 90.0,
-        shape: EndShape::Square,
-    };
-    Member {
-        id: format!("surround-{}", own.name.replace(' ', "-")),
-        family: side,
-        line: side,
-        class: 0,
-        turn: Turn::None,
-        start,
-        end,
-        from: -(0.5 * joints[0].run + bars.ear),
-        to: length + 0.5 * joints[1].run + bars.ear,
-        shift: 0.0,
-        ends: [square; 2],
-        trimmed_by_hand: [false; 2],
-        joints,
+        let [start, end]: [Point; 2] = ends.map(|(corner, _)| self.nodes[corner].at);
+        let square = End {
+            angle_deg: 90.0,
+            shape: EndShape::Square,
+        };
+        let member = Member {
+            id: format!("surround-{}", own.name.replace(' ', "-")),
+            family,
+            line,
+            class,
+            turn: Turn::None,
+            start,
+            end,
+            from: 0.0,
+            to: (end - start).hypot(),
+            shift: 0.0,
+            ends: [square; 2],
+            trimmed_by_hand: [false; 2],
+            joints: Vec::new(),
+        };
+        (member, ends)
+    }
+
+    /// Laps a bar with its neighbours at its corners, and lets it run past them.
+    fn add_joints(
+        &self,
+        member: &mut Member,
+        ends: [SideEnd; 2],
+        member_of_line: &Column<Line, Option<MemberId>>,
+    ) {
+        let own = &self.families[member.family];
+        let joint = |(node, line): SideEnd, at: f64| {
+            let theirs = &self.families[self.lines[line].family];
+            let t = own.angle_to(theirs);
+            let z = interface_height(self.depth, 2, 1, 2);
+            let (edge, notch) = if own.rank < theirs.rank {
+                (Edge::Front, self.depth - z)
+            } else {
+                (Edge::Back, z)
+            };
+            let width = theirs.face + self.bars.clearance;
+            Joint {
+                at: tidy(at),
+                node,
+                with: member_of_line[line],
+                filled: true,
+                line,
+                edge,
+                angle_deg: if edge == Edge::Front { t } else { 180.0 - t },
+                width,
+                depth: notch,
+                shape: JointShape::Square,
+                run: square_run(width, own.face, t),
+            }
+        };
+        let length = member.to;
+        let [first, last] = [joint(ends[0], 0.0), joint(ends[1], length)];
+        member.from = -(0.5 * first.run + self.bars.ear);
+        member.to = length + 0.5 * last.run + self.bars.ear;
+        member.joints = vec![first, last];
     }
 }

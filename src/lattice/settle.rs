@@ -1,12 +1,15 @@
 //! Classes that go together: a class that is the mean of its members is split where it would fail the dry fit.
 
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 
-use super::class::{Kinds, Linked};
+use super::class::{KindId, Kinds, Linked};
 use super::dry_fit::{dry_fit, failing_nodes, intended_shapes};
-use super::model::{Joint, Lattice, Member, Turn};
+use super::family::Family;
+use super::model::{ClassId, Joint, Lattice, Member, NodeId};
 use super::piece::BarSize;
 use crate::geom::{REPLAY, SAME_FIGURE};
+use crate::table::Column;
 
 /// How much looser than drawn a mean may leave a joint, mm: the replay's tolerance for one wall, so that the
 /// other is left to the cut.
@@ -17,35 +20,35 @@ impl Lattice {
     /// with a bar that it crosses or leave a joint looser than drawn. Such a class is linked anew to half as
     /// much, again and again.
     pub(super) fn settle_classes(&mut self) {
-        let kinds = Kinds::of(&self.members, &self.sizes());
-        let all: Vec<usize> = (0..kinds.len()).collect();
-        let mut groups = kinds.linked(&all, self.same_piece);
-        let mut within = vec![self.same_piece; kinds.len()];
+        let kinds = Kinds::of(self.members.entries(), &self.sizes());
+        let mut groups = kinds.linked(&kinds.ids(), self.same_piece);
+        let mut within = kinds.column(|_| self.same_piece);
         let mut looked: Option<f64> = None;
         loop {
             kinds.sort(&mut groups);
             self.classes = kinds.classes(&mut self.members, &groups);
-            if groups.iter().all(|group| group.len() == 1) {
+            if self.classes.iter().all(|class| !class.mean) {
                 return;
             }
             let most = *looked.get_or_insert_with(|| self.drawn_gap() + LOOSER);
-            let misfits = self.misfits(most, &groups);
+            let misfits = self.misfits(most);
             if misfits.is_empty() {
                 return;
             }
             let mut next: Vec<Linked> = Vec::with_capacity(groups.len() + misfits.len());
-            for (c, group) in groups.into_iter().enumerate() {
+            // A class a group, in the same order.
+            for (c, group) in self.classes.ids().zip(groups) {
                 if !misfits.contains(&c) {
                     next.push(group);
                     continue;
                 }
-                let of: Vec<usize> = group.iter().map(|g| g.0).collect();
+                let of: Vec<KindId> = group.entries().map(|g| g.0).collect();
                 let half = 0.5 * of.iter().map(|&k| within[k]).fold(f64::INFINITY, f64::min);
                 of.iter().for_each(|&k| within[k] = half);
                 if half > SAME_FIGURE {
                     next.extend(kinds.linked(&of, half));
                 } else {
-                    next.extend(of.into_iter().map(|k| vec![(k, Turn::None)]));
+                    next.extend(of.into_iter().map(Linked::of_one));
                 }
             }
             groups = next;
@@ -59,8 +62,8 @@ impl Lattice {
             return Cow::Borrowed(self);
         }
         let mut drawn = self.clone();
-        let kinds = Kinds::of(&self.members, &self.sizes());
-        let mut single: Vec<Linked> = (0..kinds.len()).map(|k| vec![(k, Turn::None)]).collect();
+        let kinds = Kinds::of(self.members.entries(), &self.sizes());
+        let mut single = kinds.apart();
         kinds.sort(&mut single);
         drawn.classes = kinds.classes(&mut drawn.members, &single);
         Cow::Owned(drawn)
@@ -72,26 +75,22 @@ impl Lattice {
     }
 
     /// Classes of several kinds whose mean is off its member at a node that does not go together.
-    fn misfits(&self, most_gap: f64, groups: &[Linked]) -> Vec<usize> {
-        let mut found = Vec::new();
+    fn misfits(&self, most_gap: f64) -> BTreeSet<ClassId> {
+        let mut found = BTreeSet::new();
         for node in failing_nodes(self, &intended_shapes(self), most_gap) {
-            let Some(lines) = self.nodes.get(node).map(|n| &n.lines) else {
-                continue;
-            };
+            let lines = &self.nodes[node].lines;
             let here = self.members.iter().filter(|m| lines.contains(&m.line));
-            for member in here.filter(|m| groups.get(m.class).is_some_and(|g| g.len() > 1)) {
+            for member in here.filter(|m| self.classes[m.class].mean) {
                 if self.is_off_at(member, node) {
-                    found.push(member.class);
+                    found.insert(member.class);
                 }
             }
         }
-        found.sort_unstable();
-        found.dedup();
         found
     }
 
     /// Whether a member is notched otherwise at a node than it is drawn.
-    fn is_off_at(&self, member: &Member, node: usize) -> bool {
+    fn is_off_at(&self, member: &Member, node: NodeId) -> bool {
         let cut = self.as_cut(member);
         let apart = |a: &Joint, b: &Joint| {
             [
@@ -108,10 +107,10 @@ impl Lattice {
     }
 
     /// What the stock of each family has measured.
-    fn sizes(&self) -> Vec<BarSize> {
-        let sizes = self.faces.iter().zip(&self.depths);
-        sizes
-            .map(|(&face, &depth)| BarSize { face, depth })
-            .collect()
+    fn sizes(&self) -> Column<Family, BarSize> {
+        self.families.column(|f, _| BarSize {
+            face: self.faces[f],
+            depth: self.depths[f],
+        })
     }
 }

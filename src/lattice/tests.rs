@@ -104,7 +104,7 @@ fn three_way(pitch: f64) -> Layout {
 }
 
 fn places(member: &Member) -> usize {
-    let mut nodes: Vec<usize> = member.joints.iter().map(|j| j.node).collect();
+    let mut nodes: Vec<NodeId> = member.joints.iter().map(|j| j.node).collect();
     nodes.dedup();
     nodes.len()
 }
@@ -199,7 +199,7 @@ fn breaking_the_rule_is_found_by_its_volume() {
     let mut shapes = intended_shapes(&l);
     // The back member's notch for the front one, 1/2 deep (z from 6), is made 1/3 deep (z from 8); the
     // front member is the back one turned over and shares its class or has notches up to 6.
-    for shape in &mut shapes {
+    for shape in shapes.iter_mut() {
         for v in shape.sharp.iter_mut().chain(&mut shape.voids) {
             if (v.z0, v.z1) == (6.0, 12.0) {
                 v.z0 = 8.0;
@@ -216,8 +216,8 @@ fn breaking_the_rule_is_found_by_its_volume() {
         .flat_map(|m| m.joints.iter().map(move |j| (m, j)))
         .filter(|(m, j)| {
             let name = |m: &Member| l.families[m.family].name.clone();
-            let falls = |&o: &usize| name(&l.members[o]) == "falling";
-            name(m) == "rising" && j.filled && j.with.is_some_and(|o| falls(&o))
+            let falls = |o: MemberId| name(&l.members[o]) == "falling";
+            name(m) == "rising" && j.filled && j.with.is_some_and(falls)
         });
     let full = full.count();
     let a_node = fit.interference_mm3 / full as f64;
@@ -269,13 +269,13 @@ fn order_goes_from_back_to_front() {
     let p = panel(three_way(65.0), 4.0, 12.0, Method::EdgeUp);
     let l = Lattice::build(&p, [4.0, 4.0]).expect("a sound panel");
     assert_eq!(l.order.len(), 3);
-    let level = |m: usize| {
+    let level = |m: MemberId| {
         l.order
             .iter()
             .position(|g| g.contains(&m))
             .expect("every member goes in")
     };
-    for (m, member) in l.members.iter().enumerate() {
+    for (m, member) in l.members.entries() {
         for j in &member.joints {
             if let Some(other) = j.with {
                 let front = j.edge == Edge::Front;
@@ -346,6 +346,40 @@ fn a_hundred_thousand_joints_are_within_the_limit_and_a_million_are_not() {
     );
 }
 
+/// Bars are named by the letter of their family: beyond 26 two of them would bear one name.
+#[test]
+fn families_beyond_the_letters_are_refused() {
+    let built = |level: u32| {
+        let listed = |direction_deg, at: u32| FreeFamily {
+            direction_deg,
+            lines: FreeLines::Listed(vec![f64::from(at)]),
+        };
+        let families = (1..=level).map(|k| listed(0.0, 10 * k));
+        let layout = Layout::Free(families.chain([listed(90.0, 50)]).collect());
+        let mut p = panel(layout, 4.0, 12.0, Method::EdgeUp);
+        let ranks = 1..=level + 1;
+        p.ground.families = ranks.map(|rank| spec("bar", 4.0, rank)).collect();
+        match &mut p.outline.shape {
+            OutlineShape::Rectangle { size, .. } => {
+                *size = Size::Millimetres {
+                    width: 100.0,
+                    height: 300.0,
+                }
+            }
+            OutlineShape::Polygon { .. } => panic!("a rectangle"),
+        }
+        Lattice::build(&p, [4.0, 4.0])
+    };
+    let lattice = built(25).expect("26 families");
+    let mut ids: Vec<&String> = lattice.members.iter().map(|m| &m.id).collect();
+    ids.sort();
+    ids.dedup();
+    assert_eq!(ids.len(), 26);
+    let faults = built(26).expect_err("27 families");
+    assert_eq!(faults, [LatticeError::ManyFamilies { families: 27 }]);
+    assert_eq!(faults[0].key(), "ground.family");
+}
+
 /// Two families of one direction, 4 and 6 wide, lie over the same uprights: their notches are the same,
 /// their bars are not.
 #[test]
@@ -384,8 +418,8 @@ fn bars_of_different_stock_are_different_pieces() {
         bottom: SideRule::Centres,
         top: SideRule::Centres,
     };
-    let classes = |l: &Lattice| -> Vec<usize> {
-        let level = l.members.iter().filter(|m| m.family > 0);
+    let classes = |l: &Lattice| -> Vec<ClassId> {
+        let level = l.members.iter().filter(|m| m.family.index() > 0);
         level.map(|m| m.class).collect()
     };
     let alike = Lattice::build(&p, [4.0, 4.0]).expect("a sound panel");
@@ -408,11 +442,11 @@ fn bars_of_different_stock_are_different_pieces() {
         (size(4.1, 12.0), 2),
     ] {
         let sizes = [size(4.0, 12.0), size(4.0, 12.0), other];
-        let mut members = alike.members.clone();
-        members.retain(|m| m.family > 0);
-        let kinds = Kinds::of(&members, &sizes);
-        let all: Vec<usize> = (0..kinds.len()).collect();
-        assert_eq!(kinds.linked(&all, 0.01).len(), parts, "{other:?}");
+        let sizes = alike.families.column_of(sizes).expect("three families");
+        let level = alike.members.entries();
+        let level = level.filter(|(_, m)| m.family.index() > 0);
+        let kinds = Kinds::of(level, &sizes);
+        assert_eq!(kinds.linked(&kinds.ids(), 0.01).len(), parts, "{other:?}");
     }
 
     p.ground.families[2].face = 6.0;

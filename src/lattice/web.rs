@@ -3,7 +3,7 @@
 use kurbo::{Point, Vec2};
 
 use super::joint::wedge;
-use super::model::{Joint, JointShape, Lattice, Member};
+use super::model::{Joint, JointShape, Lattice, Member, MemberId};
 use crate::geom::{SAME_FIGURE, cot_deg};
 
 impl Joint {
@@ -20,9 +20,9 @@ impl Lattice {
     /// those that lie wholly in wood that is trimmed away. Reliefs take `bite` mm beyond every wall: both walls
     /// between two notches, one at an end.
     #[must_use]
-    pub fn find_least_webs(&self, bite: f64) -> [Option<(f64, usize)>; 2] {
-        let mut least: [Option<(f64, usize)>; 2] = [None; 2];
-        for (m, member) in self.members.iter().enumerate() {
+    pub fn find_least_webs(&self, bite: f64) -> [Option<(f64, MemberId)>; 2] {
+        let mut least: [Option<(f64, MemberId)>; 2] = [None; 2];
+        for (m, member) in self.members.entries() {
             let half = 0.5 * self.faces[member.family][1];
             let (lo, hi) = self.kept_span(member);
             let waste = |j: &Joint| {
@@ -63,9 +63,9 @@ impl Lattice {
     /// Greatest wedge between two skew notches of one node in one edge, mm, and the member; above 0
     /// a sliver stands.
     #[must_use]
-    pub fn greatest_wedge(&self) -> Option<(f64, usize)> {
-        let mut greatest: Option<(f64, usize)> = None;
-        for (m, member) in self.members.iter().enumerate() {
+    pub fn greatest_wedge(&self) -> Option<(f64, MemberId)> {
+        let mut greatest: Option<(f64, MemberId)> = None;
+        for (m, member) in self.members.entries() {
             for (a, b) in same_edge_pairs(member) {
                 let value = wedge(
                     self.faces[member.family][1],

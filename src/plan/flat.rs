@@ -68,7 +68,7 @@ impl Batch {
             let shape = |class| FlatPiece::of(ground, class).with_trimmed(trimmed);
             pieces.extend(ground.classes.iter().map(shape));
             one.extend(ground.members.iter().map(|member| NestItem {
-                piece: first + member.class,
+                piece: first + member.class.index(),
                 id: member.id.clone(),
                 length: ground.cut_length(member),
             }));

@@ -165,8 +165,7 @@ fn perforated(
 }
 
 /// What is cut of a class: a blank, or its outline; nothing by hand.
-fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
-    let asked = files.panel.infill.as_ref()?;
+fn piece(asked: &panel::Infill, class: &PieceClass) -> Option<FlatPiece> {
     match asked.cut {
         InfillCut::ByHand => None,
         InfillCut::Blanks => {
@@ -196,32 +195,40 @@ fn piece(files: &JobFiles, class: &PieceClass) -> Option<FlatPiece> {
 }
 
 /// Whether pieces of a class lie among the bars: of their wood and depth, on their side like them.
-fn lies_among(files: &JobFiles, class: &PieceClass) -> bool {
-    let asked = files.panel.infill.as_ref();
+fn lies_among(files: &JobFiles, asked: &panel::Infill, class: &PieceClass) -> bool {
     files.panel.cut.method == Method::Flat
-        && asked.is_some_and(|asked| asked.cut == InfillCut::Blanks)
+        && asked.cut == InfillCut::Blanks
         && class.filling.wood == 0
         && class.filling.depth == files.panel.ground.depth
 }
 
+/// What is cut of the classes of infill that lie among the bars, or of all others: class, piece, and how many a
+/// panel takes.
+fn cut_pieces<'a>(
+    files: &'a JobFiles,
+    infill: Option<&'a Infill>,
+    among: bool,
+) -> impl Iterator<Item = (&'a PieceClass, FlatPiece, usize)> {
+    infill.into_iter().flat_map(move |infill| {
+        let asked = &infill.asked;
+        let mine = infill.classes.iter();
+        let mine = mine.filter(move |class| lies_among(files, asked, class) == among);
+        mine.filter_map(move |class| Some((class, piece(asked, class)?, class.count())))
+    })
+}
+
 /// The pieces of infill that lie among the bars: each with how many a panel takes.
 pub(super) fn pieces_among(files: &JobFiles, infill: Option<&Infill>) -> Vec<(FlatPiece, usize)> {
-    let classes = infill.iter().flat_map(|infill| &infill.classes);
-    classes
-        .filter(|class| lies_among(files, class))
-        .filter_map(|class| Some((piece(files, class)?, class.count())))
+    cut_pieces(files, infill, true)
+        .map(|(_, piece, count)| (piece, count))
         .collect()
 }
 
 /// All other pieces of infill that are cut, a batch for each wood.
 pub(super) fn infill_batches(files: &JobFiles, infill: Option<&Infill>) -> Vec<Batch> {
-    let classes = infill.iter().flat_map(|infill| &infill.classes);
     let mut woods: Vec<(usize, Vec<(FlatPiece, usize)>)> = Vec::new();
-    for class in classes.filter(|class| !lies_among(files, class)) {
-        let Some(piece) = piece(files, class) else {
-            continue;
-        };
-        let (wood, copies) = (class.filling.wood, (piece, class.count()));
+    for (class, piece, count) in cut_pieces(files, infill, false) {
+        let (wood, copies) = (class.filling.wood, (piece, count));
         match woods.iter_mut().find(|(w, _)| *w == wood) {
             Some((_, pieces)) => pieces.push(copies),
             None => woods.push((wood, vec![copies])),

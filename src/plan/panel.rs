@@ -14,11 +14,12 @@ use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
 use crate::document::Numbers;
 use crate::geom::{FACE_OFF, SAME_FIGURE};
-use crate::lattice::{DryFit, FitShape, Lattice, dry_fit, intended_shapes};
+use crate::lattice::{Class, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
 use crate::panel::{JobFiles, Method, off_readings};
 use crate::path::THROUGH;
 use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
+use crate::table::Column;
 
 /// Plans a job. `progress` is told what is being done.
 ///
@@ -103,8 +104,7 @@ fn check(files: &JobFiles, drawn: &Drawn, way: &Way) -> Vec<Check> {
     if let Some(ring) = drawn.ring() {
         checks.extend(ring_checks(ring, files, bites));
     }
-    let asked = drawn.infill.as_ref().zip(files.panel.infill.as_ref());
-    checks.extend(asked.and_then(|(infill, asked)| infill_end_check(infill, asked)));
+    checks.extend(drawn.infill.as_ref().and_then(infill_end_check));
     checks
 }
 
@@ -241,8 +241,11 @@ pub(super) fn shallow(way: &Way) -> Option<String> {
 }
 
 /// The shapes with walls that lean as the cut flares, mm.
-pub(crate) fn flared(mut shapes: Vec<FitShape>, flare: f64) -> Vec<FitShape> {
-    for shape in &mut shapes {
+pub(crate) fn flared(
+    mut shapes: Column<Class, FitShape>,
+    flare: f64,
+) -> Column<Class, FitShape> {
+    for shape in shapes.iter_mut() {
         shape.flare = flare;
     }
     shapes

@@ -77,7 +77,7 @@ pub(super) fn bench_size(router: &Router) -> BenchSize {
 /// What the least gang takes of the travel beside its sticks, at the sharpest of all crossings, mm.
 fn beside(lattice: &Lattice, bench: BenchSize) -> f64 {
     let joints = lattice.members.iter().flat_map(|m| {
-        let face = lattice.faces.get(m.family).map_or(0.0, |f| f[1]);
+        let [_, face] = lattice.faces[m.family];
         m.joints.iter().map(move |j| (face, j.angle_deg))
     });
     joints

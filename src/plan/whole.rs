@@ -6,11 +6,12 @@ use super::head::UPRIGHT;
 use crate::assembly::Assembly;
 use crate::infill::Infill;
 use crate::kits::KitPlan;
-use crate::lattice::{BarMark, DryFit, Lattice};
+use crate::lattice::{BarMark, DryFit, Lattice, Member};
 use crate::panel::{JobFiles, Panel};
 use crate::safety::Check;
 use crate::setup::Comb;
 use crate::surround::Surround;
+use crate::table::Column;
 
 /// What is made, how it is cut, and whether that is sound.
 #[derive(Debug)]
@@ -52,7 +53,8 @@ impl Drawn {
     /// The bars of a surround that is lapped like the ground.
     #[must_use]
     pub fn ring(&self) -> Option<&Lattice> {
-        self.surround.as_ref().and_then(|s| s.ring.as_ref())
+        let ring = self.surround.as_ref()?.ring.as_ref();
+        ring.map(|ring| &ring.lattice)
     }
 }
 
@@ -141,10 +143,10 @@ impl Cuts {
         }
     }
 
-    /// Where the members bear their orientation marks; empty where they are cut flat.
+    /// Where the members bear their orientation marks; `None` where they are cut flat.
     #[must_use]
-    pub fn member_marks(&self) -> &[BarMark] {
-        self.edge_up().map_or(&[], |edge| &edge.marks.members)
+    pub fn member_marks(&self) -> Option<&Column<Member, BarMark>> {
+        self.edge_up().map(|edge| &edge.marks.members)
     }
 }
 
@@ -193,9 +195,9 @@ impl Plan {
         self.cuts.edge_up()
     }
 
-    /// Where the members bear their orientation marks; empty where they are cut flat.
+    /// Where the members bear their orientation marks; `None` where they are cut flat.
     #[must_use]
-    pub fn member_marks(&self) -> &[BarMark] {
+    pub fn member_marks(&self) -> Option<&Column<Member, BarMark>> {
         self.cuts.member_marks()
     }
 }

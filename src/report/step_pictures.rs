@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::assembly::{Assembly, Step};
 use crate::geom::{Convex, Point, Vec2};
-use crate::lattice::{BarEnd, Lattice, Member};
+use crate::lattice::{BarEnd, Lattice, Member, MemberId};
 use crate::plan::{Drawn, PanelPlan, Plan};
 use crate::surround::Side;
 use crate::write::svg::{Labelled, MarkView, StepView, step_svg};
@@ -82,7 +82,7 @@ fn step_views(plan: &Plan, panel: &PanelPlan, assembly: &Assembly) -> Vec<(usize
 fn going_in(drawn: &Drawn, step: &Step) -> Vec<(u32, Labelled)> {
     let lattice = &drawn.lattice;
     let mut all: Vec<(u32, Labelled)> = Vec::new();
-    for member in step.members.iter().filter_map(|&m| lattice.members.get(m)) {
+    for member in step.members.iter().map(|&m| &lattice.members[m]) {
         all.push((
             rank(lattice, member),
             bar(lattice, member, member.id.clone()),
@@ -90,45 +90,47 @@ fn going_in(drawn: &Drawn, step: &Step) -> Vec<(u32, Labelled)> {
     }
     if let Some(infill) = &drawn.infill {
         let pieces = step.cells.iter().flat_map(|c| &c.pieces);
-        for piece in pieces.filter_map(|&p| infill.pieces.get(p)) {
-            let class = infill.classes.get(piece.class);
+        for piece in pieces.map(|&p| &infill.pieces[p]) {
             let piece = Labelled {
                 plan: piece.outline.clone(),
-                name: class.map_or_else(String::new, |c| c.id.clone()),
+                name: infill.classes[piece.class].id.clone(),
                 places: vec![piece.start.midpoint(piece.end)],
             };
             all.push((0, piece));
         }
     }
     if let Some(surround) = &drawn.surround {
-        for (place, side) in (0..).zip(step.sides.iter().filter_map(|&s| surround.sides.get(s))) {
-            all.push((place, side_of(side)));
+        for (place, &side) in (0..).zip(&step.sides) {
+            all.push((place, side_of(&surround.sides[side])));
         }
     }
     all
 }
 
 /// The marks of these members at the ends that they lie near.
-fn marks(plan: &Plan, members: impl Iterator<Item = usize>) -> Vec<MarkView> {
-    let (lattice, all) = (plan.lattice(), plan.member_marks());
-    let one = |m: usize| {
-        let (member, mark) = (lattice.members.get(m)?, all.get(m)?);
-        let axis = lattice.families.get(member.family)?.axis();
+fn marks(plan: &Plan, members: impl Iterator<Item = MemberId>) -> Vec<MarkView> {
+    let lattice = plan.lattice();
+    let Some(all) = plan.member_marks() else {
+        return Vec::new();
+    };
+    let one = |m: MemberId| {
+        let (member, mark) = (&lattice.members[m], all[m]);
+        let axis = lattice.families[member.family].axis();
         let (at, inward) = match mark.end {
             BarEnd::First => (member.from, axis),
             BarEnd::Last => (member.to, -axis),
         };
-        Some(MarkView {
+        MarkView {
             end: member.start + axis * at,
             inward,
             edges: mark.edges,
-        })
+        }
     };
-    members.filter_map(one).collect()
+    members.map(one).collect()
 }
 
 fn rank(lattice: &Lattice, member: &Member) -> u32 {
-    lattice.families.get(member.family).map_or(0, |f| f.rank)
+    lattice.families[member.family].rank
 }
 
 /// So many places for a name are enough to choose from.
@@ -192,7 +194,7 @@ const MARKS_TEXT: &str = " The square near an end of each is its mark: black whe
 
 /// How the picture of all members is read, for this job.
 pub(crate) fn members_text(plan: &Plan) -> String {
-    let marked = !plan.member_marks().is_empty();
+    let marked = plan.member_marks().is_some();
     format!("{MEMBERS_TEXT}{}", if marked { MARKS_TEXT } else { "" })
 }
 
@@ -201,7 +203,7 @@ fn members(plan: &Plan, panel: &PanelPlan) -> StepView {
     let lattice = &panel.drawn.lattice;
     let mut all: Vec<(u32, Labelled)> = (lattice.members.iter())
         .map(|m| {
-            let class = lattice.classes.get(m.class).map_or("", |c| c.id.as_str());
+            let class = &lattice.classes[m.class].id;
             let turn = match m.turn {
                 crate::lattice::Turn::None => String::new(),
                 turn => format!(" {}", turn.word()),
@@ -223,7 +225,7 @@ fn members(plan: &Plan, panel: &PanelPlan) -> StepView {
         outline: lattice.outline.region.corners().to_vec(),
         before: all.iter().map(|(_, piece)| piece.plan.clone()).collect(),
         going_in: names.collect(),
-        marks: marks(plan, 0..lattice.members.len()),
+        marks: marks(plan, lattice.members.ids()),
         ..StepView::default()
     }
 }

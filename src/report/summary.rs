@@ -237,7 +237,7 @@ impl Parts {
         let (infill, surround) = (infill.as_ref(), surround.as_ref());
         let order = lattice.order.iter();
         Self {
-            members: members(lattice, marks),
+            members: members(lattice, marks).into_iter().collect(),
             classes,
             kits: (files.panel.kits).map(|_| kits(&files.panel, &panel.kits(&files.panel))),
             sticks: Vec::new(),
@@ -247,8 +247,8 @@ impl Parts {
             surround_stock: surround.and_then(surround_stock),
             order: order
                 .map(|group| {
-                    let ids = group.iter().filter_map(|&m| lattice.members.get(m));
-                    ids.map(|m| m.id.clone()).collect()
+                    let ids = group.iter().map(|&m| lattice.members[m].id.clone());
+                    ids.collect()
                 })
                 .collect(),
             assembly: steps(&panel.assembly, &panel.drawn),
@@ -323,13 +323,12 @@ fn bed(plan: &Plan) -> Option<BedOut> {
 }
 
 fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {
-    let readings = lattice.faces.iter().zip(&lattice.depths);
-    let families = lattice.families.iter().zip(readings);
+    let families = lattice.families.entries();
     families
-        .map(|(family, (face, depth))| MeasuredOut {
+        .map(|(f, family)| MeasuredOut {
             family: family.name.clone(),
-            face: face.map(micron),
-            depth: depth.map(micron),
+            face: lattice.faces[f].map(micron),
+            depth: lattice.depths[f].map(micron),
         })
         .collect()
 }

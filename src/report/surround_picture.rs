@@ -1,24 +1,22 @@
 //! The picture of a surround: what the plan knows, laid out for the drawing.
 
 use crate::geom::{Contour, Point, cot_deg};
-use crate::lattice::Lattice;
 use crate::plan::Plan;
 use crate::setup::FlatPiece;
-use crate::surround::{Side, Surround};
+use crate::surround::{Ring, Side, SideId, Surround};
 use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
 
 pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
     let quantity = plan.files.panel.quantity as usize;
-    let sides = surround.classes.iter().filter_map(|class| {
-        let side = surround.sides.get(*class.sides.first()?)?;
+    let sides = surround.classes.iter().map(|class| {
         let names: Vec<&str> = (class.sides.iter())
-            .filter_map(|&s| Some(surround.sides.get(s)?.side.as_str()))
+            .map(|&s| surround.sides[s].side.as_str())
             .collect();
         let count = class.sides.len() * quantity;
         let title = format!("{count} × {}: {}", class.id, names.join(", "));
         match &surround.ring {
-            Some(ring) => lapped(surround, ring, class.sides.first().copied()?, title),
-            None => Some(mitred(surround, side, title)),
+            Some(ring) => lapped(surround, ring, class.first, title),
+            None => mitred(surround, &surround.sides[class.first], title),
         }
     });
     let sides: Vec<SideView> = sides.collect();
@@ -113,23 +111,22 @@ fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
 }
 
 /// A lapped side: its plan is the whole bar, from outside it shows its notches.
-fn lapped(surround: &Surround, ring: &Lattice, side: usize, title: String) -> Option<SideView> {
-    let member = ring.members.get(side)?;
-    let class = ring.classes.get(member.class)?;
-    let piece = FlatPiece::of(ring, class);
+fn lapped(surround: &Surround, ring: &Ring, side: SideId, title: String) -> SideView {
+    let (member, of) = (ring.bar(side), &surround.sides[side]);
+    let class = &ring.lattice.classes[member.class];
+    let piece = FlatPiece::of(&ring.lattice, class);
     let (length, face) = (piece.length, surround.face);
-    let of = surround.sides.get(side)?;
-    let (notch, last) = (class.notches.first()?, class.notches.last()?);
+    // Every bar laps at both its ends.
+    let (notch, last) = (&class.notches[0], &class.notches[class.notches.len() - 1]);
     // The inner edge starts where the centre line does, less half a face's share of the corner. A bar may
     // run against the sides' order.
-    let normal = ring.outline.sides.get(side)?.normal;
-    let axis = ring.families.get(member.family)?.axis();
+    let axis = ring.lattice.families[member.family].axis();
     let mut mitres = of.mitres;
-    if normal.cross(axis) < 0.0 {
+    if of.normal.cross(axis) < 0.0 {
         mitres.reverse();
     }
     let [first, second] = mitres.map(|m| 0.5 * face * cot_deg(m));
-    Some(SideView {
+    SideView {
         title,
         remark: format!(
             "laps {:.2} long and {:.2} deep, their middles {:.2} from the ends",
@@ -141,7 +138,7 @@ fn lapped(surround: &Surround, ring: &Lattice, side: usize, title: String) -> Op
         short: [notch.at + first, last.at - second],
         size: [face, surround.depth],
         pins: Vec::new(),
-    })
+    }
 }
 
 fn rectangle(length: f64, height: f64) -> Vec<Point> {

@@ -29,7 +29,7 @@ pub fn fit_checks(
     meant: &DryFit,
     corners: Option<Corners>,
 ) -> Vec<Check> {
-    let node = cut.worst.and_then(|n| lattice.nodes.get(n));
+    let node = cut.worst.map(|n| &lattice.nodes[n]);
     let place = node.map_or_else(
         || "all nodes".to_owned(),
         |n| format!("worst node at x {:.1} y {:.1}", n.at.x, n.at.y),
@@ -41,7 +41,7 @@ pub fn fit_checks(
         Unit::CubicMm,
         place,
     )];
-    let loosest = cut.loosest.and_then(|m| lattice.members.get(m));
+    let loosest = cut.loosest.map(|m| &lattice.members[m]);
     let place = loosest.map_or_else(|| "all nodes".to_owned(), |m| format!("member {}", m.id));
     let relief = corners.map_or(0.0, |c| c.radius * c.relief.wall_bite());
     // Either wall may be off by the replay's tolerance, over the sine of the sharpest crossing.

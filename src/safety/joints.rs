@@ -4,7 +4,7 @@ use super::check::{Check, Unit};
 use super::check_id::CheckId;
 use super::measured::measured_checks;
 use crate::geom::cot_deg;
-use crate::lattice::{JointShape, Lattice};
+use crate::lattice::{JointShape, Lattice, MemberId};
 use crate::panel::{Material, Panel};
 use crate::setup::Edge;
 
@@ -25,12 +25,7 @@ pub fn joint_checks(
     material: &Material,
     bites: Bites,
 ) -> Vec<Check> {
-    let name = |m: usize| {
-        lattice
-            .members
-            .get(m)
-            .map_or(String::new(), |m| format!("member {}", m.id))
-    };
+    let name = |m: MemberId| format!("member {}", lattice.members[m].id);
     let mut checks = Vec::new();
     let [kept, waste] = lattice.find_least_webs(bites.wall);
     if let Some((web, at)) = kept {
@@ -83,8 +78,7 @@ pub fn joint_checks(
     }
     let held = lattice
         .members
-        .iter()
-        .enumerate()
+        .entries()
         .map(|(m, member)| (member.joints.iter().filter(|j| j.filled).count(), m))
         .min();
     if let Some((joints, at)) = held {
@@ -118,8 +112,8 @@ pub fn clearance_checks(clearance: f64, material: &Material, place: &str) -> [Ch
 }
 
 /// The shortest member, by its centre line: what is left of it once it is trimmed.
-fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
-    let lengths = lattice.members.iter().enumerate();
+fn shortest(lattice: &Lattice) -> Option<(f64, MemberId)> {
+    let lengths = lattice.members.entries();
     lengths
         .map(|(m, member)| (member.length().min((member.end - member.start).hypot()), m))
         .min_by(|a, b| a.0.total_cmp(&b.0))
@@ -130,9 +124,9 @@ fn shortest(lattice: &Lattice) -> Option<(f64, usize)> {
 ///
 /// Floors of sticks are cut at their height above the bed under the other edge. So what is kept above or
 /// below a single notch is exact, and what is kept between two loses what a thick stick has too much.
-fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, usize)> {
-    let mut least: Option<(f64, usize)> = None;
-    for (m, member) in lattice.members.iter().enumerate() {
+fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, MemberId)> {
+    let mut least: Option<(f64, MemberId)> = None;
+    for (m, member) in lattice.members.entries() {
         for at_node in member.joints.chunk_by(|a, b| a.node == b.node) {
             let lost = |edge: Edge| {
                 let cut = at_node.iter().filter(|j| j.edge == edge);
@@ -153,10 +147,10 @@ fn least_section(lattice: &Lattice, relief: f64) -> Option<(f64, usize)> {
 
 /// Longest leg of the triangular openings that square walls leave beside a skew bar: own face times
 /// |cot t|, mm, and the member.
-fn greatest_opening(lattice: &Lattice) -> Option<(f64, usize)> {
-    let mut greatest: Option<(f64, usize)> = None;
-    for (m, member) in lattice.members.iter().enumerate() {
-        let face = lattice.faces.get(member.family).map_or(0.0, |f| f[1]);
+fn greatest_opening(lattice: &Lattice) -> Option<(f64, MemberId)> {
+    let mut greatest: Option<(f64, MemberId)> = None;
+    for (m, member) in lattice.members.entries() {
+        let [_, face] = lattice.faces[member.family];
         for joint in member
             .joints
             .iter()

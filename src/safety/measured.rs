@@ -14,7 +14,8 @@ use crate::panel::Material;
 /// `flush` warns of them, and `stick-depth` fails where they are further off than a face may be.
 pub(super) fn measured_checks(lattice: &Lattice, material: &Material) -> Vec<Check> {
     let mut checks = Vec::new();
-    for (family, (spec, face)) in lattice.families.iter().zip(&lattice.faces).enumerate() {
+    for (family, spec) in lattice.families.entries() {
+        let face = lattice.faces[family];
         let loosest = lattice.clearance + face[1] - face[0];
         let place = format!(
             "{} bars of {:.3} to {:.3} mm, walls of their notches",
@@ -24,7 +25,7 @@ pub(super) fn measured_checks(lattice: &Lattice, material: &Material) -> Vec<Che
             let check = Check::at_most(CheckId::Spread, loosest, material.play, Unit::Mm, place);
             checks.push(check.accepted());
         }
-        let [least, greatest] = lattice.depths.get(family).copied().unwrap_or_default();
+        let [least, greatest] = lattice.depths[family];
         if least == lattice.depth && greatest == lattice.depth {
             continue;
         }

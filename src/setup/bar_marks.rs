@@ -11,9 +11,10 @@ use super::gang::Gang;
 use super::mark::half_run;
 use crate::geom::cot_deg;
 use crate::lattice::{
-    BarEnd, BarMark, Class, Edge, End, EndShape, Lattice, MarkEdges, Turn, turned_ends,
+    BarEnd, BarMark, Class, Edge, End, EndShape, Lattice, MarkEdges, Member, Turn, turned_ends,
 };
 use crate::stock::{StickPiece, StickPlan};
+use crate::table::Column;
 
 /// The marks of a job that is cut edge up.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -21,12 +22,12 @@ pub struct Marks {
     /// What is cut into the sticks of each class of sticks; `None` where nothing is.
     pub grooves: Vec<Option<Groove>>,
     /// Where the mark of each class of members lies, as its piece lies unturned.
-    pub classes: Vec<BarMark>,
+    pub classes: Column<Class, BarMark>,
     /// How far that is from the end it lies near, along the centre line, mm: of a groove its middle, of a
     /// cross a good place.
-    pub places: Vec<f64>,
+    pub places: Column<Class, f64>,
     /// Where the mark of each member lies in the panel.
-    pub members: Vec<BarMark>,
+    pub members: Column<Member, BarMark>,
     /// The mark of each piece of each stick.
     pub pieces: Vec<Vec<PieceMark>>,
 }
@@ -169,8 +170,7 @@ impl Marks {
                 let groove = grooves.get(stick.class).copied().flatten();
                 let face = sticks.classes.get(stick.class).map_or(0.0, |c| c.face[1]);
                 let one = |piece: &'_ StickPiece| {
-                    let of = lattice.classes.get(piece.class)?;
-                    let ends = turned_ends(of.ends, piece.turn);
+                    let ends = turned_ends(lattice.classes[piece.class].ends, piece.turn);
                     groove.map(|g| g.on(piece, ends, face))
                 };
                 let pieces = stick.pieces.iter().map(|piece| Found {
@@ -183,24 +183,24 @@ impl Marks {
             })
             .collect();
         let all: Vec<&Found<'_>> = found.iter().flatten().collect();
-        let (mut classes, mut places) = (Vec::new(), Vec::new());
-        for (c, class) in lattice.classes.iter().enumerate() {
-            let mine: Vec<&Found<'_>> =
-                all.iter().copied().filter(|f| f.piece.class == c).collect();
-            let mark = class_mark(lattice, class, &mine);
-            let cut = mine.iter().find_map(|f| {
+        let mut of_class = lattice.classes.column(|_, _| Vec::new());
+        for &f in &all {
+            of_class[f.piece.class].push(f);
+        }
+        let classes = lattice
+            .classes
+            .column(|c, class| class_mark(lattice, class, &of_class[c]));
+        let places = lattice.classes.column(|c, class| {
+            let mark = classes[c];
+            let cut = of_class[c].iter().find_map(|f| {
                 let counts = f.mark().is_some_and(|own| agrees(class, own, mark));
                 counts.then_some(f.groove?.at - f.piece.cut[0])
             });
-            classes.push(mark);
-            places.push(cut.unwrap_or_else(|| good_place(lattice, class, mark)));
-        }
-        let members = lattice.members.iter().map(|m| {
-            let of = classes.get(m.class).copied();
-            // Every member has a class.
-            of.unwrap_or(FRONT).turned(m.turn)
+            cut.unwrap_or_else(|| good_place(lattice, class, mark))
         });
-        let members = members.collect();
+        let members = lattice
+            .members
+            .column(|_, m| classes[m.class].turned(m.turn));
         let pieces = found
             .iter()
             .map(|pieces| {
@@ -259,7 +259,7 @@ fn class_mark(lattice: &Lattice, class: &Class, pieces: &[&Found<'_>]) -> BarMar
         };
     }
     let shown = |mark: BarMark| {
-        let members = class.members.iter().filter_map(|&m| lattice.members.get(m));
+        let members = class.members.iter().map(|&m| &lattice.members[m]);
         let front = members.filter(|m| mark.turned(m.turn).edges.has(Edge::Front));
         front.count()
     };
@@ -271,13 +271,11 @@ fn class_mark(lattice: &Lattice, class: &Class, pieces: &[&Found<'_>]) -> BarMar
     }
 }
 
-fn piece_mark(lattice: &Lattice, classes: &[BarMark], found: &Found<'_>) -> PieceMark {
+fn piece_mark(lattice: &Lattice, classes: &Column<Class, BarMark>, found: &Found<'_>) -> PieceMark {
     let c = found.piece.class;
-    // Every piece has a class.
-    let mark = classes.get(c).copied().unwrap_or(FRONT);
-    let of = lattice.classes.get(c);
-    match (found.mark(), of, found.groove) {
-        (Some(own), Some(class), Some(_)) if agrees(class, own, mark) => PieceMark {
+    let mark = classes[c];
+    match found.mark() {
+        Some(own) if agrees(&lattice.classes[c], own, mark) => PieceMark {
             mark: own.turned(found.piece.turn),
             made: MarkMade::Cut,
         },
@@ -301,12 +299,8 @@ const AIMED_AT: f64 = 2.0;
 /// A place for a cross, mm from this end: in the first stretch of its edges without notches; and in what is
 /// trimmed away, where that is enough of it.
 fn good_place(lattice: &Lattice, class: &Class, mark: BarMark) -> f64 {
-    let members = class.members.iter().filter_map(|&m| lattice.members.get(m));
-    let face = members
-        .clone()
-        .next()
-        .and_then(|m| lattice.faces.get(m.family));
-    let face = face.map_or(0.0, |f| f[1]);
+    let members = class.members.iter().map(|&m| &lattice.members[m]);
+    let [_, face] = lattice.faces[lattice.members[class.first].family];
     let from = |at: f64| match mark.end {
         BarEnd::First => at,
         BarEnd::Last => class.length - at,

@@ -25,8 +25,9 @@ pub(super) fn roundest(range: Range, near: f64) -> f64 {
 /// How many decimals a number has, up to six.
 pub(super) fn decimals(value: f64) -> u32 {
     let shown = format!("{:.6}", value.abs());
-    let part = shown.split_once('.').map_or("", |(_, part)| part);
-    part.trim_end_matches('0').len() as u32
+    let noughts = shown.bytes().rev().take_while(|digit| *digit == b'0');
+    // Those behind the point, which stands before six digits.
+    6 - noughts.count() as u32
 }
 
 #[cfg(test)]

@@ -254,17 +254,16 @@ impl<'a> Search<'a> {
                     let off = [0, 1].map(|i| (left[i] - found.surround[i]).abs());
                     (found.closes, off[0].max(off[1]))
                 };
-                let ends = [angle.nearest(angle_deg), angle.least, angle.greatest]
-                    .map(|a| (tied(&turned.left(a)), a));
-                let better = |a: &(Found, f64), b: &(Found, f64)| {
-                    let (a, b) = (off(a), off(b));
-                    a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+                let at = |a: f64| (tied(&turned.left(a)), a);
+                let better = |best: (Found, f64), other: (Found, f64)| {
+                    let (a, b) = (off(&other), off(&best));
+                    let order = a.0.cmp(&b.0).then(a.1.total_cmp(&b.1));
+                    if order.is_lt() { other } else { best }
                 };
-                let best = ends.into_iter().min_by(better);
-                best.map_or_else(
-                    || (tied(&self.left(counts)), None),
-                    |(found, angle)| (found, Some(angle)),
-                )
+                let own = at(angle.nearest(angle_deg));
+                let ends = [angle.least, angle.greatest].map(at);
+                let (found, angle) = ends.into_iter().fold(own, better);
+                (found, Some(angle))
             }
             _ => (tied(&self.left(counts)), None),
         }

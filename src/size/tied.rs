@@ -179,18 +179,21 @@ impl Left {
             (self.at[0] + self.at[1] - 2.0 * width) / slope
         };
         let corners = [
-            pitch.nearest(near),
             self.even(near),
             mean(surround.least),
             mean(surround.greatest),
             pitch.least,
             pitch.greatest,
         ];
-        let best = corners
-            .map(|p| pitch.nearest(p))
-            .into_iter()
-            .min_by(|a, b| miss(*a).total_cmp(&miss(*b)))
-            .unwrap_or(pitch.least);
+        let less = |best: f64, other: f64| {
+            if miss(other).total_cmp(&miss(best)).is_lt() {
+                other
+            } else {
+                best
+            }
+        };
+        let corners = corners.map(|p| pitch.nearest(p)).into_iter();
+        let best = corners.fold(pitch.nearest(near), less);
         let most = miss(best) + 0.5 * tolerance;
         let pitch = roundest(self.closing(pitch, surround, most), best);
         self.found(pitch, surround, most + 0.5 * tolerance, Closes::Misses)

@@ -20,7 +20,7 @@ mod plan;
 pub use error::{LimitOf, SticksError};
 pub use plan::plan_sticks;
 
-use crate::lattice::{ClassNotch, End, Turn};
+use crate::lattice::{ClassId, ClassNotch, End, FamilyId, Turn};
 
 #[cfg(test)]
 #[allow(clippy::panic, reason = "tests")]
@@ -41,8 +41,8 @@ pub struct StickPlan {
 pub struct StickClass {
     /// `stick-1`, `stick-2`, ...
     pub id: String,
-    /// Indices of the families whose members are cut from it, ascending.
-    pub families: Vec<usize>,
+    /// The families whose members are cut from it, ascending.
+    pub families: Vec<FamilyId>,
     /// Least and greatest face.
     pub face: [f64; 2],
     /// How many joint positions are notched.
@@ -92,8 +92,8 @@ pub struct Stick {
 /// A piece of a stick.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StickPiece {
-    /// Index of the class of members ([`crate::lattice::Class`]) that it becomes.
-    pub class: usize,
+    /// The class of members that it becomes.
+    pub class: ClassId,
     /// Its first joint on the stick, from 1.
     pub first_joint: usize,
     /// How many joints it has.

@@ -6,8 +6,14 @@ use super::buy::SurroundStock;
 use super::error::SurroundError;
 use super::pins::{Pin, pin};
 use crate::geom::{SAME_FIGURE, acos_deg, bounds, cot_deg, sin_deg};
-use crate::lattice::{Lattice, RingBars};
+use crate::lattice::{Lattice, Member, MemberId, RingBars};
 use crate::panel::{self, SurroundCut};
+use crate::table::{Column, Id, Table};
+
+/// Which side.
+pub type SideId = Id<Side>;
+/// Which class of sides.
+pub type SideClassId = Id<SideClass>;
 
 /// The surround of a panel. Lengths are mm, angles degrees.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,13 +23,32 @@ pub struct Surround {
     /// From front to back.
     pub depth: f64,
     /// The sides, counter-clockwise.
-    pub sides: Vec<Side>,
+    pub sides: Table<Side>,
     /// Sides that are the same piece.
-    pub classes: Vec<SideClass>,
-    /// The sides as lapped bars, in the same order; `None` where they are mitred by hand.
-    pub ring: Option<Lattice>,
+    pub classes: Table<SideClass>,
+    /// The sides as lapped bars; `None` where they are mitred by hand.
+    pub ring: Option<Ring>,
     /// What is bought for it; `None` where its sides are cut among the bars.
     pub stock: Option<SurroundStock>,
+}
+
+/// The sides of a surround as bars that lap.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ring {
+    /// The bars.
+    pub lattice: Lattice,
+    /// Which bar each side is.
+    pub bars: Column<Side, MemberId>,
+    /// Sides that go on together, back ones first.
+    pub order: Vec<Vec<SideId>>,
+}
+
+impl Ring {
+    /// The bar of a side.
+    #[must_use]
+    pub fn bar(&self, side: SideId) -> &Member {
+        &self.lattice.members[self.bars[side]]
+    }
 }
 
 /// One side of a surround. Its length runs counter-clockwise round the panel, as seen from the front.
@@ -33,8 +58,10 @@ pub struct Side {
     pub id: String,
     /// Name of the outline's side.
     pub side: String,
-    /// Index of its class.
-    pub class: usize,
+    /// Its class.
+    pub class: SideClassId,
+    /// Unit vector outwards.
+    pub normal: Vec2,
     /// From long point to long point: the outer edge as mitred.
     pub long: f64,
     /// From short point to short point: the inner edge.
@@ -60,8 +87,10 @@ impl Side {
 pub struct SideClass {
     /// `s` and a number.
     pub id: String,
-    /// Indices of its sides.
-    pub sides: Vec<usize>,
+    /// The first of its sides.
+    pub first: SideId,
+    /// All of them, counter-clockwise.
+    pub sides: Vec<SideId>,
 }
 
 impl Surround {
@@ -90,21 +119,21 @@ impl Surround {
             return Err(vec![SurroundError::WiderThanOpening { width, narrowest }]);
         }
         let mut sides = mitred(lattice, width);
-        let mut ring = None;
-        match asked.cut {
+        let (classes, ring) = match asked.cut {
             SurroundCut::ByHand(by_hand) => {
                 let faults: Vec<SurroundError> =
                     sides.iter().filter_map(|s| too_short(s, width)).collect();
                 if !faults.is_empty() {
                     return Err(faults);
                 }
-                for side in &mut sides {
+                for side in sides.iter_mut() {
                     if let Some(pins) = by_hand.pins {
                         let ends =
                             [0, 1].map(|end| pin(side.mitres[end], end, width, asked.depth, pins));
                         side.pins = ends.into_iter().flatten().collect();
                     }
                 }
+                (classes(&mut sides, mitred_alike), None)
             }
             SurroundCut::Laps { ear } => {
                 let bars = RingBars {
@@ -112,14 +141,12 @@ impl Surround {
                     clearance: lattice.clearance,
                     ear,
                 };
-                let built = lattice.ring(bars);
-                lapped(&built, &mut sides)?;
-                ring = Some(built);
+                let ring = lapped(lattice.ring(bars), &mut sides)?;
+                // The classes of lapped bars are those of their notches.
+                let alike =
+                    |_: &Table<Side>, a: SideId, b: SideId| ring.bar(a).class == ring.bar(b).class;
+                (classes(&mut sides, alike), Some(ring))
             }
-        }
-        let classes = match &ring {
-            Some(ring) => ring_classes(ring, &mut sides),
-            None => mitred_classes(&mut sides),
         };
         Ok(Self {
             face: width,
@@ -131,21 +158,26 @@ impl Surround {
         })
     }
 
+    /// The sides in the order in which they go on; counter-clockwise where they are mitred.
+    #[must_use]
+    pub fn order(&self) -> Vec<SideId> {
+        match &self.ring {
+            Some(ring) => ring.order.concat(),
+            None => self.sides.ids().collect(),
+        }
+    }
+
     /// Plans of the sides seen from the front; lapped ones from the back to the front.
     #[must_use]
     pub fn plans(&self) -> Vec<Vec<Point>> {
-        let mut order: Vec<usize> = (0..self.sides.len()).collect();
-        if let Some(ring) = &self.ring {
-            order = ring.order.concat();
-        }
-        let sides = order.into_iter().filter_map(|s| self.sides.get(s));
-        sides.map(|s| s.outline.clone()).collect()
+        let sides = self.order().into_iter();
+        sides.map(|s| self.sides[s].outline.clone()).collect()
     }
 
     /// Id of a side's class.
     #[must_use]
     pub fn class_id(&self, side: &Side) -> &str {
-        self.classes.get(side.class).map_or("", |c| c.id.as_str())
+        &self.classes[side.class].id
     }
 
     /// Bounding box of the panel with its surround on, ears included.
@@ -171,9 +203,10 @@ impl Surround {
     }
 }
 
-/// The sides of a mitred frame: the short edge lies on the outline, the mitre halves the corner, and the long
+/// The sides of a mitred frame, without classes: the short edge lies on the outline, the mitre halves the corner, and the long
 /// edge is longer by face / tan(mitre) at both ends.
-fn mitred(lattice: &Lattice, face: f64) -> Vec<Side> {
+fn mitred(lattice: &Lattice, face: f64) -> Table<Side> {
+    let class = Table::new().next_id();
     let outline = &lattice.outline;
     let (inner, outer) = (outline.corners_outside(0.0), outline.corners_outside(face));
     let n = outline.sides.len();
@@ -190,7 +223,8 @@ fn mitred(lattice: &Lattice, face: f64) -> Vec<Side> {
             Side {
                 id: format!("surround-{}", name.replace(' ', "-")),
                 side: name.clone(),
-                class: 0,
+                class,
+                normal: normal(s),
                 long: short + share,
                 short,
                 mitres,
@@ -218,76 +252,76 @@ fn too_short(side: &Side, width: f64) -> Option<SurroundError> {
     })
 }
 
-/// Takes the sides' plans from the lapped bars, which must not meet but in their laps.
-fn lapped(ring: &Lattice, sides: &mut [Side]) -> Result<(), Vec<SurroundError>> {
+/// The bars of the sides, which must not meet but in their laps. The sides get their plans.
+fn lapped(ring: Lattice, sides: &mut Table<Side>) -> Result<Ring, Vec<SurroundError>> {
     let webs = [ring.least_web, ring.waste_web];
     if let Some((web, at)) = webs.into_iter().flatten().find(|w| w.0 <= 0.0) {
-        let side = ring
-            .members
-            .get(at)
-            .map_or_else(String::new, |m| ring.line_names[m.line].clone());
+        let side = ring.lines[ring.members[at].line].name.clone();
         return Err(vec![SurroundError::NotchesMeet { side, web }]);
     }
-    let bodies: Vec<_> = ring.members.iter().map(|m| ring.body(m)).collect();
-    let n = bodies.len();
+    // A bar a side, in the same order.
+    let rows = std::mem::take(sides).into_iter().zip(ring.members.ids());
+    let bars;
+    (*sides, bars) = Table::with_column(rows);
+    let bodies = sides.column(|s, _| ring.body(&ring.members[bars[s]]));
+    for side in sides.ids() {
+        sides[side].outline = bodies[side].corners().to_vec();
+    }
+    let n = sides.len();
     let mut faults = Vec::new();
-    for i in 0..n {
-        for j in i + 2..n {
-            let neighbours = i == 0 && j + 1 == n;
+    for (i, a) in sides.entries() {
+        for (j, b) in sides.entries().skip(i.index() + 2) {
+            let neighbours = i.index() == 0 && j.index() + 1 == n;
             if !neighbours && bodies[i].both(&bodies[j]).is_solid() {
                 faults.push(SurroundError::EarsMeet {
-                    side: sides[i].side.clone(),
-                    other: sides[j].side.clone(),
+                    side: a.side.clone(),
+                    other: b.side.clone(),
                 });
             }
         }
     }
-    for (side, body) in sides.iter_mut().zip(bodies) {
-        side.outline = body.corners().to_vec();
+    if !faults.is_empty() {
+        return Err(faults);
     }
-    if faults.is_empty() {
-        Ok(())
-    } else {
-        Err(faults)
-    }
-}
-
-/// The classes of lapped bars are those of their notches.
-fn ring_classes(ring: &Lattice, sides: &mut [Side]) -> Vec<SideClass> {
-    for (side, member) in sides.iter_mut().zip(&ring.members) {
-        side.class = member.class;
-    }
-    let class = |c: &crate::lattice::Class| SideClass {
-        id: c.id.clone(),
-        sides: c.members.clone(),
+    let together = |group: &Vec<MemberId>| {
+        let own = sides.ids().filter(|&s| group.contains(&bars[s]));
+        own.collect()
     };
-    ring.classes.iter().map(class).collect()
+    let order = ring.order.iter().map(together).collect();
+    Ok(Ring {
+        lattice: ring,
+        bars,
+        order,
+    })
 }
 
-/// Mitred sides of one length and mitres; turned over, the mitres change places.
-fn mitred_classes(sides: &mut [Side]) -> Vec<SideClass> {
-    let mut classes: Vec<SideClass> = Vec::new();
-    let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
-    for s in 0..sides.len() {
-        let [a, b] = sides[s].mitres;
-        let same = |class: &SideClass| {
-            class.sides.first().is_some_and(|&first| {
-                let [c, d] = sides[first].mitres;
-                let as_is = close(a, c) && close(b, d);
-                let over = close(a, d) && close(b, c);
-                close(sides[s].short, sides[first].short) && (as_is || over)
-            })
-        };
-        let found = classes.iter().position(same);
-        let class = found.unwrap_or_else(|| {
-            classes.push(SideClass {
+/// Sides that are alike are of one class, in the order of the first sides.
+fn classes(
+    sides: &mut Table<Side>,
+    alike: impl Fn(&Table<Side>, SideId, SideId) -> bool,
+) -> Table<SideClass> {
+    let mut classes: Table<SideClass> = Table::new();
+    for s in sides.ids() {
+        let found = classes.entries().find(|(_, c)| alike(sides, s, c.first));
+        let class = match found.map(|(class, _)| class) {
+            Some(class) => class,
+            None => classes.push(SideClass {
                 id: format!("s{}", classes.len() + 1),
+                first: s,
                 sides: Vec::new(),
-            });
-            classes.len() - 1
-        });
+            }),
+        };
         classes[class].sides.push(s);
         sides[s].class = class;
     }
     classes
+}
+
+/// Whether mitred sides have one length and mitres; turned over, the mitres change places.
+fn mitred_alike(sides: &Table<Side>, one: SideId, other: SideId) -> bool {
+    let close = |a: f64, b: f64| (a - b).abs() <= SAME_FIGURE;
+    let [[a, b], [c, d]] = [one, other].map(|s| sides[s].mitres);
+    let as_is = close(a, c) && close(b, d);
+    let over = close(a, d) && close(b, c);
+    close(sides[one].short, sides[other].short) && (as_is || over)
 }

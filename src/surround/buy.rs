@@ -104,7 +104,7 @@ impl Surround {
         let all = (0..quantity).flat_map(|_| &self.sides);
         let items: Vec<NestItem> = all
             .map(|side| NestItem {
-                piece: side.class,
+                piece: side.class.index(),
                 id: side.id.clone(),
                 length: side.long,
             })
@@ -114,10 +114,8 @@ impl Surround {
         // Every side fits a length and there is no end of them.
         let nest = nest.map_err(|_| too_short())?;
         let long = |class: usize| {
-            let first = self.classes.get(class).and_then(|c| c.sides.first());
-            first
-                .and_then(|&s| self.sides.get(s))
-                .map_or(0.0, |s| s.long)
+            let class = self.classes.id(class).map(|c| &self.classes[c]);
+            class.map_or(0.0, |c| self.sides[c.first].long)
         };
         let cut = nest
             .sheets

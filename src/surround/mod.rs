@@ -8,7 +8,7 @@ mod buy;
 mod error;
 mod pins;
 
-pub use build::{Side, SideClass, Surround};
+pub use build::{Ring, Side, SideClass, SideClassId, SideId, Surround};
 pub use buy::{Length, Lengths, SurroundStock};
 pub use error::SurroundError;
 pub use pins::Pin;

@@ -3,24 +3,29 @@
 
 use crate::assembly::end_angles;
 use crate::geom::micron;
-use crate::lattice::{BarEnd, BarMark, End, EndShape, Lattice, trim_remark, turned_ends};
+use crate::lattice::{BarEnd, BarMark, End, EndShape, Lattice, Member, trim_remark, turned_ends};
 use crate::panel::Panel;
 use crate::setup::{FlatLayout, PieceMark};
 use crate::stock::StickPlan;
+use crate::table::Column;
 
 /// The cut list: a bar of one panel a line, with how many of it go into a kit and are there in all, without
 /// spares. The spares of a class stand with its first bar. Lengths are mm as cut. Ends that are trimmed by hand
 /// have the angle from the bar to the cut, counter-clockwise as the bar lies in the panel seen from the front;
 /// one that is trimmed to a point has two, with a plus between them. `marks` are the orientation marks of the
-/// members, near which end and in which edge of the bar as it lies in the panel; empty where they have none.
+/// members, near which end and in which edge of the bar as it lies in the panel; `None` where they have none.
 #[must_use]
-pub fn members_csv(lattice: &Lattice, panel: &Panel, marks: &[BarMark]) -> Vec<u8> {
+pub fn members_csv(
+    lattice: &Lattice,
+    panel: &Panel,
+    marks: Option<&Column<Member, BarMark>>,
+) -> Vec<u8> {
     let mut out = String::from(
         "member,class,turn,family,rank,length_mm,face_mm,depth_mm,notches,per_kit,in_all,spares,\
          start_trim_deg,end_trim_deg,remark,mark_end,mark_edge\r\n",
     );
     let kits = panel.kit_count().max(1);
-    for (m, member) in lattice.members.iter().enumerate() {
+    for (m, member) in lattice.members.entries() {
         let family = &lattice.families[member.family];
         let remark = trim_remark(member.trimmed_by_hand);
         let angles = end_angles(lattice, member);
@@ -32,12 +37,13 @@ pub fn members_csv(lattice: &Lattice, panel: &Panel, marks: &[BarMark]) -> Vec<u
                 .collect();
             each.join("+")
         };
-        let mark = marks.get(m).map_or(["", ""], |mark| {
+        let mark = marks.map_or(["", ""], |marks| {
+            let mark = marks[m];
             [family.end_word(mark.end), mark.edges.word()]
         });
-        let of = lattice.classes.get(member.class);
-        let class = of.map_or("", |c| c.id.as_str());
-        let first = of.is_some_and(|c| c.members.first() == Some(&m));
+        let of = &lattice.classes[member.class];
+        let class = &of.id;
+        let first = of.first == m;
         out.push_str(&format!(
             "{},{class},{},{},{},{},{},{},{},{},{},{},{},{},{remark},{},{}\r\n",
             member.id,
@@ -83,9 +89,7 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &[Vec<PieceMark>])
                 };
                 [end, m.mark.edges.word(), m.made.word()]
             });
-            let Some(of) = lattice.classes.get(piece.class) else {
-                continue;
-            };
+            let of = &lattice.classes[piece.class];
             let ends = turned_ends(of.ends, piece.turn);
             let angle = |end: End| match end.shape {
                 EndShape::Point => "point".to_owned(),
@@ -166,7 +170,7 @@ mod tests {
         assert_ne!(renamed, text);
         let files = JobFiles::from_text("p.toml", renamed.as_bytes(), None).expect("sound");
         let lattice = Lattice::build(&files.panel, files.material.measured()).expect("a ground");
-        let csv = String::from_utf8(members_csv(&lattice, &files.panel, &[])).expect("text");
+        let csv = String::from_utf8(members_csv(&lattice, &files.panel, None)).expect("text");
         let beam = csv.lines().find(|l| l.starts_with("B1,")).expect("a beam");
         assert!(beam.contains(",\"beam, \"\"low\"\"\",2,"), "{beam}");
         let fields = |line: &str| {

@@ -14,31 +14,26 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
          start_right_deg,end_left_deg,end_right_deg,fold_at_mm,fold_deg,kerf_from,kerf_wall_1_deg,\
          kerf_wall_2_deg,remark\r\n",
     );
-    let Some(asked) = &files.panel.infill else {
-        return out.into_bytes();
-    };
+    let asked = &infill.asked;
     for class in &infill.classes {
-        let pattern = files.patterns.get(class.filling.pattern);
+        let pattern = &files.patterns[class.filling.pattern];
         let cut = class.cut_length(asked.allowance);
         let [[a, b], [c, d]] = class.ends.map(|end| end.map(micron));
         let perforated;
-        let made = if class.trimmed {
-            "cut by the outline"
-        } else if class.fold.is_none() {
-            ""
-        } else if asked.perforation.is_some() {
-            perforated = format!(
-                "hinged: perforated {} mm from the blank's first end: fold there so that the cut opens on the \
-                 face of the kerf: the third piece locks it",
-                micron(
-                    class
-                        .fold_in_blank(asked.allowance, asked.shooting)
-                        .unwrap_or(0.0)
-                )
-            );
-            perforated.as_str()
-        } else {
-            "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
+        let made = match class.fold_in_blank(asked.allowance, asked.shooting) {
+            _ if class.trimmed => "cut by the outline",
+            None => "",
+            Some(at) if asked.perforation.is_some() => {
+                perforated = format!(
+                    "hinged: perforated {} mm from the blank's first end: fold there so that the cut opens on \
+                     the face of the kerf: the third piece locks it",
+                    micron(at)
+                );
+                perforated.as_str()
+            }
+            Some(_) => {
+                "hinged: saw nearly through at the fold and fold the kerf open: the third piece locks it"
+            }
         };
         let ends = class.ends_told(asked.plain_ends, |mm| format!("{} mm", micron(mm)));
         let told = [made, ends.as_str()]
@@ -56,7 +51,7 @@ pub fn infill_csv(infill: &Infill, files: &JobFiles) -> Vec<u8> {
         out.push_str(&format!(
             "{},{},{},{},{},{},{},{},{},{},{a},{b},{c},{d},{fold},{remark}\r\n",
             class.id,
-            quoted(pattern.map_or("", |p| p.name.as_str())),
+            quoted(&pattern.name),
             quoted(&files.wood(class.filling.wood).0.name),
             class.count() as u64 * u64::from(files.panel.quantity),
             files.panel.spares_of_each(),

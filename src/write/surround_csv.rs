@@ -13,11 +13,8 @@ pub fn surround_csv(surround: &Surround, quantity: u32) -> Vec<u8> {
          start_saw_deg,end_saw_deg,start_pin_mm,start_pin_height_mm,end_pin_mm,end_pin_height_mm,pin_mm,\
          hole_mm,bar_mm,remark\r\n",
     );
-    for (s, side) in surround.sides.iter().enumerate() {
-        let count = surround
-            .classes
-            .get(side.class)
-            .map_or(0, |c| c.sides.len());
+    for (s, side) in surround.sides.entries() {
+        let count = surround.classes[side.class].sides.len();
         let pin = |end: usize| side.pins.iter().find(|p| p.end == end);
         let at = |pin: Option<&Pin>| match pin {
             Some(p) => format!("{},{}", micron(p.at), micron(p.height)),
@@ -28,7 +25,7 @@ pub fn surround_csv(surround: &Surround, quantity: u32) -> Vec<u8> {
             None => ",".into(),
         };
         let ring = surround.ring.as_ref();
-        let bar = ring.and_then(|ring| Some(ring.cut_length(ring.members.get(s)?)));
+        let bar = ring.map(|ring| ring.lattice.cut_length(ring.bar(s)));
         let (bar, remark) = match bar {
             Some(bar) => (
                 micron(bar).to_string(),

@@ -3,7 +3,7 @@
 
 use super::comb::{comb, land, spec};
 use crate::geom::SAME_FIGURE;
-use crate::lattice::{End, EndShape, Joint, Lattice, Member};
+use crate::lattice::{End, EndShape, FamilyId, Joint, Lattice, Member};
 use crate::panel::{DatumEnd, JobFiles, Router};
 use crate::plan::edge_plan::EdgePlan;
 use crate::plan::edge_up::Notched;
@@ -18,7 +18,7 @@ use crate::stock::{NestItem, Stick, StickClass, StickPlan};
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Crossing {
     /// Family of the notched bar.
-    family: usize,
+    family: FamilyId,
     /// Angle from it to the bar that crosses, degrees.
     angle_deg: f64,
     /// Depth of the notch.
@@ -44,9 +44,7 @@ impl Crossing {
         let mut kinds: Vec<(Self, usize)> = Vec::new();
         for member in &lattice.members {
             for joint in &member.joints {
-                let Some(found) = Self::at(lattice, member, joint) else {
-                    continue;
-                };
+                let found = Self::at(lattice, member, joint);
                 match kinds.iter_mut().find(|k| k.0.is_like(&found)) {
                     Some(kind) => kind.1 += 1,
                     None => kinds.push((found, 1)),
@@ -73,15 +71,14 @@ impl Crossing {
         Ok(crossing)
     }
 
-    fn at(lattice: &Lattice, member: &Member, joint: &Joint) -> Option<Self> {
-        let other = *lattice.line_families.get(joint.line)?;
-        Some(Self {
+    fn at(lattice: &Lattice, member: &Member, joint: &Joint) -> Self {
+        Self {
             family: member.family,
             angle_deg: joint.angle_deg,
             depth: joint.depth,
-            own: *lattice.faces.get(member.family)?,
-            other: *lattice.faces.get(other)?,
-        })
+            own: lattice.faces[member.family],
+            other: lattice.faces[lattice.lines[joint.line].family],
+        }
     }
 
     fn is_skew(&self) -> bool {

@@ -13,9 +13,8 @@ fn first_members<'a>(
     let mine = sticks.sticks.iter().filter(move |s| s.class == class);
     mine.filter_map(|stick| stick.pieces.first())
         .flat_map(move |piece| {
-            let of = lattice.classes.get(piece.class);
-            let members = of.map_or(&[][..], |c| c.members.as_slice());
-            members.iter().map(move |&m| (piece, &lattice.members[m]))
+            let members = lattice.classes[piece.class].members.iter();
+            members.map(move |&m| (piece, &lattice.members[m]))
         })
 }
 

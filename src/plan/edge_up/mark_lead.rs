@@ -57,10 +57,7 @@ impl<'a> Task<'a> {
         rules: &'a GangRules,
         class: &'a StickClass,
     ) -> Self {
-        let families = class
-            .families
-            .iter()
-            .filter_map(|&f| lattice.families.get(f));
+        let families = class.families.iter().map(|&f| &lattice.families[f]);
         let own = families.map(|family| {
             let ends = &files.panel.sticks.ends;
             ends.iter().find(|(name, _)| *name == family.name)

@@ -43,10 +43,7 @@ fn classes(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
     ];
     let mut table = Table::new("Bars by class", heads);
     for class in &lattice.classes {
-        let family = class.members.first().and_then(|&m| lattice.members.get(m));
-        let face = family
-            .and_then(|m| lattice.families.get(m.family))
-            .map_or(0.0, |f| f.face);
+        let face = lattice.families[lattice.members[class.first].family].face;
         let [first, last] = class.ends.map(|e| sheet.end(e));
         table.row([
             class.id.clone(),
@@ -66,7 +63,7 @@ fn classes(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
 fn members(lattice: &Lattice, class: &Class) -> String {
     let mut told: Vec<String> = Vec::new();
     for turn in Turn::ALL {
-        let own = class.members.iter().filter_map(|&m| lattice.members.get(m));
+        let own = class.members.iter().map(|&m| &lattice.members[m]);
         let ids: Vec<&str> = own
             .filter(|m| m.turn == turn)
             .map(|m| m.id.as_str())

@@ -6,14 +6,12 @@ use crate::infill::{Infill, PieceClass};
 use crate::panel::{self, InfillCut};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
-    let (infill, asked) = (
-        of.panel.drawn.infill.as_ref()?,
-        sheet.plan.files.panel.infill.as_ref()?,
-    );
+    let infill = of.panel.drawn.infill.as_ref()?;
+    let asked = &infill.asked;
     let mut blocks = vec![how_made(asked)];
-    blocks.extend(ends(infill, asked).map(Block::Text));
-    blocks.push(Block::Table(jig(sheet, of, infill, asked)));
-    let folds = folds(sheet, infill, asked);
+    blocks.extend(ends(infill).map(Block::Text));
+    blocks.push(Block::Table(jig(sheet, of, infill)));
+    let folds = folds(sheet, infill);
     if !folds.rows.is_empty() {
         let how = match asked.perforation {
             Some(_) => {
@@ -65,8 +63,9 @@ fn how_made(asked: &panel::Infill) -> Block {
     )
 }
 
-fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
+fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill) -> Table {
     let (n, files) = (sheet.numbers, &sheet.plan.files);
+    let asked = &infill.asked;
     let size = Column::texts(in_unit("Face × depth", n));
     let [length, blank] = ["Length", "Blank"].map(|what| Column::numbers(in_unit(what, n)));
     let heads = [
@@ -85,10 +84,9 @@ fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill, asked: &panel::I
     let mut table = Table::new("Table for the shooting jig", heads);
     for class in &infill.classes {
         let cut = class.cut_length(asked.allowance);
-        let pattern = files.patterns.get(class.filling.pattern);
         let mut row = vec![
             class.id.clone(),
-            pattern.map_or(String::new(), |p| p.name.clone()),
+            files.patterns[class.filling.pattern].name.clone(),
             of.to_make(&class.id),
             sheet.section_of(class.face, class.filling.depth),
             n.len(cut),
@@ -111,7 +109,7 @@ fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill, asked: &panel::I
 }
 
 /// What is told of pieces whose ends are re-entrant, or would be.
-fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
+fn ends(infill: &Infill) -> Option<String> {
     let ids = |of: &dyn Fn(&PieceClass) -> bool| {
         let classes = infill.classes.iter().filter(|class| of(class));
         classes
@@ -128,7 +126,7 @@ fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
         ));
     }
     let open = ids(&|class| class.plain_opening > 0.0);
-    (asked.plain_ends && !open.is_empty()).then(|| {
+    (infill.asked.plain_ends && !open.is_empty()).then(|| {
         format!(
             "Plain ends: {open}. Their true ends would be re-entrant, with a notch for the points of their \
              neighbours. They are cut straight instead, and leave the seam open beside them, along the face by up \
@@ -138,7 +136,7 @@ fn ends(infill: &Infill, asked: &panel::Infill) -> Option<String> {
 }
 
 /// Where hinged pieces are folded, and by how much.
-fn folds(sheet: &Sheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
+fn folds(sheet: &Sheet<'_>, infill: &Infill) -> Table {
     let n = sheet.numbers;
     let at = Column::numbers(in_unit("From the blank's first end", n));
     let heads = [
@@ -151,7 +149,7 @@ fn folds(sheet: &Sheet<'_>, infill: &Infill, asked: &panel::Infill) -> Table {
     ];
     let mut table = Table::new("Folds of hinged pieces", heads);
     for class in &infill.classes {
-        let at = class.fold_in_blank(asked.allowance, asked.shooting);
+        let at = class.fold_in_blank(infill.asked.allowance, infill.asked.shooting);
         if let (Some(fold), Some(at)) = (class.fold, at) {
             let [first, last] = fold.walls.map(|deg| n.angle(deg));
             table.row([

@@ -138,7 +138,7 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Table {
     let mut table = Table::new("Bars by family", heads);
     for (f, family) in lattice.families.iter().enumerate() {
         let own = lattice.members.iter().filter(|m| m.family == f).count();
-        let [least, most] = lattice.faces.get(f).copied().unwrap_or([family.face; 2]);
+        let [least, most] = lattice.faces[f];
         let measured = if least < most {
             format!("{} to {}", n.fine(least), n.fine(most))
         } else {

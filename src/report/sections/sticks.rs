@@ -58,9 +58,7 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
     for (s, stick) in edge.sticks.sticks.iter().enumerate() {
         for (p, piece) in stick.pieces.iter().enumerate() {
             let mark = edge.marks.pieces.get(s).and_then(|marks| marks.get(p));
-            let Some(class) = of.panel.drawn.lattice.classes.get(piece.class) else {
-                continue;
-            };
+            let class = &of.panel.drawn.lattice.classes[piece.class];
             let [first, last] = turned_ends(class.ends, piece.turn).map(|e| sheet.end(e));
             let spares = match stick.spares {
                 0 => String::new(),

@@ -122,12 +122,11 @@ fn others(sheet: &Sheet<'_>) -> Table {
             format!("{}{lengths}", n.long(stock.total)),
         ]);
     }
-    let asked = plan.files.panel.infill.as_ref();
-    let by_hand = asked.filter(|i| i.cut == InfillCut::ByHand);
-    if let (Some(asked), Some(infill)) = (by_hand, drawn.and_then(|d| d.infill.as_ref())) {
+    let infill = drawn.and_then(|d| d.infill.as_ref());
+    if let Some(infill) = infill.filter(|infill| infill.asked.cut == InfillCut::ByHand) {
         let mut lengths: BTreeMap<(usize, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
         for class in &infill.classes {
-            let one = class.cut_length(asked.allowance) + asked.shooting;
+            let one = class.cut_length(infill.asked.allowance) + infill.asked.shooting;
             let size = [class.face, class.filling.depth];
             let key = (class.filling.wood, size.map(f64::to_bits));
             let entry = lengths.entry(key).or_insert((size, 0.0));

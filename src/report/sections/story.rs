@@ -2,7 +2,7 @@
 
 use super::sheet::{PanelSheet, Sheet, counted};
 use crate::document::{Block, Figure, Page, Section, Size};
-use crate::lattice::{BarEnd, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
+use crate::lattice::{BarEnd, ClassId, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
 use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};
 use crate::write::pdf::room;
@@ -92,10 +92,7 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
             };
             let mut cuts: Vec<StoryCut> = Vec::new();
             for piece in &stick.pieces {
-                let id = lattice
-                    .classes
-                    .get(piece.class)
-                    .map_or("", |c| c.id.as_str());
+                let id = &lattice.classes[piece.class].id;
                 for (at, side) in piece.cut.iter().zip(["from", "to"]) {
                     cuts.push(StoryCut {
                         at: *at,
@@ -123,16 +120,13 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
             });
         }
     }
-    for (c, class) in lattice.classes.iter().enumerate() {
-        let member = class.members.first().and_then(|&m| lattice.members.get(m));
-        let face = member.and_then(|m| lattice.faces.get(m.family));
-        let mark = plan
-            .edge_up()
-            .and_then(|edge| class_mark(edge, c, class.length));
+    for (c, class) in lattice.classes.entries() {
+        let [_, face] = lattice.faces[lattice.members[class.first].family];
+        let mark = plan.edge_up().map(|edge| class_mark(edge, c, class.length));
         bars.push(Bar {
             title: format!("Class {}", class.id),
             length: class.length,
-            face: face.map_or(0.0, |f| f[1]),
+            face,
             ends: class.ends,
             notches: notches(sheet, &class.notches),
             cuts: Vec::new(),
@@ -174,26 +168,23 @@ fn stick_marks(edge: &EdgePlan, stick: usize) -> Vec<StoryMark> {
         .iter()
         .zip(pieces)
         .filter(|(_, m)| m.made != MarkMade::Cut);
-    let crosses = crosses.filter_map(|(piece, PieceMark { mark, .. })| {
-        let near = edge.marks.places.get(piece.class)?;
-        Some(StoryMark {
+    let crosses = crosses.map(|(piece, PieceMark { mark, .. })| {
+        let near = edge.marks.places[piece.class];
+        StoryMark {
             at: match mark.end {
                 BarEnd::First => piece.cut[0] + near,
                 BarEnd::Last => piece.cut[1] - near,
             },
             edges: mark.edges,
             shape: MarkShape::Cross,
-        })
+        }
     });
     groove.into_iter().chain(crosses).collect()
 }
 
 /// The mark of a class, and near which end it lies.
-fn class_mark(edge: &EdgePlan, class: usize, length: f64) -> Option<(StoryMark, &'static str)> {
-    let (mark, near) = (
-        edge.marks.classes.get(class)?,
-        edge.marks.places.get(class)?,
-    );
+fn class_mark(edge: &EdgePlan, class: ClassId, length: f64) -> (StoryMark, &'static str) {
+    let (mark, near) = (edge.marks.classes[class], edge.marks.places[class]);
     let sticks = edge.sticks.sticks.iter().zip(&edge.marks.pieces);
     let mut grooves = sticks.filter_map(|(stick, marks)| {
         let mut pieces = stick.pieces.iter().zip(marks);
@@ -205,7 +196,7 @@ fn class_mark(edge: &EdgePlan, class: usize, length: f64) -> Option<(StoryMark, 
             .as_ref()
     });
     let (at, end) = match mark.end {
-        BarEnd::First => (*near, "first"),
+        BarEnd::First => (near, "first"),
         BarEnd::Last => (length - near, "last"),
     };
     let story = StoryMark {
@@ -213,7 +204,7 @@ fn class_mark(edge: &EdgePlan, class: usize, length: f64) -> Option<(StoryMark, 
         edges: mark.edges,
         shape: grooves.next().map_or(MarkShape::Cross, groove_shape),
     };
-    Some((story, end))
+    (story, end)
 }
 
 fn notches(sheet: &Sheet<'_>, notches: &[ClassNotch]) -> Vec<StoryNotch> {

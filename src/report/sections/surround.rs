@@ -71,12 +71,7 @@ fn mitred(sheet: &Sheet<'_>, surround: &Surround) -> Vec<Block> {
     vec![Block::Text(text), Block::Table(table)]
 }
 
-fn lapped(
-    sheet: &Sheet<'_>,
-    of: &PanelSheet<'_>,
-    surround: &Surround,
-    ring: &Lattice,
-) -> Vec<Block> {
+fn lapped(sheet: &Sheet<'_>, of: &PanelSheet<'_>, surround: &Surround, ring: &Ring) -> Vec<Block> {
     let n = sheet.numbers;
     let [length, at, along, deep] = ["Length", "Laps at", "Along the bar", "Depth of the laps"]
         .map(|what| Column::numbers(in_unit(what, n)));
@@ -91,8 +86,9 @@ fn lapped(
         deep,
         Column::texts("Sides"),
     ];
-    let mut table = Table::new("Bars of the surround", heads);
-    for (own, class) in surround.classes.iter().zip(&ring.classes) {
+    let mut table = Table::new("Bars of the surround", &heads);
+    for own in &surround.classes {
+        let class = &ring.lattice.classes[ring.bar(own.first).class];
         let of_each = |told: fn(&crate::lattice::ClassNotch) -> f64| class.notches.iter().map(told);
         let ats: Vec<String> = of_each(|notch| notch.at).map(|at| n.len(at)).collect();
         let alike = |values: &mut dyn Iterator<Item = f64>| {
@@ -101,7 +97,7 @@ fn lapped(
             told.join(", ")
         };
         let sides: Vec<&str> = (own.sides.iter())
-            .filter_map(|&s| Some(surround.sides.get(s)?.id.as_str()))
+            .map(|&s| surround.sides[s].id.as_str())
             .collect();
         table.row([
             own.id.clone(),

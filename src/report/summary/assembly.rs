@@ -4,6 +4,8 @@ use serde::Serialize;
 
 use super::ground::point;
 use crate::assembly::{Assembly, Step};
+use crate::infill::InfillId;
+use crate::lattice::MemberId;
 use crate::plan::Drawn;
 
 /// A step. `ids`: what goes in, in this order, each once in all steps; of infill the classes.
@@ -48,28 +50,15 @@ pub(super) fn steps(assembly: &Assembly, drawn: &Drawn) -> Vec<StepOut> {
         infill,
         surround,
     } = drawn;
-    let member = |m: usize| {
-        lattice
-            .members
-            .get(m)
-            .map_or_else(String::new, |m| m.id.clone())
-    };
+    let member = |m: MemberId| lattice.members[m].id.clone();
     let cells = |step: &Step| -> Vec<FilledOut> {
         let Some(infill) = infill else {
             return Vec::new();
         };
-        let class = |&p: &usize| {
-            let class = infill
-                .pieces
-                .get(p)
-                .and_then(|p| infill.classes.get(p.class));
-            class.map(|c| c.id.clone())
-        };
-        let filled = step.cells.iter().filter_map(|cell| {
-            Some(FilledOut {
-                id: infill.cells.get(cell.cell)?.id.clone(),
-                pieces: cell.pieces.iter().filter_map(class).collect(),
-            })
+        let class = |&p: &InfillId| infill.classes[infill.pieces[p].class].id.clone();
+        let filled = step.cells.iter().map(|cell| FilledOut {
+            id: infill.cells[cell.cell].id.clone(),
+            pieces: cell.pieces.iter().map(class).collect(),
         });
         filled.collect()
     };
@@ -81,9 +70,9 @@ pub(super) fn steps(assembly: &Assembly, drawn: &Drawn) -> Vec<StepOut> {
                 ids.push(class.clone());
             }
         }
-        let sides = surround.as_ref().map_or(&[][..], |s| &s.sides);
-        let sides = step.sides.iter().filter_map(|&s| sides.get(s));
-        ids.extend(sides.map(|side| side.id.clone()));
+        if let Some(surround) = surround {
+            ids.extend(step.sides.iter().map(|&s| surround.sides[s].id.clone()));
+        }
         StepOut {
             step: number,
             title: step.title.clone(),

@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use crate::geom::micron;
-use crate::lattice::{BarEnd, End, EndShape, JointShape, Lattice};
+use crate::lattice::{BarEnd, ClassId, End, EndShape, JointShape, Lattice, Member, MemberId};
 use crate::panel::Panel;
 use crate::setup::Marks;
+use crate::table::Column;
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct EndOut {
@@ -104,54 +105,49 @@ pub(super) fn end(e: End) -> EndOut {
     }
 }
 
-pub(super) fn members(lattice: &Lattice, marks: Option<&Marks>) -> Vec<MemberOut> {
-    let id = |m: usize| lattice.members.get(m).map(|m| m.id.clone());
-    lattice
-        .members
-        .iter()
-        .enumerate()
-        .map(|(index, m)| {
-            let family = &lattice.families[m.family];
-            let joints = m.joints.iter().map(|j| JointOut {
-                at: micron(j.at),
-                node: point(lattice.nodes[j.node].at),
-                with: j.with.and_then(id),
-                filled: j.filled,
-                line: lattice.line_names[j.line].clone(),
-                edge: j.edge.word(),
-                angle: micron(j.angle_deg),
-                width: micron(j.width),
-                depth: micron(j.depth),
-                shape: shape(j.shape),
-                run: micron(j.run),
-            });
-            MemberOut {
-                id: m.id.clone(),
-                class: lattice.classes[m.class].id.clone(),
-                turn: m.turn.word(),
-                family: family.name.clone(),
-                rank: family.rank,
-                face: micron(family.face),
-                start: point(m.start),
-                end: point(m.end),
-                from: micron(m.from),
-                to: micron(m.to),
-                length: micron(m.length()),
-                ends: m.ends.map(end),
-                mark: marks
-                    .and_then(|marks| marks.members.get(index))
-                    .map(|mark| MemberMarkOut {
-                        end: match mark.end {
-                            BarEnd::First => "start",
-                            BarEnd::Last => "end",
-                        },
-                        side: family.end_word(mark.end),
-                        edge: mark.edges.word(),
-                    }),
-                joints: joints.collect(),
-            }
-        })
-        .collect()
+pub(super) fn members(lattice: &Lattice, marks: Option<&Marks>) -> Column<Member, MemberOut> {
+    let id = |m: MemberId| lattice.members[m].id.clone();
+    lattice.members.column(|index, m| {
+        let family = &lattice.families[m.family];
+        let joints = m.joints.iter().map(|j| JointOut {
+            at: micron(j.at),
+            node: point(lattice.nodes[j.node].at),
+            with: j.with.map(id),
+            filled: j.filled,
+            line: lattice.lines[j.line].name.clone(),
+            edge: j.edge.word(),
+            angle: micron(j.angle_deg),
+            width: micron(j.width),
+            depth: micron(j.depth),
+            shape: shape(j.shape),
+            run: micron(j.run),
+        });
+        MemberOut {
+            id: m.id.clone(),
+            class: lattice.classes[m.class].id.clone(),
+            turn: m.turn.word(),
+            family: family.name.clone(),
+            rank: family.rank,
+            face: micron(family.face),
+            start: point(m.start),
+            end: point(m.end),
+            from: micron(m.from),
+            to: micron(m.to),
+            length: micron(m.length()),
+            ends: m.ends.map(end),
+            mark: marks
+                .map(|marks| marks.members[index])
+                .map(|mark| MemberMarkOut {
+                    end: match mark.end {
+                        BarEnd::First => "start",
+                        BarEnd::Last => "end",
+                    },
+                    side: family.end_word(mark.end),
+                    edge: mark.edges.word(),
+                }),
+            joints: joints.collect(),
+        }
+    })
 }
 
 pub(super) fn point(p: kurbo::Point) -> [f64; 2] {
@@ -159,9 +155,9 @@ pub(super) fn point(p: kurbo::Point) -> [f64; 2] {
 }
 
 pub(super) fn classes(lattice: &Lattice, panel: &Panel, marks: Option<&Marks>) -> Vec<ClassOut> {
-    let mark = |c: usize, length: f64| {
+    let mark = |c: ClassId, length: f64| {
         let marks = marks?;
-        let (mark, near) = (marks.classes.get(c)?, *marks.places.get(c)?);
+        let (mark, near) = (marks.classes[c], marks.places[c]);
         let (end, at) = match mark.end {
             BarEnd::First => ("first", near),
             BarEnd::Last => ("last", length - near),
@@ -174,8 +170,7 @@ pub(super) fn classes(lattice: &Lattice, panel: &Panel, marks: Option<&Marks>) -
     };
     lattice
         .classes
-        .iter()
-        .enumerate()
+        .entries()
         .map(|(index, c)| ClassOut {
             id: c.id.clone(),
             count: c.members.len() as u64 * u64::from(panel.quantity),

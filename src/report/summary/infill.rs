@@ -79,14 +79,11 @@ fn points(points: &[kurbo::Point]) -> Vec<[f64; 2]> {
 }
 
 fn pattern(files: &JobFiles, index: usize) -> String {
-    let pattern = files.patterns.get(index);
-    pattern.map(|p| p.name.clone()).unwrap_or_default()
+    files.patterns[index].name.clone()
 }
 
 pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
-    let Some(asked) = &files.panel.infill else {
-        return Vec::new();
-    };
+    let asked = &infill.asked;
     let rows = infill.classes.iter().map(|c| {
         let cut_length = c.cut_length(asked.allowance);
         let in_blank = c.fold_in_blank(asked.allowance, asked.shooting);
@@ -119,35 +116,29 @@ pub(super) fn infill_rows(infill: &Infill, files: &JobFiles) -> Vec<InfillOut> {
 }
 
 pub(super) fn cells(infill: &Infill, files: &JobFiles) -> Vec<CellOut> {
-    let mut inside: Vec<Vec<&Piece>> = vec![Vec::new(); infill.cells.len()];
+    let mut inside = infill.cells.column(|_, _| Vec::new());
     for piece in &infill.pieces {
-        if let Some(list) = inside.get_mut(piece.cell) {
-            list.push(piece);
-        }
+        inside[piece.cell].push(piece);
     }
     let one = |piece: &Piece| InCellOut {
-        id: infill
-            .classes
-            .get(piece.class)
-            .map(|c| c.id.clone())
-            .unwrap_or_default(),
+        id: infill.classes[piece.class].id.clone(),
         turn: piece.turn.word(),
         half: piece.half.map(|second| 1 + u8::from(second)),
         start: points(&[piece.start])[0],
         end: points(&[piece.end])[0],
         outline: points(&piece.outline),
     };
-    let cells = infill.cells.iter().zip(&infill.patterns).zip(&inside);
+    let cells = infill.cells.entries();
     cells
-        .map(|((cell, &given), inside)| CellOut {
+        .map(|(c, cell)| CellOut {
             id: cell.id.clone(),
             shape: cell.shape.word(),
             cut: cell.cut,
-            pattern: given.map(|p| pattern(files, p)),
+            pattern: infill.patterns[c].map(|p| pattern(files, p)),
             corners: points(&cell.corners()),
             opening: points(cell.opening.corners()),
             area: micron(cell.opening.area()),
-            pieces: inside.iter().map(|p| one(p)).collect(),
+            pieces: inside[c].iter().map(|p| one(p)).collect(),
         })
         .collect()
 }

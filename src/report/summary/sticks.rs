@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::ground::{EndOut, end};
 use crate::geom::micron;
-use crate::lattice::{BarEnd, Lattice};
+use crate::lattice::{BarEnd, ClassId, FamilyId, Lattice};
 use crate::setup::Marks;
 use crate::stock::StickPlan;
 
@@ -67,12 +67,7 @@ struct PieceOut {
 }
 
 pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<StickOut> {
-    let class_id = |c: usize| {
-        lattice
-            .classes
-            .get(c)
-            .map_or(String::new(), |c| c.id.clone())
-    };
+    let class_id = |c: ClassId| lattice.classes[c].id.clone();
     let mark = |s: usize, p: usize| {
         let mark = marks.pieces.get(s)?.get(p)?;
         Some(PieceMarkOut {
@@ -87,11 +82,11 @@ pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<
     let row = |(s, stick): (usize, &crate::stock::Stick)| {
         let class = plan.classes.get(stick.class)?;
         let notches = class.notches.iter().zip(&class.node_of);
-        let family = |&f: &usize| lattice.families.get(f).map(|f| f.name.clone());
+        let family = |&f: &FamilyId| lattice.families[f].name.clone();
         Some(StickOut {
             id: stick.id.clone(),
             class: class.id.clone(),
-            families: class.families.iter().filter_map(family).collect(),
+            families: class.families.iter().map(family).collect(),
             face: micron(class.face[1]),
             joints: class.joints,
             length: micron(class.length),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::ground::{MemberOut, members};
 use crate::geom::micron;
-use crate::surround::{Pin, Side, Surround, SurroundStock};
+use crate::surround::{Pin, Side, SideId, Surround, SurroundStock};
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct SurroundOut {
@@ -61,12 +61,8 @@ struct PieceOut {
 
 /// The sides, counter-clockwise; one that is lapped has its bar, told like a member of the ground.
 pub(super) fn surround_rows(surround: &Surround) -> Vec<SurroundOut> {
-    let bars = surround
-        .ring
-        .as_ref()
-        .map_or_else(Vec::new, |ring| members(ring, None));
-    let mut bars = bars.into_iter();
-    let row = |side: &Side| SurroundOut {
+    let bars = (surround.ring.as_ref()).map(|ring| (ring, members(&ring.lattice, None)));
+    let row = |(s, side): (SideId, &Side)| SurroundOut {
         id: side.id.clone(),
         class: surround.class_id(side).to_owned(),
         side: side.side.clone(),
@@ -77,9 +73,9 @@ pub(super) fn surround_rows(surround: &Surround) -> Vec<SurroundOut> {
         mitres: side.mitres.map(micron),
         saw: side.saw_deg().map(micron),
         pins: side.pins.iter().map(pin).collect(),
-        bar: bars.next(),
+        bar: (bars.as_ref()).map(|(ring, told)| told[ring.bars[s]].clone()),
     };
-    surround.sides.iter().map(row).collect()
+    surround.sides.entries().map(row).collect()
 }
 
 fn pin(p: &Pin) -> PinOut {

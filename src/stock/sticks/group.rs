@@ -65,8 +65,7 @@ pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Vec<Group> {
 
 /// The pattern that a piece is a window of, and which joint of it is its first.
 fn own_pattern(lattice: &Lattice, piece: &mut Piece) -> Option<(Pattern, i64)> {
-    let class = lattice.classes.get(piece.class)?;
-    let member = lattice.members.get(*class.members.first()?)?;
+    let member = &lattice.members[lattice.classes[piece.class].first];
     let (pattern, zero) = Pattern::along(lattice, member)?;
     let first = piece.window(lattice, &pattern, zero)?;
     Some((pattern, first))

@@ -7,7 +7,7 @@ use super::choose::Choice;
 use super::group::{Group, SQUARE};
 use super::pack::Slot;
 use super::{Stick, StickClass, StickPiece, StickPlan};
-use crate::lattice::{ClassNotch, JointShape};
+use crate::lattice::{ClassNotch, FamilyId, JointShape};
 use crate::panel::DatumEnd;
 
 /// What every stick of a class has, beside its notches. Lengths are mm.
@@ -50,7 +50,7 @@ pub(super) fn lay_out(
         }
     }
     let of_group = group.pieces.iter();
-    let mut families: Vec<usize> = of_group.flat_map(|(p, _)| p.families.clone()).collect();
+    let mut families: Vec<FamilyId> = of_group.flat_map(|(p, _)| p.families.clone()).collect();
     families.sort_unstable();
     families.dedup();
 

@@ -4,7 +4,7 @@
 use super::error::SticksError;
 use super::pattern::{Notch, Pattern, same_joint};
 use crate::geom::{NODE_SNAP, cos_deg, sin_deg};
-use crate::lattice::{Edge, Joint, Lattice, Member, Turn};
+use crate::lattice::{ClassId, Edge, FamilyId, Joint, Lattice, Member, Turn};
 use crate::panel::Panel;
 use kurbo::Vec2;
 
@@ -20,10 +20,10 @@ pub(super) struct OwnJoint {
 /// A class of members as a piece of a stick. Places are mm from the start of its first member.
 #[derive(Debug, Clone)]
 pub(super) struct Piece {
-    /// Index of the class of members.
-    pub(super) class: usize,
+    /// The class of members.
+    pub(super) class: ClassId,
     /// Families of its members, ascending.
-    pub(super) families: Vec<usize>,
+    pub(super) families: Vec<FamilyId>,
     /// Least and greatest face.
     pub(super) face: [f64; 2],
     /// Least and greatest depth.
@@ -52,39 +52,36 @@ pub(super) struct Ends {
 }
 
 impl Piece {
-    pub(super) fn of(lattice: &Lattice, panel: &Panel, class: usize) -> Result<Self, SticksError> {
-        let none = |member: &str| SticksError::NoJoint {
-            member: member.to_owned(),
-        };
-        let of = lattice.classes.get(class).ok_or_else(|| none(""))?;
-        let members = || of.members.iter().filter_map(|&m| lattice.members.get(m));
-        let first = members().next().ok_or_else(|| none(&of.id))?;
-        let mut families: Vec<usize> = members().map(|m| m.family).collect();
+    pub(super) fn of(
+        lattice: &Lattice,
+        panel: &Panel,
+        class: ClassId,
+    ) -> Result<Self, SticksError> {
+        let of = &lattice.classes[class];
+        let members = || of.members.iter().map(|&m| &lattice.members[m]);
+        let first = &lattice.members[of.first];
+        let mut families: Vec<FamilyId> = members().map(|m| m.family).collect();
         families.sort_unstable();
         families.dedup();
         let own_ends = |key: fn(&Panel) -> f64| {
-            let of_family = |&f: &usize| ends_of(lattice, panel, f).unwrap_or_else(|| key(panel));
+            let of_family =
+                |&f: &FamilyId| ends_of(lattice, panel, f).unwrap_or_else(|| key(panel));
             families.iter().map(of_family).fold(0.0, f64::max)
         };
-        let axis = lattice
-            .families
-            .get(first.family)
-            .map_or(Vec2::new(1.0, 0.0), |f| f.axis());
+        let axis = lattice.families[first.family].axis();
         let (lo, hi) = lattice.body(first).extent(axis);
         let start = axis.dot(first.start.to_vec2());
         let cut = lattice.as_cut(first);
         let joints = own_joints(&cut);
         if joints.is_empty() {
-            return Err(none(&first.id));
+            return Err(SticksError::NoJoint {
+                member: first.id.clone(),
+            });
         }
         Ok(Self {
             class,
-            face: lattice.faces.get(first.family).copied().unwrap_or_default(),
-            depth: lattice
-                .depths
-                .get(first.family)
-                .copied()
-                .unwrap_or_default(),
+            face: lattice.faces[first.family],
+            depth: lattice.depths[first.family],
             members: of.members.len() as u64,
             joints,
             cut: [cut.from, cut.to],
@@ -159,8 +156,7 @@ impl Piece {
         pattern: &Pattern,
         zero: f64,
     ) -> Option<i64> {
-        let class = lattice.classes.get(self.class)?;
-        let member = lattice.members.get(*class.members.first()?)?;
+        let member = &lattice.members[lattice.classes[self.class].first];
         let first = pattern.nearest(self.joints.first()?.at - zero);
         let count = self.joints.len() as i64;
         let mut places = Vec::with_capacity(self.joints.len());
@@ -237,8 +233,8 @@ fn kept_beyond(lattice: &Lattice, member: &Member) -> [f64; 2] {
 }
 
 /// Lead and tail that the panel sets for a family alone.
-pub(super) fn ends_of(lattice: &Lattice, panel: &Panel, family: usize) -> Option<f64> {
-    let name = &lattice.families.get(family)?.name;
+pub(super) fn ends_of(lattice: &Lattice, panel: &Panel, family: FamilyId) -> Option<f64> {
+    let name = &lattice.families[family].name;
     let own = panel.sticks.ends.iter().find(|(n, _)| n == name)?;
     Some(own.1)
 }
@@ -282,9 +278,7 @@ fn missing(own: &[Notch], whole: &[Notch]) -> Option<Vec<Notch>> {
 
 /// Whether a notch at this place of a member's line takes wood of the member.
 fn reaches(lattice: &Lattice, member: &Member, at: f64, notch: &Notch) -> bool {
-    let Some(own) = lattice.families.get(member.family) else {
-        return true;
-    };
+    let own = &lattice.families[member.family];
     let t = match notch.edge {
         Edge::Front => notch.angle_deg,
         Edge::Back => 180.0 - notch.angle_deg,

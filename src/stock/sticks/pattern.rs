@@ -1,7 +1,7 @@
 //! The notches of a bar that never ends: what repeats along it.
 
 use crate::geom::{NODE_SNAP, SAME_FIGURE, cot_deg, sin_deg};
-use crate::lattice::{Edge, Family, Lattice, Member, Spacing, Turn, interface_height};
+use crate::lattice::{Edge, FamilyId, Lattice, Member, Spacing, Turn, interface_height};
 
 /// A notch of a pattern.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,7 +58,7 @@ const SAME_PERIOD: f64 = 1e-9;
 
 /// The lines of one family along a bar: places in one period.
 struct Comb {
-    family: usize,
+    family: FamilyId,
     places: Vec<f64>,
     period: f64,
 }
@@ -67,11 +67,11 @@ impl Pattern {
     /// What repeats along a member's line, and where joint 0 lies from the member's start; `None` where
     /// nothing does.
     pub(super) fn along(lattice: &Lattice, member: &Member) -> Option<(Self, f64)> {
-        let own = lattice.families.get(member.family)?;
+        let own = &lattice.families[member.family];
         let start = member.start.to_vec2();
         let (offset, origin) = (own.normal().dot(start), own.axis().dot(start));
         let mut combs = Vec::new();
-        for (g, other) in lattice.families.iter().enumerate() {
+        for (g, other) in lattice.families.entries() {
             if g == member.family || own.angle_to(other) == 0.0 {
                 continue;
             }
@@ -265,7 +265,7 @@ fn common_period(combs: &[Comb]) -> Option<f64> {
 }
 
 /// A line that crosses the bar: its place along it, mm, and its family.
-type Line = (f64, usize);
+type Line = (f64, FamilyId);
 
 /// Lines that cross the bar in one joint, measured from the joint, with the joint's place; round one
 /// period.
@@ -301,18 +301,18 @@ fn clusters(mut lines: Vec<Line>, period: f64) -> Option<Vec<(f64, Vec<Line>)>> 
 }
 
 /// Notches of a bar where these lines cross it in one joint, by the joint rule.
-fn notches(lattice: &Lattice, own_family: usize, lines: &[Line]) -> Vec<Notch> {
+fn notches(lattice: &Lattice, own_family: FamilyId, lines: &[Line]) -> Vec<Notch> {
     let depth = lattice.depth;
     let k = lines.len() + 1;
-    let rank = |f: usize| lattice.families.get(f).map_or(0, |f: &Family| f.rank);
-    let place = |f: usize| {
+    let rank = |f: FamilyId| lattice.families[f].rank;
+    let place = |f: FamilyId| {
         let below = lines.iter().filter(|l| rank(l.1) < rank(f)).count();
         below + usize::from(rank(own_family) < rank(f)) + 1
     };
     let mut notches: Vec<Notch> = lines
         .iter()
-        .filter_map(|&(off, g)| {
-            let (own, other) = (lattice.families.get(own_family)?, lattice.families.get(g)?);
+        .map(|&(off, g)| {
+            let (own, other) = (&lattice.families[own_family], &lattice.families[g]);
             let t = own.angle_to(other);
             let (mine, theirs) = (place(own_family), place(g));
             let z = interface_height(depth, k, mine.min(theirs), mine.max(theirs));
@@ -321,13 +321,13 @@ fn notches(lattice: &Lattice, own_family: usize, lines: &[Line]) -> Vec<Notch> {
             } else {
                 (Edge::Back, z, 180.0 - t)
             };
-            Some(Notch {
+            Notch {
                 off,
                 edge,
                 angle_deg,
                 width: other.face + lattice.clearance,
                 depth: notch,
-            })
+            }
         })
         .collect();
     notches.sort_by(|a, b| {

@@ -8,7 +8,7 @@ use super::lay_out::{Sizes, lay_out};
 use super::needs::{Piece, ends_of};
 use super::pack::{Filled, Packing, ROUND_OFF, Slot};
 use super::{StickLimit, StickPlan};
-use crate::lattice::{Lattice, Turn};
+use crate::lattice::{FamilyId, Lattice, Turn};
 use crate::panel::Panel;
 
 /// Plans the sticks of a panel, the whole quantity together.
@@ -30,7 +30,7 @@ pub fn plan_sticks(
 ) -> Result<StickPlan, Vec<SticksError>> {
     let mut faults = Vec::new();
     let mut pieces = Vec::new();
-    for class in 0..lattice.classes.len() {
+    for class in lattice.classes.ids() {
         match Piece::of(lattice, panel, class) {
             Ok(piece) => {
                 faults.extend(short_ends(lattice, panel, &piece));
@@ -75,9 +75,9 @@ fn told_once(faults: Vec<SticksError>) -> Vec<SticksError> {
 }
 
 fn member_id(lattice: &Lattice, piece: &Piece) -> String {
-    let class = lattice.classes.get(piece.class);
-    let first = class.and_then(|c| lattice.members.get(*c.members.first()?));
-    first.map_or(String::new(), |m| m.id.clone())
+    lattice.members[lattice.classes[piece.class].first]
+        .id
+        .clone()
 }
 
 /// Wood that ends within the notch that it should hold.
@@ -94,10 +94,11 @@ fn short_ends(lattice: &Lattice, panel: &Panel, piece: &Piece) -> Vec<SticksErro
         } else {
             panel.sticks.tail
         };
-        let of = |&&f: &&usize| ends_of(lattice, panel, f).unwrap_or(common);
-        let greatest = piece.families.iter().max_by(|a, b| of(a).total_cmp(&of(b)));
-        let family = greatest.copied().unwrap_or(0);
-        let name = lattice.families.get(family).map_or("", |f| f.name.as_str());
+        let of = |f: FamilyId| ends_of(lattice, panel, f).unwrap_or(common);
+        let first = lattice.members[lattice.classes[piece.class].first].family;
+        let greater = |a, &b: &FamilyId| if of(b) >= of(a) { b } else { a };
+        let family = piece.families.iter().fold(first, greater);
+        let name = &lattice.families[family].name;
         let key = match ends_of(lattice, panel, family) {
             Some(_) => format!("sticks.ends.{name}"),
             None if lead => "sticks.lead".into(),
@@ -105,7 +106,7 @@ fn short_ends(lattice: &Lattice, panel: &Panel, piece: &Piece) -> Vec<SticksErro
         };
         Some(SticksError::ShortEnd {
             member: member_id(lattice, piece),
-            family: name.into(),
+            family: name.clone(),
             key,
             lead,
             length,
