@@ -17,7 +17,6 @@ use lapwright::lattice::{Class, DryFit, FitShape, dry_fit, intended_shapes};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::plan::Plan;
 use lapwright::safety::{Check, CheckId, Status, fit_checks, replay_check};
-use lapwright::safety::{Check, IDS, Status, fit_checks, replay_check};
 use lapwright::table::Column;
 
 /// Checks whose limits no file can reach: what each of the tests below spoils instead.
@@ -236,8 +235,8 @@ impl Bench {
         self.status(id, &shapes)
     }
 
-    fn status(&self, id: CheckId, shapes: &[FitShape]) -> Status {
-        let lattice = &self.plan.lattice();
+    fn status(&self, id: CheckId, shapes: &Column<Class, FitShape>) -> Status {
+        let lattice = self.plan.lattice();
         let cut: DryFit = dry_fit(lattice, shapes, REPLAY);
         let checks = fit_checks(lattice, &cut, &self.plan.panel().unwrap().meant, None);
         let found = checks.iter().find(|c| c.id == id);

@@ -241,10 +241,7 @@ pub(super) fn shallow(way: &Way) -> Option<String> {
 }
 
 /// The shapes with walls that lean as the cut flares, mm.
-pub(crate) fn flared(
-    mut shapes: Column<Class, FitShape>,
-    flare: f64,
-) -> Column<Class, FitShape> {
+pub(crate) fn flared(mut shapes: Column<Class, FitShape>, flare: f64) -> Column<Class, FitShape> {
     for shape in shapes.iter_mut() {
         shape.flare = flare;
     }

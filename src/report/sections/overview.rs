@@ -136,7 +136,7 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Table {
     let measured = Column::numbers(in_unit("Face measured", n));
     let heads = heads.into_iter().chain([face, measured]);
     let mut table = Table::new("Bars by family", heads);
-    for (f, family) in lattice.families.iter().enumerate() {
+    for (f, family) in lattice.families.entries() {
         let own = lattice.members.iter().filter(|m| m.family == f).count();
         let [least, most] = lattice.faces[f];
         let measured = if least < most {

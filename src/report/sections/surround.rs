@@ -2,7 +2,7 @@
 
 use super::sheet::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
-use crate::lattice::Lattice;
+use crate::surround::Ring;
 use crate::surround::Surround;
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
@@ -86,7 +86,7 @@ fn lapped(sheet: &Sheet<'_>, of: &PanelSheet<'_>, surround: &Surround, ring: &Ri
         deep,
         Column::texts("Sides"),
     ];
-    let mut table = Table::new("Bars of the surround", &heads);
+    let mut table = Table::new("Bars of the surround", heads);
     for own in &surround.classes {
         let class = &ring.lattice.classes[ring.bar(own.first).class];
         let of_each = |told: fn(&crate::lattice::ClassNotch) -> f64| class.notches.iter().map(told);
