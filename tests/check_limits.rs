@@ -238,7 +238,8 @@ impl Bench {
     fn status(&self, id: CheckId, shapes: &Column<Class, FitShape>) -> Status {
         let lattice = self.plan.lattice();
         let cut: DryFit = dry_fit(lattice, shapes, REPLAY);
-        let checks = fit_checks(lattice, &cut, &self.plan.panel().unwrap().meant, None);
+        let meant = &self.plan.panel().expect("a panel").meant;
+        let checks = fit_checks(lattice, &cut, meant, None);
         let found = checks.iter().find(|c| c.id == id);
         found.expect("the check is there").status
     }

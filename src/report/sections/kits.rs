@@ -7,9 +7,7 @@ use crate::write::labels::is_cut;
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
     let panel = &plan.files.panel;
-    if panel.kits.is_none() {
-        return None;
-    }
+    panel.kits?;
     let kits = &of.kits;
     let spares = kits.rows.iter().any(|row| row.spares_in_all(kits.kits) > 0);
     let length = Column::numbers(in_unit("Length", n));
