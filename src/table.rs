@@ -71,6 +71,8 @@ impl<T> fmt::Debug for Id<T> {
 /// The name of a type without its path.
 fn kind<T>() -> &'static str {
     let path = std::any::type_name::<T>();
+    // What a type is made of stands behind its name.
+    let path = path.split_once('<').map_or(path, |(name, _)| name);
     path.rsplit("::").next().unwrap_or(path)
 }
 
@@ -136,6 +138,12 @@ impl<T> Table<T> {
         (index < self.rows.len()).then(|| Id::new(index))
     }
 
+    /// The row of an id that may come from another table; `None` where there is no such row.
+    #[must_use]
+    pub fn get(&self, id: Id<T>) -> Option<&T> {
+        self.rows.get(id.index)
+    }
+
     /// All ids, in order.
     pub fn ids(&self) -> impl DoubleEndedIterator<Item = Id<T>> + ExactSizeIterator + use<T> {
         (0..self.rows.len()).map(Id::new)
@@ -164,11 +172,26 @@ impl<T> Table<T> {
     }
 
     /// A value for every row.
-    pub fn column<V>(&self, mut value: impl FnMut(Id<T>, &T) -> V) -> Column<T, V> {
+    pub fn column<'a, V>(&'a self, mut value: impl FnMut(Id<T>, &'a T) -> V) -> Column<T, V> {
         Column {
             values: self.entries().map(|(id, row)| value(id, row)).collect(),
             of: PhantomData,
         }
+    }
+
+    /// A value for every row, where each can be made.
+    ///
+    /// # Errors
+    /// The first one that cannot.
+    pub fn try_column<'a, V, E>(
+        &'a self,
+        mut value: impl FnMut(Id<T>, &'a T) -> Result<V, E>,
+    ) -> Result<Column<T, V>, E> {
+        let values = self.entries().map(|(id, row)| value(id, row));
+        Ok(Column {
+            values: values.collect::<Result<_, E>>()?,
+            of: PhantomData,
+        })
     }
 }
 
@@ -237,13 +260,19 @@ impl<T> IndexMut<Id<T>> for Table<T> {
     }
 }
 
-/// A value for every row of a [`Table`] of `T`, known by the same ids. Only [`Table::column`] makes one.
+/// A value for every row of a [`Table`] of `T`, known by the same ids. Only a table makes one.
 pub struct Column<T, V> {
     values: Vec<V>,
     of: PhantomData<fn() -> T>,
 }
 
 impl<T, V> Column<T, V> {
+    /// The value of an id that may come from another table; `None` where there is no such row.
+    #[must_use]
+    pub fn get(&self, id: Id<T>) -> Option<&V> {
+        self.values.get(id.index)
+    }
+
     /// All values, in the order of the rows.
     pub fn iter(&self) -> std::slice::Iter<'_, V> {
         self.values.iter()
@@ -252,6 +281,12 @@ impl<T, V> Column<T, V> {
     /// All values, in the order of the rows, to be changed.
     pub fn iter_mut(&mut self) -> std::slice::IterMut<'_, V> {
         self.values.iter_mut()
+    }
+
+    /// The values alone.
+    #[must_use]
+    pub fn values(&self) -> &[V] {
+        &self.values
     }
 
     /// All values with the ids of their rows, in order.
@@ -285,6 +320,15 @@ impl<T, V> Default for Column<T, V> {
             values: Vec::new(),
             of: PhantomData,
         }
+    }
+}
+
+impl<'a, T, V> IntoIterator for &'a Column<T, V> {
+    type Item = &'a V;
+    type IntoIter = std::slice::Iter<'a, V>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.values.iter()
     }
 }
 
@@ -343,6 +387,11 @@ mod tests {
         assert_eq!(table.ids().collect::<Vec<_>>(), [a, b]);
         assert_eq!(table.id(1), Some(b));
         assert_eq!(table.id(2), None);
+        assert_eq!(table.get(b), Some(&"bcd"));
+        let one: Table<&str> = vec!["a"].into();
+        assert_eq!(one.get(b), None, "an id of a longer table");
+        let odd = table.try_column(|_, row| if row.len() < 2 { Ok(()) } else { Err(*row) });
+        assert_eq!(odd, Err("bcd"));
         assert_eq!(format!("{b:?}"), "&str 1");
         assert_eq!(
             table.column_of([1, 2]),

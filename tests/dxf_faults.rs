@@ -15,6 +15,8 @@ use lapwright::replay::{ReplayFault, dxf::DxfProof, dxf::prove_dxf};
 use lapwright::setup::FlatLayout;
 use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 
+use crate::sheets::nth;
+
 type Groups = Vec<(String, String)>;
 
 /// A plan, its file, and a way to prove any bytes against the plan.
@@ -71,13 +73,16 @@ impl Case {
     }
 
     fn file(&self) -> DxfFile<'_> {
-        let sheet = &self.layout.sheets[0];
+        let sheet = &self.layout.sheets.rows()[0];
         let content = self.program.as_ref();
         DxfFile {
             layout: &self.layout,
             subject: match self.alone {
                 None => DxfSubject::Sheet(sheet),
-                Some(placement) => DxfSubject::Piece { sheet, placement },
+                Some(alone) => DxfSubject::Piece {
+                    sheet,
+                    placement: nth(&sheet.placements, alone),
+                },
             },
             content: content.map_or(DxfContent::Drawn, DxfContent::Compensated),
             version: self.version,
@@ -177,7 +182,7 @@ fn sizes_of_the_formulas(layout: &FlatLayout, shown: Range<usize>, cases: [Case;
     let [drawn, laser, router] = cases;
     let pieces = shown.len();
     let (mut area, mut length, mut hull_area, mut hull_length) = (0.0, 0.0, 0.0, 0.0);
-    for placement in &layout.sheets[0].placements[shown] {
+    for placement in &layout.sheets.rows()[0].placements.rows()[shown] {
         let p = &layout.pieces[placement.piece];
         hull_area += p.length * p.depth;
         hull_length += 2.0 * (p.length + p.depth);
@@ -327,7 +332,9 @@ fn another_plan_is_not_proven() {
         other_plans_are_not_proven(Case::sizes(version, None));
         // The second of two alike is gone, so that one less is cut.
         let [mut alone, ..] = Case::sizes(version, Some(0));
-        alone.layout.sheets[0].placements.remove(2);
+        let first = nth(&alone.layout.sheets, 0);
+        let places = &mut alone.layout.sheets[first].placements;
+        *places = places.iter().take(2).cloned().collect();
         assert!(alone.prove(&alone.bytes).is_err(), "another count");
         let [_, mut laser, _] = Case::sizes(version, Some(0));
         laser.alone = Some(1);
@@ -337,12 +344,14 @@ fn another_plan_is_not_proven() {
 
 fn other_plans_are_not_proven(cases: [Case; 3]) {
     let [mut drawn, mut laser, mut router] = cases;
-    drawn.layout.sheets[0].placements[1].x += 4e-6;
+    let first = nth(&drawn.layout.sheets, 0);
+    let [_, second, third] = [0, 1, 2].map(|k| nth(&drawn.layout.sheets[first].placements, k));
+    drawn.layout.sheets[first].placements[second].x += 4e-6;
     assert!(
         drawn.prove(&drawn.bytes).is_err(),
         "a piece moved by four millionths"
     );
-    laser.layout.sheets[0].placements[2].id = "u3".to_owned();
+    laser.layout.sheets[first].placements[third].id = "u3".to_owned();
     assert!(laser.prove(&laser.bytes).is_err(), "another member");
     if let Some(program) = &mut router.program {
         program.contours.swap(0, 1);

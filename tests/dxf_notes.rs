@@ -8,6 +8,7 @@ use lapwright::geom::Contour;
 use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::plan::Plan;
+use lapwright::setup::{PieceId, PlacementId, SheetId};
 
 /// A built-in panel with further keys in `[cut]`.
 fn job(panel: &str, keys: &str) -> (Plan, Made) {
@@ -162,24 +163,24 @@ fn figures_are_those_of_the_contours() {
             let drawn = path.contains("drawn-size");
             let stem = path.strip_prefix("dxf/").expect("a path");
             // Which placements of which sheet are shown.
-            let (sheet, shown): (usize, Vec<usize>) = match stem.strip_prefix("sheet-") {
+            let (sheet, shown): (SheetId, Vec<PlacementId>) = match stem.strip_prefix("sheet-") {
                 Some(rest) => {
                     let number: usize = rest[..2].parse().expect("a number");
-                    let own = flat.layout.sheets.iter().position(|s| s.number == number);
-                    let own = own.expect("a sheet");
-                    let sheet = &flat.layout.sheets[own];
+                    let mut sheets = flat.layout.sheets.entries();
+                    let (own, sheet) = sheets.find(|(_, s)| s.number == number).expect("a sheet");
                     let to_cut = match sheet.loads() {
                         1 => "once".to_owned(),
                         n => format!("{n} times, a new sheet each"),
                     };
                     assert_eq!(said["to cut"], to_cut, "{path}");
-                    (own, (0..sheet.placements.len()).collect())
+                    (own, sheet.placements.ids().collect())
                 }
                 None => {
                     let class = stem.split('-').nth(1).expect("a class");
-                    let of = |p: usize| flat.layout.pieces[p].class == class;
-                    let found = flat.layout.sheets.iter().enumerate().find_map(|(n, s)| {
-                        let first = s.placements.iter().position(|p| of(p.piece))?;
+                    let of = |p: PieceId| flat.layout.pieces[p].class == class;
+                    let found = flat.layout.sheets.entries().find_map(|(n, s)| {
+                        let mut places = s.placements.entries();
+                        let (first, _) = places.find(|(_, p)| of(p.piece))?;
                         Some((n, vec![first]))
                     });
                     let count: usize = (flat.layout.sheets.iter())
@@ -192,7 +193,7 @@ fn figures_are_those_of_the_contours() {
             };
             let placements = &flat.layout.sheets[sheet].placements;
             let lengths: Vec<f64> = if drawn {
-                let piece = |&i: &usize| &flat.layout.pieces[placements[i].piece];
+                let piece = |&i: &PlacementId| &flat.layout.pieces[placements[i].piece];
                 shown.iter().map(|i| length(&piece(i).drawn)).collect()
             } else {
                 let paths = flat.programs[sheet].contours.iter();
@@ -261,7 +262,7 @@ struct FlatSize {
     thick: f64,
 }
 
-fn flat_size(plan: &Plan, sheet: usize) -> FlatSize {
+fn flat_size(plan: &Plan, sheet: SheetId) -> FlatSize {
     let sheet = &plan.flat().expect("cut flat").layout.sheets[sheet];
     FlatSize {
         length: sheet.length,

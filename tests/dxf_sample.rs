@@ -20,11 +20,11 @@ fn samples_are_written_and_the_same_twice() {
         Note::new(NoteKind::Caution, "Eyes, ears, dust."),
     ];
     let style = crate::sheets::style();
-    let sheet = &layout.sheets[0];
+    let sheet = &layout.sheets.rows()[0];
     let whole = DxfSubject::Sheet(sheet);
     let alone = DxfSubject::Piece {
         sheet,
-        placement: 1,
+        placement: crate::sheets::nth(&sheet.placements, 1),
     };
     let mut samples = Vec::new();
     for (name, content) in [

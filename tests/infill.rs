@@ -437,8 +437,9 @@ fn blanks_lie_among_the_bars_or_are_cut_by_hand() {
     let bars = made.lattice().classes.len();
     assert_eq!(layout.pieces.len(), bars + infill.classes.len());
     for (k, class) in infill.classes.iter().enumerate() {
-        let blank = &layout.pieces[bars + k];
-        assert_eq!(layout.copies(bars + k), class.pieces.len(), "{}", class.id);
+        let id = layout.pieces.id(bars + k).unwrap();
+        let blank = &layout.pieces[id];
+        assert_eq!(layout.copies(id), class.pieces.len(), "{}", class.id);
         // Shorter by the allowance, longer by what the jig takes.
         near(blank.length, class.length - 0.1 + 1.0, 1e-9);
         near(blank.drawn.area(), blank.length * 9.0, 1e-9);
@@ -616,7 +617,7 @@ fn the_replay_knows_every_dash() {
     let perforated = "cut = \"blanks\"\nhinged = true\nfold = \"perforated\"";
     let plan = planned(&[("cut = \"blanks\"", perforated)], None);
     let flat = plan.flat().unwrap();
-    let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
+    let (sheet, program) = flat.cuts().next().unwrap();
     let whole = cuts(program);
     let dash = program.contours.iter().find(|c| c.kind == CutKind::Fold);
     let [from, to] = [0, 1].map(|k| dash.unwrap().path.vertices[k].at);

@@ -412,7 +412,7 @@ fn the_replay_knows_the_corner_of_a_notch() {
         f.panel.infill.as_mut().unwrap().filling.face = 1.9;
     }));
     let flat = &plan.cuts.beside[0];
-    let (sheet, program) = (&flat.layout.sheets[0], &flat.programs[0]);
+    let (sheet, program) = flat.cuts().next().unwrap();
     let whole = cuts(program);
     let prove = |cuts: &[SweptMove]| match prove_pieces(cuts, &flat.layout, sheet, program) {
         Ok(_) => "",

@@ -142,11 +142,11 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
                 shared += 1;
                 let stem = flat.layout.stem(sheet);
                 let mut names = Vec::new();
-                for (k, place) in sheet.placements.iter().enumerate() {
+                for (k, place) in sheet.placements.entries() {
                     let class = &flat.layout.pieces[place.piece].class;
                     let alike =
                         (0..sheet.loads()).all(|load| sheet.id_in(load, k) == sheet.id_in(0, k));
-                    assert_eq!(alike, !place.id.is_empty(), "{stem}, place {k}");
+                    assert_eq!(alike, !place.id.is_empty(), "{stem}, {k:?}");
                     if !alike {
                         names.extend(
                             (0..sheet.loads()).map(|l| format!("{class} {}", sheet.id_in(l, k))),
@@ -154,7 +154,7 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
                     }
                 }
                 for load in 0..sheet.loads() {
-                    let places = sheet.placements.iter().enumerate();
+                    let places = sheet.placements.entries();
                     for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
                         let row: Vec<&str> = listed.next().expect("a row").split(',').collect();
                         let class = &flat.layout.pieces[place.piece].class;
@@ -233,7 +233,7 @@ fn a_program_that_is_run_too_often_or_too_seldom_is_a_fault() {
             Cutting::EdgeUp(_) => None,
         };
         let flat = flat.expect("cut flat");
-        let sheet = &mut flat.layout.sheets[0];
+        let sheet = flat.layout.sheets.iter_mut().next().expect("a sheet");
         assert!(sheet.loads() > 1);
         if more {
             sheet.alike.push(sheet.alike[0].clone());

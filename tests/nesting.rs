@@ -6,7 +6,11 @@
 use std::collections::BTreeMap;
 
 use lapwright::panel::{Blank, Stock};
-use lapwright::stock::{Nest, NestError, NestItem, StockLimit, nest};
+use lapwright::stock::{NestError, NestPlace, StockLimit, nest};
+
+/// Shapes are known by numbers here.
+type Nest = lapwright::stock::Nest<usize>;
+type NestItem = lapwright::stock::NestItem<usize>;
 
 const FAR: StockLimit = StockLimit {
     max_x: 50_000.0,
@@ -62,16 +66,16 @@ fn check(nest: &Nest, items: &[NestItem], depth: f64, stock: &Stock, gap: f64, l
     let length_of: BTreeMap<&str, &NestItem> = items.iter().map(|i| (i.id.as_str(), i)).collect();
     let mut seen = BTreeMap::new();
     let mut used = BTreeMap::new();
-    assert_eq!(nest.used, nest.sheets.len());
-    assert_eq!(nest.offcuts.len(), nest.sheets.len());
+    assert_eq!(nest.count.used, nest.sheets.len());
     assert!(
-        nest.lower_bound <= nest.used,
+        nest.count.lower_bound <= nest.count.used,
         "bound {} of {}",
-        nest.lower_bound,
-        nest.used
+        nest.count.lower_bound,
+        nest.count.used
     );
-    assert_eq!(nest.optimal, nest.lower_bound == nest.used);
-    for (number, (sheet, offcut)) in (1..).zip(nest.sheets.iter().zip(&nest.offcuts)) {
+    assert_eq!(nest.count.optimal, nest.count.lower_bound == nest.count.used);
+    for (number, sheet) in (1..).zip(&nest.sheets) {
+        let offcut = sheet.offcut;
         assert_eq!(sheet.number, number);
         assert!(!sheet.placements.is_empty(), "no sheet lies there unused");
         *used.entry(sheet.stock.clone()).or_insert(0) += 1;
@@ -112,11 +116,11 @@ fn check(nest: &Nest, items: &[NestItem], depth: f64, stock: &Stock, gap: f64, l
             boxes.push((p.y, p.x, y1, x1));
         }
         assert!(
-            *offcut <= (sheet.length - end - gap).max(0.0) + 1e-9,
+            offcut <= (sheet.length - end - gap).max(0.0) + 1e-9,
             "offcut runs into a piece"
         );
         assert!(
-            *offcut >= sheet.length - end - gap - 2e-3,
+            offcut >= sheet.length - end - gap - 2e-3,
             "offcut is given short"
         );
         // Rows: neighbours one after another in a row, and rows clear of each other.
@@ -227,11 +231,11 @@ fn as_good_as_trying_everything() {
             Ok(got) => {
                 check(&got, &items, depth as f64, &stock, gap as f64, FAR);
                 assert_eq!(
-                    Some(got.used as u64),
+                    Some(got.count.used as u64),
                     want,
                     "round {round}: {lengths:?} on {plain:?}"
                 );
-                several += usize::from(got.used > 1);
+                several += usize::from(got.count.used > 1);
             }
             Err(NestError::NotEnough { proven, .. }) => {
                 assert_eq!(
@@ -280,6 +284,7 @@ fn the_proof_holds_when_worked_out_again() {
         let got = nest(&items, 12.0, &stock, 3.0, 3.0, FAR).unwrap();
         check(&got, &items, 12.0, &stock, 3.0, FAR);
         let mm: Vec<(u64, u64, u64)> = got
+            .count
             .proof
             .prices
             .iter()
@@ -288,7 +293,7 @@ fn the_proof_holds_when_worked_out_again() {
         assert_eq!(mm.iter().map(|p| p.1).sum::<u64>(), items.len() as u64);
         let total: u128 = mm.iter().map(|p| u128::from(p.1) * u128::from(p.2)).sum();
         let mut worth = Vec::new();
-        for &(b, room, rows, value) in &got.proof.rows {
+        for &(b, room, rows, value) in &got.count.proof.rows {
             assert_eq!(room as f64, (stock.blanks[b].length + 3.0) * 1000.0);
             assert!(
                 row_value(&mm, room / 1000) <= value,
@@ -300,13 +305,13 @@ fn the_proof_holds_when_worked_out_again() {
         worth.sort_by_key(|b| std::cmp::Reverse(b.0));
         let mut blanks = Vec::new();
         for (value, count) in worth {
-            blanks.extend(vec![value; count.map_or(got.lower_bound, |n| n as usize)]);
+            blanks.extend(vec![value; count.map_or(got.count.lower_bound, |n| n as usize)]);
         }
-        let fewer: u128 = blanks.iter().take(got.lower_bound - 1).sum();
+        let fewer: u128 = blanks.iter().take(got.count.lower_bound - 1).sum();
         assert!(
             fewer < total,
             "round {round}: {} blanks could be enough",
-            got.lower_bound - 1
+            got.count.lower_bound - 1
         );
     }
 }
@@ -331,9 +336,9 @@ fn strips_of_a_workshop_are_proven_least() {
         let got = nest(&items, 12.0, &stock, gap, 4.0, FAR).unwrap();
         check(&got, &items, 12.0, &stock, gap, FAR);
         assert!(
-            got.optimal,
+            got.count.optimal,
             "round {round}: {} strips, bound {}",
-            got.used, got.lower_bound
+            got.count.used, got.count.lower_bound
         );
     }
 }
@@ -355,11 +360,11 @@ fn rows_filled_without_a_rest_are_found() {
         let got = nest(&items, 10.0, &stock, 3.0, 3.0, FAR).unwrap();
         check(&got, &items, 10.0, &stock, 3.0, FAR);
         assert_eq!(
-            got.lower_bound, 20,
+            got.count.lower_bound, 20,
             "round {round}: the length alone asks for 20"
         );
-        full += usize::from(got.optimal);
-        assert!(got.used <= 21, "round {round}: {} strips", got.used);
+        full += usize::from(got.count.optimal);
+        assert!(got.count.used <= 21, "round {round}: {} strips", got.count.used);
     }
     assert!(full >= 9, "the least number was found {full} times of 10");
 }
@@ -375,7 +380,7 @@ fn travel_cuts_long_and_wide_stock_short() {
     let got = nest(&items, 14.0, &stock, 5.0, 3.0, limit).unwrap();
     check(&got, &items, 14.0, &stock, 5.0, limit);
     assert_eq!(
-        got.used, 4,
+        got.count.used, 4,
         "three pieces a row; two rows would end at 10 + 14 + 5 + 14 = 43"
     );
     let limit = StockLimit {
@@ -385,7 +390,7 @@ fn travel_cuts_long_and_wide_stock_short() {
     let got = nest(&items, 14.0, &stock, 5.0, 3.0, limit).unwrap();
     check(&got, &items, 14.0, &stock, 5.0, limit);
     assert_eq!(
-        got.used, 2,
+        got.count.used, 2,
         "three pieces a row end at 10 + 3 * 100 + 2 * 5 = 320; two rows at 43"
     );
     let limit = StockLimit {
@@ -394,7 +399,7 @@ fn travel_cuts_long_and_wide_stock_short() {
     };
     let got = nest(&items, 14.0, &stock, 5.0, 3.0, limit).unwrap();
     assert_eq!(
-        got.used, 3,
+        got.count.used, 3,
         "a micrometre short of it, only two pieces a row"
     );
 }
@@ -410,7 +415,7 @@ fn pieces_of_one_class_lie_together() {
     let got = nest(&items, 12.0, &stock, 3.0, 3.0, FAR).unwrap();
     check(&got, &items, 12.0, &stock, 3.0, FAR);
     for sheet in &got.sheets {
-        let rows = sheet.placements.chunk_by(|a, b| a.y == b.y);
+        let rows = sheet.placements.rows().chunk_by(|a, b| a.y == b.y);
         for row in rows.clone() {
             let runs = row.chunk_by(|a, b| a.piece == b.piece).count();
             let kinds: std::collections::BTreeSet<usize> = row.iter().map(|p| p.piece).collect();
@@ -440,11 +445,11 @@ fn the_smallest_blank_that_does_is_taken() {
         blank("short", 620.0, 30.0, Some(1)),
     ];
     let got = nest(&items, 26.0, &stock(2.0, blanks), 4.0, 3.0, FAR).unwrap();
-    assert_eq!((got.used, got.optimal), (1, true));
+    assert_eq!((got.count.used, got.count.optimal), (1, true));
     assert_eq!(got.sheets[0].stock, "long", "one strip is fewer than two");
     assert_eq!(
-        got.offcuts,
-        [1000.0 - 2.0 - 300.0 - 4.0 - 300.0 - 4.0 - 150.0 - 4.0]
+        got.sheets[0].offcut,
+        1000.0 - 2.0 - 300.0 - 4.0 - 300.0 - 4.0 - 150.0 - 4.0
     );
 
     let items = self::items(&[300.0]);
@@ -465,7 +470,7 @@ fn the_order_of_the_list_does_not_matter() {
     let back: Vec<f64> = lengths.iter().rev().copied().collect();
     let back = nest(&items(&back), 12.0, &stock, 3.0, 3.0, FAR).unwrap();
     let places = |n: &Nest| -> Vec<Vec<(u64, u64)>> {
-        let of = |p: &lapwright::stock::Placement| (p.x.to_bits(), p.y.to_bits());
+        let of = |p: &NestPlace<usize>| (p.x.to_bits(), p.y.to_bits());
         n.sheets
             .iter()
             .map(|s| s.placements.iter().map(of).collect())
@@ -492,17 +497,17 @@ fn ten_thousand_pieces() {
     let got = nest(&items, 18.0, &stock, 4.0, 4.0, FAR).unwrap();
     check(&got, &items, 18.0, &stock, 4.0, FAR);
     assert!(
-        got.optimal,
+        got.count.optimal,
         "{} sheets, bound {}",
-        got.used, got.lower_bound
+        got.count.used, got.count.lower_bound
     );
 }
 
 #[test]
 fn nothing_to_nest_needs_nothing() {
     let stock = stock(5.0, vec![blank("strip", 1000.0, 24.0, Some(0))]);
-    let got = nest(&[], 12.0, &stock, 3.0, 3.0, FAR).unwrap();
-    assert_eq!((got.used, got.lower_bound, got.optimal), (0, 0, true));
+    let got = nest(&items(&[]), 12.0, &stock, 3.0, 3.0, FAR).unwrap();
+    assert_eq!((got.count.used, got.count.lower_bound, got.count.optimal), (0, 0, true));
 }
 
 #[test]
@@ -513,7 +518,6 @@ fn faults_say_what_would_do() {
     };
     let e = call(&[100.0, 990.1], 12.0, 3.0, &strip(None));
     let long = NestError::TooLong {
-        piece: 1,
         id: "P1".into(),
         length: 990.1,
         longest: 990.0,

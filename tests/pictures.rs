@@ -10,9 +10,11 @@ use lapwright::geom::{Contour, Vertex};
 use lapwright::geom::{Convex, Point, Vec2};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
-use lapwright::setup::{BatchKind, Edge, FlatLayout, FlatPiece, Lies, SideNotch};
-use lapwright::stock::FlatSheet;
-use lapwright::stock::{NestItem, StockLimit, nest};
+use lapwright::setup::{
+    BatchKind, Edge, FlatLayout, FlatPiece, FlatSheet, Lies, PlacementId, SideNotch,
+};
+use lapwright::stock::{Chain, NestItem, StockLimit, nest};
+use lapwright::table::Table;
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
 fn save(name: &str, svg: &[u8]) {
@@ -196,7 +198,7 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
 }
 
 /// A path round a piece at distance `r`, corners round, and one open cut into each notch.
-fn path_round(piece: &FlatPiece, placement: usize, x: f64, y: f64, r: f64) -> Vec<CutContour> {
+fn path_round(piece: &FlatPiece, placement: PlacementId, x: f64, y: f64, r: f64) -> Vec<CutContour> {
     let (l, d) = (piece.length, piece.depth);
     let quarter = std::f64::consts::FRAC_PI_8.tan();
     let vertex = |px: f64, py: f64, bulge: f64| Vertex {
@@ -253,12 +255,12 @@ fn sheet(
     gap: f64,
 ) -> (FlatLayout, Program) {
     let run = 3.0 + 2.0 * head.radius();
-    let pieces: Vec<FlatPiece> = counts
+    let pieces: Table<FlatPiece> = counts
         .iter()
         .map(|&(c, length, _)| side_view(c, length, depth, 45.0, run))
         .collect();
     let mut items = Vec::new();
-    for (piece, &(class, length, n)) in counts.iter().enumerate() {
+    for (piece, &(class, length, n)) in pieces.ids().zip(counts) {
         for k in 1..=n {
             items.push(NestItem {
                 piece,
@@ -271,10 +273,11 @@ fn sheet(
         max_x: 5000.0,
         max_y: 5000.0,
     };
-    let sheets: Vec<FlatSheet> = nest(&items, depth, stock, gap, 3.0, far).unwrap().sheets;
+    let nested = nest(&items, depth, stock, gap, 3.0, far);
+    let sheets: Table<FlatSheet> = nested.unwrap().sheets.into();
     let mut contours = Vec::new();
     let mut holds = Vec::new();
-    for (k, p) in sheets[0].placements.iter().enumerate() {
+    for (k, p) in sheets.rows()[0].placements.entries() {
         let piece = &pieces[p.piece];
         let r = head.radius();
         contours.extend(path_round(piece, k, p.x, p.y, r));
@@ -297,7 +300,7 @@ fn sheet(
         feed: 900.0,
         moves: vec![],
         holds,
-        reliefs: vec![],
+        reliefs: Default::default(),
         contours,
     };
     (
@@ -840,13 +843,13 @@ fn a_sheet_is_drawn_as_it_is() {
     let title = title();
     let view = SheetView {
         layout: &layout,
-        sheet: &layout.sheets[0],
+        sheet: &layout.sheets.rows()[0],
         trim: 8.0,
         program: Some(&program),
         title: &title,
     };
     let all = check_sheet("sheet.svg", &view);
-    for p in &layout.sheets[0].placements {
+    for p in &layout.sheets.rows()[0].placements {
         let label = format!("{}  {}", layout.pieces[p.piece].class, p.id);
         assert!(all.iter().any(|e| e.text == label), "{label} is written");
     }
@@ -876,18 +879,19 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
     let (mut layout, _) = sheet(&blanks(8.0, 600.0, 300.0), &CLASSES, 18.0, cutter(), 8.0);
     let title = title();
     // Two pieces of one row, the second moved up to 3 mm from the first.
-    let places = &mut layout.sheets[0].placements;
-    let pair = (0..places.len())
-        .flat_map(|a| (0..places.len()).map(move |b| (a, b)))
+    let first = layout.sheets.id(0).unwrap();
+    let places = &mut layout.sheets[first].placements;
+    let pair = (places.ids())
+        .flat_map(|a| places.ids().map(move |b| (a, b)))
         .find(|&(a, b)| places[a].y == places[b].y && places[a].x < places[b].x);
     let (left, right) = pair.expect("a row of two");
     let end = places[left].x + layout.pieces[places[left].piece].length;
     let y = places[left].y;
     places[right].x = end + 3.0;
-    layout.sheets[0].chains = vec![vec![left, right]];
+    layout.sheets[first].chains.extend(Chain::collect([left, right]));
     let view = SheetView {
         layout: &layout,
-        sheet: &layout.sheets[0],
+        sheet: &layout.sheets.rows()[0],
         trim: 8.0,
         program: None,
         title: &title,
@@ -913,7 +917,7 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
     let plain = SheetView {
         sheet: &FlatSheet {
             chains: vec![],
-            ..layout.sheets[0].clone()
+            ..layout.sheets.rows()[0].clone()
         },
         ..view
     };
@@ -930,7 +934,7 @@ fn a_long_strip_is_drawn_in_parts() {
     let title = title();
     let view = SheetView {
         layout: &layout,
-        sheet: &layout.sheets[0],
+        sheet: &layout.sheets.rows()[0],
         trim: 6.0,
         program: Some(&program),
         title: &title,
@@ -985,15 +989,16 @@ fn arcs_turn_the_way_they_are_cut() {
     };
     let (mut layout, mut program) =
         sheet(&blanks(8.0, 600.0, 300.0), &CLASSES, 18.0, cutter(), 3.0);
-    layout.pieces[0].drawn = path.clone();
+    let piece = layout.pieces.id(0).unwrap();
+    layout.pieces[piece].drawn = path.clone();
     program.contours.push(CutContour {
-        placement: 0,
+        placement: layout.sheets.rows()[0].placements.id(0).unwrap(),
         kind: CutKind::Outline,
         path,
     });
     let view = SheetView {
         layout: &layout,
-        sheet: &layout.sheets[0],
+        sheet: &layout.sheets.rows()[0],
         trim: 8.0,
         program: Some(&program),
         title: &[],

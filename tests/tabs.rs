@@ -113,7 +113,7 @@ fn planned(files: JobFiles) -> Result<Plan, JobError> {
 /// Every piece, or chain of pieces, is held by at least two whose section is at least the least.
 fn assert_held(plan: &Plan, what: &str) {
     for flat in plan.flats() {
-        for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+        for (sheet, program) in flat.cuts() {
             for run in sheet.runs() {
                 let beam = matches!(plan.files.machine.head, HeadKind::Laser(_));
                 let sound = program.holds.iter().filter(|hold| {
@@ -123,7 +123,7 @@ fn assert_held(plan: &Plan, what: &str) {
                         LEAST_TAB
                     };
                     let stands = (hold.to - hold.from).hypot();
-                    run.contains(&hold.placement)
+                    run.iter().any(|&id| id == hold.placement)
                         && stands >= least[0] - 1e-9
                         && hold.height >= least[1] - 1e-9
                 });

@@ -141,7 +141,7 @@ fn what_is_made(plan: &Plan) -> String {
 
 /// One line for each nest.
 fn stock(plan: &Plan) -> String {
-    let bars = plan.edge_up().map(|edge| &edge.nest);
+    let bars = plan.edge_up().map(|edge| &edge.nest.count);
     let bars = bars.or(plan.flat().map(|flat| &flat.nest));
     let bars = bars.map(|nest| (nest, &plan.files.stock, String::new()));
     let beside = plan.cuts.beside.iter().map(|flat| {

@@ -16,8 +16,7 @@ use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{
     DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
 };
-use crate::setup::{Corner, FlatLayout, Gang, ROUGH};
-use crate::stock::FlatSheet;
+use crate::setup::{Corner, FlatSheet, Gang, ROUGH, SheetId};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
 use crate::write::gcode::{PostError, render, render_air_run};
 use kurbo::Rect;
@@ -41,12 +40,10 @@ pub struct CutFile<'a> {
 pub enum Holds<'a> {
     /// The G-code program of a sheet.
     Program {
-        /// What cuts.
-        head: &'a CuttingHead,
-        /// All shapes.
-        layout: &'a FlatLayout,
+        /// The cutting of its wood.
+        flat: &'a FlatPlan,
         /// The sheet.
-        sheet: &'a FlatSheet,
+        sheet: SheetId,
         /// Its moves.
         program: &'a Program,
     },
@@ -198,12 +195,12 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
             })
         })
     };
-    for (sheet, program) in layout.sheets.iter().zip(&flat.programs) {
+    for (id, sheet) in layout.sheets.entries() {
+        let program = &flat.programs[id];
         let path = format!("gcode/{}.nc", program.stem);
         let holds = Holds::Program {
-            head: &flat.head,
-            layout,
-            sheet,
+            flat,
+            sheet: id,
             program,
         };
         add(path, holds);
@@ -214,15 +211,15 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
         }
     }
     if cut.dxf_files.contains(&DxfScope::Piece) {
-        for piece in 0..layout.pieces.len() {
-            // All copies of a piece are cut alike: the first one stands for them.
-            let first = layout.sheets.iter().zip(&flat.programs).find_map(|(s, p)| {
-                let placement = s.placements.iter().position(|at| at.piece == piece)?;
-                Some((s, placement, p))
-            });
-            let Some((sheet, placement, program)) = first else {
-                continue;
-            };
+        // All copies of a piece are cut alike: the first one stands for them.
+        let mut firsts = layout.pieces.column(|_, _| None);
+        for (sheet, program) in flat.cuts() {
+            for (placement, place) in sheet.placements.entries() {
+                firsts[place.piece].get_or_insert((sheet, placement, program));
+            }
+        }
+        // One that lies nowhere is drawn nowhere; the replay tells it as one that no program cuts.
+        for &(sheet, placement, program) in firsts.iter().flatten() {
             // A piece that is too short to be held has no file of its own.
             if sheet.joined(placement).contains(&true) {
                 continue;
@@ -294,16 +291,15 @@ impl CutFile<'_> {
     pub fn prove(&self, bytes: &[u8]) -> Result<Proven, Vec<ReplayFault>> {
         match &self.holds {
             Holds::Program {
-                head,
-                layout,
+                flat,
                 sheet,
                 program,
             } => {
-                let limits = sheet_limits(self.files, head, sheet, program)?;
+                let sheet = &flat.layout.sheets[*sheet];
+                let limits = sheet_limits(self.files, &flat.head, sheet, program)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
-                Ok(Proven::Program(prove_pieces(
-                    &cuts, layout, sheet, program,
-                )?))
+                let proof = prove_pieces(&cuts, &flat.layout, sheet, program)?;
+                Ok(Proven::Program(proof))
             }
             Holds::Drawing(file, program) => {
                 let notes = self.notes(file, program);

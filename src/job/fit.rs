@@ -97,11 +97,13 @@ impl Figures {
     fn of(plan: &Plan) -> Self {
         let panels = plan.files.panel.quantity as usize;
         let lattice = plan.lattice();
-        let strips = plan.edge_up().map(|edge| &edge.nest.sheets);
-        let sheets = plan.flats().map(|flat| &flat.layout.sheets);
+        let strips = plan.edge_up().into_iter().flat_map(|edge| &edge.nest.sheets);
+        let strips = strips.map(|strip| (&strip.stock, strip.loads()));
+        let sheets = plan.flats().flat_map(|flat| &flat.layout.sheets);
+        let sheets = sheets.map(|sheet| (&sheet.stock, sheet.loads()));
         let mut stock = BTreeMap::new();
-        for sheet in strips.into_iter().chain(sheets).flatten() {
-            *stock.entry(sheet.stock.clone()).or_insert(0) += sheet.loads();
+        for (name, loads) in strips.chain(sheets) {
+            *stock.entry(name.clone()).or_insert(0) += loads;
         }
         let sticks = plan.edge_up().map_or(0, |edge| {
             let all = edge.sticks.sticks.iter();

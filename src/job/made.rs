@@ -85,7 +85,9 @@ impl Made {
             Product::Coupon(_) => DryFit::default(),
             Product::Panel(panel) => {
                 progress("dry fit");
-                put_together(plan, panel, found.shapes, &mut checks)?
+                let shapes: Option<Vec<FitShape>> = found.shapes.into_iter().collect();
+                let shapes = shapes.ok_or_else(without_shape)?;
+                put_together(plan, panel, shapes, &mut checks)?
             }
         };
         if failed(&checks) {
@@ -185,9 +187,7 @@ fn put_together(
     // After the ground's pieces come the surround's; infill that lies among them comes last.
     let mut of = |lattice: &Lattice| {
         let own = shapes.by_ref().take(lattice.classes.len());
-        let own = lattice.classes.column_of(own).ok_or_else(|| {
-            JobError::Internal("the replay has not told the shape of every class of bars".into())
-        });
+        let own = lattice.classes.column_of(own).ok_or_else(without_shape);
         own.map(|own| flared(own, plan.cuts.flare()))
     };
     let fit = dry_fit(lattice, &of(lattice)?, REPLAY);
@@ -201,9 +201,14 @@ fn put_together(
     Ok(fit.with(&lapped))
 }
 
+/// The replay has a shape for every class, or faults.
+fn without_shape() -> JobError {
+    JobError::Internal("the replay has not told the shape of every class of bars".to_owned())
+}
+
 fn corners(plan: &Plan) -> Option<Corners> {
     let relief = plan.files.panel.cut.relief;
-    let radius = plan.flat()?.programs.first()?.head.radius();
+    let radius = plan.flat()?.programs.iter().next()?.head.radius();
     Some(Corners {
         radius,
         relief,

@@ -3,22 +3,24 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::cut_file::{CutFile, Proven};
+use super::cut_file::{CutFile, Holds, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::kits::PieceKind;
-use crate::lattice::{ClassId, FitShape, Lattice, Void, turned_void};
+use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
 use crate::plan::EdgePlan;
 use crate::plan::{Cutting, Plan, Product};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
+use crate::table::Column;
 use crate::write::labels::is_cut;
 
 /// What the replay of a job found.
 #[derive(Debug, Default)]
 pub struct Replayed<'a> {
-    /// The shape that the files cut, for each class, and for each further piece of the sheets.
-    pub shapes: Vec<FitShape>,
+    /// The shape that the files cut, for each class of the ground, and for each further piece of the sheets; `None` of
+    /// what no file cuts.
+    pub shapes: Vec<Option<FitShape>>,
     /// The DXF files and what they hold.
     pub drawings: Vec<(CutFile<'a>, DxfProof)>,
     /// One check a file, and one for each class of sticks.
@@ -45,29 +47,27 @@ impl Plan {
         bytes: impl Fn(&str) -> Option<&'b [u8]>,
         progress: &mut dyn FnMut(&str),
     ) -> Replayed<'_> {
-        let shapes = match &self.cuts.bars {
-            Cutting::Flat(flat) => flat.layout.pieces.len(),
-            Cutting::EdgeUp(_) => self.lattice().classes.len(),
-        };
-        let mut found = Replayed {
-            shapes: vec![FitShape::default(); shapes],
-            ..Replayed::default()
-        };
-        let mut seen = vec![false; shapes];
+        let mut found = Replayed::default();
+        let mut whole = true;
+        let mut listed = BTreeSet::new();
+        let mut pieces = (self.flat()).map(|flat| flat.layout.pieces.column(|_, _| None));
         let mut slots: BTreeMap<usize, Vec<SweptMove>> = BTreeMap::new();
         for file in self.cut_files() {
+            if let Holds::Program { program, .. } = file.holds {
+                listed.insert(program.stem.as_str());
+            }
             let Some(bytes) = bytes(&file.path) else {
+                whole = false;
                 continue;
             };
             progress("files and their replay");
             let path = file.path.clone();
             let faults = match file.prove(bytes) {
-                Ok(Proven::Program(_)) if file.beside => Vec::new(),
                 Ok(Proven::Program(proof)) => {
-                    for (piece, shape) in proof.shapes {
-                        if let Some(first @ false) = seen.get_mut(piece) {
-                            *first = true;
-                            found.shapes[piece] = shape;
+                    // What is cut beside the bars has no part in the dry fit.
+                    if let (Some(pieces), false) = (&mut pieces, file.beside) {
+                        for (piece, shape) in proof.shapes {
+                            pieces[piece].get_or_insert(shape);
                         }
                     }
                     Vec::new()
@@ -86,27 +86,72 @@ impl Plan {
             found.checks.push(replay_check(path.clone(), faults.len()));
             found.tell(&path, &faults);
         }
-        if let Cutting::EdgeUp(plan) = &self.cuts.bars {
-            together(self.lattice(), plan, &slots, &mut found);
+        match &self.cuts.bars {
+            Cutting::Flat(_) => found.shapes = pieces.into_iter().flatten().collect(),
+            Cutting::EdgeUp(plan) => {
+                let lattice = self.lattice();
+                let mut classes = lattice.classes.column(|_, _| None);
+                together(lattice, plan, &slots, whole, &mut classes, &mut found);
+                found.shapes = classes.into_iter().collect();
+            }
         }
-        found.faults.extend(miscounted(self));
+        found.faults.extend(miscounted(self, &listed));
+        if whole && found.faults.is_empty() {
+            self.uncut(&mut found);
+        }
         found
+    }
+
+    /// Tells what no file cuts, where all files are there and sound.
+    fn uncut(&self, found: &mut Replayed<'_>) {
+        let Product::Panel(panel) = &self.product else {
+            // Of a coupon nothing but what is cut is wanted: its pieces are those of its sheets.
+            return;
+        };
+        let names: Vec<&str> = match &self.cuts.bars {
+            Cutting::Flat(flat) => flat.layout.pieces.iter().map(|p| p.class.as_str()).collect(),
+            Cutting::EdgeUp(_) => {
+                let classes = panel.drawn.lattice.classes.iter();
+                classes.map(|class| class.id.as_str()).collect()
+            }
+        };
+        let shapes = found.shapes.iter();
+        let uncut: Vec<ReplayFault> = names
+            .into_iter()
+            .zip(shapes)
+            .filter(|(_, shape)| shape.is_none())
+            .map(|(class, _)| not_compared(format!("no program cuts pieces {class}")))
+            .collect();
+        found.tell("gcode", &uncut);
+    }
+}
+
+/// What is wanted and has not been held against any file.
+fn not_compared(what: String) -> ReplayFault {
+    ReplayFault {
+        rule: "compared",
+        line: None,
+        what,
     }
 }
 
 /// Every piece of all panels, and every spare, is cut flat once when each program is run as often as it says: what
-/// lies on the sheets that the programs are proven to cut, against what the panels and their kits take.
-fn miscounted(plan: &Plan) -> Vec<String> {
+/// lies on the sheets of the programs that are `listed` among the files, by their stems, against what the panels and
+/// their kits take.
+fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
     let Product::Panel(panel) = &plan.product else {
         return Vec::new();
     };
     let kits = panel.kits(&plan.files.panel);
     let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
     for flat in plan.flats() {
-        for sheet in &flat.layout.sheets {
-            let pieces = sheet.placements.iter();
-            for piece in pieces.filter_map(|p| flat.layout.pieces.get(p.piece)) {
-                counts.entry(&piece.class).or_default()[0] += sheet.loads() as u64;
+        let there = flat.cuts();
+        for (sheet, _) in there.filter(|(_, program)| listed.contains(program.stem.as_str())) {
+            for place in &sheet.placements {
+                // Programs of sheets with other pieces than the layout's do not prove.
+                if let Some(piece) = flat.layout.pieces.get(place.piece) {
+                    counts.entry(&piece.class).or_default()[0] += sheet.loads() as u64;
+                }
             }
         }
     }
@@ -127,34 +172,40 @@ fn miscounted(plan: &Plan) -> Vec<String> {
         .collect()
 }
 
-/// What all clampings of each class of sticks remove together. A class whose files are not all there is
-/// left out: the file that is not has been told.
+/// What all clampings of each class of sticks remove together. A class whose files are not all there, or not all
+/// sound, is left out: that has been told, and `whole` says whether all are there.
 fn together(
     lattice: &Lattice,
     plan: &EdgePlan,
     slots: &BTreeMap<usize, Vec<SweptMove>>,
+    whole: bool,
+    classes: &mut Column<Class, Option<FitShape>>,
     found: &mut Replayed<'_>,
 ) {
+    let told = !whole || !found.faults.is_empty();
     for (b, bench) in plan.benches.iter().enumerate() {
-        let cuts: Option<Vec<GangCuts<'_>>> = bench
-            .gangs
-            .iter()
-            .zip(&bench.slots)
+        let runs = bench.gangs.iter().zip(&bench.slots);
+        let cuts: Option<Vec<GangCuts<'_>>> = runs
             .map(|(gang, run)| {
-                let cuts = slots.get(run)?;
-                Some(GangCuts { gang, cuts })
+                Some(GangCuts {
+                    gang,
+                    cuts: slots.get(run)?,
+                    radius: plan.runs.get(*run)?.program.head.radius(),
+                })
             })
             .collect();
-        let radius = plan
-            .runs
-            .first()
-            .map_or(0.0, |run| run.program.head.radius());
-        let Some(cuts) = cuts else { continue };
         let place = format!("sticks {}", bench.stick.id);
-        match prove_gangs(&bench.stick, &cuts, radius) {
+        let Some(cuts) = cuts else {
+            if !told {
+                let what = "not all of their clampings have a program".to_owned();
+                found.tell(&place, &[not_compared(what)]);
+            }
+            continue;
+        };
+        match prove_gangs(&bench.stick, &cuts) {
             Ok(voids) => {
                 found.checks.push(replay_check(place, 0));
-                shapes(lattice, plan, b, &voids, &mut found.shapes);
+                shapes(lattice, plan, b, &voids, classes);
             }
             Err(faults) => {
                 found.checks.push(replay_check(place.clone(), faults.len()));
@@ -170,16 +221,15 @@ fn shapes(
     plan: &EdgePlan,
     class: usize,
     voids: &[Void],
-    shapes: &mut [FitShape],
+    shapes: &mut Column<Class, Option<FitShape>>,
 ) {
     let mine = plan.sticks.sticks.iter().filter(|s| s.class == class);
     for piece in mine.flat_map(|s| &s.pieces) {
-        let Some(shape) = shapes
-            .get_mut(piece.class.index())
-            .filter(|s| s.voids.is_empty())
-        else {
+        // A shape for each class; the first piece with anything missing tells it.
+        let shape = &mut shapes[piece.class];
+        if shape.as_ref().is_some_and(|s| !s.voids.is_empty()) {
             continue;
-        };
+        }
         let [from, to] = piece.cut;
         let length = to - from;
         let on_piece = voids.iter().map(|v| {
@@ -194,11 +244,11 @@ fn shapes(
         // A notch of the stick that meets only wood beyond a slanting end is none of the piece's.
         let body = body(lattice, piece.class);
         let voids: Vec<Void> = on_piece.filter(|v| meets(v, &body)).collect();
-        *shape = FitShape {
+        *shape = Some(FitShape {
             sharp: voids.clone(),
             flare: 0.0,
             voids,
-        };
+        });
     }
 }
 

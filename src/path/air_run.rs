@@ -1,5 +1,7 @@
 //! An air run: a program that shows, above the work and with the head off, how far another one reaches.
 
+use std::collections::BTreeMap;
+
 use super::{Head, Move, Note, PathBox, Program};
 use crate::geom::Point;
 
@@ -37,7 +39,7 @@ impl AirRun {
                 feed,
                 moves: rise.into_iter().chain(stops).collect(),
                 holds: Vec::new(),
-                reliefs: Vec::new(),
+                reliefs: BTreeMap::new(),
                 contours: Vec::new(),
             },
             path,

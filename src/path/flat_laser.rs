@@ -1,6 +1,9 @@
 //! Flat cutting with a beam: one closed contour a piece, parted only by its bridges; before it the dashes of
 //! its fold.
 
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+
 use kurbo::{Point, Vec2};
 
 use super::PathError;
@@ -13,8 +16,8 @@ use super::relief::{corner_reliefs, relieved};
 use super::tour::{Visit, short_tour};
 use crate::geom::Contour;
 use crate::panel::Relief;
-use crate::setup::{Edge, FlatPiece};
-use crate::stock::FlatSheet;
+use crate::setup::{Edge, FlatPiece, FlatSheet, PieceId, Placement, PlacementId};
+use crate::table::Table;
 
 /// Longest way from the pierced hole to the path, mm.
 const LONGEST_LEAD: f64 = 1.0;
@@ -56,7 +59,7 @@ struct PiecePath {
 /// # Errors
 /// A notch that the beam does not fit into.
 pub fn laser_program(
-    pieces: &[FlatPiece],
+    pieces: &Table<FlatPiece>,
     sheet: &FlatSheet,
     set: &LaserSettings,
     stem: String,
@@ -64,78 +67,66 @@ pub fn laser_program(
 ) -> Result<Program, PathError> {
     let r = 0.5 * set.kerf;
     let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);
-    let mut paths: Vec<Option<PiecePath>> = pieces.iter().map(|_| None).collect();
+    let mut paths: BTreeMap<PieceId, PiecePath> = BTreeMap::new();
     for place in &sheet.placements {
-        if paths[place.piece].is_none() {
+        if let Entry::Vacant(entry) = paths.entry(place.piece) {
             let piece = &pieces[place.piece];
             let exact = piece_path(piece, set)?;
             // Drawings keep the exact path: they carry more decimals than programs do.
-            paths[place.piece] = Some(PiecePath {
+            entry.insert(PiecePath {
                 closed: exact.closed,
                 ..piece_path(&piece.eased(r, set.step), set)?
             });
         }
     }
-    let path_of = |piece: usize| paths[piece].as_ref();
 
     let visits: Vec<Visit> = sheet
         .placements
         .iter()
         .map(|p| {
             let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
-            let parts = path_of(p.piece).map_or(&[][..], |path| &path.parted.parts);
-            let fold = pieces.get(p.piece).and_then(|piece| piece.dashes.first());
-            let enter = parts.first().and_then(|part| {
-                let first = part.path.vertices.first()?;
-                Some(first.at + part.outward * lead)
-            });
-            let leave = parts.last().and_then(|part| part.path.vertices.last());
+            // Every piece that is on the sheet has its path.
+            let parts = &paths[&p.piece].parted.parts;
+            let first = parts.first();
             Visit {
-                enter: match (fold, enter) {
-                    (Some(&[from, _]), _) => at(from),
-                    (None, Some(enter)) => at(enter),
-                    (None, None) => Point::ORIGIN,
-                },
-                leave: leave.map_or(Point::ORIGIN, |v| at(v.at)),
+                enter: at(match pieces[p.piece].dashes.first() {
+                    Some(&[from, _]) => from,
+                    None => first.path.start() + first.outward * lead,
+                }),
+                leave: at(parts.last().path.end()),
             }
         })
         .collect();
     let mut moves = Vec::new();
     let mut holds = Vec::new();
     let mut contours = Vec::new();
-    for placement in short_tour(&visits, Point::ORIGIN) {
-        let p = &sheet.placements[placement];
-        let Some(path) = path_of(p.piece) else {
-            continue;
-        };
-        let name = pieces[p.piece].named(&p.id);
-        moves.push(Move::Remark(format!("piece {name}")));
-        for dash in &pieces[p.piece].dashes {
-            let path = Contour::open(*dash).moved(p.x, p.y);
-            if let Some(first) = path.vertices.first() {
-                moves.extend([Move::Travel(first.at), Move::BeamOn]);
-                push_contour(&mut moves, &path);
-                moves.push(Move::BeamOff);
-            }
+    // A visit for each placement.
+    let places: Vec<(PlacementId, &Placement)> = sheet.placements.entries().collect();
+    for (placement, p) in short_tour(&visits, Point::ORIGIN).into_iter().map(|i| places[i]) {
+        // As above.
+        let (piece, path) = (&pieces[p.piece], &paths[&p.piece]);
+        let at = Vec2::new(p.x, p.y);
+        moves.push(Move::Remark(format!("piece {}", piece.named(&p.id))));
+        for &[from, to] in &piece.dashes {
+            moves.extend([Move::Travel(from + at), Move::BeamOn]);
+            let path = Contour::open([from, to]).moved(p.x, p.y);
+            push_contour(&mut moves, &path);
+            moves.push(Move::BeamOff);
             contours.push(CutContour {
                 placement,
                 kind: CutKind::Fold,
                 path,
             });
         }
-        let at = Vec2::new(p.x, p.y);
-        for part in &path.parted.parts {
-            let part = part.moved(at);
-            let Some(first) = part.path.vertices.first() else {
-                continue;
-            };
+        for part in path.parted.parts.iter().map(|part| part.moved(at)) {
+            let first = part.path.start();
             // Pierced in the waste, a lead away from the path.
-            moves.push(Move::Travel(first.at + part.outward * lead));
+            moves.push(Move::Travel(first + part.outward * lead));
             moves.push(Move::BeamOn);
             if lead > 0.0 {
-                moves.push(Move::Line(first.at));
+                moves.push(Move::Line(first));
             }
-            push_contour(&mut moves, &part.path);
+            push_contour(&mut moves, part.path.contour());
             moves.push(Move::BeamOff);
         }
         let bridges = path.parted.holds.iter();
@@ -160,7 +151,7 @@ pub fn laser_program(
         holds,
         reliefs: paths
             .into_iter()
-            .map(|p| p.map_or_else(Vec::new, |p| p.reliefs))
+            .map(|(piece, path)| (piece, path.reliefs))
             .collect(),
         contours,
     })
@@ -188,7 +179,7 @@ fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathE
         least: set.least_bridge_width,
         radius: r,
     };
-    let parted = parted(&closed, piece, &rules);
+    let parted = parted(&closed, piece, &rules).ok_or_else(narrow)?;
     Ok(PiecePath {
         closed,
         parted,

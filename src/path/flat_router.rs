@@ -4,29 +4,31 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use kurbo::{Point, Rect};
+use kurbo::{Point, Rect, Vec2};
 
 use super::PathError;
 use super::hold_room::HoldRules;
-use super::holds::{Part, Parted, parted};
+use super::holds::{Parted, parted};
 use super::note::Note;
 use super::offset::grow;
-use super::program::{CutContour, CutKind, Move, Program, push_contour};
+use super::open::OpenPath;
+use super::program::{CutContour, CutKind, Hold, Move, Program, push_contour};
 use super::relief::{CornerRelief, corner_reliefs, relieved};
 use super::router::{RouterSettings, STROKE};
 use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_FIGURE};
 use crate::panel::Relief;
-use crate::setup::{Edge, FlatPiece, Lies};
-use crate::stock::FlatSheet;
+use crate::setup::{Edge, FlatPiece, FlatSheet, Lies, PieceId, PlacementId};
+use crate::stock::Chain;
+use crate::table::Table;
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
 pub(crate) const CLEAR: f64 = 0.5;
 
 /// Cuts inside a piece, in its own frame.
 struct PiecePath {
-    notches: Vec<Contour>,
+    notches: Vec<OpenPath>,
     reliefs: Vec<Point>,
 }
 
@@ -40,12 +42,21 @@ struct RunPath {
 
 /// An open cut before the outlines: a notch, or a groove between joined pieces.
 struct OpenCut {
-    placement: usize,
+    placement: PlacementId,
     kind: CutKind,
-    path: Contour,
+    path: OpenPath,
     /// The path before its floors were brought to the program's decimals: what drawings show.
     exact: Contour,
     remark: String,
+}
+
+/// What is cut so far.
+#[derive(Default)]
+struct Cuts {
+    moves: Vec<Move>,
+    holds: Vec<Hold>,
+    reliefs: BTreeMap<PieceId, Vec<Point>>,
+    contours: Vec<CutContour>,
 }
 
 /// Plans one sheet.
@@ -53,138 +64,22 @@ struct OpenCut {
 /// # Errors
 /// A notch that the tool does not fit into.
 pub fn router_program(
-    pieces: &[FlatPiece],
+    pieces: &Table<FlatPiece>,
     sheet: &FlatSheet,
     set: &RouterSettings,
     stem: String,
     notes: Vec<Note>,
 ) -> Result<Program, PathError> {
-    let mut reliefs: Vec<Vec<Point>> = vec![Vec::new(); pieces.len()];
-    let mut moves = Vec::new();
-    let mut contours = Vec::new();
-
+    let mut cuts = Cuts::default();
     // Notches and grooves of all pieces while every piece is still part of the sheet.
-    let cuts = open_cuts(pieces, sheet, set, &mut reliefs)?;
-    let through = set.passes(sheet.thickness);
-    let half = set.groove_passes(sheet.thickness);
-    let passes = |kind| match kind {
-        CutKind::Groove => half.as_slice(),
-        CutKind::Notch | CutKind::Outline | CutKind::Fold => through.as_slice(),
-    };
-    let ends = |c: &Contour| {
-        let first = c.vertices.first().map_or(Point::ORIGIN, |v| v.at);
-        (first, c.vertices.last().map_or(first, |v| v.at))
-    };
-    let visits: Vec<Visit> = cuts
-        .iter()
-        .map(|cut| {
-            let (first, last) = ends(&cut.path);
-            Visit {
-                enter: first,
-                leave: if passes(cut.kind).len() % 2 == 1 {
-                    last
-                } else {
-                    first
-                },
-            }
-        })
-        .collect();
-    for i in short_tour(&visits, Point::ORIGIN) {
-        let cut = &cuts[i];
-        moves.push(Move::Remark(cut.remark.clone()));
-        moves.push(Move::Travel(ends(&cut.path).0));
-        let back = reversed(&cut.path);
-        for (k, &z) in passes(cut.kind).iter().enumerate() {
-            moves.push(Move::Plunge(z));
-            push_contour(&mut moves, if k % 2 == 0 { &cut.path } else { &back });
-        }
-        moves.push(Move::Raise);
-        contours.push(CutContour {
-            placement: cut.placement,
-            kind: cut.kind,
-            path: cut.exact.clone(),
-        });
-    }
-
-    // Then round the pieces.
-    let lead = CLEAR.min(0.5 * set.gap);
-    let runs: Vec<Run<'_>> = sheet
-        .runs()
-        .into_iter()
-        .map(|placements| Run::of(pieces, sheet, placements))
-        .collect();
-    let mut paths: BTreeMap<Vec<usize>, RunPath> = BTreeMap::new();
-    for run in &runs {
-        if let Entry::Vacant(place) = paths.entry(run.pieces()) {
-            let path = place.insert(run_path(run, set)?);
-            if let &[piece] = run.pieces().as_slice()
-                && let Some(of_piece) = reliefs.get_mut(piece)
-            {
-                of_piece.extend(&path.reliefs);
-            }
-        }
-    }
-    let paths: Vec<Option<&RunPath>> = runs.iter().map(|run| paths.get(&run.pieces())).collect();
-    let entry = |i: usize| {
-        let first = paths
-            .get(i)
-            .copied()
-            .flatten()
-            .and_then(|p| p.parted.parts.first());
-        let at = runs.get(i).map_or(Point::ORIGIN, Run::at).to_vec2();
-        first.map_or(Point::ORIGIN, |part| {
-            ends(&part.path).0 + at + part.outward * lead
-        })
-    };
-    let visits: Vec<Visit> = (0..runs.len())
-        .map(|i| Visit {
-            enter: entry(i),
-            leave: entry(i),
-        })
-        .collect();
-    let mut holds = Vec::new();
-    for i in short_tour(&visits, Point::ORIGIN) {
-        let (Some(run), Some(Some(path))) = (runs.get(i), paths.get(i)) else {
-            continue;
-        };
-        let (start, at) = (entry(i), run.at().to_vec2());
-        let Parted { holds: tabs, parts } = &path.parted;
-        let parts: Vec<Part> = parts.iter().map(|part| part.moved(at)).collect();
-        let Some(first) = parts.first().map(|part| ends(&part.path).0) else {
-            continue;
-        };
-        moves.push(Move::Remark(format!("outline {}", run.names())));
-        moves.push(Move::Travel(start));
-        for (k, &z) in through.iter().enumerate() {
-            if k > 0 {
-                // Down in the waste beside the path, not on it.
-                moves.push(Move::Line(start));
-            }
-            moves.push(Move::Plunge(z));
-            moves.push(Move::Line(first));
-            for (i, part) in parts.iter().enumerate() {
-                push_contour(&mut moves, &part.path);
-                let next = ends(&parts[(i + 1) % parts.len()].path).0;
-                let over = !tabs.is_empty() && z < set.tab_height;
-                if over {
-                    moves.push(Move::Plunge(set.tab_height));
-                }
-                if next.distance(ends(&part.path).1) > SAME_FIGURE {
-                    moves.push(Move::Line(next));
-                }
-                if over && i + 1 < parts.len() {
-                    moves.push(Move::Plunge(z));
-                }
-            }
-        }
-        moves.push(Move::Raise);
-        holds.extend((tabs.iter()).map(|tab| tab.hold(run.part_at(tab.at.x), at, set.tab_height)));
-        contours.push(CutContour {
-            placement: run.first(),
-            kind: CutKind::Outline,
-            path: path.outline.moved(at.x, at.y),
-        });
-    }
+    cuts.inside(pieces, sheet, set)?;
+    cuts.round(pieces, sheet, set)?;
+    let Cuts {
+        moves,
+        holds,
+        reliefs,
+        contours,
+    } = cuts;
     Ok(Program {
         stem,
         notes,
@@ -197,13 +92,156 @@ pub fn router_program(
     })
 }
 
+impl Cuts {
+    /// The notches of every placement, and the grooves.
+    fn inside(
+        &mut self,
+        pieces: &Table<FlatPiece>,
+        sheet: &FlatSheet,
+        set: &RouterSettings,
+    ) -> Result<(), PathError> {
+        let cuts = open_cuts(pieces, sheet, set, &mut self.reliefs)?;
+        let through = set.passes(sheet.thickness);
+        let half = set.groove_passes(sheet.thickness);
+        let passes = |kind| match kind {
+            CutKind::Groove => half.as_slice(),
+            CutKind::Notch | CutKind::Outline | CutKind::Fold => through.as_slice(),
+        };
+        let visit = |cut: &OpenCut| Visit {
+            enter: cut.path.start(),
+            leave: if passes(cut.kind).len() % 2 == 1 {
+                cut.path.end()
+            } else {
+                cut.path.start()
+            },
+        };
+        let visits: Vec<Visit> = cuts.iter().map(visit).collect();
+        for i in short_tour(&visits, Point::ORIGIN) {
+            // A visit for each cut.
+            let cut = &cuts[i];
+            self.moves.push(Move::Remark(cut.remark.clone()));
+            self.moves.push(Move::Travel(cut.path.start()));
+            let back = cut.path.reversed();
+            for (k, &z) in passes(cut.kind).iter().enumerate() {
+                self.moves.push(Move::Plunge(z));
+                let path = if k % 2 == 0 { &cut.path } else { &back };
+                push_contour(&mut self.moves, path.contour());
+            }
+            self.moves.push(Move::Raise);
+            self.contours.push(CutContour {
+                placement: cut.placement,
+                kind: cut.kind,
+                path: cut.exact.clone(),
+            });
+        }
+        Ok(())
+    }
+
+    /// Round the pieces.
+    fn round(
+        &mut self,
+        pieces: &Table<FlatPiece>,
+        sheet: &FlatSheet,
+        set: &RouterSettings,
+    ) -> Result<(), PathError> {
+        let lead = CLEAR.min(0.5 * set.gap);
+        let runs: Vec<Run<'_>> = sheet
+            .runs()
+            .iter()
+            .map(|placements| Run::of(pieces, sheet, placements))
+            .collect();
+        let mut paths: BTreeMap<Chain<PieceId>, RunPath> = BTreeMap::new();
+        for run in &runs {
+            if let Entry::Vacant(place) = paths.entry(run.pieces()) {
+                let alone = *place.key().first();
+                let one = place.key().gaps() == 0;
+                let path = place.insert(run_path(run, set)?);
+                if one {
+                    self.reliefs.entry(alone).or_default().extend(&path.reliefs);
+                }
+            }
+        }
+        // Every run has its path.
+        let cuts = runs.iter().map(|run| (run, &paths[&run.pieces()]));
+        let cuts: Vec<(&Run<'_>, &RunPath)> = cuts.collect();
+        let entry = |(run, path): (&Run<'_>, &RunPath)| {
+            let first = path.parted.parts.first();
+            first.path.start() + run.at().to_vec2() + first.outward * lead
+        };
+        let visits: Vec<Visit> = cuts
+            .iter()
+            .map(|&cut| Visit {
+                enter: entry(cut),
+                leave: entry(cut),
+            })
+            .collect();
+        for i in short_tour(&visits, Point::ORIGIN) {
+            // A visit for each cut.
+            let (run, path) = cuts[i];
+            self.outline(run, path, entry(cuts[i]), sheet.thickness, set);
+        }
+        Ok(())
+    }
+
+    /// The cut round a run, from its entry on.
+    fn outline(
+        &mut self,
+        run: &Run<'_>,
+        path: &RunPath,
+        start: Point,
+        thickness: f64,
+        set: &RouterSettings,
+    ) {
+        let moves = &mut self.moves;
+        let at = run.at().to_vec2();
+        let Parted { holds: tabs, parts } = &path.parted;
+        let parts = parts.map(|part| part.moved(at));
+        let first = parts.first().path.start();
+        moves.push(Move::Remark(format!("outline {}", run.names())));
+        moves.push(Move::Travel(start));
+        for (k, &z) in set.passes(thickness).iter().enumerate() {
+            if k > 0 {
+                // Down in the waste beside the path, not on it.
+                moves.push(Move::Line(start));
+            }
+            moves.push(Move::Plunge(z));
+            moves.push(Move::Line(first));
+            let nexts = parts.iter().skip(1).map(Some).chain([None]);
+            for (part, next) in parts.iter().zip(nexts) {
+                push_contour(moves, part.path.contour());
+                // After the last part the first one is reached again.
+                let to = next.map_or(first, |next| next.path.start());
+                let over = !tabs.is_empty() && z < set.tab_height;
+                if over {
+                    moves.push(Move::Plunge(set.tab_height));
+                }
+                if to.distance(part.path.end()) > SAME_FIGURE {
+                    moves.push(Move::Line(to));
+                }
+                if over && next.is_some() {
+                    moves.push(Move::Plunge(z));
+                }
+            }
+        }
+        moves.push(Move::Raise);
+        let tabs = tabs.iter();
+        self.holds
+            .extend(tabs.map(|tab| tab.hold(run.part_at(tab.at.x), at, set.tab_height)));
+        self.contours.push(CutContour {
+            placement: run.first(),
+            kind: CutKind::Outline,
+            path: path.outline.moved(at.x, at.y),
+        });
+    }
+}
+
 /// The notches of every placement, then the grooves, in the sheet's frame; `reliefs` are filled in for the
 /// pieces that are on the sheet.
 fn open_cuts(
-    pieces: &[FlatPiece],
+    pieces: &Table<FlatPiece>,
     sheet: &FlatSheet,
     set: &RouterSettings,
-    reliefs: &mut [Vec<Point>],
+    reliefs: &mut BTreeMap<PieceId, Vec<Point>>,
 ) -> Result<Vec<OpenCut>, PathError> {
     let r = 0.5 * set.diameter;
     let gap = |joined: bool| {
@@ -214,57 +252,54 @@ fn open_cuts(
             r + CLEAR
         }
     };
-    let mut paths: BTreeMap<(usize, [bool; 2]), [PiecePath; 2]> = BTreeMap::new();
+    let mut paths: BTreeMap<(PieceId, [bool; 2]), [PiecePath; 2]> = BTreeMap::new();
     let mut cuts = Vec::new();
-    for (i, p) in sheet.placements.iter().enumerate() {
-        let Some(piece) = pieces.get(p.piece) else {
-            continue;
-        };
-        let joined = sheet.joined(i);
+    for (id, p) in sheet.placements.entries() {
+        let piece = &pieces[p.piece];
+        let joined = sheet.joined(id);
         let [path, exact] = match paths.entry((p.piece, joined)) {
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(place) => {
                 let eased = piece.eased(r, set.step);
                 let path = piece_path(&eased, set, joined.map(gap))?;
                 let exact = piece_path(piece, set, joined.map(gap))?;
-                if let Some(of_piece) = reliefs.get_mut(p.piece) {
-                    of_piece.clone_from(&path.reliefs);
-                }
+                reliefs.insert(p.piece, path.reliefs.clone());
                 place.insert([path, exact])
             }
         };
+        let at = Vec2::new(p.x, p.y);
         let notches = path.notches.iter().zip(&exact.notches);
         cuts.extend(notches.map(|(path, exact)| OpenCut {
-            placement: i,
+            placement: id,
             kind: CutKind::Notch,
-            path: path.moved(p.x, p.y),
-            exact: exact.moved(p.x, p.y),
+            path: path.moved(at),
+            exact: exact.moved(at).contour().clone(),
             remark: format!("notch {}", piece.named(&p.id)),
         }));
     }
     for parting in sheet.partings(pieces) {
         // Where there is no one member, the class is what the operator calls it.
-        let name = |i: usize| {
-            let place = sheet.placements.get(i)?;
+        let name = |id: PlacementId| {
+            let place = &sheet.placements[id];
             match place.id.as_str() {
-                "" => pieces.get(place.piece).map(|p| p.class.as_str()),
-                id => Some(id),
+                "" => pieces[place.piece].class.as_str(),
+                id => id,
             }
         };
-        let [left, right] = [parting.left, parting.right].map(|i| name(i).unwrap_or_default());
+        let path = groove_path(parting.groove, r);
         cuts.push(OpenCut {
             placement: parting.left,
             kind: CutKind::Groove,
-            path: groove_path(parting.groove, r),
-            exact: groove_path(parting.groove, r),
-            remark: format!("groove {left} to {right}"),
+            exact: path.contour().clone(),
+            path,
+            remark: format!("groove {} to {}", name(parting.left), name(parting.right)),
         });
     }
     Ok(cuts)
 }
 
 /// Strokes across a bar that clear a groove from wall to wall, each from waste to waste.
-fn groove_path(groove: Rect, r: f64) -> Contour {
+fn groove_path(groove: Rect, r: f64) -> OpenPath {
     let out = r + CLEAR;
     let (low, high) = (groove.y0 - out, groove.y1 + out);
     let (from, wide) = (groove.x0 + r, groove.width() - 2.0 * r);
@@ -273,23 +308,16 @@ fn groove_path(groove: Rect, r: f64) -> Contour {
     } else {
         (wide / (STROKE * r)).ceil() as u32
     };
-    let mut points = Vec::new();
-    for k in 0..=strokes {
-        let x = from + wide * f64::from(k) / f64::from(strokes.max(1));
+    let mut points = Chain::of(Point::new(from, low));
+    points.push(Point::new(from, high));
+    for k in 1..=strokes {
+        let x = from + wide * f64::from(k) / f64::from(strokes);
         let ends = if k % 2 == 0 { [low, high] } else { [high, low] };
-        points.extend(ends.map(|y| Point::new(x, y)));
+        for y in ends {
+            points.push(Point::new(x, y));
+        }
     }
-    Contour::open(points)
-}
-
-fn reversed(path: &Contour) -> Contour {
-    // Notch paths are straight throughout: no bulge to turn round.
-    let mut vertices = path.vertices.clone();
-    vertices.reverse();
-    Contour {
-        vertices,
-        closed: false,
-    }
+    OpenPath::through(&points)
 }
 
 /// The notches of a piece; `beyond` is how far the tool's axis may go past its first end and its last.
@@ -304,12 +332,12 @@ fn piece_path(
     let mut reliefs = Vec::new();
     for edge in [Edge::Back, Edge::Front] {
         for cut in troughs(piece, edge) {
-            let narrow = PathError::NarrowNotch {
+            let narrow = || PathError::NarrowNotch {
                 class: piece.class.clone(),
                 run: cut.x1 - cut.x0,
                 width: set.diameter,
             };
-            let path = trough_path(piece, edge, &cut, r, beyond).ok_or(narrow)?;
+            let path = trough_path(piece, edge, &cut, r, beyond).ok_or_else(narrow)?;
             let mut points = Vec::with_capacity(path.len());
             for p in path {
                 points.push(p);
@@ -325,7 +353,8 @@ fn piece_path(
                     points.push(p);
                 }
             }
-            notches.push(Contour::open(points));
+            let points = Chain::collect(points).ok_or_else(narrow)?;
+            notches.push(OpenPath::through(&points));
         }
     }
     Ok(PiecePath { notches, reliefs })
@@ -349,7 +378,7 @@ fn run_path(run: &Run<'_>, set: &RouterSettings) -> Result<RunPath, PathError> {
         least: set.least_tab_width,
         radius: r,
     };
-    let parted = parted(&outline, &body, &rules);
+    let parted = parted(&outline, &body, &rules).ok_or_else(too_small)?;
     Ok(RunPath {
         outline,
         parted,

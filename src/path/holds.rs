@@ -3,9 +3,11 @@
 use kurbo::Vec2;
 
 use super::hold_room::{HoldRules, Standing, stand};
+use super::open::OpenPath;
 use super::program::Hold;
 use crate::geom::{Contour, Vertex};
-use crate::setup::FlatPiece;
+use crate::setup::{FlatPiece, PlacementId};
+use crate::stock::Chain;
 
 /// The path round a piece as it is cut, in the piece's frame.
 pub(super) struct Parted {
@@ -14,12 +16,12 @@ pub(super) struct Parted {
     /// What is cut, in order of travel: as many parts as holds, the first one past the first hold. Where no
     /// hold finds room it is the whole path, opened at its first corner: the checks refuse a piece that drops
     /// or comes loose.
-    pub(super) parts: Vec<Part>,
+    pub(super) parts: Chain<Part>,
 }
 
 /// An open stretch of the path.
 pub(super) struct Part {
-    pub(super) path: Contour,
+    pub(super) path: OpenPath,
     /// Away from the piece where it starts, of length 1.
     pub(super) outward: Vec2,
 }
@@ -27,40 +29,36 @@ pub(super) struct Part {
 impl Part {
     pub(super) fn moved(&self, by: Vec2) -> Self {
         Self {
-            path: self.path.moved(by.x, by.y),
+            path: self.path.moved(by),
             outward: self.outward,
         }
     }
 }
 
-/// Finds the holds of a piece, and opens the counter-clockwise path round it there.
-pub(super) fn parted(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Parted {
+/// Finds the holds of a piece, and opens the counter-clockwise path round it there; `None` of a path without corners.
+pub(super) fn parted(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Option<Parted> {
+    let mut whole = Chain::collect(path.vertices.iter().copied())?;
+    whole.push(Vertex {
+        bulge: 0.0,
+        ..*whole.first()
+    });
     let holds = stand(path, piece, rules);
-    let mut parts: Vec<Part> = (0..holds.len())
-        .filter_map(|i| {
-            let (hold, next) = (holds.get(i)?, holds.get((i + 1) % holds.len())?);
-            Some(Part {
-                path: between(path, hold, next, rules.radius),
-                outward: hold.outward(),
-            })
-        })
-        .collect();
-    if parts.is_empty() {
-        let mut vertices = path.vertices.clone();
-        vertices.extend(path.vertices.first().map(|v| Vertex { bulge: 0.0, ..*v }));
-        parts.push(Part {
-            path: Contour {
-                vertices,
-                closed: false,
-            },
+    let nexts = holds.iter().cycle().skip(1);
+    let parts = holds.iter().zip(nexts).map(|(hold, next)| Part {
+        path: between(path, hold, next, rules.radius),
+        outward: hold.outward(),
+    });
+    let parts = Chain::collect(parts).unwrap_or_else(|| {
+        Chain::of(Part {
+            path: OpenPath::of(&whole),
             outward: Vec2::new(0.0, -1.0),
-        });
-    }
-    Parted { holds, parts }
+        })
+    });
+    Some(Parted { holds, parts })
 }
 
 /// The path from one hold to the next, once round where they are one.
-fn between(path: &Contour, hold: &Standing, next: &Standing, radius: f64) -> Contour {
+fn between(path: &Contour, hold: &Standing, next: &Standing, radius: f64) -> OpenPath {
     let segments: Vec<_> = path.segments().collect();
     let n = segments.len();
     let ([_, from], [to, _]) = (hold.ends(radius), next.ends(radius));
@@ -71,26 +69,22 @@ fn between(path: &Contour, hold: &Standing, next: &Standing, radius: f64) -> Con
         (next.segment + n - hold.segment - 1) % n + 1
     };
     let straight = |at| Vertex { at, bulge: 0.0 };
-    let mut vertices = vec![straight(from)];
+    let mut vertices = Chain::of(straight(from));
     for k in 1..=corners {
-        if let Some(&(at, bulge, _)) = segments.get((hold.segment + k) % n) {
-            vertices.push(Vertex { at, bulge });
-        }
-    }
-    if let Some(last) = vertices.last_mut() {
-        last.bulge = 0.0;
+        // Holds stand on segments of this path, so that there is one at least.
+        let (at, bulge, _) = segments[(hold.segment + k) % n];
+        // The last one is left where the next hold stands, which is straight.
+        let bulge = if k == corners { 0.0 } else { bulge };
+        vertices.push(Vertex { at, bulge });
     }
     vertices.push(straight(to));
-    Contour {
-        vertices,
-        closed: false,
-    }
+    OpenPath::of(&vertices)
 }
 
 impl Standing {
     /// The hold as planned: of a placement, in the sheet's frame, where the piece that the path goes round
     /// lies at `at`; `height` above the bed, mm.
-    pub(super) fn hold(&self, placement: usize, at: Vec2, height: f64) -> Hold {
+    pub(super) fn hold(&self, placement: PlacementId, at: Vec2, height: f64) -> Hold {
         let [from, to] = self.ends(0.0).map(|p| p + at);
         Hold {
             placement,
@@ -121,21 +115,21 @@ mod tests {
                 radius: 1.5,
             };
             let path = grow(&piece.body(), rules.radius).expect("one contour");
-            let Parted { holds, parts } = parted(&path, &piece, &rules);
+            let Parted { holds, parts } = parted(&path, &piece, &rules).expect("corners");
             assert_eq!(holds.len(), count as usize);
             assert_eq!(
-                parts.len(),
+                parts.count(),
                 holds.len().max(1),
                 "a path without holds is whole"
             );
-            let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+            let sum: f64 = parts.iter().map(|part| part.path.contour().length()).sum();
             let stands = f64::from(count) * 7.0;
             assert!(
                 (sum + stands - path.length()).abs() < 1e-9,
                 "{count}: {sum}"
             );
             for (part, hold) in parts.iter().zip(&holds) {
-                assert_eq!(part.path.vertices[0].at, hold.ends(1.5)[1]);
+                assert_eq!(part.path.start(), hold.ends(1.5)[1]);
                 assert_eq!(part.outward, Vec2::new(0.0, -1.0));
             }
         }
@@ -152,11 +146,11 @@ mod tests {
             radius: 1.5,
         };
         let path = grow(&piece.body(), rules.radius).expect("one contour");
-        let Parted { holds, parts } = parted(&path, &piece, &rules);
+        let Parted { holds, parts } = parted(&path, &piece, &rules).expect("corners");
         let at: Vec<Point> = holds.iter().map(|h| h.at).collect();
         let want = [(4.5, -1.5), (10.5, 6.0), (-1.5, 6.0)].map(Point::from);
         assert_eq!(at, want, "one below, one on either end");
-        let sum: f64 = parts.iter().map(|part| part.path.length()).sum();
+        let sum: f64 = parts.iter().map(|part| part.path.contour().length()).sum();
         assert!((sum + 21.0 - path.length()).abs() < 1e-9, "{sum}");
         let out: Vec<Vec2> = parts.iter().map(|part| part.outward).collect();
         assert_eq!(out[1..], [Vec2::new(1.0, 0.0), Vec2::new(-1.0, 0.0)]);

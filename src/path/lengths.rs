@@ -243,7 +243,7 @@ pub(super) mod tests {
             feed: 900.0,
             moves,
             holds: vec![],
-            reliefs: vec![],
+            reliefs: Default::default(),
             contours: vec![],
         }
     }

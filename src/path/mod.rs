@@ -11,6 +11,7 @@ mod holds;
 mod lengths;
 mod note;
 mod offset;
+mod open;
 mod program;
 mod relief;
 mod room;

@@ -1,7 +1,10 @@
 //! A program of moves that no dialect has touched yet.
 
+use std::collections::BTreeMap;
+
 use super::Note;
 use crate::geom::{Contour, Point, arc_of};
+use crate::setup::{FlatSheet, PieceId, PlacementId};
 
 /// One move or switch. Lengths are mm in the setup's frame: the sheet's lower left corner at x = y = 0;
 /// z = 0 is the bed under the stock, so that floors are exact.
@@ -107,18 +110,39 @@ pub struct Program {
     pub moves: Vec<Move>,
     /// What the head leaves standing on purpose: bridges and tabs.
     pub holds: Vec<Hold>,
-    /// Centres of the cuts that relieve inside corners, for each piece of the layout, in its own frame;
-    /// empty for pieces that are not on this sheet.
-    pub reliefs: Vec<Vec<Point>>,
+    /// Centres of the cuts that relieve inside corners, for each piece that is on the sheet, in its own frame.
+    pub reliefs: BTreeMap<PieceId, Vec<Point>>,
     /// The paths as contours for DXF, in order of cutting.
     pub contours: Vec<CutContour>,
+}
+
+impl Program {
+    /// Whether all placements that it names are those of its sheet.
+    ///
+    /// # Errors
+    /// What is named and is not there.
+    pub fn check(&self, sheet: &FlatSheet) -> Result<(), String> {
+        let holds = self.holds.iter().map(|hold| ("a hold", hold.placement));
+        let contours = self.contours.iter();
+        let contours = contours.map(|contour| ("a contour", contour.placement));
+        let mut missing = holds
+            .chain(contours)
+            .filter(|(_, id)| sheet.placements.get(*id).is_none());
+        match missing.next() {
+            None => Ok(()),
+            Some((what, id)) => Err(format!(
+                "{what} belongs to placement {}, which the sheet does not have",
+                id.index()
+            )),
+        }
+    }
 }
 
 /// A bridge (laser) or tab (router) that holds a piece.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hold {
-    /// Index of the placement that it holds.
-    pub placement: usize,
+    /// The placement that it holds.
+    pub placement: PlacementId,
     /// Ends of its middle line on the path, in the sheet's frame.
     pub from: Point,
     /// See `from`.
@@ -145,8 +169,8 @@ pub enum CutKind {
 /// A path of beam or tool centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutContour {
-    /// Index of the placement that it belongs to; of pieces that stay joined the first one, on the left.
-    pub placement: usize,
+    /// The placement that it belongs to; of pieces that stay joined the first one, on the left.
+    pub placement: PlacementId,
     /// What it is.
     pub kind: CutKind,
     /// Its shape in the sheet's frame, kerf or tool radius taken in.

@@ -1,5 +1,7 @@
 //! How a router cuts: its settings, the heights of its passes, its head.
 
+use std::collections::BTreeMap;
+
 use super::note::Note;
 use super::program::{Head, Move, Program};
 use crate::geom::{is_on_step, step_below, step_near};
@@ -95,7 +97,7 @@ impl RouterSettings {
             feed: self.feed,
             moves,
             holds: Vec::new(),
-            reliefs: Vec::new(),
+            reliefs: BTreeMap::new(),
             contours: Vec::new(),
         }
     }

@@ -17,6 +17,7 @@ use crate::path::{Note, NoteKind};
 use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
 use crate::setup::{BatchKind, Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
+use crate::table::Table;
 
 /// Plans a coupon for the machine, material, stock and post-processor of a panel. It is as deep as the panel,
 /// and cut as the panel is: flat, or edge up in a small gang. `progress` is told what is being done.
@@ -128,15 +129,14 @@ fn size(files: &JobFiles, head: &CuttingHead, depth: f64, bites: Bites) -> CombS
 }
 
 fn batch(comb: &Comb, size: CombSize) -> Batch {
-    let pieces = comb.pieces(size);
-    let items = comb
-        .copies()
-        .into_iter()
-        .filter_map(|(piece, id)| {
-            let length = pieces.get(piece)?.length;
-            Some(NestItem { piece, id, length })
-        })
-        .collect();
+    let mut pieces = Table::new();
+    let mut items = Vec::new();
+    for (shape, ids) in comb.pieces(size).into_iter().zip(comb.copies()) {
+        let length = shape.length;
+        let piece = pieces.push(shape);
+        let item = |id| NestItem { piece, id, length };
+        items.extend(ids.into_iter().map(item));
+    }
     Batch {
         kind: BatchKind::Coupon(comb.spec.kind),
         wood: 0,

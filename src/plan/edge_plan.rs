@@ -10,8 +10,8 @@ use crate::stock::{Nest, StickPlan};
 pub struct EdgePlan {
     /// Sticks and what they are cross-cut into.
     pub sticks: StickPlan,
-    /// Which stick comes from which strip.
-    pub nest: Nest,
+    /// Which stick comes from which strip; shapes are known by the index of their class.
+    pub nest: Nest<usize>,
     /// What cuts.
     pub head: RouterHead,
     /// One a class of sticks, in their order.

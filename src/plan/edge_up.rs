@@ -72,7 +72,7 @@ impl EdgePlan {
         files: &JobFiles,
         head: &RouterHead,
         notched: Notched<'_>,
-        (sticks, nest): (StickPlan, Nest),
+        (sticks, nest): (StickPlan, Nest<usize>),
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, PlanError> {

@@ -1,8 +1,10 @@
 //! Flat cutting: what lies on which sheet, and the program that cuts it.
 
+use std::collections::BTreeSet;
+
 use super::error::{PlanError, nest_fault, path_fault};
 use super::head::CuttingHead;
-use super::joined::{Bench, Copies, saw_note};
+use super::joined::{Bench, Copies, Item, saw_note};
 use super::moved_holds::moved_holds;
 use super::notes::notes;
 use crate::lattice::Lattice;
@@ -13,9 +15,9 @@ use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
 };
-use crate::setup::{BatchKind, FlatLayout, FlatPiece};
-use crate::stock::{FlatSheet, cut_alike};
-use crate::stock::{Nest, NestItem, StockLimit};
+use crate::setup::{BatchKind, FlatLayout, FlatPiece, FlatSheet};
+use crate::stock::{NestCount, NestItem, StockLimit, cut_alike};
+use crate::table::{Column, Table};
 
 /// Flat cutting of one wood: pieces on sheets, and a program for each.
 #[derive(Debug)]
@@ -26,11 +28,10 @@ pub struct FlatPlan {
     pub layout: FlatLayout,
     /// What cuts.
     pub head: CuttingHead,
-    /// How the sheets came about; its own list of sheets has moved into the layout, and its offcuts are one for
-    /// each of that.
-    pub nest: Nest,
-    /// One program for each sheet of the layout, in the same order.
-    pub programs: Vec<Program>,
+    /// How many sheets there are, those that are cut alike each for itself, and how few would do.
+    pub nest: NestCount,
+    /// The program of each sheet.
+    pub programs: Column<FlatSheet, Program>,
     /// What the maker should know.
     pub warnings: Vec<String>,
 }
@@ -42,9 +43,9 @@ pub(super) struct Batch {
     /// The wood, for [`JobFiles::wood`].
     pub(super) wood: usize,
     /// The shapes.
-    pub(super) pieces: Vec<FlatPiece>,
+    pub(super) pieces: Table<FlatPiece>,
     /// The copies.
-    pub(super) items: Vec<NestItem>,
+    pub(super) items: Vec<Item>,
     /// What would have to be shorter where the stock is too short, in words.
     pub(super) longest: &'static str,
     /// What every program of it tells after its title.
@@ -60,21 +61,20 @@ impl Batch {
         among: &[(FlatPiece, usize)],
         panel: &Panel,
     ) -> Self {
-        let mut pieces = Vec::new();
+        let mut pieces = Table::new();
         let mut one = Vec::new();
         let trimmed = panel.outline.overhang;
         for (ground, trimmed) in std::iter::once((lattice, trimmed)).chain(ring.map(|r| (r, 0.0))) {
-            let first = pieces.len();
             let shape = |class| FlatPiece::of(ground, class).with_trimmed(trimmed);
-            pieces.extend(ground.classes.iter().map(shape));
+            let classes = &ground.classes;
+            let classes = classes.column(|_, class| pieces.push(shape(class)));
             one.extend(ground.members.iter().map(|member| NestItem {
-                piece: first + member.class.index(),
+                piece: classes[member.class],
                 id: member.id.clone(),
                 length: ground.cut_length(member),
             }));
         }
-        one.extend(copies(among, pieces.len()));
-        pieces.extend(among.iter().map(|(piece, _)| piece.clone()));
+        add(among, &mut pieces, &mut one);
         Self {
             kind: BatchKind::Members,
             wood: 0,
@@ -93,11 +93,12 @@ impl Batch {
         pieces: &[(FlatPiece, usize)],
         panel: &Panel,
     ) -> Self {
-        let one: Vec<NestItem> = copies(pieces, 0).collect();
+        let (mut shapes, mut one) = (Table::new(), Vec::new());
+        add(pieces, &mut shapes, &mut one);
         Self {
             kind: BatchKind::Infill(number),
             wood,
-            pieces: pieces.iter().map(|(piece, _)| piece.clone()).collect(),
+            pieces: shapes,
             items: shared(&one, panel),
             longest: "pieces",
             notes: Vec::new(),
@@ -115,33 +116,36 @@ impl Batch {
 }
 
 /// What all panels take, and the spares: of each shape so many more, with the id of its first copy.
-fn shared(one: &[NestItem], panel: &Panel) -> Vec<NestItem> {
-    let firsts = (one.iter().enumerate()).filter(|(i, item)| {
-        let earlier = one.get(..*i).unwrap_or_default();
-        earlier.iter().all(|other| other.piece != item.piece)
-    });
-    let spares: Vec<&NestItem> = firsts.map(|(_, item)| item).collect();
+fn shared(one: &[Item], panel: &Panel) -> Vec<Item> {
+    let mut met = BTreeSet::new();
+    let spares: Vec<&Item> = one.iter().filter(|item| met.insert(item.piece)).collect();
     let panels = (0..panel.quantity).flat_map(|_| one);
     let spares = (0..panel.spares_of_each()).flat_map(|_| spares.iter().copied());
     panels.chain(spares).cloned().collect()
 }
 
-/// Every copy of pieces for one panel; `first` is the index of the first of them.
-fn copies(pieces: &[(FlatPiece, usize)], first: usize) -> impl Iterator<Item = NestItem> + '_ {
-    (first..).zip(pieces).flat_map(|(piece, (shape, count))| {
-        std::iter::repeat_n(shape, *count).map(move |shape| NestItem {
-            piece,
+/// Adds shapes, each with how many a panel takes, and every copy of them for one panel.
+fn add(more: &[(FlatPiece, usize)], pieces: &mut Table<FlatPiece>, one: &mut Vec<Item>) {
+    for (shape, count) in more {
+        let item = NestItem {
+            piece: pieces.push(shape.clone()),
             id: shape.class.clone(),
             length: shape.length,
-        })
-    })
+        };
+        one.extend(std::iter::repeat_n(item, *count));
+    }
 }
 
 impl FlatPlan {
+    /// Every sheet with the program that cuts it.
+    pub fn cuts(&self) -> impl Iterator<Item = (&FlatSheet, &Program)> {
+        let sheets = self.layout.sheets.entries();
+        sheets.map(|(id, sheet)| (sheet, &self.programs[id]))
+    }
+
     /// Every program, and how often it is run.
     pub fn runs(&self) -> impl Iterator<Item = (&Program, usize)> {
-        let loads = self.layout.sheets.iter().map(FlatSheet::loads);
-        self.programs.iter().zip(loads)
+        self.cuts().map(|(sheet, program)| (program, sheet.loads()))
     }
 
     /// Plans the cutting of a batch; the checks so far, and those of flat cutting, are in `checks`. What
@@ -162,14 +166,14 @@ impl FlatPlan {
         let thickness = material.thickness[1];
         let head = CuttingHead::of(files, material)?;
         let relief = files.panel.cut.relief;
-        for piece in &mut batch.pieces {
+        for piece in batch.pieces.iter_mut() {
             piece.bitten = end_bites(piece, head.radius(), relief);
         }
         let pieces = &batch.pieces;
         let mut own = Vec::new();
-        own.extend(slot_check(pieces, 2.0 * head.radius()));
+        own.extend(slot_check(pieces.rows(), 2.0 * head.radius()));
         own.extend(seat_check(
-            pieces,
+            pieces.rows(),
             2.0 * head.radius() * relief.floor_lost(),
         ));
         let corners = Corners {
@@ -177,7 +181,7 @@ impl FlatPlan {
             relief,
             crush: material.crush,
         };
-        own.extend(end_fillet_check(pieces, corners));
+        own.extend(end_fillet_check(pieces.rows(), corners));
         // The head's centre runs this far outside a piece and must stay over the stock.
         let beyond = 2.0 * head.radius() + 1.0;
         let mut stock = Stock {
@@ -229,10 +233,10 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
-        let moved = moved_holds(&flat.layout, &flat.programs, flat.head.hold_width());
+        let moved = moved_holds(&flat.layout, flat.cuts(), flat.head.hold_width());
         flat.warnings.extend(moved);
         let needs = flat.head.hold_needs(material);
-        for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+        for (sheet, program) in flat.cuts() {
             checks.extend(hold_checks(&flat.layout, sheet, program, &needs));
         }
         Ok(flat)
@@ -259,8 +263,8 @@ fn flat_plan(
     progress: &mut dyn FnMut(&str),
 ) -> Result<FlatPlan, PlanError> {
     let (material, _) = files.wood(batch.wood);
-    let mut nest = copies
-        .nest(batch.pieces.len(), bench, material.thickness[1])
+    let nest = copies
+        .nest(bench, material.thickness[1])
         .map_err(|e| {
             let key = match batch.wood {
                 0 => "stock",
@@ -277,11 +281,10 @@ fn flat_plan(
             let deep = "wider stock, or a smaller depth".into();
             nest_fault(files, key, &e, long, deep)
         })?;
-    let sheets = std::mem::take(&mut nest.sheets);
-    if sheets.len() > SHEETS {
+    if nest.count.used > SHEETS {
         let message = format!(
             "the job is cut from {} strips or sheets of one wood; {SHEETS} are the most",
-            sheets.len()
+            nest.count.used
         );
         let hint = "fewer panels or spares at a time, or larger stock".to_owned();
         return Err(files
@@ -289,15 +292,12 @@ fn flat_plan(
             .fault("quantity", message, Some(hint))
             .into());
     }
-    let (sheets, offcuts) = cut_alike(sheets.into_iter().zip(nest.offcuts).collect());
-    nest.offcuts = offcuts;
     let layout = FlatLayout {
         kind: batch.kind,
         pieces: batch.pieces,
-        sheets,
+        sheets: cut_alike(nest.sheets).into(),
     };
-    let mut programs = Vec::with_capacity(layout.sheets.len());
-    for sheet in &layout.sheets {
+    let programs = layout.sheets.try_column(|_, sheet| {
         progress("paths");
         let stem = layout.stem(sheet);
         let mut notes = notes(files, &head, batch.wood, &layout, sheet, &batch.notes);
@@ -305,13 +305,13 @@ fn flat_plan(
             notes.push(saw_note(head.set.parting_gap));
         }
         let made = head.program(&layout.pieces, sheet, stem, notes);
-        programs.push(made.map_err(|e| path_fault(files, &e))?);
-    }
+        made.map_err(|e| path_fault(files, &e))
+    })?;
     Ok(FlatPlan {
         wood: batch.wood,
         head,
         layout,
-        nest,
+        nest: nest.count,
         programs,
         warnings: Vec::new(),
     })

@@ -10,8 +10,8 @@ use crate::path::{
     through,
 };
 use crate::safety::{Bites, Check, HoldNeeds, laser_checks, router_checks};
-use crate::setup::{FlatPiece, parting_gap};
-use crate::stock::FlatSheet;
+use crate::setup::{FlatPiece, FlatSheet, parting_gap};
+use crate::table::Table;
 
 /// What cuts a wood: the machine's head with its limits, and the material's row for it. Whoever holds one asks the
 /// files no more which head there is, nor whether the material knows it.
@@ -222,7 +222,7 @@ impl CuttingHead {
     /// A notch or an end that beam or cutter does not fit into.
     pub(super) fn program(
         &self,
-        pieces: &[FlatPiece],
+        pieces: &Table<FlatPiece>,
         sheet: &FlatSheet,
         stem: String,
         notes: Vec<Note>,

@@ -2,22 +2,56 @@
 //! taken apart into the pieces again.
 
 use std::collections::BTreeMap;
+use std::fmt;
 
 use crate::panel::Stock;
 use crate::path::{Note, NoteKind};
-use crate::setup::{ChainRules, FlatPiece, SAW_ROOM, chains};
-use crate::stock::{FlatSheet, Placement};
-use crate::stock::{Nest, NestItem, StockLimit, longest_row, nest_alike};
+use crate::setup::{
+    ChainRules, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SAW_ROOM, chains,
+};
+use crate::stock::{
+    Chain, Nest, NestError, NestItem, NestSheet, StockLimit, longest_row, nest_alike,
+};
+use crate::table::{Id, Table};
+
+/// A copy of a piece that is to be cut.
+pub(super) type Item = NestItem<PieceId>;
+
+/// Copies that stay joined.
+type Joined = Chain<Id<Item>>;
 
 /// All copies that are cut, and which of them stay joined.
 #[derive(Debug)]
 pub(super) struct Copies {
     /// Every copy.
-    items: Vec<NestItem>,
-    /// Indices into the copies, chain by chain from left to right.
-    chains: Vec<Vec<usize>>,
+    items: Table<Item>,
+    /// Chain by chain from left to right.
+    chains: Table<Joined>,
     /// Between the ends of joined pieces, mm.
     gap: f64,
+}
+
+/// What is cut alike. All chains of the same pieces are known by the first of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Shape {
+    Piece(PieceId),
+    Chain(Id<Joined>),
+}
+
+/// What is nested: a piece with its member, or a chain.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+enum Nested {
+    Piece(PieceId, String),
+    Chain(Id<Joined>),
+}
+
+impl fmt::Display for Nested {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Piece(_, id) => f.write_str(id),
+            Self::Chain(chain) => write!(f, "{}", chain.index()),
+        }
+    }
 }
 
 /// Where the copies are to lie.
@@ -47,11 +81,12 @@ pub(super) struct Joining {
 impl Copies {
     /// The copies, joined where `joining` asks for it.
     pub(super) fn new(
-        items: Vec<NestItem>,
-        pieces: &[FlatPiece],
+        items: Vec<Item>,
+        pieces: &Table<FlatPiece>,
         joining: Option<Joining>,
         bench: Bench<'_>,
     ) -> Self {
+        let items: Table<Item> = items.into();
         let joined = joining.map(|j| {
             let rules = ChainRules {
                 hold: j.hold,
@@ -59,43 +94,37 @@ impl Copies {
                 longest: longest_row(bench.depth, bench.stock, bench.spacing, bench.limit),
                 least_bridge: j.least_bridge,
             };
-            let copies: Vec<usize> = items.iter().map(|item| item.piece).collect();
-            chains(pieces, &copies, rules)
+            chains(pieces, &items, |item| item.piece, rules)
         });
         Self {
             items,
-            chains: joined.unwrap_or_default(),
+            chains: joined.unwrap_or_default().into(),
             gap: joining.map_or(0.0, |j| j.gap),
         }
     }
 
-    fn length(&self, chain: &[usize]) -> f64 {
-        let wood: f64 = chain
-            .iter()
-            .filter_map(|&c| self.items.get(c))
-            .map(|item| item.length)
-            .sum();
-        wood + self.gap * chain.len().saturating_sub(1) as f64
+    fn length(&self, chain: &Joined) -> f64 {
+        let wood: f64 = chain.iter().map(|&c| self.items[c].length).sum();
+        wood + self.gap * chain.gaps() as f64
     }
 
     /// The copies that are in no chain.
-    fn alone(&self) -> Vec<&NestItem> {
-        let mut alone: Vec<Option<&NestItem>> = self.items.iter().map(Some).collect();
-        for &copy in self.chains.iter().flatten() {
-            if let Some(item) = alone.get_mut(copy) {
-                *item = None;
-            }
+    fn alone(&self) -> impl Iterator<Item = &Item> {
+        let mut joined = self.items.column(|_, _| false);
+        for &copy in self.chains.iter().flat_map(Chain::iter) {
+            joined[copy] = true;
         }
-        alone.into_iter().flatten().collect()
+        let items = self.items.entries();
+        items.filter_map(move |(id, item)| (!joined[id]).then_some(item))
     }
 
-    /// The shortest of what is cut round in one go: its length, mm, and what it is.
-    pub(super) fn shortest(&self, pieces: &[FlatPiece]) -> Option<(f64, String)> {
-        let class = |item: &NestItem| pieces.get(item.piece).map_or("", |p| p.class.as_str());
-        let alone = self.alone().into_iter();
+    /// The shortest of what is cut round in one go: its length, mm, and what it is; `None` where nothing is cut.
+    pub(super) fn shortest(&self, pieces: &Table<FlatPiece>) -> Option<(f64, String)> {
+        let class = |item: &Item| pieces[item.piece].class.as_str();
+        let alone = self.alone();
         let alone = alone.map(|item| (item.length, format!("piece {}", class(item))));
         let joined = self.chains.iter().map(|chain| {
-            let items = chain.iter().filter_map(|&c| self.items.get(c));
+            let items = chain.iter().map(|&c| &self.items[c]);
             let names: Vec<String> = items.map(|i| format!("{} {}", class(i), i.id)).collect();
             let place = format!("pieces {}, joined end to end", names.join(" + "));
             (self.length(chain), place)
@@ -105,47 +134,55 @@ impl Copies {
 
     /// How many pieces are joined, and in how many chains.
     pub(super) fn joined(&self) -> (usize, usize) {
-        (self.chains.iter().map(Vec::len).sum(), self.chains.len())
+        (
+            self.chains.iter().map(Chain::count).sum(),
+            self.chains.len(),
+        )
+    }
+
+    /// What is nested: every piece that is in no chain, then the chains.
+    fn nested(&self) -> Vec<NestItem<Shape, Nested>> {
+        let alone = self.alone().map(|item| NestItem {
+            piece: Shape::Piece(item.piece),
+            id: Nested::Piece(item.piece, item.id.clone()),
+            length: item.length,
+        });
+        let mut alike: BTreeMap<Chain<PieceId>, Id<Joined>> = BTreeMap::new();
+        let chains = self.chains.entries().map(|(id, chain)| {
+            let pieces = chain.map(|&c| self.items[c].piece);
+            NestItem {
+                piece: Shape::Chain(*alike.entry(pieces).or_insert(id)),
+                id: Nested::Chain(id),
+                length: self.length(chain),
+            }
+        });
+        alone.chain(chains).collect()
     }
 
     /// Nests chains and single pieces, and proves how few strips or sheets would do however the pieces
     /// were joined.
     ///
     /// # Errors
-    /// Those of [`nest`].
+    /// Those of [`nest_alike`].
     pub(super) fn nest(
         &self,
-        pieces: usize,
         bench: Bench<'_>,
         thickness: f64,
-    ) -> Result<Nest, crate::stock::NestError> {
-        let mut items: Vec<NestItem> = self.alone().into_iter().cloned().collect();
-        // Chains of the same pieces are one shape, called after the first of them; a chain is known by its number.
-        let mut alike: BTreeMap<Vec<usize>, usize> = BTreeMap::new();
-        for (k, chain) in self.chains.iter().enumerate() {
-            let parts = chain.iter().filter_map(|&c| self.items.get(c));
-            let first = *alike.entry(parts.map(|p| p.piece).collect()).or_insert(k);
-            items.push(NestItem {
-                piece: pieces + first,
-                id: k.to_string(),
-                length: self.length(chain),
-            });
-        }
-        let on = |items: &[NestItem], depth: f64| {
-            let Bench {
-                stock,
-                spacing,
-                limit,
-                ..
-            } = bench;
-            nest_alike(items, depth, stock, spacing, thickness, limit)
+    ) -> Result<Nest<PieceId>, NestError> {
+        let Bench {
+            stock,
+            spacing: gap,
+            limit,
+            ..
+        } = bench;
+        let found = nest_alike(&self.nested(), bench.depth, stock, gap, thickness, limit)?;
+        let sheets = found.sheets.into_iter();
+        let mut found = Nest {
+            sheets: sheets.map(|sheet| self.taken_apart(sheet)).collect(),
+            count: found.count,
         };
-        let mut found = on(&items, bench.depth)?;
         if self.chains.is_empty() && bench.least_depth == bench.depth {
             return Ok(found);
-        }
-        for sheet in &mut found.sheets {
-            self.take_apart(sheet, pieces);
         }
         // Pieces may be joined otherwise, with no less than the gap between neighbours: each takes its
         // length and that gap of a row. Rows may be as narrow as the narrowest piece. What no nest of those
@@ -153,52 +190,64 @@ impl Copies {
         let less = if self.chains.is_empty() {
             0.0
         } else {
-            (bench.spacing - self.gap).max(0.0)
+            (gap - self.gap).max(0.0)
         };
-        let bare: Vec<NestItem> = self
-            .items
-            .iter()
-            .map(|item| NestItem {
-                length: (item.length - less).max(LEAST),
-                ..item.clone()
-            })
-            .collect();
-        match on(&bare, bench.least_depth) {
+        let bare = self.items.iter().map(|item| NestItem {
+            length: (item.length - less).max(LEAST),
+            ..item.clone()
+        });
+        let bare: Vec<Item> = bare.collect();
+        let count = &mut found.count;
+        match nest_alike(&bare, bench.least_depth, stock, gap, thickness, limit) {
             Ok(least) => {
-                found.lower_bound = least.lower_bound.min(found.used);
-                found.proof = least.proof;
+                count.lower_bound = least.count.lower_bound.min(count.used);
+                count.proof = least.count.proof;
             }
-            Err(_) => found.lower_bound = found.used.min(1),
+            Err(_) => count.lower_bound = count.used.min(1),
         }
-        found.optimal = found.used == found.lower_bound;
+        count.optimal = count.used == count.lower_bound;
         Ok(found)
     }
 
-    /// Puts the pieces of every chain on the sheet in the chain's place.
-    fn take_apart(&self, sheet: &mut FlatSheet, pieces: usize) {
-        let mut placements = Vec::with_capacity(sheet.placements.len());
+    /// The sheet with the pieces of every chain in the chain's place.
+    fn taken_apart(&self, sheet: NestSheet<Shape, Nested>) -> FlatSheet {
+        let mut placements: Table<Placement> = Table::new();
         let mut chains = Vec::new();
-        for place in std::mem::take(&mut sheet.placements) {
-            let number = place.id.parse().ok().filter(|_| place.piece >= pieces);
-            let Some(chain) = number.and_then(|k: usize| self.chains.get(k)) else {
-                placements.push(place);
-                continue;
-            };
-            let first = placements.len();
-            let mut x = place.x;
-            for item in chain.iter().filter_map(|&c| self.items.get(c)) {
+        for place in sheet.placements {
+            let mut put = |piece: PieceId, id: &str, x: f64| -> PlacementId {
                 placements.push(Placement {
-                    piece: item.piece,
-                    id: item.id.clone(),
+                    piece,
+                    id: id.to_owned(),
                     x,
                     y: place.y,
-                });
-                x += item.length + self.gap;
+                })
+            };
+            match place.id {
+                Nested::Piece(piece, id) => {
+                    put(piece, &id, place.x);
+                }
+                Nested::Chain(chain) => {
+                    let mut x = place.x;
+                    chains.push(self.chains[chain].map(|&copy| {
+                        let item = &self.items[copy];
+                        let placed = put(item.piece, &item.id, x);
+                        x += item.length + self.gap;
+                        placed
+                    }));
+                }
             }
-            chains.push((first..placements.len()).collect());
         }
-        sheet.placements = placements;
-        sheet.chains = chains;
+        FlatSheet {
+            number: sheet.number,
+            stock: sheet.stock,
+            length: sheet.length,
+            width: sheet.width,
+            thickness: sheet.thickness,
+            offcut: sheet.offcut,
+            placements,
+            chains,
+            alike: Vec::new(),
+        }
     }
 }
 

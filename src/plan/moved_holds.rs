@@ -4,20 +4,21 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::geom::SAME_FIGURE;
 use crate::path::Program;
-use crate::setup::FlatLayout;
+use crate::setup::{FlatLayout, FlatSheet};
 
-/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends; `programs` are those of the
-/// sheets.
-pub(super) fn moved_holds(layout: &FlatLayout, programs: &[Program], asked: f64) -> Vec<String> {
+/// Pieces whose bridges or tabs are narrower than `asked`, mm, or stand on their ends; `cuts` are the sheets with their
+/// programs.
+pub(super) fn moved_holds<'a>(
+    layout: &FlatLayout,
+    cuts: impl Iterator<Item = (&'a FlatSheet, &'a Program)>,
+    asked: f64,
+) -> Vec<String> {
     let mut narrower: BTreeMap<&str, f64> = BTreeMap::new();
     let mut on_ends: BTreeSet<&str> = BTreeSet::new();
-    for (sheet, program) in layout.sheets.iter().zip(programs) {
+    for (sheet, program) in cuts {
         for hold in &program.holds {
-            let placement = sheet.placements.get(hold.placement);
-            let piece = placement.and_then(|p| layout.pieces.get(p.piece));
-            let Some(class) = piece.map(|piece| piece.class.as_str()) else {
-                continue;
-            };
+            let piece = sheet.placements[hold.placement].piece;
+            let class = layout.pieces[piece].class.as_str();
             if hold.width < asked - SAME_FIGURE {
                 narrower.insert(class, hold.width);
             }

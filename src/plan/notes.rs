@@ -4,8 +4,7 @@ use super::head::CuttingHead;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
-use crate::setup::FlatLayout;
-use crate::stock::FlatSheet;
+use crate::setup::{FlatLayout, FlatSheet};
 
 /// What the operator reads at the head of a program; `of_batch` is what every program of its batch tells after its
 /// title.

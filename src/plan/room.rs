@@ -8,8 +8,7 @@ use crate::document::Numbers;
 use crate::panel::JobFiles;
 use crate::path::{AirRun, Head, Note, NoteKind, PathBox, Program, air_run_stem};
 use crate::safety::{Check, Job, Part, reach_checks};
-use crate::setup::Gang;
-use crate::stock::FlatSheet;
+use crate::setup::{FlatSheet, Gang};
 use kurbo::Rect;
 
 /// The air run of a program, with what its operator reads.
@@ -117,7 +116,7 @@ fn sheets(flat: &FlatPlan) -> impl Iterator<Item = Job> + '_ {
             parts: vec![path_of(program), Part::Blank(sheet.stock.clone(), blank)],
         }
     };
-    flat.layout.sheets.iter().zip(&flat.programs).map(job)
+    flat.cuts().map(job)
 }
 
 /// The path of a program of edge-up cutting, and the wood that it works on: sticks and rails, or both battens.

@@ -19,7 +19,7 @@ pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
     bench: BenchSize,
-) -> Result<(StickPlan, Nest), PlanError> {
+) -> Result<(StickPlan, Nest<usize>), PlanError> {
     let limit = stick_limit(files, lattice, bench);
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
@@ -32,13 +32,17 @@ pub(super) fn stick_stock(
 }
 
 /// A stick that comes from a strip, and the face that the strip is milled to, mm.
-pub(super) type Milled = (f64, NestItem);
+pub(super) type Milled = (f64, NestItem<usize>);
 
 /// Which strip each stick comes from.
 ///
 /// # Errors
 /// Stock that does not do.
-pub(super) fn nest_of(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, PlanError> {
+pub(super) fn nest_of(
+    files: &JobFiles,
+    depth: f64,
+    items: &[Milled],
+) -> Result<Nest<usize>, PlanError> {
     nest_sticks(files, depth, items).map_err(|e| {
         let long = |most| format!("longer strips, or sticks of at most {most:.1} mm");
         let wide = micron(depth + 2.0 * files.stock.trim);
@@ -88,13 +92,17 @@ fn beside(lattice: &Lattice, bench: BenchSize) -> f64 {
 /// Nests sticks on lengths of milled strip, the stock's trim left free all round. A strip that has room for
 /// more than one row is ripped into as many as it holds, a saw kerf apart. Sticks of different faces come from
 /// different strips, milled to each.
-fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest, NestError> {
+fn nest_sticks(
+    files: &JobFiles,
+    depth: f64,
+    items: &[Milled],
+) -> Result<Nest<usize>, NestError> {
     let mut stock = files.stock.clone();
     let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
-    let mut whole: Option<Nest> = None;
+    let mut whole: Option<Nest<usize>> = None;
     for face in faces(items) {
         let alike = items.iter().filter(|i| same_face(i.0, face));
-        let alike: Vec<NestItem> = alike.map(|i| i.1.clone()).collect();
+        let alike: Vec<NestItem<usize>> = alike.map(|i| i.1.clone()).collect();
         let nest = nest(&alike, depth, &stock, gap, face, StockLimit::NONE)?;
         for sheet in &nest.sheets {
             let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
@@ -147,7 +155,7 @@ pub(super) fn items(plan: &StickPlan) -> Vec<Milled> {
 
 /// Adds strips of another face. Where blanks are counted, those that one face leaves to the other are
 /// not the only choice, so that the sum is not proven to be the least.
-fn join(whole: &mut Nest, other: Nest, limited: bool) {
+fn join(whole: &mut Nest<usize>, other: Nest<usize>, limited: bool) {
     let before = whole.sheets.len();
     whole
         .sheets
@@ -155,8 +163,8 @@ fn join(whole: &mut Nest, other: Nest, limited: bool) {
             sheet.number += before;
             sheet
         }));
-    whole.offcuts.extend(other.offcuts);
-    whole.used += other.used;
-    whole.lower_bound = bound_of_both(whole.lower_bound, other.lower_bound, limited);
-    whole.optimal = whole.used == whole.lower_bound;
+    let (count, other) = (&mut whole.count, other.count);
+    count.used += other.used;
+    count.lower_bound = bound_of_both(count.lower_bound, other.lower_bound, limited);
+    count.optimal = count.used == count.lower_bound;
 }

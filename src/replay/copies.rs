@@ -12,6 +12,7 @@ use super::region::way_of_arc;
 use super::slab::SweptMove;
 use crate::geom::FLATTEN;
 use crate::path::Hold;
+use crate::stock::Chain;
 
 /// Cuts with a coordinate that differs by more are not the same cut in two copies, mm: rounding moves none by more
 /// than a step, the coarsest of which is 0.0001 inch.
@@ -118,13 +119,16 @@ impl Sorted {
     }
 }
 
+/// A copy: what it is for the caller, and its cuts as the caller gave them.
+pub(super) type Copied<K> = (K, Vec<SweptMove>);
+
 /// Copies that are cut alike but for rounding, each in its own frame.
 #[derive(Debug)]
-pub(super) struct Family {
+pub(super) struct Family<K> {
     first: Sorted,
     holds: Vec<Hold>,
-    /// Of each copy: what it is for the caller, and its cuts as the caller gave them.
-    pub(super) copies: Vec<(usize, Vec<SweptMove>)>,
+    /// All of them: the first one, and those that are like it.
+    pub(super) copies: Chain<Copied<K>>,
 }
 
 /// A way that stands for all copies.
@@ -135,13 +139,13 @@ pub(super) struct Pattern {
     pub(super) slack: f64,
 }
 
-impl Family {
+impl<K> Family<K> {
     /// The first copy of a family.
-    pub(super) fn of(copy: usize, cuts: Vec<SweptMove>, holds: Vec<Hold>) -> Self {
+    pub(super) fn of(copy: K, cuts: Vec<SweptMove>, holds: Vec<Hold>) -> Self {
         Self {
             first: Sorted::of(&cuts),
             holds,
-            copies: vec![(copy, cuts)],
+            copies: Chain::of((copy, cuts)),
         }
     }
 
@@ -162,7 +166,8 @@ impl Family {
         let mut met = vec![false; self.first.0.len()];
         let pairs = cuts.iter().map(|m| {
             let (i, cut) = self.first.find(Cut::of(m), SAME_CUT)?;
-            *met.get_mut(i)? = true;
+            // A place among the cuts of the first copy.
+            met[i] = true;
             Some((i, cut))
         });
         let pairs: Vec<(usize, Cut)> = pairs.collect::<Option<_>>()?;
@@ -237,6 +242,8 @@ pub(super) const FINE: f64 = 2e-5;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::setup::{FlatPiece, Placement};
+    use crate::table::Table;
 
     fn line(from: [f64; 2], to: [f64; 2], z: f64) -> SweptMove {
         SweptMove {
@@ -263,7 +270,7 @@ mod tests {
         ]
     }
 
-    fn family(copies: &[Vec<SweptMove>]) -> Family {
+    fn family(copies: &[Vec<SweptMove>]) -> Family<usize> {
         let mut family = Family::of(0, copies[0].clone(), Vec::new());
         for (i, cuts) in copies.iter().enumerate().skip(1) {
             assert!(family.has_like(cuts, &[]), "copy {i} belongs here");
@@ -305,8 +312,14 @@ mod tests {
             change(&mut cuts);
             assert!(!family.has_like(&cuts, &[]), "{what}");
         }
+        let mut one = Table::new();
         let hold = Hold {
-            placement: 0,
+            placement: one.push(Placement {
+                piece: Table::new().push(FlatPiece::blank("A", 10.0, 5.0, String::new())),
+                id: "u1".into(),
+                x: 0.0,
+                y: 0.0,
+            }),
             from: Point::new(3.0, 0.0),
             to: Point::new(6.0, 0.0),
             width: 3.0,

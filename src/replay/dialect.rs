@@ -1,6 +1,8 @@
 //! Tries a dialect before any planning: a small program and its air run are written in it, read back and
 //! held to every rule, so that a fault of the file is told at its own line and not found in the proof of a job.
 
+use std::collections::BTreeMap;
+
 use super::air_run::{AirLimits, check_air_run};
 use super::gcode_read::{Frame, read};
 use super::motion::{MotionLimits, check_motion};
@@ -113,7 +115,7 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
         feed: 900.0,
         moves,
         holds: vec![],
-        reliefs: vec![],
+        reliefs: BTreeMap::new(),
         contours: vec![],
     };
     let up = |v: f64| if laser { 0.0 } else { v };

@@ -57,6 +57,9 @@ pub fn prove_dxf(
     file: &DxfFile<'_>,
     notes: &[Note],
 ) -> Result<DxfProof, Vec<ReplayFault>> {
+    // What is named is there, here and in all that follows.
+    let whole = file.check().map_err(|what| vec![missing("dxf-plan", what)]);
+    whole?;
     let layers = layers(file);
     let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));
     let scan = scanned.map_err(|fault| vec![fault])?;
@@ -84,12 +87,13 @@ pub fn prove_dxf(
 /// some, then those that are not.
 fn layers<'a>(file: &DxfFile<'a>) -> Vec<&'a DxfLayer> {
     let style = file.style;
-    let sheet = file.subject.sheet();
-    let (shown, joined) = match file.subject {
-        DxfSubject::Sheet(_) => (Some(&sheet.placements[..]), !sheet.chains.is_empty()),
-        DxfSubject::Piece { placement, .. } => (sheet.placements.get(placement..=placement), false),
+    let (folded, joined) = match file.subject {
+        DxfSubject::Sheet(sheet) => (file.layout.has_folds(sheet), !sheet.chains.is_empty()),
+        DxfSubject::Piece { sheet, placement } => {
+            let piece = &file.layout.pieces[sheet.placements[placement].piece];
+            (piece.fold().is_some(), false)
+        }
     };
-    let folded = file.layout.has_folds(shown.unwrap_or_default());
     let mut layers = vec![&style.outline, &style.notch];
     layers.extend(joined.then_some(&style.groove));
     layers.extend(folded.then_some(&style.fold));
@@ -229,15 +233,14 @@ impl Proof<'_> {
         let file = self.file;
         let placements = &file.subject.sheet().placements;
         let mut wanted = Vec::new();
-        for (i, p) in placements.iter().enumerate() {
-            let Some(piece) = file.layout.pieces.get(p.piece) else {
-                continue;
-            };
+        for (i, p) in placements.entries() {
+            let piece = &file.layout.pieces[p.piece];
             let (label, at) = match file.subject {
                 DxfSubject::Sheet(_) => (piece.label(&p.id), (p.x, p.y)),
                 DxfSubject::Piece { placement, .. } if placement == i => {
                     (piece.class.clone(), (0.0, 0.0))
                 }
+                // Of a piece alone the others are no part.
                 DxfSubject::Piece { .. } => continue,
             };
             wanted.push((label, at, piece));
@@ -276,6 +279,8 @@ impl Proof<'_> {
         };
         let all = self.scan.entities.iter().map(bounds);
         let Some(drawn) = all.reduce(|a, b| a.union(b)) else {
+            let what = "nothing is drawn".to_owned();
+            self.faults.push(missing("dxf-count", what));
             return;
         };
         for figure in &self.scan.figures {

@@ -17,6 +17,8 @@ pub struct GangCuts<'a> {
     pub gang: &'a Gang,
     /// Its cuts, in the setup's frame.
     pub cuts: &'a [SweptMove],
+    /// Of the cutter, mm.
+    pub radius: f64,
 }
 
 /// Compares what all clampings of a class remove from every stick of the gang with the notches of the
@@ -24,22 +26,22 @@ pub struct GangCuts<'a> {
 /// Gives what is missing from a stick that is kept, `x` from its datum end.
 ///
 /// # Errors
-/// Every stick that would not come out as intended, and every cut that meets what must not be cut.
+/// Every stick that would not come out as intended, and every cut that meets what must not be cut; clampings that are
+/// none, or hold different gangs.
 pub fn prove_gangs(
     stick: &GangStick,
     clampings: &[GangCuts<'_>],
-    radius: f64,
 ) -> Result<Vec<Void>, Vec<ReplayFault>> {
+    let seats = seats(clampings)?;
     let mut faults = Vec::new();
     for c in clampings {
         faults.extend(level(c.cuts));
-        faults.extend(left_alone(c, radius));
+        faults.extend(left_alone(c));
     }
     if !faults.is_empty() {
         return Err(faults);
     }
-    let seats = clampings.first().map_or(0, |c| c.gang.sticks());
-    let swept: Vec<Swept<'_>> = clampings.iter().map(|c| Swept::of(c, radius)).collect();
+    let swept: Vec<Swept<'_>> = clampings.iter().map(Swept::of).collect();
     for seat in 0..seats {
         if let Some(fault) = compare(stick, &swept, seat) {
             faults.push(fault);
@@ -49,8 +51,26 @@ pub fn prove_gangs(
         return Err(faults);
     }
     // Outermost seats are no members: the first one that is kept.
-    let seat = 1.min(seats.saturating_sub(1));
-    Ok(swept.iter().flat_map(|c| voids(stick, c, seat)).collect())
+    let seat = 1.min(seats - 1);
+    let voids: Result<Vec<Vec<Void>>, ReplayFault> =
+        swept.iter().map(|c| voids(stick, c, seat)).collect();
+    Ok(voids.map_err(|fault| vec![fault])?.concat())
+}
+
+/// How many sticks lie in every clamping: one at least.
+fn seats(clampings: &[GangCuts<'_>]) -> Result<usize, Vec<ReplayFault>> {
+    let mut counts = clampings.iter().map(|c| c.gang.sticks());
+    let what = match counts.next() {
+        None => "no clamping cuts these sticks",
+        Some(0) => "a clamping without sticks",
+        Some(seats) if counts.all(|other| other == seats) => return Ok(seats),
+        Some(_) => "clampings with different numbers of sticks",
+    };
+    Err(vec![ReplayFault {
+        rule: "plan",
+        line: None,
+        what: what.into(),
+    }])
 }
 
 /// Cuts that turn or change height on their way: none may.
@@ -66,8 +86,8 @@ pub(super) fn level(cuts: &[SweptMove]) -> Vec<ReplayFault> {
 }
 
 /// Cuts that meet fence, bed or holds, or leave the rails.
-fn left_alone(c: &GangCuts<'_>, radius: f64) -> Vec<ReplayFault> {
-    let gang = c.gang;
+fn left_alone(c: &GangCuts<'_>) -> Vec<ReplayFault> {
+    let (gang, radius) = (c.gang, c.radius);
     let away = gang.away();
     let holds = gang.holds();
     let rails = gang.rails(radius);
@@ -138,7 +158,7 @@ struct Swept<'a> {
 }
 
 impl<'a> Swept<'a> {
-    fn of(c: &GangCuts<'a>, r: f64) -> Self {
+    fn of(c: &GangCuts<'a>) -> Self {
         let gang = c.gang;
         let ends = [
             gang.datum(0).x,
@@ -154,7 +174,7 @@ impl<'a> Swept<'a> {
         let mut heights: Vec<f64> = c.cuts.iter().map(|m| m.from[2].min(m.to[2])).collect();
         heights.sort_by(f64::total_cmp);
         heights.dedup_by(|b, a| *b - *a <= SAME_HEIGHT);
-        let at = |z: f64| (z, swept(c.cuts, r, z).both(&wood));
+        let at = |z: f64| (z, swept(c.cuts, c.radius, z).both(&wood));
         Self {
             gang,
             floors: heights.into_iter().map(at).collect(),
@@ -308,7 +328,10 @@ fn compare(stick: &GangStick, clampings: &[Swept<'_>], seat: usize) -> Option<Re
 }
 
 /// What a clamping removes from the stick in a seat, as bands between heights.
-fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Vec<Void> {
+///
+/// # Errors
+/// A slab in which the walls of slots do not run across the whole face: they then tell no slope.
+fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Result<Vec<Void>, ReplayFault> {
     let q = 0.25 * stick.face;
     let mut list: Vec<Void> = Vec::new();
     for slab in slabs(c.levels(), stick.depth) {
@@ -324,6 +347,16 @@ fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Vec<Void> {
             xs
         };
         let (low, mid, high) = (on(-q), on(0.0), on(q));
+        if low.len() != mid.len() || mid.len() != high.len() {
+            return Err(ReplayFault {
+                rule: "plan",
+                line: None,
+                what: format!(
+                    "stick {}: a slot between z {:.3} and {:.3} does not run across the whole face",
+                    stick.id, slab.0, slab.1
+                ),
+            });
+        }
         let walls = mid.chunks_exact(2);
         let slopes = low.chunks_exact(2).zip(high.chunks_exact(2));
         for (wall, (below, above)) in walls.zip(slopes) {
@@ -345,5 +378,5 @@ fn voids(stick: &GangStick, c: &Swept<'_>, seat: usize) -> Vec<Void> {
             }
         }
     }
-    list
+    Ok(list)
 }

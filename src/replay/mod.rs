@@ -6,6 +6,7 @@ mod datum;
 pub mod dialect;
 pub mod dxf;
 mod gang;
+mod intended;
 mod near;
 mod parting;
 mod region;
@@ -27,7 +28,8 @@ use std::fmt;
 /// Something in a file that must not be cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReplayFault {
-    /// Which rule it breaks: a short name in kebab-case.
+    /// Which rule it breaks: a short name in kebab-case; `plan` where the plan itself is not whole, `compared` where
+    /// something has not been compared with it.
     pub rule: &'static str,
     /// Line of the file, from 1, where there is one.
     pub line: Option<usize>,

@@ -10,7 +10,11 @@ use super::slab::SweptMove;
 const CELL: f64 = 16.0;
 
 /// Cuts sorted into squares.
-pub(super) struct Index {
+pub(super) struct Index<'a> {
+    cuts: &'a [SweptMove],
+    /// What a head of this radius sweeps, mm.
+    r: f64,
+    /// Places of cuts.
     cells: BTreeMap<(i64, i64), Vec<usize>>,
 }
 
@@ -34,31 +38,27 @@ fn cells(b: Rect) -> impl Iterator<Item = (i64, i64)> {
     (x0..=x1).flat_map(move |x| (y0..=y1).map(move |y| (x, y)))
 }
 
-impl Index {
-    pub(super) fn of(cuts: &[SweptMove], r: f64) -> Self {
-        let mut index = Self {
-            cells: BTreeMap::new(),
-        };
+impl<'a> Index<'a> {
+    pub(super) fn of(cuts: &'a [SweptMove], r: f64) -> Self {
+        let mut sorted: BTreeMap<_, Vec<usize>> = BTreeMap::new();
         for (i, m) in cuts.iter().enumerate() {
             for cell in cells(bounds(m, r)) {
-                index.cells.entry(cell).or_default().push(i);
+                sorted.entry(cell).or_default().push(i);
             }
         }
-        index
+        Self {
+            cuts,
+            r,
+            cells: sorted,
+        }
     }
 
     /// The cuts that sweep into a window, in the frame that it is given in, in order of the program;
     /// `origin` is where that frame lies on the sheet.
-    pub(super) fn near(
-        &self,
-        cuts: &[SweptMove],
-        window: Rect,
-        origin: Vec2,
-        r: f64,
-        beam: bool,
-    ) -> Vec<SweptMove> {
+    pub(super) fn near(&self, window: Rect, origin: Vec2, beam: bool) -> Vec<SweptMove> {
         let window = window + origin;
         let mut found: Vec<usize> = cells(window)
+            // A square that no cut meets is none of the index.
             .filter_map(|c| self.cells.get(&c))
             .flatten()
             .copied()
@@ -67,8 +67,9 @@ impl Index {
         found.dedup();
         found
             .into_iter()
-            .filter_map(|i| cuts.get(i))
-            .filter(|m| bounds(m, r).overlaps(window))
+            // Places of these very cuts.
+            .map(|i| &self.cuts[i])
+            .filter(|m| bounds(m, self.r).overlaps(window))
             .map(|m| {
                 let z = |v: f64| if beam { 0.0 } else { v };
                 let by = |v: [f64; 3]| [v[0] - origin.x, v[1] - origin.y, z(v[2])];

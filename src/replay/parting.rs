@@ -3,9 +3,9 @@
 
 use kurbo::Rect;
 
+use super::intended::{Complaint, Sweeps};
 use super::region::Region;
 use super::slab::{SweptMove, heights, largest, slabs};
-use super::sweep::{Complaint, Sweeps};
 use crate::geom::REPLAY;
 use crate::setup::Parting;
 

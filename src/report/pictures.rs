@@ -64,7 +64,7 @@ fn panel(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) 
 /// One for each sheet.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     let (material, stock) = plan.files.wood(flat.wood);
-    for (sheet, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+    for (sheet, program) in flat.cuts() {
         let title = [
             format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
             match sheet.loads() {
@@ -172,7 +172,7 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     ];
     let (pieces, middles) = match &plan.cuts.bars {
         Cutting::Flat(flat) => {
-            let pieces = flat.layout.pieces.clone();
+            let pieces = flat.layout.pieces.rows().to_vec();
             let middles = pieces.first().map(|piece| comb.middles(piece));
             (pieces, middles.unwrap_or_default())
         }

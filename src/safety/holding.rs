@@ -5,8 +5,8 @@ use super::check_id::CheckId;
 use crate::geom::SAME_FIGURE;
 use crate::panel::{LaserCut, RouterCut, Tool};
 use crate::path::{Head, Hold, LEAST_HOLDS, Program};
-use crate::setup::FlatLayout;
-use crate::stock::FlatSheet;
+use crate::setup::{FlatLayout, FlatSheet, PlacementId};
+use crate::stock::Chain;
 
 /// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
 /// cleanly, and hides whether the cut went through.
@@ -106,27 +106,22 @@ pub fn hold_checks(
     needs: &HoldNeeds,
 ) -> Vec<Check> {
     let beam = matches!(program.head, Head::Beam { .. });
-    let mut count = vec![0usize; sheet.placements.len()];
-    let mut section = vec![0.0; sheet.placements.len()];
+    let mut count = sheet.placements.column(|_, _| 0usize);
+    let mut section = sheet.placements.column(|_, _| 0.0);
     let sound = |hold: &&Hold| needs.is_met_by(hold, beam, sheet.thickness);
     for hold in program.holds.iter().filter(sound) {
-        if let (Some(count), Some(section)) = (
-            count.get_mut(hold.placement),
-            section.get_mut(hold.placement),
-        ) {
-            *count += 1;
-            *section += hold.width * hold.height;
-        }
+        count[hold.placement] += 1;
+        section[hold.placement] += hold.width * hold.height;
     }
     let runs = sheet.runs();
-    let name = |&i: &usize| {
-        let at = sheet.placements.get(i)?;
-        let piece = layout.pieces.get(at.piece);
-        Some(piece.map_or_else(|| at.id.clone(), |p| p.named(&at.id)))
+    let name = |&id: &PlacementId| {
+        let at = &sheet.placements[id];
+        layout.pieces[at.piece].named(&at.id)
     };
-    let names = |run: &[usize]| run.iter().filter_map(name).collect::<Vec<_>>().join(" + ");
-    let counted = |run: &[usize]| -> usize { run.iter().filter_map(|&i| count.get(i)).sum() };
+    let names = |run: &Chain<PlacementId>| run.iter().map(name).collect::<Vec<_>>().join(" + ");
+    let counted = |run: &Chain<PlacementId>| -> usize { run.iter().map(|&id| count[id]).sum() };
     let Some(run) = runs.iter().min_by_key(|run| counted(run)) else {
+        // Nothing lies on the sheet, so that nothing is to be held.
         return Vec::new();
     };
     let number = Check::at_least(
@@ -145,11 +140,11 @@ pub fn hold_checks(
     }
     let mut checks = vec![number];
     let held = runs.iter().map(|run| {
-        let section: f64 = run.iter().filter_map(|&i| section.get(i)).sum();
+        let section: f64 = run.iter().map(|&id| section[id]).sum();
         (section, format!("tabs of piece {}", names(run)))
     });
     let joined = sheet.partings(&layout.pieces).into_iter().map(|parting| {
-        let between = names(&[parting.left, parting.right]);
+        let between = [parting.left, parting.right].map(|id| name(&id)).join(" + ");
         let section = parting.bridge.height() * parting.floor;
         (section, format!("the wood between {between}"))
     });

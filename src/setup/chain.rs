@@ -9,9 +9,10 @@ use std::collections::VecDeque;
 
 use kurbo::{Point, Rect};
 
-use super::flat::{Edge, FlatPiece, Lies, SideNotch};
+use super::flat::{Edge, FlatPiece, FlatSheet, Lies, PieceId, PlacementId, SideNotch};
 use crate::geom::{Contour, SAME_FIGURE};
-use crate::stock::FlatSheet;
+use crate::stock::Chain;
+use crate::table::{Id, Table};
 
 /// Room for the saw within a groove, both sides together, mm (from memory).
 pub const SAW_ROOM: f64 = 0.5;
@@ -19,10 +20,10 @@ pub const SAW_ROOM: f64 = 0.5;
 /// A parting place on a sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Parting {
-    /// Index of the placement on its left.
-    pub left: usize,
-    /// Index of the placement on its right.
-    pub right: usize,
+    /// The placement on its left.
+    pub left: PlacementId,
+    /// The placement on its right.
+    pub right: PlacementId,
     /// What the groove takes of the bar, in the sheet's frame, mm: from end to end, from back edge to front
     /// edge.
     pub groove: Rect,
@@ -50,60 +51,64 @@ pub fn parting_gap(tool_diameter: f64, saw_kerf: f64) -> f64 {
 }
 
 impl FlatSheet {
-    /// What is cut round as one: every chain, and every other piece by itself; indices of placements from
-    /// left to right, in the order in which their first placement is listed.
+    /// What is cut round as one: every chain, and every other piece by itself, in the order in which their first
+    /// placement is listed.
     #[must_use]
-    pub fn runs(&self) -> Vec<Vec<usize>> {
+    pub fn runs(&self) -> Vec<Chain<PlacementId>> {
         let mut runs = Vec::new();
-        for placement in 0..self.placements.len() {
-            match self.chains.iter().find(|c| c.contains(&placement)) {
-                None => runs.push(vec![placement]),
+        for placement in self.placements.ids() {
+            match self.chain_of(placement) {
+                None => runs.push(Chain::of(placement)),
                 Some(chain) if chain.iter().min() == Some(&placement) => runs.push(chain.clone()),
+                // Told with its first placement.
                 Some(_) => {}
             }
         }
         runs
     }
 
+    fn chain_of(&self, placement: PlacementId) -> Option<&Chain<PlacementId>> {
+        let has = |chain: &&Chain<PlacementId>| chain.iter().any(|&p| p == placement);
+        self.chains.iter().find(has)
+    }
+
     /// Whether a piece is joined to another at its first end (on the left), and at its last.
     #[must_use]
-    pub fn joined(&self, placement: usize) -> [bool; 2] {
-        let chain = self.chains.iter().find(|c| c.contains(&placement));
+    pub fn joined(&self, placement: PlacementId) -> [bool; 2] {
+        let chain = self.chain_of(placement);
+        // A piece in no chain is joined to none.
         chain.map_or([false; 2], |c| {
-            [c.first() != Some(&placement), c.last() != Some(&placement)]
+            [*c.first() != placement, *c.last() != placement]
         })
     }
 
     /// Distance between the ends of the pieces of a chain, mm; 0 of a piece by itself.
     #[must_use]
-    pub fn gap_of(&self, run: &[usize], pieces: &[FlatPiece]) -> f64 {
-        let pair = run.windows(2).next();
-        let gap = pair.and_then(|pair| {
-            let &[left, right] = pair else { return None };
-            let (a, b) = (self.placements.get(left)?, self.placements.get(right)?);
-            Some(b.x - a.x - pieces.get(a.piece)?.length)
+    pub fn gap_of(&self, run: &Chain<PlacementId>, pieces: &Table<FlatPiece>) -> f64 {
+        let gap = run.pairs().next().map(|[&left, &right]| {
+            let (a, b) = (&self.placements[left], &self.placements[right]);
+            b.x - a.x - pieces[a.piece].length
         });
         gap.unwrap_or(0.0)
     }
 
     /// All parting places, chain by chain from left to right.
     #[must_use]
-    pub fn partings(&self, pieces: &[FlatPiece]) -> Vec<Parting> {
-        let pairs = self.chains.iter().flat_map(|chain| chain.windows(2));
+    pub fn partings(&self, pieces: &Table<FlatPiece>) -> Vec<Parting> {
+        let pairs = self.chains.iter().flat_map(Chain::pairs);
         pairs
-            .filter_map(|pair| {
-                let &[left, right] = pair else { return None };
-                let (a, b) = (self.placements.get(left)?, self.placements.get(right)?);
-                let (first, second) = (pieces.get(a.piece)?, pieces.get(b.piece)?);
+            .map(|[&left, &right]| {
+                let (a, b) = (&self.placements[left], &self.placements[right]);
+                let (first, second) = (&pieces[a.piece], &pieces[b.piece]);
                 let (x0, x1) = (a.x + first.length, b.x);
                 let [z0, z1] = bridge(first, second);
-                Some(Parting {
+                Parting {
                     left,
                     right,
                     groove: Rect::new(x0, a.y, x1, a.y + first.depth),
                     bridge: Rect::new(x0, a.y + z0, x1, a.y + z1),
                     floor: groove_floor(self.thickness),
-                })
+                }
             })
             .collect()
     }
@@ -145,10 +150,10 @@ impl FlatPiece {
     /// Pieces joined end to end, `gap` mm apart, as one: what is cut round in one go. Notches that run out
     /// of an end within the chain go on to the next piece's end.
     #[must_use]
-    pub fn chained(parts: &[&Self], gap: f64) -> Self {
+    pub fn chained(parts: &Chain<&Self>, gap: f64) -> Self {
         let mut notches = Vec::new();
         let mut from = 0.0;
-        let last = parts.len().saturating_sub(1);
+        let last = parts.gaps();
         for (k, part) in parts.iter().enumerate() {
             for n in &part.notches {
                 let (mut x0, mut x1) = (n.x0, n.x1);
@@ -168,12 +173,11 @@ impl FlatPiece {
         }
         notches.sort_by(|a, b| a.x0.total_cmp(&b.x0));
         let names: Vec<&str> = parts.iter().map(|p| p.class.as_str()).collect();
-        let depth = parts.first().map_or(0.0, |p| p.depth);
-        let size = [(from - gap).max(0.0), depth];
+        let (first, last) = (parts.first(), parts.last());
+        let size = [(from - gap).max(0.0), first.depth];
         // Waste at both ends of the chain, as far as both its outermost pieces have it.
-        let ends = [parts.first(), parts.last()].map(|part| part.map_or(0.0, |p| p.trimmed));
         Self::on_its_side(names.join("+"), size, notches, String::new())
-            .with_trimmed(ends[0].min(ends[1]))
+            .with_trimmed(first.trimmed.min(last.trimmed))
     }
 }
 
@@ -190,51 +194,54 @@ pub struct ChainRules {
     pub least_bridge: f64,
 }
 
-/// Joins short pieces to chains that are long enough to be held. `copies` names the piece of every copy
-/// that is to be cut; what comes out are indices into it, chain by chain from left to right.
+/// Joins short pieces to chains that are long enough to be held. `copies` are all that are to be cut, `piece_of` tells
+/// the piece of each.
 ///
 /// Only pieces on their side are joined, to others of their depth. Copies of one piece lie together, longest
 /// first. A chain is closed as soon as it can be held, and what is
 /// left over at the end goes to the chains that have room. Short pieces that find no place are in no chain:
 /// the check of the length to hold refuses them.
 #[must_use]
-pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<Vec<usize>> {
-    let piece = |copy: usize| copies.get(copy).and_then(|&p| pieces.get(p));
-    let length = |copy: usize| piece(copy).map_or(0.0, |p| p.length);
-    let joins = |a: usize, b: usize| {
-        let (Some(a), Some(b)) = (piece(a), piece(b)) else {
-            return false;
-        };
+pub fn chains<T>(
+    pieces: &Table<FlatPiece>,
+    copies: &Table<T>,
+    piece_of: impl Fn(&T) -> PieceId,
+    rules: ChainRules,
+) -> Vec<Chain<Id<T>>> {
+    let piece_of = |copy: Id<T>| piece_of(&copies[copy]);
+    let piece = |copy: Id<T>| &pieces[piece_of(copy)];
+    let joins = |a: Id<T>, b: Id<T>| {
+        let (a, b) = (piece(a), piece(b));
         if [a, b].iter().any(|p| p.lies == Lies::OnBack) || a.depth != b.depth {
             return false;
         }
         let [z0, z1] = bridge(a, b);
         z1 - z0 >= rules.least_bridge - SAME_FIGURE
     };
-    let sum = |chain: &[usize]| {
-        let wood: f64 = chain.iter().map(|&c| length(c)).sum();
-        wood + rules.gap * chain.len().saturating_sub(1) as f64
+    let sum = |chain: &Chain<Id<T>>| {
+        let wood: f64 = chain.iter().map(|&c| piece(c).length).sum();
+        wood + rules.gap * chain.gaps() as f64
     };
-    let held = |chain: &[usize]| sum(chain) >= rules.hold - SAME_FIGURE;
-    let fits = |chain: &[usize], more: usize| {
-        sum(chain) + rules.gap + length(more) <= rules.longest + SAME_FIGURE
+    let held = |chain: &Chain<Id<T>>| sum(chain) >= rules.hold - SAME_FIGURE;
+    let fits = |chain: &Chain<Id<T>>, more: Id<T>| {
+        sum(chain) + rules.gap + piece(more).length <= rules.longest + SAME_FIGURE
     };
 
-    let mut short: Vec<usize> = (0..copies.len()).filter(|&c| !held(&[c])).collect();
+    let mut short: Vec<Id<T>> = copies.ids().filter(|&c| !held(&Chain::of(c))).collect();
     short.sort_by(|&a, &b| {
-        (length(b).total_cmp(&length(a)))
-            .then(copies.get(a).cmp(&copies.get(b)))
+        (piece(b).length.total_cmp(&piece(a).length))
+            .then(piece_of(a).cmp(&piece_of(b)))
             .then(a.cmp(&b))
     });
     // Copies of one piece are alike: the next one of each is all that is looked at.
-    let alike = short.chunk_by(|&a, &b| copies.get(a) == copies.get(b));
-    let mut left: Vec<VecDeque<usize>> = alike.map(|own| own.iter().copied().collect()).collect();
-    let mut chains: Vec<Vec<usize>> = Vec::new();
-    let mut over: Vec<usize> = Vec::new();
+    let alike = short.chunk_by(|&a, &b| piece_of(a) == piece_of(b));
+    let mut left: Vec<VecDeque<Id<T>>> = alike.map(|own| own.iter().copied().collect()).collect();
+    let mut chains: Vec<Chain<Id<T>>> = Vec::new();
+    let mut over: Vec<Id<T>> = Vec::new();
     while let Some(first) = left.iter_mut().find_map(VecDeque::pop_front) {
-        let mut chain = vec![first];
+        let mut chain = Chain::of(first);
         while !held(&chain) {
-            let end = chain.last().copied().unwrap_or_default();
+            let end = *chain.last();
             let next = left.iter_mut().find_map(|own| {
                 let next = own.front().copied();
                 next.filter(|&c| joins(end, c) && fits(&chain, c))
@@ -246,24 +253,17 @@ pub fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<
         if held(&chain) {
             chains.push(chain);
         } else {
-            over.extend(chain);
+            over.extend(chain.iter());
         }
     }
     for copy in over {
-        for chain in &mut chains {
-            let ends = (chain.first().copied(), chain.last().copied());
-            let (Some(first), Some(last)) = ends else {
-                continue;
-            };
-            if !fits(chain, copy) {
-                continue;
-            }
-            if joins(last, copy) {
+        for chain in chains.iter_mut().filter(|chain| fits(chain, copy)) {
+            if joins(*chain.last(), copy) {
                 chain.push(copy);
                 break;
             }
-            if joins(copy, first) {
-                chain.insert(0, copy);
+            if joins(copy, *chain.first()) {
+                chain.push_left(copy);
                 break;
             }
         }
@@ -294,6 +294,16 @@ mod tests {
         longest: 150.0,
         least_bridge: 3.0,
     };
+
+    /// The places of copies in chains, where each copy tells the place of its piece.
+    fn chains(pieces: &[FlatPiece], copies: &[usize], rules: ChainRules) -> Vec<Vec<usize>> {
+        let pieces: Table<FlatPiece> = pieces.iter().cloned().collect();
+        let copies: Table<usize> = copies.iter().copied().collect();
+        let piece_of = |&piece: &usize| pieces.id(piece).expect("a piece");
+        let chains = super::chains(&pieces, &copies, piece_of, rules);
+        let places = |chain: &Chain<Id<usize>>| chain.iter().map(|id| id.index()).collect();
+        chains.iter().map(places).collect()
+    }
 
     fn lengths(pieces: &[FlatPiece], copies: &[usize], chains: &[Vec<usize>]) -> Vec<f64> {
         let of = |chain: &Vec<usize>| {
@@ -405,7 +415,7 @@ mod tests {
     fn joined_pieces_are_one_outline() {
         let a = piece("A", 50.0, vec![notch(48.0, 52.0, Edge::Front, 5.0)]);
         let b = piece("B", 40.0, vec![notch(18.0, 22.0, Edge::Back, 6.0)]);
-        let chain = FlatPiece::chained(&[&a, &b], 3.0);
+        let chain = FlatPiece::chained(&Chain::collect([&a, &b]).expect("two"), 3.0);
         assert_eq!((chain.length, chain.class.as_str()), (93.0, "A+B"));
         // The rectangle, less the end notch carried on over the gap, less the other notch.
         let area = 93.0 * 12.0 - 5.0 * 5.0 - 4.0 * 6.0;

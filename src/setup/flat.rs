@@ -1,11 +1,14 @@
 //! Flat cutting: the stock lies on its side and the side view of every piece is cut out of it.
 
+use std::collections::BTreeSet;
+
 use kurbo::Vec2;
 
 use super::CouponKind;
 use crate::geom::{Contour, Point};
 pub use crate::lattice::Edge;
-use crate::stock::{FlatSheet, Placement};
+use crate::stock::{NestPlace, NestSheet};
+use crate::table::{Id, Table};
 
 /// A square-walled notch in the side view of a piece: x along the piece from its first end, z from
 /// the back edge, mm.
@@ -57,6 +60,21 @@ pub struct FlatPiece {
     /// the last: where pieces stay joined end to end it is missing between them.
     pub bitten: [[f64; 2]; 2],
 }
+
+/// A piece of a layout.
+pub type PieceId = Id<FlatPiece>;
+
+/// A copy of a piece on a strip or sheet.
+pub type Placement = NestPlace<PieceId>;
+
+/// A placement of a sheet.
+pub type PlacementId = Id<Placement>;
+
+/// A strip or sheet with the pieces that are cut from it.
+pub type FlatSheet = NestSheet<PieceId>;
+
+/// A sheet of a layout.
+pub type SheetId = Id<FlatSheet>;
 
 /// A side of a piece as it lies on the stock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -129,9 +147,9 @@ pub struct FlatLayout {
     /// What lies on its sheets.
     pub kind: BatchKind,
     /// One shape a class.
-    pub pieces: Vec<FlatPiece>,
+    pub pieces: Table<FlatPiece>,
     /// The sheets in order, those that are cut alike once.
-    pub sheets: Vec<FlatSheet>,
+    pub sheets: Table<FlatSheet>,
 }
 
 impl FlatLayout {
@@ -153,16 +171,50 @@ impl FlatLayout {
         format!("{infill}sheet{s} {} of {of}", sheet.numbers())
     }
 
-    /// Whether pieces of these placements are folded along dashes.
+    /// Whether all that a sheet names is there: the pieces of the layout, and its own placements, each in one chain at
+    /// most, with an id on every sheet that is cut alike.
+    ///
+    /// # Errors
+    /// What is not.
+    pub fn check(&self, sheet: &FlatSheet) -> Result<(), String> {
+        for (id, place) in sheet.placements.entries() {
+            if self.pieces.get(place.piece).is_none() {
+                let (place, piece) = (id.index(), place.piece.index());
+                return Err(format!(
+                    "placement {place} is of piece {piece}, which the layout does not have"
+                ));
+            }
+        }
+        let mut joined = BTreeSet::new();
+        for &id in sheet.chains.iter().flat_map(|chain| chain.iter()) {
+            if sheet.placements.get(id).is_none() {
+                let place = id.index();
+                return Err(format!("placement {place}, which is joined, is not there"));
+            }
+            if !joined.insert(id) {
+                return Err(format!("placement {} is joined twice", id.index()));
+            }
+        }
+        let places = sheet.placements.len();
+        match sheet.alike.iter().find(|ids| ids.values().len() != places) {
+            None => Ok(()),
+            Some(ids) => Err(format!(
+                "{} ids for {places} placements of a sheet that is cut alike",
+                ids.values().len()
+            )),
+        }
+    }
+
+    /// Whether any piece of a sheet is folded along dashes.
     #[must_use]
-    pub fn has_folds(&self, placements: &[Placement]) -> bool {
-        let mut pieces = placements.iter().filter_map(|p| self.pieces.get(p.piece));
+    pub fn has_folds(&self, sheet: &FlatSheet) -> bool {
+        let mut pieces = sheet.placements.iter().map(|p| &self.pieces[p.piece]);
         pieces.any(|piece| piece.fold().is_some())
     }
 
     /// How many copies of a piece lie on all sheets.
     #[must_use]
-    pub fn copies(&self, piece: usize) -> usize {
+    pub fn copies(&self, piece: PieceId) -> usize {
         let of = |sheet: &FlatSheet| {
             let own = sheet.placements.iter().filter(|p| p.piece == piece);
             own.count() * sheet.loads()

@@ -9,16 +9,19 @@
 //! ([`super::columns`]). The bound L2 of Martello & Toth (Knapsack Problems, 1990, section 8.3) is the
 //! best of [`cut_off`] over all thresholds and of [`halves`].
 
+use std::collections::BTreeMap;
+
 use super::knapsack::{MOST, best_row};
-use super::model::Model;
+use super::model::{Kind, Model, Size};
+use crate::table::Column;
 
 /// Prices, and what they prove.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Proof {
     /// Price of one piece of each length.
-    pub prices: Vec<u64>,
+    pub prices: Column<Kind, u64>,
     /// What no row of each size of blank can exceed.
-    pub row_value: Vec<u64>,
+    pub row_value: Column<Size, u64>,
     /// The least number of blanks; `None` if all blanks together cannot hold the pieces.
     pub least: Option<u64>,
 }
@@ -46,10 +49,7 @@ pub(super) fn simple(model: &Model) -> Proof {
     let room = model.longest_room();
     // Prices with what no row can exceed by the nature of the function.
     let mut candidates = vec![
-        (
-            model.kinds.iter().map(|k| k.size).collect::<Vec<u64>>(),
-            room,
-        ),
+        (model.kinds.column(|_, k| k.size), room),
         (halves(model, room), 1),
     ];
     let short = model
@@ -69,35 +69,26 @@ pub(super) fn simple(model: &Model) -> Proof {
     candidates.sort_by_key(|(prices, ceiling)| {
         std::cmp::Reverse(worth(model, prices).div_ceil(u128::from(*ceiling).max(1)))
     });
-    let mut best: Option<Proof> = None;
-    for (prices, ceiling) in candidates.into_iter().take(JUDGED) {
-        let proof = judge(model, prices, ceiling);
-        if best.as_ref().is_none_or(|b| proof.beats(b)) {
-            best = Some(proof);
-        }
-    }
-    best.unwrap_or_else(|| Proof {
-        prices: Vec::new(),
-        row_value: Vec::new(),
-        least: Some(0),
-    })
+    let judged = candidates.into_iter().take(JUDGED);
+    judged
+        .map(|(prices, ceiling)| judge(model, prices, ceiling))
+        .reduce(|best, proof| if proof.beats(&best) { proof } else { best })
+        // The list begins with two candidates, and one at least is judged.
+        .expect("a candidate")
 }
 
 /// Works out what `prices` prove. `ceiling` is what no row of any size can exceed, as far as known.
-pub(super) fn judge(model: &Model, prices: Vec<u64>, ceiling: u64) -> Proof {
+pub(super) fn judge(model: &Model, prices: Column<Kind, u64>, ceiling: u64) -> Proof {
     let goods = model.goods(&model.demand(), &prices);
-    let mut row_value: Vec<u64> = Vec::with_capacity(model.sizes.len());
-    for (i, size) in model.sizes.iter().enumerate() {
-        let same = model.sizes.iter().take(i).position(|s| s.room == size.room);
-        let value = same
-            .and_then(|k| row_value.get(k).copied())
-            .unwrap_or_else(|| {
-                best_row(&goods, size.room, &mut ROW_EFFORT.clone())
-                    .ceiling
-                    .min(ceiling)
-            });
-        row_value.push(value);
-    }
+    // Rows of one room are looked at once.
+    let mut known: BTreeMap<u64, u64> = BTreeMap::new();
+    let row_value = model.sizes.column(|_, size| {
+        *known.entry(size.room).or_insert_with(|| {
+            best_row(&goods, size.room, &mut ROW_EFFORT.clone())
+                .ceiling
+                .min(ceiling)
+        })
+    });
     let least = least_blanks(model, worth(model, &prices), &row_value);
     Proof {
         prices,
@@ -107,7 +98,7 @@ pub(super) fn judge(model: &Model, prices: Vec<u64>, ceiling: u64) -> Proof {
 }
 
 /// What all pieces together are worth.
-fn worth(model: &Model, prices: &[u64]) -> u128 {
+fn worth(model: &Model, prices: &Column<Kind, u64>) -> u128 {
     let pieces = model.kinds.iter().zip(prices);
     pieces
         .map(|(k, &p)| u128::from(k.count) * u128::from(p))
@@ -115,7 +106,7 @@ fn worth(model: &Model, prices: &[u64]) -> u128 {
 }
 
 /// The fewest blanks that can be worth `total`, the most valuable first; `None` if all are worth less.
-fn least_blanks(model: &Model, total: u128, row_value: &[u64]) -> Option<u64> {
+fn least_blanks(model: &Model, total: u128, row_value: &Column<Size, u64>) -> Option<u64> {
     let mut blanks: Vec<(u128, Option<u64>)> = model
         .sizes
         .iter()
@@ -138,18 +129,14 @@ fn least_blanks(model: &Model, total: u128, row_value: &[u64]) -> Option<u64> {
 }
 
 /// 1 for every piece longer than half a row, else 0: no row is worth more than 1.
-fn halves(model: &Model, room: u64) -> Vec<u64> {
-    model
-        .kinds
-        .iter()
-        .map(|k| u64::from(2 * k.size > room))
-        .collect()
+fn halves(model: &Model, room: u64) -> Column<Kind, u64> {
+    model.kinds.column(|_, k| u64::from(2 * k.size > room))
 }
 
 /// The function U of Fekete & Schepers: a piece that leaves less than `threshold` of a row takes all of
 /// it, a piece shorter than `threshold` (at most half a row) counts for nothing. No row is worth more
 /// than `room`.
-fn cut_off(model: &Model, room: u64, threshold: u64) -> Vec<u64> {
+fn cut_off(model: &Model, room: u64, threshold: u64) -> Column<Kind, u64> {
     let price = |size: u64| {
         if size + threshold > room {
             room
@@ -159,7 +146,7 @@ fn cut_off(model: &Model, room: u64, threshold: u64) -> Vec<u64> {
             0
         }
     };
-    model.kinds.iter().map(|k| price(k.size)).collect()
+    model.kinds.column(|_, k| price(k.size))
 }
 
 /// The most parts of [`in_parts`]: prices stay below [`MOST`].
@@ -168,7 +155,7 @@ const MOST_PARTS: u64 = 9;
 /// The function u of Fekete & Schepers, times `parts` rooms: a length counts for whole (parts + 1)-ths
 /// of a row, each worth one room; a length of exactly so many keeps its size. No row is worth more than
 /// `parts` rooms.
-fn in_parts(model: &Model, room: u64, parts: u64) -> Vec<u64> {
+fn in_parts(model: &Model, room: u64, parts: u64) -> Column<Kind, u64> {
     let price = |size: u64| {
         let size = size * (parts + 1);
         let price = if size.is_multiple_of(room.max(1)) {
@@ -178,12 +165,11 @@ fn in_parts(model: &Model, room: u64, parts: u64) -> Vec<u64> {
         };
         price.min(MOST)
     };
-    model.kinds.iter().map(|k| price(k.size)).collect()
+    model.kinds.column(|_, k| price(k.size))
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::model::{Kind, Size};
     use super::*;
 
     fn model(room: u64, lengths: &[u64]) -> Model {
@@ -197,13 +183,14 @@ mod tests {
             }
         }
         Model {
-            kinds,
+            kinds: kinds.into(),
             sizes: vec![Size {
                 room,
                 rows: 1,
                 count: None,
                 area: room,
-            }],
+            }]
+            .into(),
         }
     }
 
@@ -263,11 +250,12 @@ mod tests {
         // Seven pieces just over a third: three never share a row, so 4 rows, where length says 3.
         let proof = simple(&model(100, &[34; 7]));
         assert_eq!(proof.least, Some(4));
-        let total = 7 * proof.prices[0];
-        assert_eq!(total.div_ceil(2 * proof.prices[0]), 4, "two to a row");
+        let price = proof.prices.values()[0];
+        let total = 7 * price;
+        assert_eq!(total.div_ceil(2 * price), 4, "two to a row");
         assert_eq!(
-            proof.row_value,
-            [2 * proof.prices[0]],
+            proof.row_value.values(),
+            [2 * price],
             "no row is worth more than two of them"
         );
     }
@@ -275,7 +263,9 @@ mod tests {
     #[test]
     fn too_few_blanks_are_found_out() {
         let mut m = model(100, &[60; 5]);
-        m.sizes[0].count = Some(4);
+        for size in m.sizes.iter_mut() {
+            size.count = Some(4);
+        }
         assert_eq!(
             simple(&m).least,
             None,

@@ -5,15 +5,16 @@
 //! whole pieces.
 
 use super::knapsack::{MOST, best_row};
-use super::model::{Model, Plan};
+use super::model::{Kind, Model, Plan, Size, SizeId, Take};
+use crate::table;
 
-/// A row: the size of blank it lies on, and (index of the length, how many), longest first.
+/// A row: the size of blank it lies on, and the pieces.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Pattern {
-    /// Index of the size.
-    pub size: usize,
+    /// The size.
+    pub size: SizeId,
     /// The pieces.
-    pub take: Vec<(usize, u64)>,
+    pub take: Take,
 }
 
 /// The best mix of rows for some pieces.
@@ -24,7 +25,7 @@ pub(super) struct Mix {
     /// How many blanks in all, parts of a blank counted as such.
     pub total: f64,
     /// Price of each length, in [`BLANK_PRICE`]ths of a blank.
-    pub prices: Vec<u64>,
+    pub prices: table::Column<Kind, u64>,
 }
 
 /// What a blank is worth in whole-number prices.
@@ -144,37 +145,36 @@ impl Tableau {
 
 /// Which line of the tableau stands for which length and which size; `None` where there is none.
 struct Lines {
-    of_kind: Vec<Option<usize>>,
-    of_size: Vec<Option<usize>>,
+    of_kind: table::Column<Kind, Option<usize>>,
+    of_size: table::Column<Size, Option<usize>>,
     /// Rows that are left of each size.
-    free: Vec<u64>,
+    free: table::Column<Size, u64>,
 }
 
 /// Lays out the lines for what `plan` has left over.
 fn start(model: &Model, plan: &Plan) -> (Tableau, Lines) {
     let room = model.longest_room();
     let mut columns = Vec::new();
-    let mut of_kind = Vec::with_capacity(model.kinds.len());
-    for (kind, &count) in model.kinds.iter().zip(&plan.left) {
+    let of_kind = model.kinds.column(|id, kind| {
+        let count = plan.left[id];
         let n = count.min(room / kind.size);
-        of_kind.push((n > 0).then_some(columns.len()));
-        if n > 0 {
+        (n > 0).then(|| {
             columns.push((Column::Dear, n as f64, count as f64));
-        }
-    }
+            columns.len() - 1
+        })
+    });
     // With one size only there is no choice, and too few blanks show in the end.
     let choice = model.sizes.len() > 1;
-    let mut of_size = Vec::with_capacity(model.sizes.len());
-    let mut free = Vec::with_capacity(model.sizes.len());
-    for (i, size) in model.sizes.iter().enumerate() {
-        let rows = size.all_rows().saturating_sub(plan.rows_of(i));
-        let limited = choice && size.count.is_some();
-        of_size.push(limited.then_some(columns.len()));
-        if limited {
-            columns.push((Column::Slack, 1.0, rows as f64));
-        }
-        free.push(if choice { rows } else { u64::MAX });
-    }
+    let rows = |id, size: &Size| size.all_rows().saturating_sub(plan.rows_of(id));
+    let of_size = model.sizes.column(|id, size| {
+        (choice && size.count.is_some()).then(|| {
+            columns.push((Column::Slack, 1.0, rows(id, size) as f64));
+            columns.len() - 1
+        })
+    });
+    let free = model
+        .sizes
+        .column(|id, size| if choice { rows(id, size) } else { u64::MAX });
     (
         Tableau::new(columns),
         Lines {
@@ -196,20 +196,21 @@ pub(super) fn best_mix(
 ) -> Mix {
     let left = &plan.left;
     let (mut t, lines) = start(model, plan);
-    let per_row = |size: usize| 1.0 / model.sizes.get(size).map_or(1, |s| s.rows) as f64;
+    let per_row = |size: SizeId| 1.0 / model.sizes[size].rows as f64;
     let cost = |c: &Column| match c {
         Column::Row(p) => per_row(p.size),
         Column::Dear => DEAR,
         Column::Slack => 0.0,
     };
     let alone = model.sizes.len() == 1;
-    let mut best_prices = vec![0; model.kinds.len()];
+    let mut best_prices = model.kinds.column(|_, _| 0);
     let mut best_bound = 0.0;
     let pivot_effort = (t.lines * t.lines) as u64 / 4 + 1;
     while *effort > 0 {
         *effort = effort.saturating_sub(pivot_effort + pool.len() as u64);
         let duals = t.duals(cost);
-        let dual = |line: Option<usize>| line.and_then(|k| duals.get(k)).copied().unwrap_or(0.0);
+        // What has no line of its own costs nothing more. Lines are those of the tableau, with a dual each.
+        let dual = |line: Option<usize>| line.map_or(0.0, |k| duals[k]);
         // A piece too many, or an empty row, that would save something.
         let of_kind = lines.of_kind.iter().flatten().map(|&k| (k, -1.0));
         let of_size = lines.of_size.iter().flatten().map(|&k| (k, 1.0));
@@ -224,22 +225,16 @@ pub(super) fn best_mix(
             continue;
         }
         // Rounded down, so that no row seems worth more than it is.
-        let prices: Vec<u64> = lines
-            .of_kind
-            .iter()
-            .map(|&line| ((dual(line).max(0.0) * BLANK_PRICE as f64) as u64).min(MOST))
-            .collect();
+        let price = |line| ((dual(line).max(0.0) * BLANK_PRICE as f64) as u64).min(MOST);
+        let prices = model.kinds.column(|id, _| price(lines.of_kind[id]));
         // What a row saves, as a part of what it costs.
-        let saves = |size: usize, worth: u64| {
-            let line = lines.of_size.get(size).copied().flatten();
+        let saves = |size: SizeId, worth: u64| {
+            let line = lines.of_size[size];
             (worth as f64 / BLANK_PRICE as f64 + dual(line)) / per_row(size) - 1.0
         };
-        let price_of = |&(i, n): &(usize, u64)| n * prices.get(i).copied().unwrap_or(0);
+        let price_of = |&(kind, n): &(_, u64)| n * prices[kind];
         let there = |p: &Pattern| {
-            lines.free.get(p.size).is_some_and(|&rows| rows > 0)
-                && p.take
-                    .iter()
-                    .all(|&(i, n)| left.get(i).is_some_and(|&there| n <= there))
+            lines.free[p.size] > 0 && p.take.iter().all(|&(kind, n)| n <= left[kind])
         };
         let known = pool
             .iter()
@@ -253,8 +248,8 @@ pub(super) fn best_mix(
             let goods = model.goods(left, &prices);
             let mut best: Option<(f64, Pattern)> = None;
             let mut ceiling = 0;
-            for (size, s) in model.sizes.iter().enumerate() {
-                if lines.free.get(size).is_none_or(|&rows| rows == 0) {
+            for (size, s) in model.sizes.entries() {
+                if lines.free[size] == 0 {
                     continue;
                 }
                 let mut allowed = ROW_EFFORT.min(*effort);
@@ -288,16 +283,10 @@ pub(super) fn best_mix(
                 None => break,
             }
         };
-        let of_kind = |&(i, n): &(usize, u64)| Some((lines.of_kind.get(i).copied()??, n as f64));
+        // A length that no row takes has no line: it asks for nothing.
+        let of_kind = |&(kind, n): &(_, u64)| Some((lines.of_kind[kind]?, n as f64));
         let mut entries: Vec<(usize, f64)> = pattern.take.iter().filter_map(of_kind).collect();
-        entries.extend(
-            lines
-                .of_size
-                .get(pattern.size)
-                .copied()
-                .flatten()
-                .map(|k| (k, 1.0)),
-        );
+        entries.extend(lines.of_size[pattern.size].map(|k| (k, 1.0)));
         if !t.bring_in(Column::Row(pattern), &entries) {
             break;
         }

@@ -27,8 +27,6 @@ pub enum NestError {
     },
     /// A piece is longer than the clear length of every blank that is wide enough.
     TooLong {
-        /// Index of its shape.
-        piece: usize,
         /// Its id.
         id: String,
         /// How long it is.

@@ -1,7 +1,8 @@
 //! Filling rows one after another: the quick ways, which are often good enough to be proven.
 
 use super::knapsack::best_row;
-use super::model::{Model, Plan};
+use super::model::{Kind, Model, Plan, SizeId, Take};
+use crate::table::Column;
 
 /// How one row is filled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,17 +44,15 @@ const ORDERS: usize = 12;
 
 /// Orders in which sizes of blanks are used up: the one that holds most first, the one with the longest
 /// rows first, and each size first in turn.
-fn orders(model: &Model) -> Vec<Vec<usize>> {
-    let holds = |&i: &usize| {
-        model
-            .sizes
-            .get(i)
-            .map_or(0, |s| u128::from(s.room) * u128::from(s.rows))
+fn orders(model: &Model) -> Vec<Vec<SizeId>> {
+    let holds = |&id: &SizeId| {
+        let size = &model.sizes[id];
+        u128::from(size.room) * u128::from(size.rows)
     };
-    let mut by_content: Vec<usize> = (0..model.sizes.len()).collect();
+    let mut by_content: Vec<SizeId> = model.sizes.ids().collect();
     by_content.sort_by_key(|i| std::cmp::Reverse(holds(i)));
     let mut by_room = by_content.clone();
-    by_room.sort_by_key(|&i| std::cmp::Reverse(model.sizes.get(i).map_or(0, |s| s.room)));
+    by_room.sort_by_key(|&id| std::cmp::Reverse(model.sizes[id].room));
     let mut orders = vec![by_content.clone()];
     if by_room != by_content {
         orders.push(by_room);
@@ -70,11 +69,9 @@ fn orders(model: &Model) -> Vec<Vec<usize>> {
 }
 
 /// Places what is left, one size of blank after another.
-fn fill(model: &Model, mut plan: Plan, order: &[usize], way: Way, effort: &mut u64) -> Plan {
+fn fill(model: &Model, mut plan: Plan, order: &[SizeId], way: Way, effort: &mut u64) -> Plan {
     for &size in order {
-        let Some(room) = model.sizes.get(size).map(|s| s.room) else {
-            continue;
-        };
+        let room = model.sizes[size].room;
         loop {
             let take = row(model, &plan.left, room, way, effort);
             if plan.add(model, size, take, u64::MAX) == 0 {
@@ -86,7 +83,13 @@ fn fill(model: &Model, mut plan: Plan, order: &[usize], way: Way, effort: &mut u
 }
 
 /// One row of what is left.
-fn row(model: &Model, left: &[u64], room: u64, way: Way, effort: &mut u64) -> Vec<(usize, u64)> {
+fn row(
+    model: &Model,
+    left: &Column<Kind, u64>,
+    room: u64,
+    way: Way,
+    effort: &mut u64,
+) -> Take {
     // Looking at every length once costs a little; setting up a search over them costs more.
     let lengths = model.kinds.len() as u64;
     let price = if way == Way::LongestFirst {
@@ -101,35 +104,35 @@ fn row(model: &Model, left: &[u64], room: u64, way: Way, effort: &mut u64) -> Ve
     }
     let mut allowed = ROW_EFFORT.min(*effort);
     let granted = allowed;
-    // `left` has one entry for each length of the model, so the index found below is good for both.
-    let mut left = left.to_vec();
+    let mut left = left.clone();
     let mut room = room;
+    let mut kinds = model.kinds.entries();
     let longest = (way == Way::LongestThenSnug)
-        .then(|| (0..left.len()).find(|&i| left[i] > 0 && model.kinds[i].size <= room))
+        .then(|| kinds.find(|&(id, k)| left[id] > 0 && k.size <= room))
         .flatten();
-    if let Some(i) = longest {
-        left[i] -= 1;
-        room -= model.kinds[i].size;
+    if let Some((id, kind)) = longest {
+        left[id] -= 1;
+        room -= kind.size;
     }
-    let sizes: Vec<u64> = model.kinds.iter().map(|k| k.size).collect();
+    let sizes = model.kinds.column(|_, k| k.size);
     let mut take = best_row(&model.goods(&left, &sizes), room, &mut allowed).take;
     *effort -= granted - allowed;
-    if let Some(i) = longest {
-        match take.iter_mut().find(|t| t.0 == i) {
+    if let Some((id, _)) = longest {
+        match take.iter_mut().find(|t| t.0 == id) {
             Some(t) => t.1 += 1,
-            None => take.insert(0, (i, 1)),
+            None => take.insert(0, (id, 1)),
         }
     }
     take
 }
 
 /// As many of each length as still fit, longest first.
-pub(super) fn longest_first(model: &Model, left: &[u64], mut room: u64) -> Vec<(usize, u64)> {
+pub(super) fn longest_first(model: &Model, left: &Column<Kind, u64>, mut room: u64) -> Take {
     let mut take = Vec::new();
-    for (i, (kind, &count)) in model.kinds.iter().zip(left).enumerate() {
-        let n = count.min(room / kind.size);
+    for (id, kind) in model.kinds.entries() {
+        let n = left[id].min(room / kind.size);
         if n > 0 {
-            take.push((i, n));
+            take.push((id, n));
             room -= n * kind.size;
         }
     }

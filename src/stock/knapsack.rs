@@ -2,7 +2,9 @@
 
 /// Pieces of one length, as a row sees them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Goods {
+pub(super) struct Goods<T> {
+    /// What the caller knows them by.
+    pub of: T,
     /// What one of them takes of the row, in micrometres with its gap; at least 1.
     pub size: u64,
     /// What one of them is worth.
@@ -12,10 +14,10 @@ pub(super) struct Goods {
 }
 
 /// The best row that was found.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(super) struct Packed {
-    /// (index of the goods, how many), in order of the index.
-    pub take: Vec<(usize, u64)>,
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Packed<T> {
+    /// (which goods, how many), in the order in which they were given.
+    pub take: Vec<(T, u64)>,
     /// What they are worth together.
     pub value: u64,
     /// No row is worth more than this; equal to `value` where the search went to its end.
@@ -29,7 +31,7 @@ pub(super) const MOST: u64 = 1 << 30;
 /// worth per length, with the bound of Dantzig (1957) that cuts the first piece too many. `effort` is
 /// how many steps are left and is used up; when it runs out the best row so far comes back with a
 /// ceiling that still holds.
-pub(super) fn best_row(goods: &[Goods], room: u64, effort: &mut u64) -> Packed {
+pub(super) fn best_row<T: Copy>(goods: &[Goods<T>], room: u64, effort: &mut u64) -> Packed<T> {
     // Indices in `order` are those of `goods`, indices on the stack those of `sorted`, from here to the
     // end: none can fail.
     let mut order: Vec<usize> = (0..goods.len())
@@ -43,7 +45,7 @@ pub(super) fn best_row(goods: &[Goods], room: u64, effort: &mut u64) -> Packed {
             .then(b.size.cmp(&a.size))
             .then(i.cmp(&j))
     });
-    let sorted: Vec<Goods> = order.iter().map(|&i| goods[i]).collect();
+    let sorted: Vec<Goods<T>> = order.iter().map(|&i| goods[i]).collect();
     // The shortest piece from here on: with less room than that nothing more goes in.
     let mut shortest = vec![u64::MAX; sorted.len() + 1];
     for (j, g) in sorted.iter().enumerate().rev() {
@@ -93,14 +95,14 @@ pub(super) fn best_row(goods: &[Goods], room: u64, effort: &mut u64) -> Packed {
     let mut take: Vec<(usize, u64)> = best_stack.iter().map(|&(j, n)| (order[j], n)).collect();
     take.sort_unstable();
     Packed {
-        take,
+        take: take.into_iter().map(|(i, n)| (goods[i].of, n)).collect(),
         value: best,
         ceiling: if finished { best } else { ceiling },
     }
 }
 
 /// Whole goods in the given order, then a part of the one that no longer fits, rounded down.
-fn dantzig(sorted: &[Goods], room: u64) -> u64 {
+fn dantzig<T>(sorted: &[Goods<T>], room: u64) -> u64 {
     let (mut left, mut value) = (room, 0);
     for g in sorted {
         if g.size.saturating_mul(g.count) > left {
@@ -117,7 +119,7 @@ mod tests {
     use super::*;
 
     /// All rows there are, one by one.
-    fn by_hand(goods: &[Goods], room: u64) -> u64 {
+    fn by_hand(goods: &[Goods<usize>], room: u64) -> u64 {
         let Some((g, rest)) = goods.split_first() else {
             return 0;
         };
@@ -137,8 +139,9 @@ mod tests {
             (seed >> 33) % n
         };
         for round in 0..2000 {
-            let goods: Vec<Goods> = (0..1 + draw(6))
-                .map(|_| Goods {
+            let goods: Vec<Goods<usize>> = (0..1 + draw(6) as usize)
+                .map(|of| Goods {
+                    of,
                     size: 1 + draw(40),
                     price: draw(50),
                     count: draw(4),

@@ -2,110 +2,87 @@
 
 use std::collections::VecDeque;
 
-use super::model::{Model, Plan, Size};
-use super::nest::{Job, MICRON, NestItem, down};
+use super::model::{Kind, KindId, Model, Plan, Size, SizeId};
+use super::nest::{Item, ItemId, Job, Laid};
 use super::share::Waiting;
-use super::sheet::{FlatSheet, Placement};
-use crate::panel::Stock;
+use crate::panel::Blank;
+use crate::table::{Column, Table};
 
-impl Job {
-    /// Puts the rows on blanks and every piece in its place; so that many blanks are cut alike where `alike` asks
-    /// for it, else in the order given. What comes out are the blanks, and what is left of each.
-    pub(super) fn lay_out(
-        &self,
-        plan: &Plan,
-        items: &[NestItem],
-        stock: &Stock,
-        thickness: f64,
-        alike: bool,
-    ) -> (Vec<FlatSheet>, Vec<f64>) {
-        let mut waiting: Vec<Waiting> = (self.items.iter())
-            .map(|of| Waiting::new(of, items))
-            .collect();
-        let mut sheets = Vec::new();
-        let mut offcuts = Vec::new();
+/// A blank with its copies.
+pub(super) struct LaidBlank<'a> {
+    pub(super) blank: &'a Blank,
+    pub(super) places: Vec<Laid>,
+    /// How far along it they go, a gap after the last included, micrometres.
+    pub(super) end: u64,
+}
+
+impl<'a> Job<'a> {
+    /// Puts the rows on blanks and every copy in its place; so that many blanks are cut alike where `alike` asks
+    /// for it, else in the order given.
+    pub(super) fn lay_out(&self, plan: &Plan, alike: bool) -> Vec<LaidBlank<'a>> {
+        let kinds = &self.model.kinds;
+        let mut waiting = kinds.column(|kind, _| Waiting::new(&self.of_kind[kind], &self.items));
+        let mut laid = Vec::new();
         let loads = loads(&self.model, plan, alike);
         for equal in loads.chunk_by(Load::is_like) {
             let mut shared = match equal {
-                [first, _, ..] if alike => first.shared(equal.len(), &mut waiting, items),
-                _ => Vec::new(),
+                [first, _, ..] if alike => {
+                    first.shared(equal.len(), kinds, &mut waiting, &self.items)
+                }
+                _ => kinds.column(|_, _| Vec::new()),
             };
             for load in equal {
-                let blank = self.blanks.get(load.size);
-                let Some(blank) = blank.and_then(|&b| stock.blanks.get(b)) else {
-                    continue;
-                };
+                let (_, blank) = self.blanks[load.size];
                 // How many places of each length have been filled on this blank.
-                let mut filled = vec![0; waiting.len()];
-                let mut next = |kind: usize| {
-                    let place: &mut usize = filled.get_mut(kind)?;
-                    let own = shared.get_mut(kind).and_then(|of| of.get_mut(*place));
-                    *place += 1;
-                    match own {
+                let mut filled = kinds.column(|_, _| 0);
+                let mut next = |kind: KindId| {
+                    let place: usize = filled[kind];
+                    filled[kind] += 1;
+                    match shared[kind].get_mut(place) {
                         Some(own) => own.pop_front(),
-                        None => waiting.get_mut(kind)?.next(),
+                        None => waiting[kind].next(),
                     }
+                    // Rows take no more copies of a length than there are, and a shared place has one for each
+                    // of its blanks.
+                    .expect("a copy that waits")
                 };
-                let (placements, end) = self.place(load, items, &mut next);
-                offcuts.push(down(blank.length).saturating_sub(end) as f64 / MICRON);
-                sheets.push(FlatSheet {
-                    number: sheets.len() + 1,
-                    stock: blank.name.clone(),
-                    length: blank.length,
-                    width: blank.width,
-                    thickness,
-                    placements,
-                    chains: Vec::new(),
-                    alike: Vec::new(),
-                });
+                let (places, end) = self.place(load, &mut next);
+                laid.push(LaidBlank { blank, places, end });
             }
         }
-        (sheets, offcuts)
+        laid
     }
 
-    /// The pieces of a blank where they lie, and how far along it they go, micrometres. `next` is the next copy of a
-    /// length.
-    fn place(
-        &self,
-        load: &Load<'_>,
-        items: &[NestItem],
-        next: &mut dyn FnMut(usize) -> Option<usize>,
-    ) -> (Vec<Placement>, u64) {
-        let mut placements = Vec::new();
+    /// The copies of a blank where they lie, and how far along it they go, micrometres. `next` is the next copy of
+    /// a length.
+    fn place(&self, load: &Load<'_>, next: &mut dyn FnMut(KindId) -> ItemId) -> (Vec<Laid>, u64) {
+        let mut places = Vec::new();
         let mut end = 0;
         for (k, row) in (0_u64..).zip(&load.rows) {
             let y = self.trim + k * (self.depth + self.gap);
             let mut x = self.trim;
-            let first = placements.len();
+            let first = places.len();
             for &(kind, n) in *row {
-                let size = self.model.kinds.get(kind).map_or(0, |k| k.size);
-                let copies = (0..n).map_while(|_| next(kind));
-                for item in copies.filter_map(|i| items.get(i)) {
-                    placements.push(Placement {
-                        piece: item.piece,
-                        id: item.id.clone(),
-                        x: x as f64 / MICRON,
-                        y: y as f64 / MICRON,
-                    });
-                    x += size;
+                for item in (0..n).map(|_| next(kind)) {
+                    places.push(Laid { item, at: [x, y] });
+                    x += self.model.kinds[kind].size;
                 }
             }
             end = end.max(x);
             if k % 2 == 1 {
-                placements.split_at_mut(first).1.reverse();
+                places.split_at_mut(first).1.reverse();
             }
         }
-        (placements, end)
+        (places, end)
     }
 }
 
-/// One row: (index of the length, how many), longest first.
-type Row = [(usize, u64)];
+/// One row: how many of each length, longest first.
+type Row = [(KindId, u64)];
 
 /// What lies on one blank.
 struct Load<'a> {
-    /// Index of the size of blank.
-    size: usize,
+    size: SizeId,
     rows: Vec<&'a Row>,
     /// What the longest row takes.
     longest: u64,
@@ -121,19 +98,15 @@ impl Load<'_> {
     fn shared(
         &self,
         blanks: usize,
-        waiting: &mut [Waiting],
-        items: &[NestItem],
-    ) -> Vec<Vec<VecDeque<usize>>> {
-        let mut places = vec![0; waiting.len()];
+        kinds: &Table<Kind>,
+        waiting: &mut Column<Kind, Waiting>,
+        items: &Table<Item>,
+    ) -> Column<Kind, Vec<VecDeque<ItemId>>> {
+        let mut places = kinds.column(|_, _| 0);
         for &(kind, n) in self.rows.iter().copied().flatten() {
-            if let Some(of) = places.get_mut(kind) {
-                *of += usize::try_from(n).unwrap_or(usize::MAX);
-            }
+            places[kind] += n as usize;
         }
-        let waiting = waiting.iter_mut().zip(places);
-        waiting
-            .map(|(waiting, places)| waiting.alike(places, blanks, items))
-            .collect()
+        kinds.column(|kind, _| waiting[kind].alike(places[kind], blanks, items))
     }
 }
 
@@ -141,20 +114,15 @@ impl Load<'_> {
 /// over comes together on the last; then takes for each blank the smallest that still holds its rows. Where
 /// `alike` asks for it, equal rows that fill several blanks by themselves come first.
 fn loads<'a>(model: &Model, plan: &'a Plan, alike: bool) -> Vec<Load<'a>> {
-    let fill = |row: &Row| -> u64 {
-        row.iter()
-            .filter_map(|&(i, n)| Some(n * model.kinds.get(i)?.size))
-            .sum()
-    };
+    let fill = |row: &Row| model.fill(row);
     let mut loads = Vec::new();
-    let mut spare: Vec<u64> = Vec::new();
-    for (index, size) in model.sizes.iter().enumerate() {
+    let mut spare = model.sizes.column(|id, size| {
         let mut rows: Vec<&Row> = Vec::new();
-        for r in plan.rows.iter().filter(|r| r.size == index) {
+        for r in plan.rows.iter().filter(|r| r.size == id) {
             rows.extend((0..r.times).map(|_| r.take.as_slice()));
         }
         rows.sort_by(|a, b| fill(b).cmp(&fill(a)).then_with(|| a.cmp(b)));
-        let side_by_side = usize::try_from(size.rows).unwrap_or(usize::MAX);
+        let side_by_side = size.rows as usize;
         // So many blanks are filled either way: what is left of equal rows goes with the others.
         let (mut equal, mut others): (Vec<&Row>, Vec<&Row>) = (Vec::new(), Vec::new());
         for own in rows.chunk_by(|a, b| a == b) {
@@ -173,29 +141,26 @@ fn loads<'a>(model: &Model, plan: &'a Plan, alike: bool) -> Vec<Load<'a>> {
             .chunks(side_by_side)
             .chain(others.chunks(side_by_side));
         loads.extend(chunks.map(|rows| Load {
-            size: index,
-            longest: rows.first().map_or(0, |r| fill(r)),
+            size: id,
+            // The first of a chunk is the fullest.
+            longest: fill(rows[0]),
             rows: rows.to_vec(),
         }));
         let used = (loads.len() - before) as u64;
-        spare.push(size.count.map_or(u64::MAX, |n| n.saturating_sub(used)));
-    }
+        size.count.map_or(u64::MAX, |n| n.saturating_sub(used))
+    });
     for load in loads.iter_mut().rev() {
         let holds = |s: &Size| load.longest <= s.room && load.rows.len() as u64 <= s.rows;
-        let fitting = model.sizes.iter().zip(&spare).enumerate();
+        let fitting = model.sizes.entries();
         let smallest = fitting
-            .filter(|&(i, (s, &n))| i == load.size || (n > 0 && holds(s)))
-            .min_by_key(|&(i, (s, _))| (s.area, i != load.size, i));
-        if let Some((i, _)) = smallest
-            && i != load.size
+            .filter(|&(id, s)| id == load.size || (spare[id] > 0 && holds(s)))
+            .min_by_key(|&(id, s)| (s.area, id != load.size, id));
+        if let Some((id, _)) = smallest
+            && id != load.size
         {
-            if let Some(n) = spare.get_mut(i) {
-                *n = n.saturating_sub(1);
-            }
-            if let Some(n) = spare.get_mut(load.size) {
-                *n = n.saturating_add(1);
-            }
-            load.size = i;
+            spare[id] = spare[id].saturating_sub(1);
+            spare[load.size] = spare[load.size].saturating_add(1);
+            load.size = id;
         }
     }
     loads.sort_by_key(|load| load.size);

@@ -23,9 +23,10 @@ mod sticks;
 pub use error::NestError;
 pub use loads::cut_alike;
 pub use nest::{
-    LEAST_GAP, Nest, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest, nest_alike,
+    LEAST_GAP, Nest, NestCount, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest,
+    nest_alike,
 };
-pub use sheet::{FlatSheet, Placement};
+pub use sheet::{Chain, NestPlace, NestSheet};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
 };

@@ -1,6 +1,16 @@
 //! Nesting in whole numbers: what the search and the proof see of pieces and stock.
 
 use super::knapsack::Goods;
+use crate::table::{Column, Id, Table};
+
+/// A length of the model.
+pub(super) type KindId = Id<Kind>;
+
+/// A size of blank of the model.
+pub(super) type SizeId = Id<Size>;
+
+/// How many pieces of each length lie in a row, longest first; of each one at least.
+pub(super) type Take = Vec<(KindId, u64)>;
 
 /// Pieces of one length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,30 +42,38 @@ impl Size {
 }
 
 /// Pieces and stock.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Model {
     /// The lengths, longest first, each once.
-    pub kinds: Vec<Kind>,
+    pub kinds: Table<Kind>,
     /// The sizes of blanks, in the order of the stock file.
-    pub sizes: Vec<Size>,
+    pub sizes: Table<Size>,
 }
 
 impl Model {
     /// How many pieces there are of each length.
-    pub fn demand(&self) -> Vec<u64> {
-        self.kinds.iter().map(|k| k.count).collect()
+    pub fn demand(&self) -> Column<Kind, u64> {
+        self.kinds.column(|_, k| k.count)
     }
 
     /// The pieces of `left` as goods of these prices.
-    pub fn goods(&self, left: &[u64], prices: &[u64]) -> Vec<Goods> {
-        let pieces = self.kinds.iter().zip(left.iter().zip(prices));
-        pieces
-            .map(|(k, (&count, &price))| Goods {
-                size: k.size,
-                price,
-                count,
-            })
-            .collect()
+    pub fn goods(
+        &self,
+        left: &Column<Kind, u64>,
+        prices: &Column<Kind, u64>,
+    ) -> Vec<Goods<KindId>> {
+        let goods = self.kinds.entries().map(|(of, k)| Goods {
+            of,
+            size: k.size,
+            price: prices[of],
+            count: left[of],
+        });
+        goods.collect()
+    }
+
+    /// What pieces take of a row.
+    pub fn fill(&self, take: &[(KindId, u64)]) -> u64 {
+        take.iter().map(|&(kind, n)| n * self.kinds[kind].size).sum()
     }
 
     /// The greatest room of a row on any blank.
@@ -67,21 +85,21 @@ impl Model {
 /// Rows that are cut alike.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Rows {
-    /// Index of the size of blank.
-    pub size: usize,
-    /// (index of the length, how many), longest first.
-    pub take: Vec<(usize, u64)>,
+    /// The size of blank.
+    pub size: SizeId,
+    /// The pieces.
+    pub take: Take,
     /// How many such rows.
     pub times: u64,
 }
 
 /// Rows that hold all pieces, or some of them.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Plan {
     /// The rows; how they lie on blanks is settled later.
     pub rows: Vec<Rows>,
     /// Pieces of each length that found no place.
-    pub left: Vec<u64>,
+    pub left: Column<Kind, u64>,
 }
 
 impl Plan {
@@ -99,7 +117,7 @@ impl Plan {
     }
 
     /// How many rows of a size are taken.
-    pub fn rows_of(&self, size: usize) -> u64 {
+    pub fn rows_of(&self, size: SizeId) -> u64 {
         self.rows
             .iter()
             .filter(|r| r.size == size)
@@ -109,11 +127,8 @@ impl Plan {
 
     /// How many blanks of each size are taken.
     fn blanks<'a>(&'a self, model: &'a Model) -> impl Iterator<Item = (&'a Size, u64)> {
-        model
-            .sizes
-            .iter()
-            .enumerate()
-            .map(|(i, s)| (s, self.rows_of(i).div_ceil(s.rows)))
+        let sizes = model.sizes.entries();
+        sizes.map(|(id, s)| (s, self.rows_of(id).div_ceil(s.rows)))
     }
 
     /// How many blanks are taken.
@@ -128,33 +143,24 @@ impl Plan {
             .blanks(model)
             .map(|(s, n)| u128::from(s.area) * u128::from(n))
             .sum();
-        let fill = |r: &Rows| -> u64 {
-            r.take
-                .iter()
-                .filter_map(|&(i, n)| Some(n * model.kinds.get(i)?.size))
-                .sum()
-        };
-        let emptiest = self.rows.iter().map(fill).min().unwrap_or(0);
+        let fills = self.rows.iter().map(|r| model.fill(&r.take));
+        let emptiest = fills.min().unwrap_or(0);
         (self.missing(), self.used(model), area, emptiest)
     }
 
     /// Adds rows and takes their pieces off what is left: as many as pieces and blanks allow, at most
     /// `most`. Returns how many.
-    pub fn add(&mut self, model: &Model, size: usize, take: Vec<(usize, u64)>, most: u64) -> u64 {
-        let Some(blanks) = model.sizes.get(size) else {
-            return 0;
-        };
-        let mut times = most.min(blanks.all_rows().saturating_sub(self.rows_of(size)));
-        for &(i, n) in &take {
-            times = times.min(self.left.get(i).copied().unwrap_or(0) / n.max(1));
+    pub fn add(&mut self, model: &Model, size: SizeId, take: Take, most: u64) -> u64 {
+        let rows = model.sizes[size].all_rows();
+        let mut times = most.min(rows.saturating_sub(self.rows_of(size)));
+        for &(kind, n) in &take {
+            times = times.min(self.left[kind] / n.max(1));
         }
         if take.is_empty() || times == 0 {
             return 0;
         }
-        for &(i, n) in &take {
-            if let Some(left) = self.left.get_mut(i) {
-                *left -= n * times;
-            }
+        for &(kind, n) in &take {
+            self.left[kind] -= n * times;
         }
         self.rows.push(Rows { size, take, times });
         times

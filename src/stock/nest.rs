@@ -1,21 +1,24 @@
 //! From pieces and stock to strips and sheets with every piece in its place.
 
-use super::sheet::FlatSheet;
-use crate::panel::Stock;
+use std::collections::BTreeMap;
+use std::fmt;
 
 use super::error::NestError;
 use super::fill::best_fill;
 use super::knapsack::MOST;
 use super::model::{Kind, Model, Plan, Size};
 use super::search::search;
+use super::sheet::{NestPlace, NestSheet};
+use crate::panel::{Blank, Stock};
+use crate::table::{Column, Id, Table};
 
-/// A piece to be nested.
+/// A piece to be nested. `S` tells shapes apart, `N` the copies of one shape.
 #[derive(Debug, Clone, PartialEq)]
-pub struct NestItem {
-    /// Index of its shape, as a placement takes it.
-    pub piece: usize,
+pub struct NestItem<S, N = String> {
+    /// Its shape.
+    pub piece: S,
     /// Member id.
-    pub id: String,
+    pub id: N,
     /// Along the piece and the grain, mm.
     pub length: f64,
 }
@@ -50,18 +53,21 @@ pub const LEAST_GAP: f64 = 0.001;
 
 /// Pieces on strips and sheets.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Nest {
+pub struct Nest<S, N = String> {
     /// The strips or sheets, numbered from 1. Pieces lie in rows from the lower edge up; rows are listed
     /// to and fro (left to right, then right to left), so that the way from one piece to the next stays
     /// short.
-    pub sheets: Vec<FlatSheet>,
-    /// For each sheet what can be sawn off it square across at the right end, over the full width: its
-    /// length past the last piece and one gap, end trim included, at least 0. It can go back into the
-    /// stock file as it is.
-    pub offcuts: Vec<f64>,
+    pub sheets: Vec<NestSheet<S, N>>,
+    /// How many they are, and how few would do.
+    pub count: NestCount,
+}
+
+/// How many strips or sheets a nest takes, and how few would do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NestCount {
     /// How many strips or sheets are used.
     pub used: usize,
-    /// No fewer strips or sheets will do: see [`Nest::proof`].
+    /// No fewer strips or sheets will do: see [`NestCount::proof`].
     pub lower_bound: usize,
     /// Whether `used` is the least number there is.
     pub optimal: bool,
@@ -89,14 +95,14 @@ pub struct NestProof {
 ///
 /// # Errors
 /// [`NestError`] says which number, piece or blank is at fault and what would do.
-pub fn nest(
-    items: &[NestItem],
+pub fn nest<S: Ord + Clone, N: Ord + Clone + fmt::Display>(
+    items: &[NestItem<S, N>],
     depth: f64,
     stock: &Stock,
     gap: f64,
     thickness: f64,
     limit: StockLimit,
-) -> Result<Nest, NestError> {
+) -> Result<Nest<S, N>, NestError> {
     nested(items, [depth, thickness], stock, gap, limit, false)
 }
 
@@ -105,30 +111,32 @@ pub fn nest(
 ///
 /// # Errors
 /// Those of [`nest`].
-pub fn nest_alike(
-    items: &[NestItem],
+pub fn nest_alike<S: Ord + Clone, N: Ord + Clone + fmt::Display>(
+    items: &[NestItem<S, N>],
     depth: f64,
     stock: &Stock,
     gap: f64,
     thickness: f64,
     limit: StockLimit,
-) -> Result<Nest, NestError> {
+) -> Result<Nest<S, N>, NestError> {
     nested(items, [depth, thickness], stock, gap, limit, true)
 }
 
-fn nested(
-    items: &[NestItem],
+fn nested<S: Ord + Clone, N: Ord + Clone + fmt::Display>(
+    items: &[NestItem<S, N>],
     [depth, thickness]: [f64; 2],
     stock: &Stock,
     gap: f64,
     limit: StockLimit,
     alike: bool,
-) -> Result<Nest, NestError> {
+) -> Result<Nest<S, N>, NestError> {
     let job = Job::new(items, depth, stock, gap, limit)?;
+    // The job has an item for each of these, in their order.
+    let own = job.items.column(|id, _| &items[id.index()]);
     let (plan, proof) = search(&job.model);
     let missing = plan.missing();
     if missing > 0 {
-        let (more, blank) = job.wanting(&plan, stock);
+        let (more, blank) = job.wanting(&plan);
         let of = items.len() as u64;
         return Err(NestError::NotEnough {
             missing,
@@ -138,29 +146,41 @@ fn nested(
             proven: proof.least.is_none(),
         });
     }
-    let (sheets, offcuts) = job.lay_out(&plan, items, stock, thickness, alike);
+    let loads = job.lay_out(&plan, alike).into_iter();
+    let sheets: Vec<NestSheet<S, N>> = (1..)
+        .zip(loads)
+        .map(|(number, load)| NestSheet {
+            number,
+            stock: load.blank.name.clone(),
+            length: load.blank.length,
+            width: load.blank.width,
+            thickness,
+            offcut: down(load.blank.length).saturating_sub(load.end) as f64 / MICRON,
+            placements: load.places.iter().map(|place| place.of(&own)).collect(),
+            chains: Vec::new(),
+            alike: Vec::new(),
+        })
+        .collect();
     let used = sheets.len();
     let lower_bound = proof
         .least
         .map_or(used, |n| usize::try_from(n).unwrap_or(usize::MAX));
-    let kinds = job.model.kinds.iter().zip(&proof.prices);
-    let prices = kinds.map(|(k, &price)| (k.size, k.count, price)).collect();
-    let rows = job
-        .blanks
-        .iter()
-        .zip(&job.model.sizes)
-        .zip(&proof.row_value);
-    let rows = rows
-        .map(|((&blank, s), &value)| (blank, s.room, s.rows, value))
-        .collect();
-    let proof = NestProof { prices, rows };
+    let kinds = job.model.kinds.entries();
+    let sizes = job.model.sizes.entries();
+    let proof = NestProof {
+        prices: kinds.map(|(id, k)| (k.size, k.count, proof.prices[id])).collect(),
+        rows: sizes
+            .map(|(id, s)| (job.blanks[id].0, s.room, s.rows, proof.row_value[id]))
+            .collect(),
+    };
     Ok(Nest {
         sheets,
-        offcuts,
-        used,
-        lower_bound,
-        optimal: used == lower_bound,
-        proof,
+        count: NestCount {
+            used,
+            lower_bound,
+            optimal: used == lower_bound,
+            proof,
+        },
     })
 }
 
@@ -168,7 +188,8 @@ fn nested(
 /// The arguments are those of [`nest`].
 #[must_use]
 pub fn longest_row(depth: f64, stock: &Stock, gap: f64, limit: StockLimit) -> f64 {
-    let longest = Job::new(&[], depth, stock, gap, limit).map(|job| {
+    let none: [NestItem<()>; 0] = [];
+    let longest = Job::new(&none, depth, stock, gap, limit).map(|job| {
         let room = job.model.longest_room();
         room.saturating_sub(job.gap) as f64 / MICRON
     });
@@ -194,29 +215,66 @@ pub(super) fn down(mm: f64) -> u64 {
     (mm * MICRON + ROUND_OFF).floor().max(0.0) as u64
 }
 
+/// A copy as the search sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Item {
+    /// What it takes of a row: its length and one gap, micrometres.
+    pub(super) size: u64,
+    /// Copies of one shape have one number, in the order of the shapes.
+    pub(super) shape: usize,
+    /// Copies of one member have one number.
+    pub(super) member: usize,
+}
+
+pub(super) type ItemId = Id<Item>;
+
+/// A copy where it lies, micrometres.
+pub(super) struct Laid {
+    pub(super) item: ItemId,
+    pub(super) at: [u64; 2],
+}
+
+impl Laid {
+    fn of<S: Clone, N: Clone>(
+        &self,
+        own: &Column<Item, &NestItem<S, N>>,
+    ) -> NestPlace<S, N> {
+        let item = own[self.item];
+        let [x, y] = self.at.map(|v| v as f64 / MICRON);
+        NestPlace {
+            piece: item.piece.clone(),
+            id: item.id.clone(),
+            x,
+            y,
+        }
+    }
+}
+
 /// A call in whole micrometres.
-pub(super) struct Job {
+pub(super) struct Job<'a> {
     pub(super) model: Model,
-    /// For each length of the model the items that have it, pieces of one shape together.
-    pub(super) items: Vec<Vec<usize>>,
-    /// For each size of the model the index of its blank.
-    pub(super) blanks: Vec<usize>,
+    /// All copies, in the order given.
+    pub(super) items: Table<Item>,
+    /// For each length of the model the copies that have it, those of one shape together.
+    pub(super) of_kind: Column<Kind, Vec<ItemId>>,
+    /// For each size of the model its place in the stock file, and its blank.
+    pub(super) blanks: Column<Size, (usize, &'a Blank)>,
     pub(super) trim: u64,
     pub(super) depth: u64,
     pub(super) gap: u64,
 }
 
-impl Job {
-    fn new(
-        items: &[NestItem],
+impl<'a> Job<'a> {
+    fn new<S: Ord, N: Ord + fmt::Display>(
+        items: &[NestItem<S, N>],
         depth: f64,
-        stock: &Stock,
+        stock: &'a Stock,
         gap: f64,
         limit: StockLimit,
     ) -> Result<Self, NestError> {
         check(items, depth, stock, gap, limit)?;
         let (trim, depth_um, gap) = (up(stock.trim), up(depth), up(gap));
-        let mut sizes = Vec::new();
+        let mut sizes = Table::new();
         let mut blanks = Vec::new();
         let mut widest = 0;
         for (i, blank) in stock.blanks.iter().enumerate() {
@@ -238,35 +296,37 @@ impl Job {
                     count,
                     area,
                 });
-                blanks.push(i);
+                blanks.push((i, blank));
             }
         }
+        // One was put down with each size.
+        let blanks = sizes.column(|id, _| blanks[id.index()]);
         if sizes.is_empty() {
             return Err(NestError::TooDeep {
                 depth,
                 widest: widest as f64 / MICRON,
             });
         }
-        let (kinds, items_of_kind) = sort_out(items, gap);
+        let own = numbered(items, gap);
+        let (kinds, of_kind) = sort_out(&own);
         let model = Model { kinds, sizes };
         let room = model.longest_room();
-        let first = items_of_kind
-            .first()
-            .and_then(|o| o.first())
-            .and_then(|&i| items.get(i));
-        if let (Some(item), Some(kind)) = (first, model.kinds.first())
-            && kind.size > room
+        // The longest come first.
+        let first = of_kind.iter().flatten().next();
+        if let Some(&first) = first
+            && own[first].size > room
         {
+            let item = &items[first.index()];
             return Err(NestError::TooLong {
-                piece: item.piece,
-                id: item.id.clone(),
+                id: item.id.to_string(),
                 length: item.length,
                 longest: (room - gap) as f64 / MICRON,
             });
         }
         Ok(Self {
             model,
-            items: items_of_kind,
+            items: own,
+            of_kind,
             blanks,
             trim,
             depth: depth_um,
@@ -275,38 +335,34 @@ impl Job {
     }
 
     /// How many blanks more would hold what found no place, and their name.
-    fn wanting(&self, plan: &Plan, stock: &Stock) -> (u64, String) {
+    fn wanting(&self, plan: &Plan) -> (u64, String) {
         // The longest rows take every piece; of equals the blank with the most rows.
-        let by_room = self
-            .model
-            .sizes
-            .iter()
-            .zip(&self.blanks)
-            .max_by_key(|(s, _)| (s.room, s.rows));
-        let Some((size, &blank)) = by_room else {
-            return (0, String::new());
-        };
-        let kinds = self.model.kinds.iter().zip(&plan.left);
-        let kinds = kinds.map(|(k, &count)| Kind { count, ..*k }).collect();
+        let by_room = self.model.sizes.entries();
+        let (id, size) = by_room
+            .max_by_key(|(_, s)| (s.room, s.rows))
+            // A job has a size at least: else it is refused as too deep.
+            .expect("a size of blank");
+        let kinds = self.model.kinds.entries().map(|(id, k)| Kind {
+            count: plan.left[id],
+            ..*k
+        });
         let more = Model {
-            kinds,
-            sizes: vec![Size {
+            kinds: kinds.collect(),
+            sizes: std::iter::once(Size {
                 count: None,
                 ..*size
-            }],
+            })
+            .collect(),
         };
         let filled = best_fill(&more, &Plan::new(&more), &mut 1_000_000);
-        let name = stock
-            .blanks
-            .get(blank)
-            .map_or(String::new(), |b| b.name.clone());
-        (filled.used(&more), name)
+        let (_, blank) = self.blanks[id];
+        (filled.used(&more), blank.name.clone())
     }
 }
 
 /// Lengths, counts and limits that can be worked with.
-fn check(
-    items: &[NestItem],
+fn check<S, N: fmt::Display>(
+    items: &[NestItem<S, N>],
     depth: f64,
     stock: &Stock,
     gap: f64,
@@ -356,25 +412,44 @@ fn check(
     }
 }
 
-/// The lengths, longest first, and for each the items that have it: one shape after another, each in
+/// The copies in whole numbers, in the order given.
+fn numbered<S: Ord, N: Ord>(items: &[NestItem<S, N>], gap: u64) -> Table<Item> {
+    let shapes = ranks(items.iter().map(|item| &item.piece));
+    let members = ranks(items.iter().map(|item| &item.id));
+    let item = |item: &NestItem<S, N>| Item {
+        size: up(item.length) + gap,
+        // Both lists were made from all of these.
+        shape: shapes[&item.piece],
+        member: members[&item.id],
+    };
+    items.iter().map(item).collect()
+}
+
+/// The number of each in the order of all of them, from 0.
+fn ranks<T: Ord>(all: impl Iterator<Item = T>) -> BTreeMap<T, usize> {
+    let distinct: std::collections::BTreeSet<T> = all.collect();
+    distinct.into_iter().zip(0..).collect()
+}
+
+/// The lengths, longest first, and for each the copies that have it: one shape after another, each in
 /// the order given.
-fn sort_out(items: &[NestItem], gap: u64) -> (Vec<Kind>, Vec<Vec<usize>>) {
-    let mut order: Vec<(u64, usize, usize)> = items
-        .iter()
-        .enumerate()
-        .map(|(i, item)| (up(item.length) + gap, item.piece, i))
+fn sort_out(items: &Table<Item>) -> (Table<Kind>, Column<Kind, Vec<ItemId>>) {
+    let mut order: Vec<ItemId> = items.ids().collect();
+    order.sort_by(|&i, &j| {
+        let (a, b) = (items[i], items[j]);
+        b.size.cmp(&a.size).then(a.shape.cmp(&b.shape)).then(i.cmp(&j))
+    });
+    let alike: Vec<&[ItemId]> = order
+        .chunk_by(|&i, &j| items[i].size == items[j].size)
         .collect();
-    order.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
-    let mut kinds = Vec::new();
-    let mut items_of_kind = Vec::new();
-    for alike in order.chunk_by(|a, b| a.0 == b.0) {
-        if let Some(&(size, ..)) = alike.first() {
-            kinds.push(Kind {
-                size,
-                count: alike.len() as u64,
-            });
-            items_of_kind.push(alike.iter().map(|a| a.2).collect());
-        }
-    }
-    (kinds, items_of_kind)
+    let kinds: Table<Kind> = alike
+        .iter()
+        .map(|own| Kind {
+            // A chunk is not empty.
+            size: items[own[0]].size,
+            count: own.len() as u64,
+        })
+        .collect();
+    let of_kind = kinds.column(|id, _| alike[id.index()].to_vec());
+    (kinds, of_kind)
 }

@@ -5,7 +5,8 @@
 use super::bound::{Proof, judge, simple};
 use super::columns::{Mix, Pattern, best_mix};
 use super::fill::{best_fill, longest_first};
-use super::model::{Model, Plan};
+use super::model::{Kind, Model, Plan, Take};
+use crate::table::Column;
 
 /// Steps for the quick fills.
 const FILL_EFFORT: u64 = 12_000_000;
@@ -111,9 +112,9 @@ fn dive(
         }
         mix = best_mix(model, &plan, pool, effort);
         if rival.missing() == 0 {
-            let sizes = model.sizes.iter().enumerate();
+            let sizes = model.sizes.entries();
             let taken: f64 = sizes
-                .map(|(i, s)| plan.rows_of(i) as f64 / s.rows as f64)
+                .map(|(id, s)| plan.rows_of(id) as f64 / s.rows as f64)
                 .sum();
             // No better than the rival: no use going on.
             if taken + mix.total - HAIR > rival.used(model).saturating_sub(1) as f64 {
@@ -125,11 +126,10 @@ fn dive(
 }
 
 /// What is left of a row's pieces, with the room filled up longest first.
-fn topped_up(model: &Model, pattern: &Pattern, left: &[u64]) -> Vec<(usize, u64)> {
-    let mut left = left.to_vec();
-    let mut row = vec![0; left.len()];
-    let mut room = model.sizes.get(pattern.size).map_or(0, |s| s.room);
-    // Indices of patterns are those of the lengths, of which `left` and `row` have one each.
+fn topped_up(model: &Model, pattern: &Pattern, left: &Column<Kind, u64>) -> Take {
+    let mut left = left.clone();
+    let mut row = model.kinds.column(|_, _| 0);
+    let mut room = model.sizes[pattern.size].room;
     for &(i, n) in &pattern.take {
         row[i] = n.min(left[i]);
         left[i] -= row[i];
@@ -138,7 +138,8 @@ fn topped_up(model: &Model, pattern: &Pattern, left: &[u64]) -> Vec<(usize, u64)
     for (i, n) in longest_first(model, &left, room) {
         row[i] += n;
     }
-    row.into_iter().enumerate().filter(|t| t.1 > 0).collect()
+    let taken = row.entries().filter(|(_, n)| **n > 0);
+    taken.map(|(id, n)| (id, *n)).collect()
 }
 
 /// Repeatable noise between 0 and 1: a linear congruential generator with Knuth's MMIX numbers.

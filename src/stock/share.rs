@@ -3,27 +3,27 @@
 
 use std::collections::{BTreeMap, VecDeque};
 
-use super::nest::NestItem;
+use super::nest::{Item, ItemId};
+use crate::table::Table;
 
-/// Copies of one length that wait for a place: indices of items, in the order given.
+/// Copies of one length that wait for a place, in the order given.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Waiting {
     /// Those of one shape after those of another.
-    shapes: Vec<VecDeque<usize>>,
+    shapes: Vec<VecDeque<ItemId>>,
 }
 
 impl Waiting {
     /// `of` are the items of one length, those of one shape together.
-    pub(super) fn new(of: &[usize], items: &[NestItem]) -> Self {
-        let piece = |i: &usize| items.get(*i).map(|item| item.piece);
-        let shapes = of.chunk_by(|a, b| piece(a) == piece(b));
+    pub(super) fn new(of: &[ItemId], items: &Table<Item>) -> Self {
+        let shapes = of.chunk_by(|&a, &b| items[a].shape == items[b].shape);
         Self {
             shapes: shapes.map(|own| own.iter().copied().collect()).collect(),
         }
     }
 
     /// The next copy, of whatever shape.
-    pub(super) fn next(&mut self) -> Option<usize> {
+    pub(super) fn next(&mut self) -> Option<ItemId> {
         self.shapes.iter_mut().find_map(VecDeque::pop_front)
     }
 
@@ -33,25 +33,24 @@ impl Waiting {
         &mut self,
         places: usize,
         blanks: usize,
-        items: &[NestItem],
-    ) -> Vec<VecDeque<usize>> {
+        items: &Table<Item>,
+    ) -> Vec<VecDeque<ItemId>> {
         let mut found = Vec::new();
-        let mut share = |waiting: &mut VecDeque<usize>| {
+        let mut share = |waiting: &mut VecDeque<ItemId>| {
             while waiting.len() >= blanks && found.len() < places {
-                found.push(waiting.drain(..blanks).collect::<VecDeque<usize>>());
+                found.push(waiting.drain(..blanks).collect::<VecDeque<ItemId>>());
             }
         };
         for shape in &mut self.shapes {
-            let mut members: BTreeMap<&str, VecDeque<usize>> = BTreeMap::new();
+            let mut members: BTreeMap<usize, VecDeque<ItemId>> = BTreeMap::new();
             for &copy in shape.iter() {
-                let id = items.get(copy).map_or("", |item| item.id.as_str());
-                members.entry(id).or_default().push_back(copy);
+                members.entry(items[copy].member).or_default().push_back(copy);
             }
             // In the order in which the members are given.
-            let mut members: Vec<VecDeque<usize>> = members.into_values().collect();
+            let mut members: Vec<VecDeque<ItemId>> = members.into_values().collect();
             members.sort();
             members.iter_mut().for_each(&mut share);
-            let mut rest: Vec<usize> = members.into_iter().flatten().collect();
+            let mut rest: Vec<ItemId> = members.into_iter().flatten().collect();
             rest.sort_unstable();
             *shape = rest.into();
             share(shape);
@@ -64,47 +63,48 @@ impl Waiting {
 mod tests {
     use super::*;
 
-    fn items(list: &[(usize, &str)]) -> Vec<NestItem> {
-        let item = |(piece, id): &(usize, &str)| NestItem {
-            piece: *piece,
-            id: (*id).to_owned(),
-            length: 100.0,
+    /// Copies of one length: of which shape, and of which member.
+    fn items(list: &[(usize, usize)]) -> Table<Item> {
+        let item = |&(shape, member): &(usize, usize)| Item {
+            size: 100,
+            shape,
+            member,
         };
         list.iter().map(item).collect()
+    }
+
+    fn places(list: &[ItemId]) -> Vec<usize> {
+        list.iter().map(|id| id.index()).collect()
     }
 
     #[test]
     fn a_place_has_one_member_where_there_are_enough() {
         // Three panels: two members of one shape in each, one of another shape.
-        let one = [(0, "u1"), (0, "u2"), (1, "l1")];
+        let one = [(0, 0), (0, 1), (1, 2)];
         let items = items(&one.repeat(3));
-        let of = [0, 1, 3, 4, 6, 7, 2, 5, 8];
+        let of = [0, 1, 3, 4, 6, 7, 2, 5, 8].map(|i| items.id(i).expect("a copy"));
         let mut waiting = Waiting::new(&of, &items);
-        let found = waiting.alike(2, 2, &items);
-        let want: [VecDeque<usize>; 2] = [[0, 3].into(), [1, 4].into()];
-        assert_eq!(found, want, "u1 on both blanks, u2 on both");
-        let found = waiting.alike(9, 2, &items);
-        let want: [VecDeque<usize>; 2] = [[6, 7].into(), [2, 5].into()];
-        assert_eq!(found, want, "of one shape, then of one member again");
+        let mut alike = |places, blanks| {
+            let mut found = waiting.alike(places, blanks, &items);
+            let found = found.iter_mut();
+            found.map(|own| self::places(own.make_contiguous())).collect::<Vec<_>>()
+        };
+        assert_eq!(alike(2, 2), [[0, 3], [1, 4]], "one member on both blanks");
         assert_eq!(
-            (waiting.next(), waiting.next()),
-            (Some(8), None),
-            "the rest"
+            alike(9, 2),
+            [[6, 7], [2, 5]],
+            "of one shape, then of one member again"
         );
+        let rest = [waiting.next(), waiting.next()];
+        assert_eq!(rest.map(|id| id.map(|id| id.index())), [Some(8), None]);
     }
 
     #[test]
     fn every_copy_is_given_out_once() {
-        let one = [(3, "a"), (3, "b"), (3, "c"), (5, "d"), (5, "e")];
+        let one = [(3, 0), (3, 1), (3, 2), (5, 3), (5, 4)];
         let items = items(&one.repeat(7));
-        let of: Vec<usize> = [3, 5]
-            .iter()
-            .flat_map(|p| {
-                (0..items.len())
-                    .filter(|&i| items[i].piece == *p)
-                    .collect::<Vec<_>>()
-            })
-            .collect();
+        let with = |shape| items.entries().filter(move |(_, item)| item.shape == shape);
+        let of: Vec<ItemId> = with(3).chain(with(5)).map(|(id, _)| id).collect();
         for (places, blanks) in [(1, 1), (2, 5), (4, 3), (9, 4), (100, 6), (3, 50)] {
             let mut waiting = Waiting::new(&of, &items);
             let shared = waiting.alike(places, blanks, &items);
@@ -114,15 +114,15 @@ mod tests {
                 assert!(
                     place
                         .iter()
-                        .all(|&i| items[i].piece == items[place[0]].piece)
+                        .all(|&i| items[i].shape == items[place[0]].shape)
                 );
             }
-            let mut all: Vec<usize> = shared.into_iter().flatten().collect();
+            let mut all: Vec<ItemId> = shared.into_iter().flatten().collect();
             while let Some(next) = waiting.next() {
                 all.push(next);
             }
             all.sort_unstable();
-            assert_eq!(all, (0..items.len()).collect::<Vec<_>>());
+            assert_eq!(all, items.ids().collect::<Vec<_>>());
         }
     }
 }

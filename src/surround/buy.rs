@@ -102,7 +102,7 @@ impl Surround {
             }],
         };
         let all = (0..quantity).flat_map(|_| &self.sides);
-        let items: Vec<NestItem> = all
+        let items: Vec<NestItem<usize>> = all
             .map(|side| NestItem {
                 piece: side.class.index(),
                 id: side.id.clone(),
@@ -117,23 +117,19 @@ impl Surround {
             let class = self.classes.id(class).map(|c| &self.classes[c]);
             class.map_or(0.0, |c| self.sides[c.first].long)
         };
-        let cut = nest
-            .sheets
-            .iter()
-            .zip(&nest.offcuts)
-            .map(|(sheet, &offcut)| {
-                let sides = sheet.placements.iter().map(|p| {
-                    let from = p.x + margin;
-                    (p.id.clone(), [from, from + long(p.piece)])
-                });
-                Length {
-                    sides: sides.collect(),
-                    offcut,
-                }
+        let cut = nest.sheets.iter().map(|sheet| {
+            let sides = sheet.placements.iter().map(|p| {
+                let from = p.x + margin;
+                (p.id.clone(), [from, from + long(p.piece)])
             });
+            Length {
+                sides: sides.collect(),
+                offcut: sheet.offcut,
+            }
+        });
         Ok(Lengths {
             length,
-            lower_bound: nest.lower_bound,
+            lower_bound: nest.count.lower_bound,
             cut: cut.collect(),
         })
     }

@@ -127,15 +127,14 @@ pub fn loads_csv<'a>(layouts: impl Iterator<Item = &'a FlatLayout>) -> Option<Ve
     for layout in layouts {
         for sheet in layout.sheets.iter().filter(|s| s.members_differ()) {
             for load in 0..sheet.loads() {
-                let places = sheet.placements.iter().enumerate();
+                let places = sheet.placements.entries();
                 for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
-                    let class = layout.pieces.get(place.piece);
                     out.push_str(&format!(
                         "gcode/{}.nc,{},{},{},{},{},{}\r\n",
                         layout.stem(sheet),
                         load + 1,
                         sheet.number + load,
-                        class.map_or("", |p| p.class.as_str()),
+                        layout.pieces[place.piece].class,
                         sheet.id_in(load, k),
                         micron(place.x),
                         micron(place.y),

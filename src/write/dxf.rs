@@ -48,12 +48,10 @@ pub enum DxfError {
         /// The label.
         text: String,
     },
-    /// A placement that names no piece, or a path that names no placement.
+    /// What the plan names and has not.
     Missing {
-        /// What is named.
-        what: &'static str,
-        /// The index that it is named by.
-        index: usize,
+        /// What that is.
+        what: String,
     },
     /// A contour that cannot be cut.
     Contour {
@@ -81,7 +79,7 @@ impl fmt::Display for DxfError {
                     "label \"{text}\": DXF labels take printable ASCII without ^, %% or \\"
                 )
             }
-            Self::Missing { what, index } => write!(f, "no {what} has the index {index}"),
+            Self::Missing { what } => write!(f, "the plan is not whole: {what}"),
             Self::Contour { id, what } => write!(f, "contour of {id}: {what}"),
             Self::Sheet { number } => {
                 write!(f, "sheet {number}: length and width must be greater than 0")

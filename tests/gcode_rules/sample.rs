@@ -311,7 +311,7 @@ pub fn laser_program() -> Program {
             Move::BeamOff,
         ],
         holds: vec![],
-        reliefs: vec![],
+        reliefs: Default::default(),
         contours: vec![],
     }
 }
@@ -380,7 +380,7 @@ pub fn router_program() -> Program {
             Move::Raise,
         ],
         holds: vec![],
-        reliefs: vec![],
+        reliefs: Default::default(),
         contours: vec![],
     }
 }

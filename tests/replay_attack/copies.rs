@@ -5,7 +5,8 @@
 use lapwright::geom::REPLAY;
 use lapwright::path::Program;
 use lapwright::replay::{SweptMove, prove_pieces};
-use lapwright::stock::FlatSheet;
+use lapwright::setup::{FlatSheet, PlacementId};
+use lapwright::table::Table;
 
 use super::jobs::{Job, ODD};
 use super::spoil::Random;
@@ -26,13 +27,17 @@ impl Bench {
             sheet.chains.is_empty() && sheet.placements.len() > 10,
             "copies"
         );
-        let alone = (0..sheet.placements.len()).map(|i| {
+        let alone = sheet.placements.entries().map(|(i, place)| {
             let (mut sheet, mut program) = (sheet.clone(), program.clone());
-            sheet.placements = vec![sheet.placements[i].clone()];
+            let mut one = Table::new();
+            let own = one.push(place.clone());
+            sheet.placements = one;
             program.holds.retain(|hold| hold.placement == i);
             for hold in &mut program.holds {
-                hold.placement = 0;
+                hold.placement = own;
             }
+            // Drawings are no part of this.
+            program.contours.clear();
             (sheet, program)
         });
         let alone = alone.collect();
@@ -115,17 +120,16 @@ fn one_point_of_one_copy_is_judged_as_by_itself() {
 fn a_copy_one_step_further_off_is_refused() {
     let bench = Bench::new();
     let sheet = bench.job.sheet(0);
-    let of_first = |i: &usize| sheet.placements[*i].piece == sheet.placements[0].piece;
-    let copies: Vec<usize> = (0..sheet.placements.len())
-        .filter(of_first)
-        .take(2)
-        .collect();
+    let first = sheet.placements.rows()[0].piece;
+    let copies = sheet.placements.entries();
+    let copies = copies.filter(|(_, p)| p.piece == first).map(|(id, _)| id);
+    let copies: Vec<PlacementId> = copies.take(2).collect();
     let [a, b] = copies.as_slice() else {
         panic!("two copies of a piece")
     };
     let r = bench.job.program(0).head.radius();
     // The lower edge of each copy moved into the wood.
-    let with = |moves: &[(usize, f64)]| {
+    let with = |moves: &[(PlacementId, f64)]| {
         let mut cuts = bench.cuts.clone();
         for &(i, by) in moves {
             let place = &sheet.placements[i];

@@ -122,9 +122,13 @@ impl Bench {
         let clampings: Vec<GangCuts<'_>> = gangs
             .iter()
             .zip(&cuts)
-            .map(|(gang, cuts)| GangCuts { gang, cuts })
+            .map(|(gang, cuts)| GangCuts {
+                gang,
+                cuts,
+                radius: 1.5,
+            })
             .collect();
-        prove_gangs(&set.stick, &clampings, 1.5).is_ok()
+        prove_gangs(&set.stick, &clampings).is_ok()
     }
 }
 

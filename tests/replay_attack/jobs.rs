@@ -8,8 +8,8 @@ use lapwright::plan::Plan;
 use lapwright::replay::dxf::DxfProof;
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
-use lapwright::setup::FlatLayout;
-use lapwright::stock::FlatSheet;
+use lapwright::setup::{FlatLayout, FlatSheet};
+use lapwright::stock::Chain;
 
 /// All panels that are cut flat, and two whose pieces are too short for the router to hold.
 pub const PANELS: [&str; 5] = [
@@ -210,11 +210,11 @@ impl Job {
     }
 
     pub fn sheet(&self, n: usize) -> &FlatSheet {
-        &self.layout().sheets[n]
+        &self.layout().sheets.rows()[n]
     }
 
     pub fn program(&self, n: usize) -> &Program {
-        &self.plan.flat().expect("cut flat").programs[n]
+        &self.plan.flat().expect("cut flat").programs.values()[n]
     }
 
     fn file(&self, n: usize, start: &str, end: &str) -> CutFile<'_> {
@@ -293,7 +293,10 @@ fn sound_files_are_never_refused() {
             let proof = job
                 .prove_gcode(n, gcode)
                 .unwrap_or_else(|f| panic!("{panel} {n}: {f:?}"));
-            assert_eq!(proof.compared, job.sheet(n).placements.len(), "{panel} {n}");
+            let sheet = job.sheet(n);
+            assert_eq!(proof.compared, sheet.placements.len(), "{panel} {n}");
+            let joined: usize = sheet.chains.iter().map(Chain::gaps).sum();
+            assert_eq!(proof.parted, joined, "{panel} {n}");
             for (size, bytes) in [(true, drawn), (false, compensated)] {
                 let proof = job
                     .prove_drawing(n, size, bytes)

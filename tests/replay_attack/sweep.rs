@@ -3,7 +3,7 @@
 use lapwright::geom::{Point, REPLAY, Vec2};
 use lapwright::path::{Head, Program};
 use lapwright::replay::{ReplayFault, SweptMove, prove_pieces};
-use lapwright::stock::FlatSheet;
+use lapwright::setup::FlatSheet;
 
 use super::jobs::{Job, ON_ENDS};
 use super::spoil::Random;
@@ -69,7 +69,7 @@ impl Bench {
     /// inside corners.
     fn in_piece(&self, p: Point) -> bool {
         self.sheet().placements.iter().any(|place| {
-            let reliefs = self.program().reliefs.get(place.piece);
+            let reliefs = self.program().reliefs.get(&place.piece);
             let relieved =
                 |c: &Point| (*c + Vec2::new(place.x, place.y)).distance(p) <= self.radius() + 0.01;
             if reliefs.is_some_and(|list| list.iter().any(relieved)) {

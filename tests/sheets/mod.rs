@@ -5,8 +5,10 @@ use cavalier_contours::polyline::{PlineSource, PlineSourceMut, Polyline};
 use lapwright::geom::{Contour, Point, Vertex};
 use lapwright::panel::{DxfLayer, DxfStyle};
 use lapwright::path::{CutContour, CutKind, Head, Program};
-use lapwright::setup::{BatchKind, Edge, FlatLayout, FlatPiece, Lies, SideNotch};
-use lapwright::stock::{FlatSheet, Placement};
+use lapwright::setup::{
+    BatchKind, Edge, FlatLayout, FlatPiece, FlatSheet, Lies, Placement, SideNotch,
+};
+use lapwright::table::{Id, Table};
 
 /// Layers of an invented post-processor.
 pub fn style() -> DxfStyle {
@@ -23,6 +25,11 @@ pub fn style() -> DxfStyle {
         note: layer("no-cut-note", 8),
         stock: layer("no-cut-stock", 9),
     }
+}
+
+/// The id of a row.
+pub fn nth<T>(table: &Table<T>, index: usize) -> Id<T> {
+    table.id(index).expect("a row")
 }
 
 /// A side view with notches that do not overlap, its outline drawn counter-clockwise.
@@ -67,29 +74,35 @@ pub fn layout() -> FlatLayout {
     };
     let mut b = piece("B", 331.7, 13.1, row(20.4, Edge::Back));
     b.remark = "square end: trim to 57 deg".to_owned();
-    let place = |piece, id: &str, x, y| Placement {
-        piece,
+    let pieces: Table<FlatPiece> = [piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b]
+        .into_iter()
+        .collect();
+    let place = |index, id: &str, x, y| Placement {
+        piece: nth(&pieces, index),
         id: id.to_owned(),
         x,
         y,
     };
+    let places = [
+        place(0, "u1", 10.0, 10.0),
+        place(1, "l1", 12.345_678_9, 30.1),
+        place(0, "u2", 10.0 + 1.0 / 3.0, 50.2),
+    ];
     FlatLayout {
         kind: BatchKind::Members,
-        pieces: vec![piece("A", 340.25, 13.1, row(27.5, Edge::Front)), b],
+        pieces,
         sheets: vec![FlatSheet {
             number: 1,
             stock: "card 450 x 80".to_owned(),
             length: 450.0,
             width: 80.0,
             thickness: 4.37,
-            placements: vec![
-                place(0, "u1", 10.0, 10.0),
-                place(1, "l1", 12.345_678_9, 30.1),
-                place(0, "u2", 10.0 + 1.0 / 3.0, 50.2),
-            ],
+            offcut: 0.0,
+            placements: places.into_iter().collect(),
             chains: vec![],
             alike: vec![],
-        }],
+        }]
+        .into(),
     }
 }
 
@@ -122,17 +135,16 @@ fn program(head: Head, contours: Vec<CutContour>) -> Program {
         feed: 600.0,
         moves: Vec::new(),
         holds: Vec::new(),
-        reliefs: Vec::new(),
+        reliefs: Default::default(),
         contours,
     }
 }
 
 /// One closed contour a piece, half the kerf outside.
 pub fn laser(layout: &FlatLayout, kerf: f64) -> Program {
-    let contours = layout.sheets[0]
+    let contours = layout.sheets.rows()[0]
         .placements
-        .iter()
-        .enumerate()
+        .entries()
         .map(|(i, p)| {
             let drawn = layout.pieces[p.piece].drawn.moved(p.x, p.y);
             CutContour {
@@ -154,7 +166,7 @@ pub fn laser(layout: &FlatLayout, kerf: f64) -> Program {
 pub fn router(layout: &FlatLayout, diameter: f64) -> Program {
     let r = 0.5 * diameter;
     let mut contours = Vec::new();
-    for (i, p) in layout.sheets[0].placements.iter().enumerate() {
+    for (i, p) in layout.sheets.rows()[0].placements.entries() {
         let piece = &layout.pieces[p.piece];
         for n in &piece.notches {
             let (edge, floor, bulge) = match n.edge {
@@ -183,7 +195,7 @@ pub fn router(layout: &FlatLayout, diameter: f64) -> Program {
             });
         }
     }
-    for (i, p) in layout.sheets[0].placements.iter().enumerate() {
+    for (i, p) in layout.sheets.rows()[0].placements.entries() {
         let FlatPiece { length, depth, .. } = layout.pieces[p.piece];
         let corners = [(0.0, 0.0), (length, 0.0), (length, depth), (0.0, depth)];
         let plain = Contour::polygon(corners.map(Point::from)).moved(p.x, p.y);

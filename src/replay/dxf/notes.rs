@@ -67,15 +67,14 @@ impl Proof<'_> {
                 }
             },
             DxfSubject::Piece { placement, .. } => {
-                let piece = sheet.placements.get(placement).map(|p| p.piece);
+                let piece = sheet.placements[placement].piece;
                 let layout = self.file.layout;
-                let class = piece.and_then(|piece| layout.pieces.get(piece));
-                let class = class.map_or("", |piece| piece.class.as_str());
+                let class = &layout.pieces[piece].class;
                 let all = layout.sheets.iter().flat_map(|sheet| {
                     let own = sheet.placements.iter();
                     own.flat_map(|p| std::iter::repeat_n(p.piece, sheet.alike.len().max(1)))
                 });
-                let count = all.filter(|&p| Some(p) == piece).count();
+                let count = all.filter(|&p| p == piece).count();
                 format!("Piece {class}: cut {count} in all, ")
             }
         }

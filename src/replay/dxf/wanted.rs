@@ -6,9 +6,10 @@ use super::compare::same;
 use super::scan::{Line, Shape};
 use super::{CORNER, missing};
 use crate::geom::Contour;
-use crate::path::{CutKind, Note};
+use crate::path::{CutKind, Note, Program};
 use crate::replay::ReplayFault;
-use crate::setup::FlatPiece;
+use crate::setup::{FlatPiece, PlacementId};
+use crate::stock::Chain;
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, TextLine, texts};
 
 /// A contour or text of the plan and the layer it belongs on.
@@ -89,7 +90,7 @@ pub(super) fn wanted<'a>(
             what: What::Contour(border),
         });
     }
-    let cuts = cuts(file, faults);
+    let cuts = cuts(file);
     if cuts.is_empty() {
         let what = "nothing is planned to be cut".to_owned();
         faults.push(missing("dxf-plan", what));
@@ -106,98 +107,91 @@ pub(super) fn wanted<'a>(
     wanted
 }
 
-/// The contours that are cut, moved to where the file shows them. What the plan lacks is added to `faults`.
-fn cuts<'a>(file: &DxfFile<'a>, faults: &mut Vec<ReplayFault>) -> Vec<Wanted<'a>> {
-    let DxfFile {
-        layout,
-        subject,
-        content,
-        style,
-        ..
-    } = *file;
-    let sheet = subject.sheet();
-    // What a placement that is shown is moved by.
-    let moved = |placement: usize| match subject {
+/// The contours that are cut, moved to where the file shows them.
+fn cuts<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
+    match file.content {
+        DxfContent::Drawn => drawn(file),
+        DxfContent::Compensated(program) => paths(file, program),
+    }
+}
+
+/// The path of a piece is moved to where it is shown, the others are not; `None` for what is not shown.
+fn moved(file: &DxfFile<'_>, placement: PlacementId) -> Option<(f64, f64)> {
+    match file.subject {
         DxfSubject::Sheet(_) => Some((0.0, 0.0)),
-        DxfSubject::Piece { placement: own, .. } if own == placement => {
-            sheet.placements.get(own).map(|p| (-p.x, -p.y))
-        }
-        DxfSubject::Piece { .. } => None,
-    };
+        DxfSubject::Piece {
+            placement: own,
+            sheet,
+        } => (own == placement).then(|| {
+            let p = &sheet.placements[own];
+            (-p.x, -p.y)
+        }),
+    }
+}
+
+/// Finished outlines, grooves and dashes.
+fn drawn<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
+    let (layout, style) = (file.layout, file.style);
+    let sheet = file.subject.sheet();
     let mut wanted = Vec::new();
-    let mut unplanned = |what: String| faults.push(missing("dxf-plan", what));
-    match content {
-        DxfContent::Drawn => {
-            let runs = match subject {
-                DxfSubject::Sheet(_) => sheet.runs(),
-                DxfSubject::Piece { placement, .. } => vec![vec![placement]],
-            };
-            for parting in sheet.partings(&layout.pieces) {
-                let Some(p) = sheet.placements.get(parting.left) else {
-                    continue;
-                };
-                if matches!(subject, DxfSubject::Sheet(_)) {
-                    wanted.push(Wanted::contour(
-                        &p.id,
-                        &style.groove.name,
-                        parting.outline(),
-                    ));
-                }
-            }
-            for run in runs {
-                let Some(&i) = run.first() else { continue };
-                let (Some((dx, dy)), Some(p)) = (moved(i), sheet.placements.get(i)) else {
-                    unplanned(format!("there is no placement {i}"));
-                    continue;
-                };
-                if run.len() > 1 {
-                    let parts = run.iter().filter_map(|&i| sheet.placements.get(i));
-                    let parts: Vec<&FlatPiece> =
-                        parts.filter_map(|p| layout.pieces.get(p.piece)).collect();
-                    let gap = sheet.gap_of(&run, &layout.pieces);
-                    wanted.push(Wanted::contour(
-                        &p.id,
-                        &style.outline.name,
-                        FlatPiece::chained(&parts, gap).drawn.moved(p.x, p.y),
-                    ));
-                    continue;
-                }
-                let Some(piece) = layout.pieces.get(p.piece) else {
-                    unplanned(format!("{} has no piece", p.id));
-                    continue;
-                };
-                wanted.extend(piece.dashes.iter().map(|&dash| {
-                    Wanted::contour(
-                        &p.id,
-                        &style.fold.name,
-                        Contour::open(dash).moved(p.x + dx, p.y + dy),
-                    )
-                }));
-                wanted.push(Wanted::contour(
+    let runs = match file.subject {
+        DxfSubject::Sheet(_) => {
+            wanted.extend(sheet.partings(&layout.pieces).iter().map(|parting| {
+                let id = &sheet.placements[parting.left].id;
+                Wanted::contour(id, &style.groove.name, parting.outline())
+            }));
+            sheet.runs()
+        }
+        DxfSubject::Piece { placement, .. } => vec![Chain::of(placement)],
+    };
+    for run in runs {
+        let p = &sheet.placements[*run.first()];
+        // All of a drawing's runs are shown; the plan's own place of a piece alone is its origin.
+        let (dx, dy) = match file.subject {
+            DxfSubject::Sheet(_) => (p.x, p.y),
+            DxfSubject::Piece { .. } => (0.0, 0.0),
+        };
+        let parts = run.map(|&id| &layout.pieces[sheet.placements[id].piece]);
+        let outline = if parts.gaps() == 0 {
+            let piece = parts.first();
+            wanted.extend(piece.dashes.iter().map(|&dash| {
+                Wanted::contour(
                     &p.id,
-                    &style.outline.name,
-                    piece.drawn.moved(p.x + dx, p.y + dy),
-                ));
-            }
-        }
-        DxfContent::Compensated(program) => {
-            for c in &program.contours {
-                let Some(p) = sheet.placements.get(c.placement) else {
-                    unplanned(format!("a contour belongs to placement {}", c.placement));
-                    continue;
-                };
-                let Some((dx, dy)) = moved(c.placement) else {
-                    continue;
-                };
-                let layer = match c.kind {
-                    CutKind::Outline => &style.outline.name,
-                    CutKind::Fold => &style.fold.name,
-                    CutKind::Notch => &style.notch.name,
-                    CutKind::Groove => &style.groove.name,
-                };
-                wanted.push(Wanted::contour(&p.id, layer, c.path.moved(dx, dy)));
-            }
-        }
+                    &style.fold.name,
+                    Contour::open(dash).moved(dx, dy),
+                )
+            }));
+            piece.drawn.clone()
+        } else {
+            FlatPiece::chained(&parts, sheet.gap_of(&run, &layout.pieces)).drawn
+        };
+        wanted.push(Wanted::contour(
+            &p.id,
+            &style.outline.name,
+            outline.moved(dx, dy),
+        ));
+    }
+    wanted
+}
+
+/// The paths of a program.
+fn paths<'a>(file: &DxfFile<'a>, program: &Program) -> Vec<Wanted<'a>> {
+    let style = file.style;
+    let sheet = file.subject.sheet();
+    let mut wanted = Vec::new();
+    for c in &program.contours {
+        // Of a piece's own file, the paths of the other pieces are no part.
+        let Some((dx, dy)) = moved(file, c.placement) else {
+            continue;
+        };
+        let layer = match c.kind {
+            CutKind::Outline => &style.outline.name,
+            CutKind::Fold => &style.fold.name,
+            CutKind::Notch => &style.notch.name,
+            CutKind::Groove => &style.groove.name,
+        };
+        let id = &sheet.placements[c.placement].id;
+        wanted.push(Wanted::contour(id, layer, c.path.moved(dx, dy)));
     }
     wanted
 }

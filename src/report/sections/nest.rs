@@ -4,28 +4,19 @@ use std::collections::BTreeMap;
 
 use super::sheet::{Sheet, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
-use crate::stock::Nest;
-use crate::stock::{FlatSheet, Placement};
+use crate::stock::{NestCount, NestPlace, NestSheet};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
     if let Some(edge) = plan.edge_up() {
-        let stick = |place: &Placement| place.id.clone();
-        one(
-            sheet,
-            &mut blocks,
-            0,
-            (&edge.nest, edge.nest.sheets.as_slice()),
-            &stick,
-        );
+        let stick = |place: &NestPlace<_>| place.id.clone();
+        let nest = (&edge.nest.count, edge.nest.sheets.as_slice());
+        one(sheet, &mut blocks, 0, nest, &stick);
     }
     for flat in plan.flats() {
-        let class = |place: &Placement| {
-            let piece = flat.layout.pieces.get(place.piece);
-            piece.map_or_else(String::new, |p| p.class.clone())
-        };
-        let nest = (&flat.nest, flat.layout.sheets.as_slice());
+        let class = |place: &NestPlace<_>| flat.layout.pieces[place.piece].class.clone();
+        let nest = (&flat.nest, flat.layout.sheets.rows());
         one(sheet, &mut blocks, flat.wood, nest, &class);
     }
     Some(Section {
@@ -36,12 +27,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 }
 
 /// The strips or sheets of one wood; `name` tells what a placement is of.
-fn one(
+fn one<S: Ord + Copy>(
     sheet: &Sheet<'_>,
     blocks: &mut Vec<Block>,
     wood: usize,
-    (nest, sheets): (&Nest, &[FlatSheet]),
-    name: &dyn Fn(&Placement) -> String,
+    (nest, sheets): (&NestCount, &[NestSheet<S>]),
+    name: &dyn Fn(&NestPlace<S>) -> String,
 ) {
     let n = sheet.numbers;
     let (material, _) = sheet.plan.files.wood(wood);
@@ -58,8 +49,8 @@ fn one(
         material.name
     );
     let mut table = Table::new(caption, heads);
-    for (s, offcut) in sheets.iter().zip(&nest.offcuts) {
-        let mut counts: BTreeMap<(usize, String), usize> = BTreeMap::new();
+    for s in sheets {
+        let mut counts: BTreeMap<(S, String), usize> = BTreeMap::new();
         for place in &s.placements {
             *counts.entry((place.piece, name(place))).or_default() += 1;
         }
@@ -75,7 +66,7 @@ fn one(
                 _ => format!("each {told}"),
             },
             s.chains.len().to_string(),
-            n.len(*offcut),
+            n.len(s.offcut),
         ]);
     }
     let used = match nest.used {

@@ -9,7 +9,7 @@ use crate::plan::Work;
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let blocks = match &sheet.plan.cuts.bars {
         Cutting::Flat(flat) => {
-            let z = match flat.programs.first().map(|p| &p.head) {
+            let z = match flat.programs.iter().next().map(|p| &p.head) {
                 Some(Head::Beam { .. }) => "Focus the beam on the top of the stock.",
                 _ => "Zero z on the bed under the stock, never on top of it.",
             };

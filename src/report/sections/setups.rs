@@ -10,7 +10,7 @@ use crate::plan::{BenchSteps, after_a_stop};
 use crate::plan::{air_run_step, room, whole_room};
 use crate::report::datum_ends;
 use crate::report::pictures::clamping;
-use crate::stock::FlatSheet;
+use crate::setup::FlatSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let mut blocks = match &sheet.plan.cuts.bars {
@@ -28,7 +28,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 
 fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
     let mut blocks = Vec::new();
-    for (s, program) in flat.layout.sheets.iter().zip(&flat.programs) {
+    for (s, program) in flat.cuts() {
         let (material, _) = sheet.plan.files.wood(flat.wood);
         let what = format!(
             "{} of {}: gcode/{}.nc",

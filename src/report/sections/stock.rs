@@ -7,6 +7,7 @@ use crate::document::{Block, Column, Page, Section, Table};
 use crate::panel::InfillCut;
 use crate::plan::Bench;
 use crate::setup::Seat;
+use crate::stock::NestSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let (n, plan) = (sheet.numbers, sheet.plan);
@@ -68,17 +69,12 @@ type Blank<'a> = (usize, &'a str, [u64; 3]);
 /// Strips and sheets of the nest, alike ones together.
 fn blanks(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let strips = plan.edge_up().map(|edge| (0, edge.nest.sheets.as_slice()));
-    let flats = plan
-        .flats()
-        .map(|flat| (flat.wood, flat.layout.sheets.as_slice()));
     let mut counts: BTreeMap<Blank<'_>, (usize, [f64; 3])> = BTreeMap::new();
-    for (wood, sheets) in strips.into_iter().chain(flats) {
-        for s in sheets {
-            let size = [s.length, s.width, s.thickness];
-            let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
-            counts.entry(key).or_insert((0, size)).0 += s.loads();
-        }
+    if let Some(edge) = plan.edge_up() {
+        count(&mut counts, 0, &edge.nest.sheets);
+    }
+    for flat in plan.flats() {
+        count(&mut counts, flat.wood, flat.layout.sheets.rows());
     }
     let size = Column::texts(in_unit("Length × width × thickness", n));
     let heads = [
@@ -97,6 +93,19 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
         ]);
     }
     table
+}
+
+/// Adds the strips and sheets of a wood.
+fn count<'a, S>(
+    counts: &mut BTreeMap<Blank<'a>, (usize, [f64; 3])>,
+    wood: usize,
+    sheets: &'a [NestSheet<S>],
+) {
+    for s in sheets {
+        let size = [s.length, s.width, s.thickness];
+        let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
+        counts.entry(key).or_insert((0, size)).0 += s.loads();
+    }
 }
 
 /// Wood that is cut by hand: surround and infill.

@@ -8,9 +8,9 @@ use crate::geom::micron;
 use crate::panel::JobFiles;
 use crate::path::{Head, Program};
 use crate::plan::FlatPlan;
-use crate::setup::{FlatPiece, Lies};
-use crate::stock::{FlatSheet, Placement};
-use crate::stock::{Nest, bound_of_both};
+use crate::setup::{FlatPiece, FlatSheet, Lies, Placement, PlacementId};
+use crate::stock::{Chain, Nest, NestCount, NestSheet, bound_of_both};
+use crate::table::Table;
 
 #[derive(Debug, Clone, Default, Serialize)]
 pub(super) struct NestOut {
@@ -53,67 +53,58 @@ pub(super) struct PieceOut {
 
 /// The sheets of one wood that are cut flat.
 pub(super) fn flat_nest(files: &JobFiles, flat: &FlatPlan) -> NestOut {
-    let layout = &flat.layout;
     let material = &files.wood(flat.wood).0.name;
-    nest_out(
-        material,
-        &layout.sheets,
-        &layout.pieces,
-        &flat.nest,
-        &flat.programs,
-    )
+    let each = flat.layout.sheets.entries();
+    let rows = each.flat_map(|(id, sheet)| {
+        let shared = (sheet.loads() > 1).then(|| &flat.programs[id].stem);
+        (0..sheet.loads()).map(move |load| StripOut {
+            file: shared.map(|stem| format!("gcode/{stem}.nc")),
+            load: shared.map(|_| load + 1),
+            joined: joined(&flat.layout.pieces, sheet, load),
+            ..strip(material, sheet, load)
+        })
+    });
+    NestOut::of(&flat.nest, rows.collect())
 }
 
 /// The strips that sticks come from.
-pub(super) fn stick_nest(material: &str, nest: &Nest) -> NestOut {
-    nest_out(material, &nest.sheets, &[], nest, &[])
+pub(super) fn stick_nest(material: &str, nest: &Nest<usize>) -> NestOut {
+    let strips = nest.sheets.iter();
+    let strips = strips.flat_map(|s| (0..s.loads()).map(|load| strip(material, s, load)));
+    NestOut::of(&nest.count, strips.collect())
 }
 
-/// A row for every strip or sheet. `pieces` are the shapes that placements on sheets name, `programs` those that
-/// cut the sheets; sticks have none.
-fn nest_out(
-    material: &str,
-    sheets: &[FlatSheet],
-    pieces: &[FlatPiece],
-    nest: &Nest,
-    programs: &[Program],
-) -> NestOut {
-    let strip = |(s, sheet, offcut, load): (usize, &FlatSheet, f64, usize)| {
-        let shared = programs.get(s).filter(|_| sheet.loads() > 1);
-        let places = sheet.placements.iter().enumerate();
-        StripOut {
-            material: material.to_owned(),
-            stock: sheet.stock.clone(),
-            length: micron(sheet.length),
-            width: micron(sheet.width),
-            offcut: micron(offcut),
-            file: shared.map(|program| format!("gcode/{}.nc", program.stem)),
-            load: shared.map(|_| load + 1),
-            pieces: places
-                .map(|(k, p)| PieceOut {
-                    id: sheet.id_in(load, k).to_owned(),
-                    x: micron(p.x),
-                    y: micron(p.y),
-                })
-                .collect(),
-            joined: joined(pieces, sheet, load),
-        }
-    };
-    let each = sheets.iter().zip(&nest.offcuts).enumerate();
-    let strips = each
-        .flat_map(|(s, (sheet, offcut))| {
-            (0..sheet.loads()).map(move |load| (s, sheet, *offcut, load))
-        })
-        .map(strip);
-    NestOut {
-        used: nest.used,
-        lower_bound: nest.lower_bound,
-        optimal: nest.optimal,
-        strips: strips.collect(),
+/// A strip or sheet, on one of the loads that are cut alike.
+fn strip<S>(material: &str, sheet: &NestSheet<S>, load: usize) -> StripOut {
+    StripOut {
+        material: material.to_owned(),
+        stock: sheet.stock.clone(),
+        length: micron(sheet.length),
+        width: micron(sheet.width),
+        offcut: micron(sheet.offcut),
+        file: None,
+        load: None,
+        pieces: (sheet.placements.entries())
+            .map(|(at, p)| PieceOut {
+                id: sheet.id_in(load, at).to_owned(),
+                x: micron(p.x),
+                y: micron(p.y),
+            })
+            .collect(),
+        joined: Vec::new(),
     }
 }
 
 impl NestOut {
+    fn of(count: &NestCount, strips: Vec<StripOut>) -> Self {
+        Self {
+            used: count.used,
+            lower_bound: count.lower_bound,
+            optimal: count.optimal,
+            strips,
+        }
+    }
+
     /// Adds the strips or sheets of another batch. Those of one wood share its stock: what fits on the other
     /// batch's sheets is then not proven to need sheets of its own.
     pub(super) fn add(&mut self, other: Self, shares_stock: bool) {
@@ -124,25 +115,18 @@ impl NestOut {
     }
 }
 
-fn joined(pieces: &[FlatPiece], sheet: &FlatSheet, load: usize) -> Vec<JoinedOut> {
+fn joined(pieces: &Table<FlatPiece>, sheet: &FlatSheet, load: usize) -> Vec<JoinedOut> {
     let partings = sheet.partings(pieces);
-    let chain = |chain: &Vec<usize>| {
-        let mut places = chain.iter().filter_map(|&i| sheet.placements.get(i));
-        let ends = (places.clone().next(), places.next_back());
-        let length = match ends {
-            (Some(first), Some(last)) => {
-                let piece = pieces.get(last.piece);
-                last.x + piece.map_or(0.0, |p| p.length) - first.x
-            }
-            _ => 0.0,
-        };
-        let own = partings.iter().filter(|p| chain.contains(&p.left));
+    let chain = |chain: &Chain<PlacementId>| {
+        let [first, last] = [chain.first(), chain.last()].map(|&id| &sheet.placements[id]);
+        let own = partings.iter();
+        let own = own.filter(|p| chain.iter().any(|&id| id == p.left));
         JoinedOut {
             ids: chain
                 .iter()
-                .map(|&i| sheet.id_in(load, i).to_owned())
+                .map(|&id| sheet.id_in(load, id).to_owned())
                 .collect(),
-            length: micron(length),
+            length: micron(last.x + pieces[last.piece].length - first.x),
             grooves: own
                 .map(|p| BoxOut {
                     min: [p.groove.x0, p.groove.y0, p.floor].map(micron),
@@ -156,8 +140,7 @@ fn joined(pieces: &[FlatPiece], sheet: &FlatSheet, load: usize) -> Vec<JoinedOut
 
 /// A setup for each sheet of one wood.
 pub(super) fn flat_setups(files: &JobFiles, flat: &FlatPlan) -> Vec<SetupOut> {
-    let sheets = flat.layout.sheets.iter().zip(&flat.programs);
-    sheets
+    flat.cuts()
         .map(|(sheet, program)| setup(files, flat, sheet, program))
         .collect()
 }
@@ -176,11 +159,14 @@ fn setup(files: &JobFiles, flat: &FlatPlan, sheet: &FlatSheet, program: &Program
         z,
     };
     out.loads = sheet.loads();
-    let to_setup = |p: &Placement| match flat.layout.pieces.get(p.piece) {
-        Some(piece) if piece.lies == Lies::OnBack => on_back(p, piece.depth),
-        _ => on_side(p, sheet.thickness),
+    let to_setup = |p: &Placement| {
+        let piece = &flat.layout.pieces[p.piece];
+        match piece.lies {
+            Lies::OnBack => on_back(p, piece.depth),
+            Lies::OnSide => on_side(p, sheet.thickness),
+        }
     };
-    for (k, p) in sheet.placements.iter().enumerate() {
+    for (k, p) in sheet.placements.entries() {
         let place = |id: &str, load| PlacementOut {
             id: id.to_owned(),
             load,

@@ -20,7 +20,7 @@ pub struct CombSize {
 impl Comb {
     /// The comb, then the bar, as side views.
     #[must_use]
-    pub fn pieces(&self, size: CombSize) -> Vec<FlatPiece> {
+    pub fn pieces(&self, size: CombSize) -> [FlatPiece; 2] {
         let CombSize { depth, .. } = size;
         let [narrowest, widest] = self.range();
         let pitch = micron(widest + size.land);
@@ -48,7 +48,7 @@ impl Comb {
         };
         let remark = format!("notches 1 to {count}: {narrowest} to {widest} mm");
         let bar = SHORTEST_BAR.max(size.shortest);
-        vec![
+        [
             piece("comb", length, notches, remark),
             piece("bar", bar, Vec::new(), String::new()),
         ]
@@ -61,13 +61,11 @@ impl Comb {
         front.map(|n| 0.5 * (n.x0 + n.x1)).collect()
     }
 
-    /// Which of [`Self::pieces`] is cut how often: its index and the id of each copy.
+    /// The ids of all copies of each of [`Self::pieces`].
     #[must_use]
-    pub fn copies(&self) -> Vec<(usize, String)> {
-        let bars = (1..=BARS).map(|i| (1, format!("bar-{i}")));
-        std::iter::once((0, "comb-1".to_owned()))
-            .chain(bars)
-            .collect()
+    pub fn copies(&self) -> [Vec<String>; 2] {
+        let bars = (1..=BARS).map(|i| format!("bar-{i}"));
+        [vec!["comb-1".to_owned()], bars.collect()]
     }
 }
 

@@ -294,9 +294,10 @@ fn model(kinds: &[Kind], joints: usize, lost: u64, shift: u64) -> Option<(Model,
             rows: 1,
             count: None,
             area: 1,
-        }],
+        }]
+        .into(),
     };
-    let fits = model.kinds.first().is_some_and(|k| k.size <= room);
+    let fits = model.kinds.rows().first().is_some_and(|k| k.size <= room);
     fits.then(|| (model, by_length.into_values().map(|(_, of)| of).collect()))
 }
 
@@ -316,7 +317,7 @@ fn lay(
             let mut take: Vec<(usize, u64)> = Vec::new();
             for &(length, n) in &row.take {
                 let mut open = n;
-                for &kind in of.get(length)? {
+                for &kind in of.get(length.index())? {
                     let n = open.min(*left.get(kind)?);
                     if n > 0 {
                         take.push((kind, n));

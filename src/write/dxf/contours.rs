@@ -7,6 +7,7 @@ use super::{DxfContent, DxfError, DxfFile, DxfSubject};
 use crate::geom::{Contour, Vertex, micron, tidy};
 use crate::path::CutKind;
 use crate::setup::FlatPiece;
+use crate::stock::Chain;
 
 /// All contours with their layer, in the order in which they are written: a sheet's border, then what is
 /// cut.
@@ -34,20 +35,14 @@ fn cut<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Cont
     let DxfContent::Compensated(program) = file.content else {
         return drawn(file, shown);
     };
-    let placements = file.subject.sheet().placements.len();
     let mut paths = Vec::with_capacity(program.contours.len());
     for c in &program.contours {
-        if c.placement >= placements {
-            return Err(DxfError::Missing {
-                what: "placement",
-                index: c.placement,
-            });
-        }
         // Of a piece's own file, the paths of the other pieces are no part.
-        let at = shown.binary_search_by_key(&c.placement, |s| s.placement);
-        let Some(s) = at.ok().and_then(|at| shown.get(at)) else {
+        let Ok(at) = shown.binary_search_by_key(&c.placement, |s| s.placement) else {
             continue;
         };
+        // A place of the list, as the search says.
+        let s = &shown[at];
         let (layer, closed) = match c.kind {
             CutKind::Outline => (&style.outline, true),
             CutKind::Fold => (&style.fold, false),
@@ -58,10 +53,8 @@ fn cut<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Cont
         paths.push((layer.name.as_str(), written(&path, closed, s.id)?));
     }
     if paths.is_empty() {
-        return Err(DxfError::Missing {
-            what: "path of placement",
-            index: shown.first().map_or(0, |s| s.placement),
-        });
+        let what = "nothing of what is shown is cut".to_owned();
+        return Err(DxfError::Missing { what });
     }
     Ok(paths)
 }
@@ -72,33 +65,27 @@ fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Co
     let mut contours = Vec::new();
     let runs = if file.has_grooves() {
         for parting in sheet.partings(&file.layout.pieces) {
-            let id = sheet.placements.get(parting.left).map_or("", |p| &p.id);
+            let id = &sheet.placements[parting.left].id;
             let groove = parting.outline();
             contours.push((style.groove.name.as_str(), written(&groove, true, id)?));
         }
         sheet.runs()
     } else {
-        shown.iter().map(|s| vec![s.placement]).collect()
+        shown.iter().map(|s| Chain::of(s.placement)).collect()
     };
     for run in runs {
-        let of = |index: usize| {
-            let missing = DxfError::Missing {
-                what: "piece",
-                index,
-            };
-            let s = shown.iter().find(|s| s.placement == index);
-            s.ok_or(missing)
+        let pieces = run.map(|&id| &file.layout.pieces[sheet.placements[id].piece]);
+        // The first one tells where all of the run lies; with grooves every placement is shown.
+        let first = shown.iter().find(|s| s.placement == *run.first());
+        let first = first.ok_or_else(|| DxfError::Missing {
+            what: format!("placement {} is not shown", run.first().index()),
+        })?;
+        let contour = if pieces.gaps() == 0 {
+            pieces.first().drawn.clone()
+        } else {
+            FlatPiece::chained(&pieces, sheet.gap_of(&run, &file.layout.pieces)).drawn
         };
-        let parts = run.iter().map(|&i| of(i)).collect::<Result<Vec<_>, _>>()?;
-        let Some(first) = parts.first() else { continue };
-        let contour = match parts.as_slice() {
-            [one] => one.piece.drawn.clone(),
-            _ => {
-                let pieces: Vec<&FlatPiece> = parts.iter().map(|s| s.piece).collect();
-                FlatPiece::chained(&pieces, sheet.gap_of(&run, &file.layout.pieces)).drawn
-            }
-        };
-        for dash in parts.iter().flat_map(|s| &s.piece.dashes) {
+        for dash in pieces.iter().flat_map(|piece| &piece.dashes) {
             let dash = Contour::open(*dash).moved(first.at.0, first.at.1);
             contours.push((style.fold.name.as_str(), written(&dash, false, first.id)?));
         }

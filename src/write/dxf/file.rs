@@ -2,8 +2,7 @@
 
 use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::{Head, Program};
-use crate::setup::{FlatLayout, FlatPiece};
-use crate::stock::FlatSheet;
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, PlacementId};
 
 use super::DxfError;
 
@@ -32,7 +31,7 @@ pub enum DxfSubject<'a> {
         /// A sheet that it lies on.
         sheet: &'a FlatSheet,
         /// Which of the sheet's placements it is.
-        placement: usize,
+        placement: PlacementId,
     },
 }
 
@@ -61,8 +60,8 @@ impl DxfFile<'_> {
     pub fn name(&self) -> String {
         let stem = match self.subject {
             DxfSubject::Sheet(sheet) => self.layout.stem(sheet),
-            DxfSubject::Piece { .. } => {
-                format!("piece-{}", self.piece().map_or("", |p| p.class.as_str()))
+            DxfSubject::Piece { sheet, placement } => {
+                format!("piece-{}", self.piece_at(sheet, placement).class)
             }
         };
         let size = match self.content {
@@ -79,15 +78,35 @@ impl DxfFile<'_> {
         format!("{stem}-{size}{version}.dxf")
     }
 
-    /// The piece that is shown alone; `None` for a sheet, and where the layout does not hold it.
+    fn piece_at(&self, sheet: &FlatSheet, placement: PlacementId) -> &FlatPiece {
+        &self.layout.pieces[sheet.placements[placement].piece]
+    }
+
+    /// The piece that is shown alone; `None` for a sheet.
     #[must_use]
     pub fn piece(&self) -> Option<&FlatPiece> {
         match self.subject {
             DxfSubject::Sheet(_) => None,
-            DxfSubject::Piece { sheet, placement } => {
-                let placed = sheet.placements.get(placement)?;
-                self.layout.pieces.get(placed.piece)
-            }
+            DxfSubject::Piece { sheet, placement } => Some(self.piece_at(sheet, placement)),
+        }
+    }
+
+    /// Whether all that is named is there: pieces, placements, and what the program says of them.
+    ///
+    /// # Errors
+    /// What is not.
+    pub(crate) fn check(&self) -> Result<(), String> {
+        let sheet = self.subject.sheet();
+        self.layout.check(sheet)?;
+        if let DxfSubject::Piece { placement, .. } = self.subject
+            && sheet.placements.get(placement).is_none()
+        {
+            let place = placement.index();
+            return Err(format!("placement {place}, which is shown, is not there"));
+        }
+        match self.content {
+            DxfContent::Drawn => Ok(()),
+            DxfContent::Compensated(program) => program.check(sheet),
         }
     }
 
@@ -104,8 +123,10 @@ impl DxfFile<'_> {
     #[must_use]
     pub fn has_folds(&self) -> bool {
         match self.subject {
-            DxfSubject::Sheet(sheet) => self.layout.has_folds(&sheet.placements),
-            DxfSubject::Piece { .. } => self.piece().is_some_and(|p| p.fold().is_some()),
+            DxfSubject::Sheet(sheet) => self.layout.has_folds(sheet),
+            DxfSubject::Piece { sheet, placement } => {
+                self.piece_at(sheet, placement).fold().is_some()
+            }
         }
     }
 
@@ -133,45 +154,45 @@ impl DxfFile<'_> {
         match self.subject {
             DxfSubject::Sheet(sheet) => sheet.loads(),
             DxfSubject::Piece { sheet, placement } => {
-                let placed = sheet.placements.get(placement);
-                placed.map_or(0, |p| self.layout.copies(p.piece))
+                self.layout.copies(sheet.placements[placement].piece)
             }
         }
     }
 
     /// All pieces that are shown, in the order of the sheet's placements.
+    ///
+    /// # Errors
+    /// What the plan names and has not.
     pub(super) fn shown(&self) -> Result<Vec<Shown<'_>>, DxfError> {
+        self.check().map_err(|what| DxfError::Missing { what })?;
         let sheet = self.subject.sheet();
-        let range = match self.subject {
-            DxfSubject::Sheet(_) => 0..sheet.placements.len(),
-            DxfSubject::Piece { placement, .. } => placement..placement.saturating_add(1),
+        let placements: Vec<PlacementId> = match self.subject {
+            DxfSubject::Sheet(_) => sheet.placements.ids().collect(),
+            DxfSubject::Piece { placement, .. } => vec![placement],
         };
-        let one = |placement: usize| {
-            let missing = |what, index| DxfError::Missing { what, index };
-            let placed = sheet.placements.get(placement);
-            let p = placed.ok_or(missing("placement", placement))?;
-            let piece = self.layout.pieces.get(p.piece);
-            let piece = piece.ok_or(missing("piece", p.piece))?;
+        let one = |placement: PlacementId| {
+            let p = &sheet.placements[placement];
+            let piece = &self.layout.pieces[p.piece];
             let (label, at) = match self.subject {
                 DxfSubject::Sheet(_) => (piece.label(&p.id), (p.x, p.y)),
                 DxfSubject::Piece { .. } => (piece.class.clone(), (0.0, 0.0)),
             };
-            Ok(Shown {
+            Shown {
                 placement,
                 id: &p.id,
                 piece,
                 label,
                 at,
                 path_moved: (at.0 - p.x, at.1 - p.y),
-            })
+            }
         };
-        range.map(one).collect()
+        Ok(placements.into_iter().map(one).collect())
     }
 }
 
 /// A piece in a file.
 pub(super) struct Shown<'a> {
-    pub(super) placement: usize,
+    pub(super) placement: PlacementId,
     /// Member id of the placement.
     pub(super) id: &'a str,
     pub(super) piece: &'a FlatPiece,

@@ -4,8 +4,7 @@ use super::{DxfContent, DxfFile, TextLine, label};
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
 use crate::path::{Head, Note};
-use crate::setup::groove_floor;
-use crate::stock::FlatSheet;
+use crate::setup::{FlatSheet, groove_floor};
 
 /// Height of a note, mm.
 const HEIGHT: f64 = 4.0;

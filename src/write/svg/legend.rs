@@ -47,7 +47,7 @@ pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: 
         let what = "groove, half deep: saw apart here, pare the ends to its walls";
         keys.push((Key::Saw, what));
     }
-    if view.layout.has_folds(&view.sheet.placements) {
+    if view.layout.has_folds(view.sheet) {
         keys.push((Key::Line(INK, THIN, "butt"), "dash of a fold, cut through"));
     }
     keys.push((Key::Zero, "zero of x and y"));

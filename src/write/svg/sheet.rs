@@ -3,8 +3,7 @@
 
 use crate::geom::Point;
 use crate::path::{CutKind, Program};
-use crate::setup::{FlatLayout, FlatPiece};
-use crate::stock::{FlatSheet, Placement};
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
 
 use super::legend::legend;
 use super::paint::{
@@ -167,9 +166,7 @@ fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
         "stroke-linejoin=\"round\" class=\"pieces\"",
     );
     for p in &sheet.placements {
-        if let Some(piece) = view.layout.pieces.get(p.piece) {
-            paint.contour(&piece.drawn, p.x, p.y, "");
-        }
+        paint.contour(&view.layout.pieces[p.piece].drawn, p.x, p.y, "");
     }
     paint.close();
     grooves(paint, view);
@@ -210,13 +207,12 @@ fn grooves(paint: &mut Paint, view: &SheetView<'_>) {
 
 /// Dashes along which pieces are folded.
 fn folds(paint: &mut Paint, view: &SheetView<'_>) {
-    if !view.layout.has_folds(&view.sheet.placements) {
+    if !view.layout.has_folds(view.sheet) {
         return;
     }
     paint.open_style(INK, THIN, "none", "class=\"folds\"");
     for p in &view.sheet.placements {
-        let piece = view.layout.pieces.get(p.piece);
-        for dash in piece.iter().flat_map(|piece| &piece.dashes) {
+        for dash in &view.layout.pieces[p.piece].dashes {
             let [from, to] = dash.map(|q| Point::new(q.x + p.x, q.y + p.y));
             paint.line(from, to, "");
         }
@@ -262,10 +258,11 @@ fn path(paint: &mut Paint, program: &Program) {
 
 /// Class letter and member id on every piece that has room for them.
 fn letters(paint: &mut Paint, view: &SheetView<'_>) {
-    let room: Vec<Option<Clear>> = view.layout.pieces.iter().map(clear).collect();
+    let room = view.layout.pieces.column(|_, piece| clear(piece));
     for p in &view.sheet.placements {
-        let (Some(piece), Some(Some(clear))) = (view.layout.pieces.get(p.piece), room.get(p.piece))
-        else {
+        let piece = &view.layout.pieces[p.piece];
+        // Notches may leave no room for letters.
+        let Some(clear) = &room[p.piece] else {
             continue;
         };
         let size = (0.62 * (clear.z1 - clear.z0) / paint.scale).min(LETTERS[0]);
