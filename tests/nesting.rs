@@ -73,7 +73,10 @@ fn check(nest: &Nest, items: &[NestItem], depth: f64, stock: &Stock, gap: f64, l
         nest.count.lower_bound,
         nest.count.used
     );
-    assert_eq!(nest.count.optimal, nest.count.lower_bound == nest.count.used);
+    assert_eq!(
+        nest.count.optimal,
+        nest.count.lower_bound == nest.count.used
+    );
     for (number, sheet) in (1..).zip(&nest.sheets) {
         let offcut = sheet.offcut;
         assert_eq!(sheet.number, number);
@@ -305,7 +308,10 @@ fn the_proof_holds_when_worked_out_again() {
         worth.sort_by_key(|b| std::cmp::Reverse(b.0));
         let mut blanks = Vec::new();
         for (value, count) in worth {
-            blanks.extend(vec![value; count.map_or(got.count.lower_bound, |n| n as usize)]);
+            blanks.extend(vec![
+                value;
+                count.map_or(got.count.lower_bound, |n| n as usize)
+            ]);
         }
         let fewer: u128 = blanks.iter().take(got.count.lower_bound - 1).sum();
         assert!(
@@ -364,7 +370,11 @@ fn rows_filled_without_a_rest_are_found() {
             "round {round}: the length alone asks for 20"
         );
         full += usize::from(got.count.optimal);
-        assert!(got.count.used <= 21, "round {round}: {} strips", got.count.used);
+        assert!(
+            got.count.used <= 21,
+            "round {round}: {} strips",
+            got.count.used
+        );
     }
     assert!(full >= 9, "the least number was found {full} times of 10");
 }
@@ -507,7 +517,10 @@ fn ten_thousand_pieces() {
 fn nothing_to_nest_needs_nothing() {
     let stock = stock(5.0, vec![blank("strip", 1000.0, 24.0, Some(0))]);
     let got = nest(&items(&[]), 12.0, &stock, 3.0, 3.0, FAR).unwrap();
-    assert_eq!((got.count.used, got.count.lower_bound, got.count.optimal), (0, 0, true));
+    assert_eq!(
+        (got.count.used, got.count.lower_bound, got.count.optimal),
+        (0, 0, true)
+    );
 }
 
 #[test]

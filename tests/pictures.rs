@@ -198,7 +198,13 @@ fn side_view(class: &str, length: f64, depth: f64, pitch: f64, run: f64) -> Flat
 }
 
 /// A path round a piece at distance `r`, corners round, and one open cut into each notch.
-fn path_round(piece: &FlatPiece, placement: PlacementId, x: f64, y: f64, r: f64) -> Vec<CutContour> {
+fn path_round(
+    piece: &FlatPiece,
+    placement: PlacementId,
+    x: f64,
+    y: f64,
+    r: f64,
+) -> Vec<CutContour> {
     let (l, d) = (piece.length, piece.depth);
     let quarter = std::f64::consts::FRAC_PI_8.tan();
     let vertex = |px: f64, py: f64, bulge: f64| Vertex {
@@ -888,7 +894,9 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
     let end = places[left].x + layout.pieces[places[left].piece].length;
     let y = places[left].y;
     places[right].x = end + 3.0;
-    layout.sheets[first].chains.extend(Chain::collect([left, right]));
+    layout.sheets[first]
+        .chains
+        .extend(Chain::collect([left, right]));
     let view = SheetView {
         layout: &layout,
         sheet: &layout.sheets.rows()[0],

@@ -21,6 +21,8 @@ mod grooves;
 mod jobs;
 #[path = "replay_attack/own_reader.rs"]
 mod own_reader;
+#[path = "replay_attack/plans.rs"]
+mod plans;
 #[path = "replay_attack/spoil.rs"]
 mod spoil;
 #[path = "replay_attack/sweep.rs"]

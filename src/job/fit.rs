@@ -97,7 +97,10 @@ impl Figures {
     fn of(plan: &Plan) -> Self {
         let panels = plan.files.panel.quantity as usize;
         let lattice = plan.lattice();
-        let strips = plan.edge_up().into_iter().flat_map(|edge| &edge.nest.sheets);
+        let strips = plan
+            .edge_up()
+            .into_iter()
+            .flat_map(|edge| &edge.nest.sheets);
         let strips = strips.map(|strip| (&strip.stock, strip.loads()));
         let sheets = plan.flats().flat_map(|flat| &flat.layout.sheets);
         let sheets = sheets.map(|sheet| (&sheet.stock, sheet.loads()));

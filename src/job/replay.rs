@@ -109,7 +109,12 @@ impl Plan {
             return;
         };
         let names: Vec<&str> = match &self.cuts.bars {
-            Cutting::Flat(flat) => flat.layout.pieces.iter().map(|p| p.class.as_str()).collect(),
+            Cutting::Flat(flat) => flat
+                .layout
+                .pieces
+                .iter()
+                .map(|p| p.class.as_str())
+                .collect(),
             Cutting::EdgeUp(_) => {
                 let classes = panel.drawn.lattice.classes.iter();
                 classes.map(|class| class.id.as_str()).collect()

@@ -102,7 +102,10 @@ pub fn laser_program(
     let mut contours = Vec::new();
     // A visit for each placement.
     let places: Vec<(PlacementId, &Placement)> = sheet.placements.entries().collect();
-    for (placement, p) in short_tour(&visits, Point::ORIGIN).into_iter().map(|i| places[i]) {
+    for (placement, p) in short_tour(&visits, Point::ORIGIN)
+        .into_iter()
+        .map(|i| places[i])
+    {
         // As above.
         let (piece, path) = (&pieces[p.piece], &paths[&p.piece]);
         let at = Vec2::new(p.x, p.y);

@@ -2,9 +2,7 @@
 
 use kurbo::Point;
 
-use crate::setup::{
-    Edge, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SideNotch,
-};
+use crate::setup::{Edge, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SideNotch};
 use crate::stock::Chain;
 use crate::table::Table;
 

@@ -92,11 +92,7 @@ fn beside(lattice: &Lattice, bench: BenchSize) -> f64 {
 /// Nests sticks on lengths of milled strip, the stock's trim left free all round. A strip that has room for
 /// more than one row is ripped into as many as it holds, a saw kerf apart. Sticks of different faces come from
 /// different strips, milled to each.
-fn nest_sticks(
-    files: &JobFiles,
-    depth: f64,
-    items: &[Milled],
-) -> Result<Nest<usize>, NestError> {
+fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest<usize>, NestError> {
     let mut stock = files.stock.clone();
     let gap = files.panel.sticks.saw_kerf.max(LEAST_GAP);
     let mut whole: Option<Nest<usize>> = None;

@@ -13,9 +13,7 @@ use super::parting;
 use super::slab::SweptMove;
 use crate::lattice::FitShape;
 use crate::path::{Head, Hold, Program};
-use crate::setup::{
-    FlatLayout, FlatSheet, Parting, PieceId, Placement, PlacementId, groove_floor,
-};
+use crate::setup::{FlatLayout, FlatSheet, Parting, PieceId, Placement, PlacementId, groove_floor};
 use crate::table::{Column, Id, Table};
 
 /// What the replay of a sheet showed.
@@ -314,5 +312,26 @@ fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
         from: by(h.from),
         to: by(h.to),
         ..*h
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is left out is neither counted nor passed over.
+    #[test]
+    fn what_has_not_been_compared_is_a_fault() {
+        let table: Table<&str> = ["u1", "u2", "u3"].into_iter().collect();
+        let mut verdicts: Column<&str, Verdict> = table.column(|_, _| Some(Ok(())));
+        let told = |id: Id<&str>, c: Complaint| format!("{}: {}", table[id], c.what);
+        assert_eq!(judged(verdicts.clone(), told), (3, Vec::new()));
+        for id in table.ids().skip(1).take(1) {
+            verdicts[id] = None;
+        }
+        let (compared, faults) = judged(verdicts, told);
+        assert_eq!(compared, 2);
+        let told: Vec<(&str, &str)> = faults.iter().map(|f| (f.rule, &f.what[..2])).collect();
+        assert_eq!(told, [("compared", "u2")]);
     }
 }

@@ -144,7 +144,9 @@ pub fn hold_checks(
         (section, format!("tabs of piece {}", names(run)))
     });
     let joined = sheet.partings(&layout.pieces).into_iter().map(|parting| {
-        let between = [parting.left, parting.right].map(|id| name(&id)).join(" + ");
+        let between = [parting.left, parting.right]
+            .map(|id| name(&id))
+            .join(" + ");
         let section = parting.bridge.height() * parting.floor;
         (section, format!("the wood between {between}"))
     });

@@ -233,9 +233,8 @@ pub(super) fn best_mix(
             (worth as f64 / BLANK_PRICE as f64 + dual(line)) / per_row(size) - 1.0
         };
         let price_of = |&(kind, n): &(_, u64)| n * prices[kind];
-        let there = |p: &Pattern| {
-            lines.free[p.size] > 0 && p.take.iter().all(|&(kind, n)| n <= left[kind])
-        };
+        let there =
+            |p: &Pattern| lines.free[p.size] > 0 && p.take.iter().all(|&(kind, n)| n <= left[kind]);
         let known = pool
             .iter()
             .filter(|p| there(p))

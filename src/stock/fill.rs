@@ -83,13 +83,7 @@ fn fill(model: &Model, mut plan: Plan, order: &[SizeId], way: Way, effort: &mut 
 }
 
 /// One row of what is left.
-fn row(
-    model: &Model,
-    left: &Column<Kind, u64>,
-    room: u64,
-    way: Way,
-    effort: &mut u64,
-) -> Take {
+fn row(model: &Model, left: &Column<Kind, u64>, room: u64, way: Way, effort: &mut u64) -> Take {
     // Looking at every length once costs a little; setting up a search over them costs more.
     let lengths = model.kinds.len() as u64;
     let price = if way == Way::LongestFirst {

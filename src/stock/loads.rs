@@ -137,7 +137,9 @@ mod tests {
             place.x += 1e-9;
         }
         let mut joined = sheet(6, "large", &one);
-        joined.chains.extend(Chain::collect(joined.placements.ids()));
+        joined
+            .chains
+            .extend(Chain::collect(joined.placements.ids()));
         let sheets = [
             sheet(1, "large", &one),
             sheet(2, "small", &one),

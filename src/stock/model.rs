@@ -73,7 +73,9 @@ impl Model {
 
     /// What pieces take of a row.
     pub fn fill(&self, take: &[(KindId, u64)]) -> u64 {
-        take.iter().map(|&(kind, n)| n * self.kinds[kind].size).sum()
+        take.iter()
+            .map(|&(kind, n)| n * self.kinds[kind].size)
+            .sum()
     }
 
     /// The greatest room of a row on any blank.

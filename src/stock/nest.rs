@@ -168,7 +168,9 @@ fn nested<S: Ord + Clone, N: Ord + Clone + fmt::Display>(
     let kinds = job.model.kinds.entries();
     let sizes = job.model.sizes.entries();
     let proof = NestProof {
-        prices: kinds.map(|(id, k)| (k.size, k.count, proof.prices[id])).collect(),
+        prices: kinds
+            .map(|(id, k)| (k.size, k.count, proof.prices[id]))
+            .collect(),
         rows: sizes
             .map(|(id, s)| (job.blanks[id].0, s.room, s.rows, proof.row_value[id]))
             .collect(),
@@ -235,10 +237,7 @@ pub(super) struct Laid {
 }
 
 impl Laid {
-    fn of<S: Clone, N: Clone>(
-        &self,
-        own: &Column<Item, &NestItem<S, N>>,
-    ) -> NestPlace<S, N> {
+    fn of<S: Clone, N: Clone>(&self, own: &Column<Item, &NestItem<S, N>>) -> NestPlace<S, N> {
         let item = own[self.item];
         let [x, y] = self.at.map(|v| v as f64 / MICRON);
         NestPlace {
@@ -437,7 +436,10 @@ fn sort_out(items: &Table<Item>) -> (Table<Kind>, Column<Kind, Vec<ItemId>>) {
     let mut order: Vec<ItemId> = items.ids().collect();
     order.sort_by(|&i, &j| {
         let (a, b) = (items[i], items[j]);
-        b.size.cmp(&a.size).then(a.shape.cmp(&b.shape)).then(i.cmp(&j))
+        b.size
+            .cmp(&a.size)
+            .then(a.shape.cmp(&b.shape))
+            .then(i.cmp(&j))
     });
     let alike: Vec<&[ItemId]> = order
         .chunk_by(|&i, &j| items[i].size == items[j].size)

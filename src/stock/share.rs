@@ -44,7 +44,10 @@ impl Waiting {
         for shape in &mut self.shapes {
             let mut members: BTreeMap<usize, VecDeque<ItemId>> = BTreeMap::new();
             for &copy in shape.iter() {
-                members.entry(items[copy].member).or_default().push_back(copy);
+                members
+                    .entry(items[copy].member)
+                    .or_default()
+                    .push_back(copy);
             }
             // In the order in which the members are given.
             let mut members: Vec<VecDeque<ItemId>> = members.into_values().collect();
@@ -87,7 +90,9 @@ mod tests {
         let mut alike = |places, blanks| {
             let mut found = waiting.alike(places, blanks, &items);
             let found = found.iter_mut();
-            found.map(|own| self::places(own.make_contiguous())).collect::<Vec<_>>()
+            found
+                .map(|own| self::places(own.make_contiguous()))
+                .collect::<Vec<_>>()
         };
         assert_eq!(alike(2, 2), [[0, 3], [1, 4]], "one member on both blanks");
         assert_eq!(

@@ -136,7 +136,10 @@ mod tests {
         assert_eq!((chain.first(), chain.last(), chain.count()), (&1, &3, 3));
         assert_eq!(chain.pairs().collect::<Vec<_>>(), [[&1, &2], [&2, &3]]);
         assert_eq!(Chain::collect([1, 2, 3]), Some(chain.clone()));
-        assert_eq!(chain.map(|n| n * n).iter().collect::<Vec<_>>(), [&1, &4, &9]);
+        assert_eq!(
+            chain.map(|n| n * n).iter().collect::<Vec<_>>(),
+            [&1, &4, &9]
+        );
         assert_eq!(Chain::<u8>::collect([]), None);
     }
 }

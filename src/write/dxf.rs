@@ -136,16 +136,19 @@ fn lines<'a>(
         piece, label, at, ..
     } in shown
     {
-        for line in label::lines(piece, label) {
+        for line in label::lines(piece, label).iter() {
             if !label::is_plain(&line.text) {
-                return Err(DxfError::Label { text: line.text });
+                let text = line.text.clone();
+                return Err(DxfError::Label { text });
             }
             lines.push((style.label.name.as_str(), line.placed(at.0, at.1)));
         }
     }
     let drawn = contours.iter().map(|(_, contour)| contour.bounds().y0);
     let lowest = drawn.chain(lines.iter().map(|(_, line)| line.y));
-    let lowest = lowest.reduce(f64::min).unwrap_or(0.0);
+    let lowest = lowest.reduce(f64::min).ok_or_else(|| DxfError::Missing {
+        what: "nothing is drawn".to_owned(),
+    })?;
     let notes = notes::lines(file, notes, lowest).into_iter();
     lines.extend(notes.map(|line| (style.note.name.as_str(), line.placed(0.0, 0.0))));
     Ok(lines)
@@ -204,9 +207,9 @@ pub(crate) struct TextLine {
 
 impl TextLine {
     /// Moved to where it stands, and rounded to what the file holds.
-    fn placed(self, dx: f64, dy: f64) -> Self {
+    fn placed(&self, dx: f64, dy: f64) -> Self {
         Self {
-            text: self.text,
+            text: self.text.clone(),
             x: micron(self.x + dx),
             y: micron(self.y + dy),
             height: micron(self.height),
@@ -309,7 +312,10 @@ impl Paper {
     }
 
     fn bytes(mut self) -> Result<Vec<u8>, DxfError> {
-        let Rect { x0, y0, x1, y1 } = self.extent.unwrap_or(Rect::ZERO);
+        let nothing = || DxfError::Missing {
+            what: "nothing is drawn".to_owned(),
+        };
+        let Rect { x0, y0, x1, y1 } = self.extent.ok_or_else(nothing)?;
         self.drawing.header.minimum_drawing_limits = Point::new(micron(x0), micron(y0), 0.0);
         self.drawing.header.maximum_drawing_limits = Point::new(micron(x1), micron(y1), 0.0);
         self.drawing.header.minimum_drawing_extents = Point::new(micron(x0), micron(y0), 0.0);

@@ -2,7 +2,7 @@
 
 use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
-use lapwright::plan::{EdgePlan, Plan, Work};
+use lapwright::plan::{Cutting, EdgePlan, Plan, Work};
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{
     DialectRules, GangCuts, ReplayFault, SweptMove, prove_bed, prove_datum, prove_gangs,
@@ -144,6 +144,29 @@ fn a_sound_job_is_never_refused() {
             assert!(bench.comes_out(b, |_, _| ()), "sticks {b}");
         }
     }
+}
+
+/// Passed before: no clamping has no stick to compare.
+#[test]
+fn sticks_that_no_clamping_cuts_are_a_fault() {
+    let bench = bench(&[]);
+    let faults = prove_gangs(&bench.edge().benches[0].stick, &[]).expect_err("nothing is cut");
+    let rules: Vec<&str> = faults.iter().map(|f| f.rule).collect();
+    assert_eq!(rules, ["plan"]);
+}
+
+/// A program that no clamping uses is no file of the job: its class of sticks was then left out without a word.
+#[test]
+fn sticks_whose_programs_are_not_all_listed_are_a_fault() {
+    let mut bench = bench(&[]);
+    let Cutting::EdgeUp(edge) = &mut bench.plan.cuts.bars else {
+        panic!("cut edge up")
+    };
+    let slots = edge.runs.iter_mut().find(|run| run.work == Work::Slots);
+    slots.expect("slots").uses.clear();
+    let of = |path: &str| bench.made.files.get(path).map(Vec::as_slice);
+    let found = bench.plan.replay(of, &mut |_| ());
+    assert!(found.rules.contains("compared"), "{:?}", found.faults);
 }
 
 /// Bytes spoilt at random: each fault is refused, or the head does the same all the same.

@@ -142,17 +142,14 @@ fn program(head: Head, contours: Vec<CutContour>) -> Program {
 
 /// One closed contour a piece, half the kerf outside.
 pub fn laser(layout: &FlatLayout, kerf: f64) -> Program {
-    let contours = layout.sheets.rows()[0]
-        .placements
-        .entries()
-        .map(|(i, p)| {
-            let drawn = layout.pieces[p.piece].drawn.moved(p.x, p.y);
-            CutContour {
-                placement: i,
-                kind: CutKind::Outline,
-                path: grown(&drawn, 0.5 * kerf),
-            }
-        });
+    let contours = layout.sheets.rows()[0].placements.entries().map(|(i, p)| {
+        let drawn = layout.pieces[p.piece].drawn.moved(p.x, p.y);
+        CutContour {
+            placement: i,
+            kind: CutKind::Outline,
+            path: grown(&drawn, 0.5 * kerf),
+        }
+    });
     let head = Head::Beam {
         kerf,
         power_percent: 40.0,

@@ -47,7 +47,10 @@ pub(super) struct Figure {
 
 impl Frame {
     /// The frame of a file with these layers beside layer "0", in their order.
-    pub(super) fn new(version: DxfVersion, layers: &[&DxfLayer]) -> Self {
+    ///
+    /// # Errors
+    /// A line of what must stand that is none: a file could not be held against it.
+    pub(super) fn new(version: DxfVersion, layers: &[&DxfLayer]) -> Result<Self, ReplayFault> {
         let text = match version {
             DxfVersion::R2000 => R2000,
             DxfVersion::R12 => R12,
@@ -78,16 +81,20 @@ impl Frame {
                         (Some(("#", name)), _) => Value::Figure(name),
                         _ => Value::Text(value.to_owned()),
                     };
-                    // A line without a code would be none of ours: the tests read both files.
-                    groups.extend(code.parse().ok().map(|code| Wanted { code, value, rule }));
+                    let code = code.parse().map_err(|_| unread(line))?;
+                    groups.push(Wanted { code, value, rule });
                 }
             }
         }
-        Self {
-            head: head.unwrap_or_default(),
+        Ok(Self {
+            head: head.ok_or_else(|| unread("entities"))?,
             tail: groups,
-        }
+        })
     }
+}
+
+fn unread(line: &str) -> ReplayFault {
+    missing("dxf-plan", format!("no frame can be read from \"{line}\""))
 }
 
 /// A row of the layer table (DXF reference, LAYER: 2 name, 70 flags, 62 colour, 6 line type, 290 whether
@@ -239,7 +246,7 @@ mod tests {
     #[test]
     fn every_line_is_a_group() {
         for (version, text) in [(DxfVersion::R2000, R2000), (DxfVersion::R12, R12)] {
-            let frame = Frame::new(version, &[]);
+            let frame = Frame::new(version, &[]).expect("every line");
             let told = |line: &&str| {
                 !line.is_empty()
                     && !line.starts_with(';')

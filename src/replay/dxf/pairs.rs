@@ -26,10 +26,9 @@ pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ReplayFault> {
         }
     }
     let mut pairs = Vec::with_capacity(lines.len() / 2);
-    let mut rest = lines.chunks_exact(2);
-    for (i, pair) in rest.by_ref().enumerate() {
+    let (groups, rest) = lines.as_chunks::<2>();
+    for (i, &[code, value]) in groups.iter().enumerate() {
         let line = 2 * i + 1;
-        let &[code, value] = pair else { continue };
         let code = code.trim_start();
         let digits = !code.is_empty() && code.bytes().all(|b| b.is_ascii_digit());
         match code.parse() {
@@ -37,7 +36,7 @@ pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ReplayFault> {
             _ => return refuse(line, "a group code is a whole number"),
         }
     }
-    if rest.remainder().is_empty() {
+    if rest.is_empty() {
         Ok(pairs)
     } else {
         refuse(lines.len(), "the file ends within a group")

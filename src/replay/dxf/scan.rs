@@ -64,7 +64,7 @@ pub(super) fn scan(
     version: DxfVersion,
     layers: &[&DxfLayer],
 ) -> Result<Scan, ReplayFault> {
-    let frame = Frame::new(version, layers);
+    let frame = Frame::new(version, layers)?;
     let mut reading = Reading::default();
     let mut rest = pairs.iter();
     reading.follow(&frame.head, &mut rest)?;

@@ -155,11 +155,7 @@ fn drawn<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
         let outline = if parts.gaps() == 0 {
             let piece = parts.first();
             wanted.extend(piece.dashes.iter().map(|&dash| {
-                Wanted::contour(
-                    &p.id,
-                    &style.fold.name,
-                    Contour::open(dash).moved(dx, dy),
-                )
+                Wanted::contour(&p.id, &style.fold.name, Contour::open(dash).moved(dx, dy))
             }));
             piece.drawn.clone()
         } else {

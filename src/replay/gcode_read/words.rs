@@ -337,13 +337,15 @@ impl<B> Reader<'_, '_, B> {
         self.sink.faults.push(fault(rule, line, what));
     }
 
+    /// What stands behind the letter of a word; nothing, which is no number, where the parser names no such place.
+    fn behind_letter(&self, span: Span) -> &str {
+        let text = self.text.get(span.start + 1..span.end());
+        text.map_or("", str::trim)
+    }
+
     /// Reads a word's value again, from its text.
     fn word(&mut self, letter: char, span: Span) {
-        let text = self
-            .text
-            .get(span.start + 1..span.end())
-            .unwrap_or_default()
-            .trim();
+        let text = self.behind_letter(span);
         match text.parse::<f64>() {
             Ok(v) if v.abs() <= NUMBER_LIMIT => self.words.push(Word::Value(letter, v)),
             Ok(_) => self.fault(
@@ -370,19 +372,14 @@ impl<B> HasDiagnostics for BlockReader<'_, '_, '_, B> {
 
 impl<B: Blocks> BlockVisitor for BlockReader<'_, '_, '_, B> {
     fn line_number(&mut self, n: u32, span: Span) {
-        let text = self
-            .0
-            .text
-            .get(span.start + 1..span.end())
-            .unwrap_or_default()
-            .trim();
+        let text = self.0.behind_letter(span);
         if self.0.number.is_some() || !self.0.words.is_empty() {
             self.0.fault(
                 "line-number",
                 span,
                 "a line number is the first word of its block",
             );
-        } else if n > LINE_NUMBER_LIMIT || !text.bytes().all(|b| b.is_ascii_digit()) {
+        } else if n > LINE_NUMBER_LIMIT || text.parse() != Ok(n) || text.starts_with('+') {
             let what = format!("N{text}; a line number is whole, from 0 to {LINE_NUMBER_LIMIT}");
             self.0.fault("line-number", span, what);
         }

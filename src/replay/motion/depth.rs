@@ -78,8 +78,9 @@ impl Floors {
     /// Whether the wood beside a place has been cut down to `z` or lower.
     fn at(&self, p: Point, z: f64) -> bool {
         let near = |&index: &usize| {
-            let cut = self.cuts.get(index);
-            cut.is_some_and(|(shape, floor)| *floor <= z && shape.distance(p) <= ASIDE)
+            // Squares and shapes name cuts of this list alone, which only grows.
+            let (shape, floor) = &self.cuts[index];
+            *floor <= z && shape.distance(p) <= ASIDE
         };
         squares([p, p]).any(|s| self.squares.get(&s).is_some_and(|all| all.iter().any(near)))
     }
@@ -87,7 +88,7 @@ impl Floors {
     /// Whether it has been along a whole cut.
     fn along(&self, shape: &Shape, z: f64) -> bool {
         let known = self.same.get(&shape.key());
-        if known.is_some_and(|&k| self.cuts.get(k).is_some_and(|(_, floor)| *floor <= z)) {
+        if known.is_some_and(|&k| self.cuts[k].1 <= z) {
             return true;
         }
         let parts = (shape.length() / EVERY).ceil().max(1.0) as u32;

@@ -2,6 +2,7 @@
 
 use super::{LETTER_WIDTH, TextLine};
 use crate::setup::{Edge, FlatPiece};
+use crate::stock::Chain;
 
 /// Greatest height of a label, mm.
 const TALLEST: f64 = 3.0;
@@ -20,24 +21,21 @@ struct Field {
 }
 
 /// The label of a piece, and the remark below it if the piece has one, in the piece's frame.
-pub(super) fn lines(piece: &FlatPiece, label: &str) -> Vec<TextLine> {
-    let mut texts = vec![label.to_owned()];
+pub(super) fn lines(piece: &FlatPiece, label: &str) -> Chain<TextLine> {
+    let mut texts = Chain::of(label.to_owned());
     if !piece.remark.trim().is_empty() {
         texts.push(piece.remark.trim().to_owned());
     }
-    let mut best: Option<(f64, Vec<TextLine>)> = None;
-    for field in fields(piece) {
-        let set = set_in(field, piece.depth, &texts);
-        let height = set.first().map_or(0.0, |line| line.height);
+    let fields = fields(piece);
+    let mut best = set_in(*fields.first(), piece.depth, &texts);
+    for field in fields.iter().skip(1) {
+        let set = set_in(*field, piece.depth, &texts);
         // The first of equals stays: the widest web before the band between the notches.
-        if best
-            .as_ref()
-            .is_none_or(|(tallest, _)| height > *tallest * 1.001)
-        {
-            best = Some((height, set));
+        if set.first().height > best.first().height * 1.001 {
+            best = set;
         }
     }
-    best.map(|(_, set)| set).unwrap_or_default()
+    best
 }
 
 /// Whether DXF carries a text letter by letter: `^`, `%%` and `\U+` begin codes (DXF reference, TEXT).
@@ -49,7 +47,7 @@ pub(super) fn is_plain(text: &str) -> bool {
 
 /// Places to try: the widest stretch without notches, full depth; the band between front and back
 /// notches, full length; and the whole piece where neither exists.
-fn fields(piece: &FlatPiece) -> Vec<Field> {
+fn fields(piece: &FlatPiece) -> Chain<Field> {
     let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     notches.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut widest = (0.0, 0.0);
@@ -82,19 +80,18 @@ fn fields(piece: &FlatPiece) -> Vec<Field> {
         let [x0, x1] = piece.full_span();
         fields.push(Field { x0, x1, z0, z1 });
     }
-    if fields.is_empty() {
-        fields.push(Field {
+    Chain::collect(fields).unwrap_or_else(|| {
+        Chain::of(Field {
             x0: 0.0,
             x1: piece.length,
             z0: 0.0,
             z1: piece.depth,
-        });
-    }
-    fields
+        })
+    })
 }
 
 /// Sets the lines one above the other in the middle of a field, as tall as fits.
-fn set_in(field: Field, depth: f64, texts: &[String]) -> Vec<TextLine> {
+fn set_in(field: Field, depth: f64, texts: &Chain<String>) -> Chain<TextLine> {
     let Field { x0, x1, z0, z1 } = field;
     let room = |size: f64| size - 2.0 * MARGIN.min(0.1 * size);
     let (wide, high) = (room(x1 - x0), room(z1 - z0));
@@ -103,34 +100,30 @@ fn set_in(field: Field, depth: f64, texts: &[String]) -> Vec<TextLine> {
             .min(0.25 * depth)
             .min(wide / (text.len().max(1) as f64 * LETTER_WIDTH))
     };
-    let mut heights: Vec<f64> = texts.iter().map(fit).collect();
-    let stack = |heights: &[f64]| {
-        let last = heights.len().saturating_sub(1);
-        heights
-            .iter()
-            .enumerate()
-            .map(|(i, h)| if i < last { h * (1.0 + LEADING) } else { *h })
-            .sum()
+    let mut sized = texts.map(|text| (text, fit(text)));
+    let stack = |sized: &Chain<(&String, f64)>| {
+        let last = sized.gaps();
+        let sizes = sized.iter().enumerate();
+        let heights = sizes.map(|(i, (_, h))| if i < last { h * (1.0 + LEADING) } else { *h });
+        heights.sum()
     };
-    let total: f64 = stack(&heights);
+    let total: f64 = stack(&sized);
     if total > high {
-        heights.iter_mut().for_each(|h| *h *= high / total);
+        sized = sized.map(|&(text, h)| (text, h * (high / total)));
     }
-    let total: f64 = stack(&heights);
+    let total: f64 = stack(&sized);
     let mut top = 0.5 * (z0 + z1) + 0.5 * total;
-    let mut lines = Vec::with_capacity(texts.len());
-    for (text, height) in texts.iter().zip(heights) {
+    sized.map(|&(text, height)| {
         let width = text.len() as f64 * LETTER_WIDTH * height;
         let (x, y) = (0.5 * (x0 + x1) - 0.5 * width, top - height);
-        lines.push(TextLine {
+        top = y - LEADING * height;
+        TextLine {
             text: text.clone(),
             x,
             y,
             height,
-        });
-        top = y - LEADING * height;
-    }
-    lines
+        }
+    })
 }
 
 #[cfg(test)]
@@ -218,12 +211,12 @@ mod tests {
         for piece in &cases {
             let set = lines(piece, "A rising-12");
             assert_eq!(
-                set.len(),
+                set.count(),
                 1 + usize::from(!piece.remark.is_empty()),
                 "a line each"
             );
-            assert_eq!(set[0].text, "A rising-12", "the label comes first");
-            for line in &set {
+            assert_eq!(set.first().text, "A rising-12", "the label comes first");
+            for line in set.iter() {
                 assert!(
                     line.height > 0.0 && line.height <= 3.0_f64.min(piece.depth / 4.0),
                     "{line:?}"
@@ -237,7 +230,7 @@ mod tests {
     fn room_is_used() {
         let set = lines(&piece(300.0, 12.0, vec![], ""), "A u1");
         assert!(
-            (set[0].height - 3.0).abs() < 1e-12,
+            (set.first().height - 3.0).abs() < 1e-12,
             "a clear bar takes the full height: {set:?}"
         );
     }
