@@ -25,6 +25,8 @@ pub struct Frame {
     pub(crate) last: Vec<Saying>,
     /// What a remark of the program has before and after its text.
     pub(crate) mark: [String; 2],
+    /// What of the dialect's own text cannot be read: nothing can then be held against it.
+    pub(super) unread: Vec<ReplayFault>,
 }
 
 /// A remark that must stand.
@@ -78,9 +80,11 @@ impl Frame {
 
     fn with(program: &Program, post: &Post, path: PathBox, text: &FrameText) -> Self {
         let rules = DialectRules::of(&post.gcode);
-        let (mut before, begin) = blocks_of(&text.begin, &rules);
-        let (start, starting) = blocks_of(&text.start, &rules);
-        let (after, last) = blocks_of(&text.end, &rules);
+        let mut unread = Vec::new();
+        let mut blocks_of = |text: &str| blocks_of(text, &rules, &mut unread);
+        let (mut before, begin) = blocks_of(&text.begin);
+        let (start, starting) = blocks_of(&text.start);
+        let (after, last) = blocks_of(&text.end);
         let begun = before.len();
         before.extend(start);
         let own = |from: usize| {
@@ -103,7 +107,8 @@ impl Frame {
             blocks: Some(begun),
             alone: true,
         };
-        let (_, sample) = blocks_of(&text.remark, &rules);
+        // A line of its own, like any other.
+        let (_, sample) = blocks_of(&format!("{}\n", text.remark.trim_end()));
         let sample = sample.first();
         let mark = sample.and_then(|(text, ..)| text.split_once(FrameText::sample()));
         Self {
@@ -117,13 +122,18 @@ impl Frame {
             mark: mark.map_or_else(Default::default, |(a, b)| {
                 [a.trim().to_owned(), b.trim().to_owned()]
             }),
+            unread,
         }
     }
 }
 
 /// The blocks of a dialect's own text, and its remarks, each with how many blocks stand before it and whether it
-/// has its line to itself; what is wrong with the text is found where it stands in a program.
-fn blocks_of(text: &str, rules: &DialectRules) -> (Vec<Block>, Vec<(String, usize, bool)>) {
+/// has its line to itself; what cannot be read of it is added to `unread`.
+fn blocks_of(
+    text: &str,
+    rules: &DialectRules,
+    unread: &mut Vec<ReplayFault>,
+) -> (Vec<Block>, Vec<(String, usize, bool)>) {
     #[derive(Default)]
     struct All {
         blocks: Vec<Block>,
@@ -149,8 +159,18 @@ fn blocks_of(text: &str, rules: &DialectRules) -> (Vec<Block>, Vec<(String, usiz
         percent_lines: false,
         ..*rules
     };
-    if let Ok(text) = scan(text.as_bytes(), &plain) {
-        parse(text, &mut all);
+    // A dialect may have nothing to say in one of its places.
+    if !text.is_empty() {
+        match scan(text.as_bytes(), &plain) {
+            Ok(text) => parse(text, &mut all),
+            Err(faults) => all.faults.extend(faults),
+        }
     }
+    // The lines are the dialect's own, not those of the program.
+    unread.extend(all.faults.into_iter().map(|f| ReplayFault {
+        rule: "frame",
+        line: None,
+        what: format!("the dialect's own text cannot be read: {f}"),
+    }));
     (all.blocks, all.remarks)
 }

@@ -78,6 +78,7 @@ impl<'f> Watch<'f> {
         let tail = self.frame.after.len();
         let body = self.count.saturating_sub(tail);
         let mut faults = self.faults;
+        faults.extend(self.frame.unread.iter().cloned());
         faults.extend(
             (self.strays.into_iter())
                 .filter(|(place, _)| *place < body)
