@@ -11,6 +11,7 @@
 //! |---|---|
 //! | [`limits`] | how much of everything is taken |
 //! | [`table`] | rows known by typed ids |
+//! | [`non_empty`] | lists of one thing at the least |
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
 //! | [`document`] | the workshop sheet as a document: sections of texts, lists, tables and figures; numbers as a maker reads them |
 //! | [`lattice`] | families of lines → nodes → members, joints, classes, order; the dry fit |
@@ -45,6 +46,7 @@ pub mod job;
 pub mod kits;
 pub mod lattice;
 pub mod limits;
+pub mod non_empty;
 pub mod panel;
 pub mod path;
 pub mod plan;

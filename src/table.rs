@@ -230,6 +230,15 @@ impl<T> IntoIterator for Table<T> {
     }
 }
 
+impl<'a, T> IntoIterator for &'a mut Table<T> {
+    type Item = &'a mut T;
+    type IntoIter = std::slice::IterMut<'a, T>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.rows.iter_mut()
+    }
+}
+
 impl<'a, T> IntoIterator for &'a Table<T> {
     type Item = &'a T;
     type IntoIter = std::slice::Iter<'a, T>;
@@ -289,6 +298,14 @@ impl<T, V> Column<T, V> {
         &self.values
     }
 
+    /// Another value for every row.
+    pub fn column<'a, W>(&'a self, mut value: impl FnMut(Id<T>, &'a V) -> W) -> Column<T, W> {
+        Column {
+            values: self.entries().map(|(id, old)| value(id, old)).collect(),
+            of: PhantomData,
+        }
+    }
+
     /// All values with the ids of their rows, in order.
     pub fn entries(&self) -> impl DoubleEndedIterator<Item = (Id<T>, &V)> + ExactSizeIterator {
         let values = self.values.iter().enumerate();
@@ -344,6 +361,20 @@ impl<T, V: Clone> Clone for Column<T, V> {
 impl<T, V: PartialEq> PartialEq for Column<T, V> {
     fn eq(&self, other: &Self) -> bool {
         self.values == other.values
+    }
+}
+
+impl<T, V: Eq> Eq for Column<T, V> {}
+
+impl<T, V: Ord> PartialOrd for Column<T, V> {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl<T, V: Ord> Ord for Column<T, V> {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.values.cmp(&other.values)
     }
 }
 
