@@ -130,9 +130,10 @@ fn names(edges: MarkEdges) -> BTreeSet<&'static str> {
 fn heaps(plan: &Plan) -> BTreeMap<ClassId, Vec<Bar>> {
     let edge = plan.edge_up().unwrap();
     let mut heaps: BTreeMap<ClassId, Vec<Bar>> = BTreeMap::new();
-    for (stick, marks) in edge.sticks.sticks.iter().zip(&edge.marks.pieces) {
+    for (id, stick) in edge.sticks.sticks.entries() {
         let class = &edge.sticks.classes[stick.class];
-        for (piece, told) in stick.pieces.iter().zip(marks) {
+        let gangs = || edge.gangs(&edge.benches[stick.class].clampings);
+        for (piece, told) in edge.marks.of_stick(&edge.sticks, id) {
             let [from, to] = piece.cut;
             // Square ends: what reaches into the piece is in it.
             let reach = |width: f64, deg: f64| {
@@ -151,7 +152,7 @@ fn heaps(plan: &Plan) -> BTreeMap<ClassId, Vec<Bar>> {
             });
             // What the clampings cut, as far as all of it is on the piece.
             let mut groove: Option<Seen> = None;
-            for gang in &edge.benches[stick.class].gangs {
+            for gang in gangs() {
                 let Some(mark) = gang.mark else { continue };
                 let r = reach(mark.width, gang.fence_deg);
                 if mark.at - r < from || mark.at + r > to {
@@ -165,10 +166,9 @@ fn heaps(plan: &Plan) -> BTreeMap<ClassId, Vec<Bar>> {
                 assert_eq!(seen.left, left, "one place");
                 seen.edges.insert(gang.edge.word());
             }
-            let gangs = edge.benches[stick.class].gangs.iter();
             let of_stick = Some(Seen {
                 left: true,
-                edges: gangs
+                edges: gangs()
                     .filter(|g| g.mark.is_some())
                     .map(|g| g.edge.word())
                     .collect(),

@@ -197,13 +197,13 @@ fn sticks(plan: &StickPlan) -> String {
     /// So many classes tell the story.
     const SHOWN: usize = 8;
     let mut out = String::new();
-    for (c, class) in plan.classes.iter().enumerate().take(SHOWN) {
+    for (id, class) in plan.classes.entries().take(SHOWN) {
         let spares = match class.spares {
             0 => String::new(),
             1 => " and 1 spare".to_owned(),
             n => format!(" and {n} spares"),
         };
-        let of = plan.sticks.iter().filter(|s| s.class == c);
+        let of = plan.of_class(id).map(|(_, stick)| stick);
         let pieces: usize = of.map(|s| s.pieces.len() * s.count as usize).sum();
         let bound = match (class.regular, class.optimal) {
             (true, true) => "the least milled length",
@@ -213,7 +213,7 @@ fn sticks(plan: &StickPlan) -> String {
         let _ = writeln!(
             out,
             "{:<11}{} x {} of {} joints, {:.2} mm{spares}, for {pieces} members: {bound}",
-            if c == 0 { "sticks" } else { "" },
+            if id.index() == 0 { "sticks" } else { "" },
             class.count,
             class.id,
             class.joints,

@@ -7,8 +7,10 @@ use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
 use crate::plan::FlatPlan;
 use crate::plan::air_run;
-use crate::plan::{Cutting, Plan, piece_notes};
-use crate::plan::{CuttingHead, EdgePlan, RouterHead, Run, Work};
+use crate::plan::{
+    BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, Plan, RouterHead, Run, SlotRunId, Work,
+    piece_notes,
+};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
 use crate::replay::gcode_read::{EventKind, Frame, Trace, read};
@@ -53,8 +55,8 @@ pub enum Holds<'a> {
     Slots {
         /// What cuts.
         head: &'a RouterHead,
-        /// Index of the program in its plan.
-        run: usize,
+        /// The program in its plan.
+        run: SlotRunId,
         /// The clamping that stands for all that use it.
         gang: &'a Gang,
         /// Its moves.
@@ -91,8 +93,8 @@ pub enum Proven {
     Drawing(DxfProof),
     /// Of a program of slots: its cuts, to be proven together with those of the other clampings.
     Slots {
-        /// Index of the program in its plan.
-        run: usize,
+        /// The program in its plan.
+        run: SlotRunId,
         /// The cuts.
         cuts: Vec<SweptMove>,
     },
@@ -139,32 +141,31 @@ fn with_air_run(file: CutFile<'_>) -> impl Iterator<Item = CutFile<'_>> {
 }
 
 fn edge_files<'a>(files: &'a JobFiles, plan: &'a EdgePlan) -> Vec<CutFile<'a>> {
-    let file = |(run, of): (usize, &'a Run)| {
-        let (head, program) = (&plan.head, &of.program);
-        let holds = match &of.work {
-            Work::Slots => Holds::Slots {
+    let file = |run: Run<'a>| {
+        let (head, program) = (&plan.head, run.program);
+        let holds = match run.work {
+            Work::Slots(id, slots) => Holds::Slots {
                 head,
-                run,
-                gang: plan.gang_of(of)?,
+                run: id,
+                gang: &plan.clampings[*slots.uses.first()].gang,
                 program,
             },
-            Work::Datum(corner) => Holds::Datum {
+            Work::Datum(DatumRun { corner, .. }) => Holds::Datum {
                 head,
                 corner,
                 program,
             },
-            Work::Bed(bed) => Holds::Bed { head, bed, program },
+            Work::Bed(BedRun { bed, .. }) => Holds::Bed { head, bed, program },
         };
-        let path = format!("gcode/{}.nc", of.program.stem);
-        Some(CutFile {
-            path,
+        CutFile {
+            path: format!("gcode/{}.nc", program.stem),
             holds,
             beside: false,
             wood: 0,
             files,
-        })
+        }
     };
-    plan.runs.iter().enumerate().filter_map(file).collect()
+    plan.runs().map(file).collect()
 }
 
 fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<CutFile<'a>> {

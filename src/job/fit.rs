@@ -137,9 +137,9 @@ fn minutes(plan: &Plan) -> f64 {
     let Some(edge) = plan.edge_up() else {
         return flat;
     };
-    let runs = edge.runs.iter();
-    flat + runs
-        .map(|run| edge.times(run) as f64 * one(&run.program))
+    flat + edge
+        .runs()
+        .map(|run| run.times as f64 * one(run.program))
         .sum::<f64>()
 }
 

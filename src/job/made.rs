@@ -167,7 +167,7 @@ fn panel_lists(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<
         files.insert("surround.csv".to_owned(), list);
     }
     if let Some(edge) = plan.edge_up() {
-        let list = sticks_csv(&drawn.lattice, &edge.sticks, &edge.marks.pieces);
+        let list = sticks_csv(&drawn.lattice, &edge.sticks, &edge.marks);
         files.insert("sticks.csv".to_owned(), list);
     }
     kit_labels::add(asked, panel, files);

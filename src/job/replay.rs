@@ -7,11 +7,11 @@ use super::cut_file::{CutFile, Holds, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
 use crate::kits::PieceKind;
 use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
-use crate::plan::EdgePlan;
-use crate::plan::{Cutting, Plan, Product};
+use crate::plan::{Cutting, EdgePlan, Plan, Product, SlotRunId};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
+use crate::stock::StickClassId;
 use crate::table::Column;
 use crate::write::labels::is_cut;
 
@@ -51,7 +51,7 @@ impl Plan {
         let mut whole = true;
         let mut listed = BTreeSet::new();
         let mut pieces = (self.flat()).map(|flat| flat.layout.pieces.column(|_, _| None));
-        let mut slots: BTreeMap<usize, Vec<SweptMove>> = BTreeMap::new();
+        let mut slots: BTreeMap<SlotRunId, Vec<SweptMove>> = BTreeMap::new();
         for file in self.cut_files() {
             if let Holds::Program { program, .. } = file.holds {
                 listed.insert(program.stem.as_str());
@@ -182,20 +182,21 @@ fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
 fn together(
     lattice: &Lattice,
     plan: &EdgePlan,
-    slots: &BTreeMap<usize, Vec<SweptMove>>,
+    slots: &BTreeMap<SlotRunId, Vec<SweptMove>>,
     whole: bool,
     classes: &mut Column<Class, Option<FitShape>>,
     found: &mut Replayed<'_>,
 ) {
     let told = !whole || !found.faults.is_empty();
-    for (b, bench) in plan.benches.iter().enumerate() {
-        let runs = bench.gangs.iter().zip(&bench.slots);
-        let cuts: Option<Vec<GangCuts<'_>>> = runs
-            .map(|(gang, run)| {
+    for (class, bench) in plan.benches.entries() {
+        let clampings = bench.clampings.iter();
+        let cuts: Option<Vec<GangCuts<'_>>> = clampings
+            .map(|&id| {
+                let run = plan.slots_id(id);
                 Some(GangCuts {
-                    gang,
-                    cuts: slots.get(run)?,
-                    radius: plan.runs.get(*run)?.program.head.radius(),
+                    gang: &plan.clampings[id].gang,
+                    cuts: slots.get(&run)?,
+                    radius: plan.slots[run].program.head.radius(),
                 })
             })
             .collect();
@@ -210,7 +211,7 @@ fn together(
         match prove_gangs(&bench.stick, &cuts) {
             Ok(voids) => {
                 found.checks.push(replay_check(place, 0));
-                shapes(lattice, plan, b, &voids, classes);
+                shapes(lattice, plan, class, &voids, classes);
             }
             Err(faults) => {
                 found.checks.push(replay_check(place.clone(), faults.len()));
@@ -224,12 +225,12 @@ fn together(
 fn shapes(
     lattice: &Lattice,
     plan: &EdgePlan,
-    class: usize,
+    class: StickClassId,
     voids: &[Void],
     shapes: &mut Column<Class, Option<FitShape>>,
 ) {
-    let mine = plan.sticks.sticks.iter().filter(|s| s.class == class);
-    for piece in mine.flat_map(|s| &s.pieces) {
+    let mine = plan.sticks.of_class(class);
+    for piece in mine.flat_map(|(_, stick)| &stick.pieces) {
         // A shape for each class; the first piece with anything missing tells it.
         let shape = &mut shapes[piece.class];
         if shape.as_ref().is_some_and(|s| !s.voids.is_empty()) {

@@ -1,6 +1,6 @@
 //! What the operator of edge-up cutting reads at the head of each program, in the program's own unit.
 
-use super::edge_plan::{EdgePlan, Run};
+use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::notes::{ascii, caution_notes, machine};
 use super::steps::{BenchSteps, Words, reading_steps, sides};
 use crate::document::Numbers;
@@ -8,26 +8,23 @@ use crate::document::degrees;
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
 use crate::path::{Bed, Note, NoteKind};
-use crate::setup::{Comb, Corner};
+use crate::setup::Comb;
 
 /// What the operator reads at the head of a program of slots, the steps of its clampings among it.
 pub(super) fn slot_notes(
     files: &JobFiles,
     plan: &EdgePlan,
-    run: &Run,
+    run: &SlotRun,
     comb: Option<&Comb>,
     steps: &BenchSteps,
 ) -> Vec<Note> {
     let mut notes = head(files);
-    for &(b, g) in &run.uses {
-        let Some(gang) = plan.benches.get(b).and_then(|b| b.gangs.get(g)) else {
-            continue;
-        };
+    for &id in &run.uses {
+        let Clamping { number, gang, .. } = &plan.clampings[id];
         let up = match gang.edge {
             Edge::Front => "front edge up",
             Edge::Back => "back edge up",
         };
-        let number = plan.number_of((b, g));
         let work = format!(
             "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
             gang.id,
@@ -35,7 +32,7 @@ pub(super) fn slot_notes(
             gang.sticks(),
             gang.loads.len()
         );
-        let steps = steps.numbered(number).map(|text| (NoteKind::Step, text));
+        let steps = steps.numbered(id).map(|text| (NoteKind::Step, text));
         let reading = reading_steps(comb)
             .into_iter()
             .map(|text| (NoteKind::Coupon, text));
@@ -51,12 +48,8 @@ pub(super) fn slot_notes(
 }
 
 /// What the operator reads at the head of a datum's program.
-pub(super) fn datum_notes(
-    files: &JobFiles,
-    plan: &EdgePlan,
-    run: &Run,
-    corner: &Corner,
-) -> Vec<Note> {
+pub(super) fn datum_notes(files: &JobFiles, plan: &EdgePlan, run: &DatumRun) -> Vec<Note> {
+    let corner = &run.corner;
     let mut notes = head(files);
     let (stands, _) = sides(corner.side());
     let work = format!(
@@ -71,8 +64,8 @@ pub(super) fn datum_notes(
     };
     notes.push(Note::new(NoteKind::Zero, ascii(&words.zero())));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
-    for &clamping in run.uses.iter().filter(|&&c| plan.is_fresh(c)) {
-        let number = plan.number_of(clamping).to_string();
+    for clamping in plan.milled_for(run) {
+        let number = clamping.number.to_string();
         let words = ascii(&words.battens(corner, clamping));
         match told.iter_mut().find(|t| t.1 == words) {
             Some(same) => same.0.push(number),

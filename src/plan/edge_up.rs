@@ -1,66 +1,34 @@
 //! Edge-up cutting: sticks, the clampings of each class of sticks, and the programs that they run.
 
 mod first_pieces;
+mod gang_stick;
 mod mark_lead;
 
-use super::edge_plan::{Bench, EdgePlan, Run, Work};
-use crate::document::{Numbers, degrees};
-use first_pieces::{back_edge, first_ends};
-
 use super::bench_notes::{bed_notes, datum_notes, slot_notes};
+use super::edge_plan::{
+    BedRun, Bench, Clamping, ClampingId, ClampingRuns, DatumRun, DatumRunId, EdgePlan, SlotRun,
+    SlotRunId,
+};
 use super::error::{PlanError, path_fault};
 use super::head::RouterHead;
 use super::steps::BenchSteps;
-use crate::lattice::Lattice;
-use crate::panel::{JobFiles, Router};
-use crate::path::{Bed, Note, RouterSettings, bed_program, datum_program, slot_program};
+use crate::document::{Numbers, degrees};
+use crate::non_empty::NonEmpty;
+use crate::panel::JobFiles;
+use crate::path::{Bed, PathBox, RouterSettings, bed_program, datum_program, slot_program};
 use crate::safety::{
     Check, batten_checks, bed_checks, failed, gang_checks, gang_force_check, router_checks,
 };
 use crate::setup::{
-    BATTEN_BELOW, Causes, Comb, Corner, Gang, GangRules, GangStick, Marks, Seat, fresh_datums,
-    gangs, mark, same_fence, side_of, work_order,
+    BATTEN_BELOW, Causes, Comb, Corner, GangRules, Groove, Mark, Marks, StandingDatum, gangs,
+    same_fence, side_of, work_order,
 };
 use crate::stock::{Nest, StickClass, StickPlan};
+use crate::table::{Column, Table};
+use gang_stick::gang_stick;
+use kurbo::Rect;
 
-/// What sticks are notched for.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum Notched<'a> {
-    /// The members of a ground, which are cross-cut from them.
-    Members(&'a Lattice),
-    /// A coupon, as deep as this, mm: the sticks themselves.
-    Comb {
-        /// Its notches.
-        comb: &'a Comb,
-        /// From back to front, mm.
-        depth: f64,
-    },
-}
-
-impl<'a> Notched<'a> {
-    /// From back to front, mm.
-    fn depth(self) -> f64 {
-        match self {
-            Self::Members(lattice) => lattice.depth,
-            Self::Comb { depth, .. } => depth,
-        }
-    }
-
-    fn comb(self) -> Option<&'a Comb> {
-        match self {
-            Self::Members(_) => None,
-            Self::Comb { comb, .. } => Some(comb),
-        }
-    }
-
-    /// How the names of the programs of slots begin.
-    fn stem(self) -> &'static str {
-        match self {
-            Self::Members(_) => "slots",
-            Self::Comb { comb, .. } => comb.spec.kind.name(),
-        }
-    }
-}
+pub(super) use gang_stick::Notched;
 
 impl EdgePlan {
     /// Plans the cutting of sticks that come from strips as `nest` tells: those of a ground's members, or of
@@ -76,207 +44,236 @@ impl EdgePlan {
         checks: &mut Vec<Check>,
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, PlanError> {
-        let RouterHead { router, set, .. } = head;
-        let angles = sticks.classes.iter().flat_map(|c| &c.notches);
-        let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
-        let both_hands = sides.contains(&1.0) && sides.contains(&-1.0);
-        let depth = notched.depth();
-        let rules = rules(files, router, set, depth, both_hands);
-        let mut benches: Vec<Bench> = Vec::with_capacity(sticks.classes.len());
-        for (c, class) in sticks.classes.iter().enumerate() {
-            let stick = gang_stick(notched, &sticks, c, class);
-            let gangs = gangs(&stick, &rules);
-            let ids = gangs.first().map_or_else(Vec::new, |g| ids(&sticks, c, g));
-            benches.push(Bench {
-                stick,
-                gangs,
-                slots: Vec::new(),
-                datums: Vec::new(),
-                ids,
-            });
+        let set = &head.set;
+        let rules = rules(files, head, notched.depth(), &sticks);
+        let (benches, clampings) = clamped(notched, &sticks, &rules)?;
+        for (class, bench) in benches.entries() {
+            let gangs = bench.clampings.map(|&id| &clampings[id].gang);
+            let room = &bench.mark.room;
+            let mut own = gang_checks(&bench.stick, &gangs, room, &head.router, &rules);
+            if let Notched::Members(lattice) = notched {
+                mark_lead::tell(files, lattice, &sticks.classes[class], &rules, &mut own);
+            }
+            checks.extend(own);
         }
-        let order = arranged(&mut benches, rules.radius);
-        for bench in &mut benches {
-            mark(&bench.stick, &mut bench.gangs, rules.radius);
-            checks.extend(gang_checks(&bench.stick, &bench.gangs, router, &rules));
-        }
-        if let Notched::Members(lattice) = notched {
-            mark_lead::tell(files, lattice, &sticks, &benches, &rules, checks);
-        }
-        checks.extend(tool_checks(files, head, depth, &benches));
+        let heights = [rules.batten, notched.depth()];
+        checks.extend(tool_checks(files, head, heights, &clampings));
         if failed(checks) {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
         progress("paths");
-        let gangs: Vec<&[Gang]> = benches.iter().map(|b| b.gangs.as_slice()).collect();
+        let (datums, datum_of) = datums(&clampings, set);
+        let (slots, slots_of) = slots(files, &clampings, set, notched.stem())?;
+        let board = board(&clampings, &datums, rules.radius)?;
+        let bed = bed(files, board, set);
+        let grooves = benches.column(|_, bench| {
+            let gangs = bench.clampings.map(|&id| &clampings[id].gang);
+            Groove::of(&bench.mark, &gangs)
+        });
         let mut plan = Self {
             marks: match notched {
-                Notched::Members(lattice) => Marks::of(lattice, &sticks, &gangs),
-                Notched::Comb { .. } => Marks::grooves(&gangs),
+                Notched::Members(lattice) => Marks::of(lattice, &sticks, grooves),
+                Notched::Comb { .. } => Marks::of_comb(&sticks, grooves),
             },
             sticks,
             nest,
-            fresh: fresh_datums(&gangs, &order, rules.radius),
-            order,
             benches,
             head: head.clone(),
-            runs: Vec::new(),
+            path: path(&bed, &datums, &slots)?,
+            board,
+            bed,
+            runs_of: clampings.column(|id, _| ClampingRuns {
+                datum: datum_of[id],
+                slots: slots_of[id],
+            }),
+            clampings,
+            datums,
+            slots,
         };
-        plan.datums(set);
-        plan.slots(files, set, notched.stem())?;
-        plan.bed(files, set);
-        plan.number();
         plan.tell(files, notched.comb());
         Ok(plan)
-    }
-
-    /// A datum for each direction of the fence, long enough for every gang against it, in the order of work.
-    fn datums(&mut self, set: &RouterSettings) {
-        let mut ways: Vec<(f64, Vec<(usize, usize)>)> = Vec::new();
-        for &(b, g) in &self.order {
-            let deg = self.benches[b].gangs[g].fence_deg;
-            match ways.iter_mut().find(|w| same_fence(w.0, deg)) {
-                Some(way) => way.1.push((b, g)),
-                None => ways.push((deg, vec![(b, g)])),
-            }
-        }
-        for (deg, uses) in ways {
-            let gangs = || uses.iter().map(|&(b, g)| &self.benches[b].gangs[g]);
-            let Some(corner) = Corner::of(gangs(), 0.5 * set.diameter) else {
-                continue;
-            };
-            let top = gangs().map(|g| g.depth).fold(0.0, f64::max);
-            let stem = self.free_stem(&format!("datum-{}", degrees(deg)));
-            self.runs.push(Run {
-                program: datum_program(&corner, top, set, stem, Vec::new()),
-                work: Work::Datum(corner),
-                uses,
-            });
-        }
-    }
-
-    /// The program that planes the board under everything else, if the panel asks for it. It comes first.
-    fn bed(&mut self, files: &JobFiles, set: &RouterSettings) {
-        let Some(depth) = files.panel.sticks.bed else {
-            return;
-        };
-        let rect = self.board();
-        let bed = Bed { rect, depth };
-        let run = Run {
-            program: bed_program(&bed, set, "bed".into(), Vec::new()),
-            work: Work::Bed(bed),
-            uses: Vec::new(),
-        };
-        self.runs.insert(0, run);
-    }
-
-    fn free_stem(&self, wanted: &str) -> String {
-        let taken = |stem: &str| self.runs.iter().any(|r| r.program.stem == stem);
-        let mut stem = wanted.to_owned();
-        let mut n = 1;
-        while taken(&stem) {
-            n += 1;
-            stem = format!("{wanted}-{n}");
-        }
-        stem
-    }
-
-    /// The programs of the slots; clampings that need the same moves share one.
-    fn slots(
-        &mut self,
-        files: &JobFiles,
-        set: &RouterSettings,
-        name: &str,
-    ) -> Result<(), PlanError> {
-        let mut count = 0;
-        for &(b, g) in &self.order {
-            let Some(gang) = self.benches.get(b).and_then(|b| b.gangs.get(g)) else {
-                continue;
-            };
-            let stem = format!("{name}-{:02}", count + 1);
-            let program =
-                slot_program(gang, set, stem, Vec::new()).map_err(|e| path_fault(files, &e))?;
-            let same = self.runs.iter_mut().find(|r| {
-                matches!(r.work, Work::Slots)
-                    && r.program.moves == program.moves
-                    && r.program.head == program.head
-            });
-            if let Some(run) = same {
-                run.uses.push((b, g));
-            } else {
-                count += 1;
-                self.runs.push(Run {
-                    program,
-                    work: Work::Slots,
-                    uses: vec![(b, g)],
-                });
-            }
-        }
-        Ok(())
-    }
-
-    /// Tells each clamping its programs.
-    fn number(&mut self) {
-        for bench in &mut self.benches {
-            bench.slots = vec![0; bench.gangs.len()];
-            bench.datums = vec![0; bench.gangs.len()];
-        }
-        for (r, run) in self.runs.iter().enumerate() {
-            for &(b, g) in &run.uses {
-                let list = match run.work {
-                    Work::Slots => &mut self.benches[b].slots,
-                    Work::Datum(_) => &mut self.benches[b].datums,
-                    Work::Bed(_) => continue,
-                };
-                list[g] = r;
-            }
-        }
     }
 
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
         let steps = BenchSteps::of(self, comb, Numbers::of_dialect(&files.post));
-        let notes: Vec<Vec<Note>> = self
-            .runs
-            .iter()
-            .map(|run| match &run.work {
-                Work::Slots => slot_notes(files, self, run, comb, &steps),
-                Work::Datum(corner) => datum_notes(files, self, run, corner),
-                Work::Bed(bed) => bed_notes(files, bed),
-            })
-            .collect();
-        for (run, notes) in self.runs.iter_mut().zip(notes) {
-            run.program.notes = notes;
+        let of_slots = |run: &SlotRun| slot_notes(files, self, run, comb, &steps);
+        let slots = self.slots.column(|_, run| of_slots(run));
+        let datums = self.datums.column(|_, run| datum_notes(files, self, run));
+        for id in self.slots.ids() {
+            self.slots[id].program.notes.clone_from(&slots[id]);
+        }
+        for id in self.datums.ids() {
+            self.datums[id].program.notes.clone_from(&datums[id]);
+        }
+        if let Some(BedRun { program, bed }) = &mut self.bed {
+            program.notes = bed_notes(files, bed);
         }
     }
 }
 
-/// Puts the clampings of every class in the order of work, and gives it.
-fn arranged(benches: &mut [Bench], radius: f64) -> Vec<(usize, usize)> {
-    let classes: Vec<Vec<Gang>> = benches.iter().map(|b| b.gangs.clone()).collect();
-    let mut next = vec![0; benches.len()];
-    let mut order = Vec::new();
-    for (b, g) in work_order(&classes, radius) {
-        benches[b].gangs[next[b]] = classes[b][g].clone();
-        order.push((b, next[b]));
-        next[b] += 1;
+/// What each class of sticks brings to the bench, and the clampings of all in the order of work.
+fn clamped(
+    notched: Notched<'_>,
+    sticks: &StickPlan,
+    rules: &GangRules,
+) -> Result<(Column<StickClass, Bench>, Table<Clamping>), PlanError> {
+    let classes = &sticks.classes;
+    let brought = classes.try_column(|class, _| gang_stick(notched, sticks, class))?;
+    let unordered = brought.column(|_, stick| gangs(stick, rules));
+    let mut datum = StandingDatum::default();
+    let mut clampings = Table::new();
+    for (class, gang) in work_order(&unordered, rules.radius) {
+        clampings.push(Clamping {
+            class,
+            number: clampings.len() + 1,
+            gang: gang.clone(),
+            fresh: datum.take(gang, rules.radius),
+        });
     }
-    order
+    let benches = classes.try_column(|class, _| {
+        let stick = brought[class].clone();
+        let mine = clampings.entries().filter(|(_, c)| c.class == class);
+        let mine = NonEmpty::of(mine.map(|(id, _)| id));
+        let mine =
+            mine.ok_or_else(|| PlanError::Internal(format!("no clamping of sticks {}", stick.id)))?;
+        let gangs = mine.map(|&id| &clampings[id].gang);
+        Ok::<_, PlanError>(Bench {
+            mark: Mark::of(&stick, &gangs, rules.radius),
+            stick,
+            clampings: mine,
+        })
+    })?;
+    for clamping in &mut clampings {
+        benches[clamping.class].mark.put(&mut clamping.gang);
+    }
+    Ok((benches, clampings))
 }
 
-fn rules(
-    files: &JobFiles,
-    router: &Router,
+/// A datum for each direction of the fence, long enough for every gang against it, in the order of work; and which
+/// one each clamping lies against.
+fn datums(
+    clampings: &Table<Clamping>,
     set: &RouterSettings,
-    depth: f64,
-    both_hands: bool,
-) -> GangRules {
+) -> (Table<DatumRun>, Column<Clamping, DatumRunId>) {
+    let mut fences: Table<(f64, NonEmpty<ClampingId>)> = Table::new();
+    let fence_of = clampings.column(|id, clamping| {
+        let deg = clamping.gang.fence_deg;
+        let standing = fences.ids().find(|fence| same_fence(fences[*fence].0, deg));
+        match standing {
+            Some(fence) => {
+                fences[fence].1.push(id);
+                fence
+            }
+            None => fences.push((deg, NonEmpty::one(id))),
+        }
+    });
+    let mut datums: Table<DatumRun> = Table::new();
+    let datum_of = fences.column(|_, (deg, uses)| {
+        let gangs = uses.map(|&id| &clampings[id].gang);
+        let corner = Corner::of(&gangs, 0.5 * set.diameter);
+        let top = gangs.iter().map(|g| g.depth).fold(0.0, f64::max);
+        let stem = free_stem(&datums, &format!("datum-{}", degrees(*deg)));
+        datums.push(DatumRun {
+            program: datum_program(&corner, top, set, stem, Vec::new()),
+            corner,
+            uses: uses.clone(),
+        })
+    });
+    (datums, fence_of.map(|fence| datum_of[fence]))
+}
+
+fn free_stem(datums: &Table<DatumRun>, wanted: &str) -> String {
+    let taken = |stem: &str| datums.iter().any(|r| r.program.stem == stem);
+    let mut stem = wanted.to_owned();
+    let mut n = 1;
+    while taken(&stem) {
+        n += 1;
+        stem = format!("{wanted}-{n}");
+    }
+    stem
+}
+
+/// The programs of the slots, and which one each clamping runs; clampings that need the same moves share one.
+fn slots(
+    files: &JobFiles,
+    clampings: &Table<Clamping>,
+    set: &RouterSettings,
+    name: &str,
+) -> Result<(Table<SlotRun>, Column<Clamping, SlotRunId>), PlanError> {
+    let mut slots: Table<SlotRun> = Table::new();
+    let slots_of = clampings.try_column(|id, clamping| {
+        let stem = format!("{name}-{:02}", slots.len() + 1);
+        let program = slot_program(&clamping.gang, set, stem, Vec::new())
+            .map_err(|e| path_fault(files, &e))?;
+        let shared = slots.ids().find(|run| {
+            let run = &slots[*run].program;
+            run.moves == program.moves && run.head == program.head
+        });
+        Ok::<_, PlanError>(match shared {
+            Some(shared) => {
+                slots[shared].uses.push(id);
+                shared
+            }
+            None => slots.push(SlotRun {
+                program,
+                uses: NonEmpty::one(id),
+            }),
+        })
+    })?;
+    Ok((slots, slots_of))
+}
+
+/// The program that planes the board under everything else, if the panel asks for it.
+fn bed(files: &JobFiles, board: Rect, set: &RouterSettings) -> Option<BedRun> {
+    let depth = files.panel.sticks.bed?;
+    let bed = Bed { rect: board, depth };
+    Some(BedRun {
+        program: bed_program(&bed, set, "bed".into(), Vec::new()),
+        bed,
+    })
+}
+
+/// Where the board under battens and sticks must lie, from above: under everything of every clamping.
+fn board(
+    clampings: &Table<Clamping>,
+    datums: &Table<DatumRun>,
+    radius: f64,
+) -> Result<Rect, PlanError> {
+    let gangs = clampings.iter().map(|c| c.gang.extent(radius));
+    let corners = datums.iter().map(|run| run.corner.extent());
+    let all = gangs.chain(corners).reduce(|a, b| a.union(b));
+    all.ok_or_else(nothing_clamped)
+}
+
+/// The box of the paths of all programs.
+fn path(
+    bed: &Option<BedRun>,
+    datums: &Table<DatumRun>,
+    slots: &Table<SlotRun>,
+) -> Result<PathBox, PlanError> {
+    let bed = bed.iter().map(|run| &run.program);
+    let bench = datums.iter().map(|run| &run.program);
+    let all = bed.chain(bench).chain(slots.iter().map(|run| &run.program));
+    all.map(PathBox::of)
+        .reduce(PathBox::union)
+        .ok_or_else(nothing_clamped)
+}
+
+fn nothing_clamped() -> PlanError {
+    PlanError::Internal("no sticks to be clamped".into())
+}
+
+fn rules(files: &JobFiles, head: &RouterHead, depth: f64, sticks: &StickPlan) -> GangRules {
+    let router = &head.router;
+    let angles = sticks.classes.iter().flat_map(|c| &c.notches);
+    let sides: Vec<f64> = angles.map(|n| side_of(n.angle_deg)).collect();
     GangRules {
         most: files.panel.sticks.gang.unwrap_or(200),
         rail: router.rail,
         batten: router.batten_height.unwrap_or(depth - BATTEN_BELOW),
         hold: router.hold_width,
-        radius: 0.5 * set.diameter,
+        radius: head.radius(),
         causes: Causes {
             taper: files.material.taper,
             rail_bow: router.rail_bow,
@@ -287,61 +284,23 @@ fn rules(
         },
         close: [files.panel.cut.clearance, files.material.crush],
         travel: files.machine.room(),
-        both_hands,
+        both_hands: sides.contains(&1.0) && sides.contains(&-1.0),
         clamp: router.clamp_width,
     }
 }
 
-fn gang_stick(notched: Notched<'_>, sticks: &StickPlan, c: usize, class: &StickClass) -> GangStick {
-    let point = class.ends[0].angle_deg;
-    let ([begun, hidden_to], back) = match notched {
-        Notched::Members(lattice) => (
-            first_ends(lattice, sticks, c),
-            back_edge(lattice, sticks, c),
-        ),
-        Notched::Comb { .. } => ([0.0, f64::INFINITY], None),
-    };
-    GangStick {
-        id: class.id.clone(),
-        face: class.face[1],
-        spread: class.face[1] - class.face[0],
-        depth: notched.depth(),
-        length: class.length,
-        point_deg: point.min(180.0 - point),
-        notches: class.notches.clone(),
-        kept: class.count,
-        spares: class.spares,
-        begun,
-        hidden_to,
-        back,
-    }
-}
-
-/// The stick in each place of each load: those that are kept in the order of the plan, then spares.
-fn ids(sticks: &StickPlan, class: usize, gang: &Gang) -> Vec<Vec<String>> {
-    let mine = || sticks.sticks.iter().filter(|s| s.class == class);
-    let mut kept = mine().flat_map(|s| std::iter::repeat_n(&s.id, s.count as usize));
-    let mut spares = mine().flat_map(|s| std::iter::repeat_n(&s.id, s.spares as usize));
-    let mut next = |seat: &Seat| match seat {
-        Seat::Kept => kept.next().cloned().unwrap_or_default(),
-        Seat::Spare => spares.next().cloned().unwrap_or_default(),
-        Seat::Dummy => String::new(),
-    };
-    gang.loads
-        .iter()
-        .map(|load| load.iter().map(&mut next).collect())
-        .collect()
-}
-
-fn tool_checks(files: &JobFiles, head: &RouterHead, depth: f64, benches: &[Bench]) -> Vec<Check> {
+fn tool_checks(
+    files: &JobFiles,
+    head: &RouterHead,
+    [batten, depth]: [f64; 2],
+    clampings: &Table<Clamping>,
+) -> Vec<Check> {
     let RouterHead { router, cut, set } = head;
-    let gangs = || benches.iter().flat_map(|b| &b.gangs);
-    let floor = gangs().map(Gang::deepest).fold(depth, f64::min);
+    let floors = clampings.iter().map(|c| c.gang.deepest());
+    let floor = floors.fold(depth, f64::min);
     let mut checks = router_checks(&files.machine, router, cut, depth, depth - floor, None);
     checks.push(gang_force_check(cut, &router.tool, depth - floor));
-    if let Some(gang) = gangs().next() {
-        checks.extend(batten_checks(gang, router, set.through()));
-    }
+    checks.extend(batten_checks(batten, depth, router, set.through()));
     let bed = files.panel.sticks.bed;
     checks.extend(bed.into_iter().flat_map(|depth| bed_checks(depth, router)));
     checks

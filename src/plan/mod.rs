@@ -21,7 +21,10 @@ mod surround;
 mod whole;
 
 pub use coupon::coupon_plan;
-pub use edge_plan::{Bench, EdgePlan, Run, Work};
+pub use edge_plan::{
+    BedRun, Bench, Clamping, ClampingId, DatumRun, DatumRunId, EdgePlan, Run, SlotRun, SlotRunId,
+    Work,
+};
 pub use error::PlanError;
 pub use flat::FlatPlan;
 pub use head::{CuttingHead, LaserHead, RouterHead};

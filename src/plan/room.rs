@@ -1,6 +1,6 @@
 //! The room that programs need: told, checked, and shown by an air run.
 
-use super::edge_plan::{EdgePlan, Run, Work};
+use super::edge_plan::{BedRun, DatumRun, EdgePlan, Run, Work};
 use super::flat::FlatPlan;
 use super::notes::{ascii, caution_notes, machine};
 use super::whole::{Cuts, Cutting};
@@ -74,14 +74,12 @@ pub(crate) fn room(path: PathBox, n: Numbers) -> String {
     format!("{path}; {needs}.")
 }
 
-/// What all programs of edge-up cutting need from their one zero, in words; empty without any.
+/// What all programs of edge-up cutting need from their one zero, in words.
 pub(crate) fn whole_room(plan: &EdgePlan, n: Numbers) -> String {
-    let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
-    boxes
-        .reduce(PathBox::union)
-        .map_or_else(String::new, |all| {
-            format!("Room for all programs from one zero: {}", room(all, n))
-        })
+    format!(
+        "Room for all programs from one zero: {}",
+        room(plan.path, n)
+    )
 }
 
 /// Whether the machine reaches all that is cut: each sheet from a zero of its own, all that is cut edge up
@@ -92,11 +90,7 @@ pub(crate) fn reach(files: &JobFiles, cuts: &Cuts) -> Vec<Check> {
         Cutting::Flat(flat) => jobs.extend(sheets(flat)),
         Cutting::EdgeUp(plan) => jobs.push(Job {
             place: "all clampings".into(),
-            parts: plan
-                .runs
-                .iter()
-                .flat_map(|run| clamped(plan, run))
-                .collect(),
+            parts: plan.runs().flat_map(|run| clamped(plan, run)).collect(),
         }),
     }
     jobs.extend(cuts.beside.iter().flat_map(sheets));
@@ -120,23 +114,23 @@ fn sheets(flat: &FlatPlan) -> impl Iterator<Item = Job> + '_ {
 }
 
 /// The path of a program of edge-up cutting, and the wood that it works on: sticks and rails, or both battens.
-fn clamped<'a>(plan: &'a EdgePlan, run: &'a Run) -> impl Iterator<Item = Part> + 'a {
+fn clamped(plan: &EdgePlan, run: Run<'_>) -> impl Iterator<Item = Part> {
     let radius = run.program.head.radius();
-    let wood = match &run.work {
-        Work::Bed(bed) => vec![Part::Blank("the board that is planed".into(), bed.rect)],
-        Work::Datum(corner) => {
+    let wood = match run.work {
+        Work::Bed(BedRun { bed, .. }) => {
+            vec![Part::Blank("the board that is planed".into(), bed.rect)]
+        }
+        Work::Datum(DatumRun { corner, .. }) => {
             let name = format!("fence and reference rail of gcode/{}.nc", run.program.stem);
             vec![Part::Blank(name, corner.extent())]
         }
-        Work::Slots => {
-            let gangs = run.uses.iter();
-            let gangs = gangs.filter_map(|&(b, g)| plan.benches.get(b)?.gangs.get(g));
+        Work::Slots(_, slots) => {
             let wood = |gang: &Gang| {
                 let name = format!("sticks {} with rails", gang.id);
                 Part::Blank(name, gang.extent(radius))
             };
-            gangs.map(wood).collect()
+            plan.gangs(&slots.uses).map(wood).collect()
         }
     };
-    std::iter::once(path_of(&run.program)).chain(wood)
+    std::iter::once(path_of(run.program)).chain(wood)
 }

@@ -1,14 +1,12 @@
 //! What the maker does at the bench in edge-up cutting, in words: one list of numbered steps for the whole job,
 //! the same on the sheet, in the pictures and in the programs.
 
-use super::edge_plan::{Bench, EdgePlan, Work};
+use super::edge_plan::{BedRun, Clamping, ClampingId, EdgePlan};
 use super::room::air_run_step;
 use crate::document::Numbers;
 use crate::document::degrees;
-use crate::path::PathBox;
-use crate::setup::{
-    Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, MarkOn, PROUD, Seat, mark_room, same_fence,
-};
+use crate::setup::{Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, Load, MarkOn, PROUD, same_fence};
+use crate::table::Column;
 
 /// All steps of edge-up cutting, in order. Numbers run on from the first list to the last.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,32 +14,29 @@ pub(crate) struct BenchSteps {
     /// Before the first clamping: the bed and the zero.
     pub(crate) before: Vec<String>,
     /// Of each clamping, in the order of work.
-    pub(crate) clampings: Vec<Vec<String>>,
+    pub(crate) clampings: Column<Clamping, Vec<String>>,
 }
 
 impl BenchSteps {
     /// The steps of a job; lengths as `n` writes them.
     pub(crate) fn of(plan: &EdgePlan, comb: Option<&Comb>, n: Numbers) -> Self {
         let words = Words { plan, comb, n };
-        let clampings = plan.order.iter().map(|&at| words.clamping(at));
         Self {
             before: vec![words.bed(), words.zero()],
-            clampings: clampings.collect(),
+            clampings: plan.clampings.column(|id, _| words.clamping(id)),
         }
     }
 
-    /// The number of the first step of a clamping, by its number in the order of work from 1.
-    pub(crate) fn first_of(&self, clamping: usize) -> usize {
-        let earlier = self.clampings.iter().take(clamping.saturating_sub(1));
-        1 + self.before.len() + earlier.map(Vec::len).sum::<usize>()
+    /// The number of the first step of a clamping.
+    pub(crate) fn first_of(&self, clamping: ClampingId) -> usize {
+        let earlier = self.clampings.entries().filter(|(id, _)| *id < clamping);
+        1 + self.before.len() + earlier.map(|(_, steps)| steps.len()).sum::<usize>()
     }
 
     /// The steps of a clamping, each with its number before it.
-    pub(crate) fn numbered(&self, clamping: usize) -> impl Iterator<Item = String> + '_ {
-        let list = clamping.checked_sub(1).and_then(|k| self.clampings.get(k));
-        let first = self.first_of(clamping);
-        (first..)
-            .zip(list.into_iter().flatten())
+    pub(crate) fn numbered(&self, clamping: ClampingId) -> impl Iterator<Item = String> + '_ {
+        (self.first_of(clamping)..)
+            .zip(&self.clampings[clamping])
             .map(|(number, step)| format!("step {number}: {step}"))
     }
 }
@@ -81,12 +76,7 @@ pub(crate) struct Words<'a> {
 impl Words<'_> {
     fn bed(&self) -> String {
         let n = self.n;
-        let runs = &self.plan.runs;
-        let planed = runs.iter().find_map(|run| match &run.work {
-            Work::Bed(bed) => Some((bed, &run.program)),
-            Work::Datum(_) | Work::Slots => None,
-        });
-        let Some((bed, program)) = planed else {
+        let Some(BedRun { bed, program }) = &self.plan.bed else {
             return "Bed: a board that holds screws, fast on the machine's table, and planed by this machine \
                     since it was put there; `bed` in [sticks] of the panel file adds a program that does it. \
                     Brush it off."
@@ -109,7 +99,7 @@ impl Words<'_> {
     pub(crate) fn zero(&self) -> String {
         let n = self.n;
         let [left, right, front, behind] = zero_room(self.plan).map(|mm| n.with_unit(mm));
-        let board = self.plan.board();
+        let board = self.plan.board;
         format!(
             "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
              {right} to the right, {front} to the front, towards you at -y, and {behind} to the back of it. The board \
@@ -124,43 +114,34 @@ impl Words<'_> {
     }
 
     /// The steps of one clamping.
-    fn clamping(&self, (b, g): (usize, usize)) -> Vec<String> {
+    fn clamping(&self, id: ClampingId) -> Vec<String> {
         let plan = self.plan;
-        let Some((bench, gang)) = plan
-            .benches
-            .get(b)
-            .and_then(|bench| Some((bench, bench.gangs.get(g)?)))
-        else {
-            return Vec::new();
-        };
-        let run = |list: &[usize]| list.get(g).and_then(|&r| plan.runs.get(r));
-        let (Some(datum), Some(slots)) = (run(&bench.datums), run(&bench.slots)) else {
-            return Vec::new();
-        };
+        let clamping = &plan.clampings[id];
+        let gang = &clamping.gang;
+        let (datum, slots) = (plan.datum_of(id), plan.slots_of(id));
         let radius = slots.program.head.radius();
         let mut steps = Vec::new();
-        match datum.work {
-            Work::Datum(corner) if plan.is_fresh((b, g)) => {
-                steps.push(self.battens(&corner, (b, g)));
-                steps.push(air_run_step(&datum.program.stem));
-                steps.push(format!(
-                    "Datum: run gcode/{}.nc. It mills both faces. No pencil may be left on either, and no chip \
-                     beside them; where some is left, the batten stood back too far: put it up again, and run the \
-                     program again. The zero stays. Neither batten is moved until clamping {} is cut.",
-                    datum.program.stem,
-                    plan.datum_until((b, g))
-                ));
-            }
-            _ => steps.push(format!(
+        if clamping.fresh {
+            steps.push(self.battens(&datum.corner, clamping));
+            steps.push(air_run_step(&datum.program.stem));
+            steps.push(format!(
+                "Datum: run gcode/{}.nc. It mills both faces. No pencil may be left on either, and no chip \
+                 beside them; where some is left, the batten stood back too far: put it up again, and run the \
+                 program again. The zero stays. Neither batten is moved until clamping {} is cut.",
+                datum.program.stem,
+                plan.datum_until(clamping)
+            ));
+        } else {
+            steps.push(format!(
                 "Fence and reference rail stay as they are from the clamping before, at {} degrees. Brush them.",
                 degrees(gang.fence_deg)
-            )),
+            ));
         }
-        steps.push(placing(bench, gang, g));
+        steps.push(placing(plan, clamping));
         steps.push(self.second_rail(gang, radius));
         steps.push(self.holds(gang));
         steps.push(self.seated(gang));
-        steps.extend(self.mark(bench, gang, radius));
+        steps.extend(self.mark(clamping));
         steps.push(air_run_step(&slots.program.stem));
         let loads = match gang.loads.len() {
             1 => String::new(),
@@ -179,15 +160,13 @@ impl Words<'_> {
     }
 
     /// Both battens, set by the cutter.
-    pub(crate) fn battens(&self, corner: &Corner, clamping: (usize, usize)) -> String {
+    pub(crate) fn battens(&self, corner: &Corner, clamping: &Clamping) -> String {
         let n = self.n;
         let at =
             |p: crate::geom::Point| format!("x {} y {} {}", n.fine(p.x), n.fine(p.y), n.unit());
         let [[a, b], [c, d]] = corner.touches().map(|both| both.map(at));
-        let number = self.plan.number_of(clamping);
-        let before = number.checked_sub(2).and_then(|k| self.plan.order.get(k));
-        let before = before.and_then(|&(b, g)| self.plan.benches.get(b)?.gangs.get(g));
-        if before.is_some_and(|gang| same_fence(gang.fence_deg, corner.fence_deg)) {
+        let before = self.plan.before(clamping);
+        if before.is_some_and(|c| same_fence(c.gang.fence_deg, corner.fence_deg)) {
             return format!(
                 "Rail: too many slots run into the reference rail. Put a fresh one in its place, {} high and at least \
                  {} wide, along x from {} to {}, pushed against the cutter at A {a} and at B {b} with the spindle \
@@ -198,9 +177,9 @@ impl Words<'_> {
                 n.with_unit(corner.rail_to),
             );
         }
-        let old = match number {
-            1 => "",
-            _ => "Take the old battens off; the zero stays. ",
+        let old = match before {
+            None => "",
+            Some(_) => "Take the old battens off; the zero stays. ",
         };
         let (stands, gang) = sides(corner.side());
         format!(
@@ -295,9 +274,10 @@ impl Words<'_> {
     }
 
     /// What the mark tells, where this clamping cuts it.
-    fn mark(&self, bench: &Bench, gang: &Gang, radius: f64) -> Option<String> {
+    fn mark(&self, Clamping { class, gang, .. }: &Clamping) -> Option<String> {
         gang.mark.as_ref()?;
-        let room = mark_room(&bench.stick, &bench.gangs, radius)?;
+        let bench = &self.plan.benches[*class];
+        let room = &bench.mark.room;
         let on = match room.on {
             _ if self.comb.is_some() => "Notch 1 is next to it.",
             MarkOn::Trimmed => {
@@ -328,10 +308,7 @@ impl Words<'_> {
 /// How far the programs of a job take the cutter's centre from the zero: to the left, to the right, to the front
 /// and to the back, mm.
 pub(crate) fn zero_room(plan: &EdgePlan) -> [f64; 4] {
-    let boxes = plan.runs.iter().map(|run| PathBox::of(&run.program));
-    let all = boxes.reduce(PathBox::union);
-    let needs = |axis: usize| all.map_or([0.0; 2], |all| all.needs(axis));
-    let ([left, right], [front, back]) = (needs(0), needs(1));
+    let ([left, right], [front, back]) = (plan.path.needs(0), plan.path.needs(1));
     [left, right, front, back]
 }
 
@@ -356,18 +333,13 @@ pub(crate) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
 }
 
 /// How the sticks lie.
-fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
+fn placing(plan: &EdgePlan, clamping: &Clamping) -> String {
+    let (bench, gang) = (&plan.benches[clamping.class], &clamping.gang);
+    let earlier = bench.clampings.iter().map(|&id| &plan.clampings[id]);
+    let earlier = earlier.take_while(|c| c.number < clamping.number);
+    let earlier: Vec<&Gang> = earlier.map(|c| &c.gang).collect();
     let edge = gang.edge.word();
-    let earlier = bench.gangs.get(..g).unwrap_or(&[]);
-    let loads = gang.loads.len();
-    let number = match loads {
-        1 => "Number their far ends from the rail on",
-        _ => {
-            "Number their far ends by load and place, 2/5 for the fifth from the rail in load 2, and keep every load \
-              together through all clampings"
-        }
-    };
-    let first = match earlier.last() {
+    let turned = match earlier.last() {
         Some(before) if before.edge != gang.edge => {
             " First ease and brush the arrises of the notched edge, and turn each stick over by itself about its \
              long axis, the datum end kept at the fence: never the gang as a block."
@@ -375,10 +347,7 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
         _ => "",
     };
     let known = match earlier.iter().find(|g| g.mark.is_some()) {
-        None if earlier.is_empty() => format!(
-            " {number}, and draw a slanting pencil line across the upper edge of the gang: a stick out of order \
-             breaks it."
-        ),
+        None if earlier.is_empty() => numbering(gang),
         None => String::new(),
         Some(marked) if marked.edge == gang.edge => {
             " The mark is up, at the fence: a stick without it there lies turned.".to_owned()
@@ -398,11 +367,51 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
         }
         _ => "",
     };
-    let count = |seat: Seat| gang.loads.iter().flatten().filter(|&&s| s == seat).count();
-    let in_loads = match loads {
+    let (_, lies) = sides(gang.side());
+    format!(
+        "Sticks {}: {}{turned} Brush bed, faces and sticks. Lay stick 1 along the reference rail and the others side by \
+         side {lies} it, {edge} edge up, each datum end against the fence; tap each down onto the bed.{known}{redrawn}",
+        gang.id,
+        what_lies(gang),
+    )
+}
+
+/// How the sticks of a gang are numbered when they are laid for the first time.
+fn numbering(gang: &Gang) -> String {
+    let number = match gang.loads.len() {
+        1 => "Number their far ends from the rail on",
+        _ => {
+            "Number their far ends by load and place, 2/5 for the fifth from the rail in load 2, and keep every load \
+              together through all clampings"
+        }
+    };
+    format!(
+        " {number}, and draw a slanting pencil line across the upper edge of the gang: a stick out of order breaks \
+         it."
+    )
+}
+
+/// How many sticks of which kind lie in a gang, load by load.
+fn what_lies(gang: &Gang) -> String {
+    let seats = || gang.loads.iter().flatten();
+    let kept = seats().filter(|seat| seat.is_kept()).count();
+    let spares = seats().filter(|seat| seat.is_spare()).count();
+    let dummies = match seats().count() - kept - spares {
+        0 => String::new(),
+        1 => " and a dummy of the same milling".to_owned(),
+        n => format!(" and {n} dummies of the same milling"),
+    };
+    let (spares, outermost) = match spares {
+        0 => (String::new(), "these outermost"),
+        n => (
+            format!(", {n} spare"),
+            "the outermost two spares or dummies",
+        ),
+    };
+    let in_loads = match gang.loads.len() {
         1 => String::new(),
         n => {
-            let kept = |load: &Vec<Seat>| load.iter().filter(|&&s| s == Seat::Kept).count();
+            let kept = |load: &Load| load.iter().filter(|seat| seat.is_kept()).count();
             let of: Vec<String> = gang.loads.iter().map(|l| kept(l).to_string()).collect();
             format!(
                 " In {n} loads of {}, with {} to keep; dummies serve again, and are counted in each.",
@@ -411,24 +420,5 @@ fn placing(bench: &Bench, gang: &Gang, g: usize) -> String {
             )
         }
     };
-    let dummies = match count(Seat::Dummy) {
-        0 => String::new(),
-        1 => " and a dummy of the same milling".to_owned(),
-        n => format!(" and {n} dummies of the same milling"),
-    };
-    let (spares, outermost) = match count(Seat::Spare) {
-        0 => (String::new(), "these outermost"),
-        n => (
-            format!(", {n} spare"),
-            "the outermost two spares or dummies",
-        ),
-    };
-    let (_, lies) = sides(gang.side());
-    format!(
-        "Sticks {}: {} to keep{spares}{dummies}, {outermost}.{in_loads}{first} Brush bed, faces and sticks. Lay stick 1 \
-         along the reference rail and the others side by side {lies} it, {edge} edge up, each datum end against the \
-         fence; tap each down onto the bed.{known}{redrawn}",
-        gang.id,
-        count(Seat::Kept),
-    )
+    format!("{kept} to keep{spares}{dummies}, {outermost}.{in_loads}")
 }

@@ -134,12 +134,10 @@ fn same_face(a: f64, b: f64) -> bool {
 pub(super) fn items(plan: &StickPlan) -> Vec<Milled> {
     let mut items = Vec::new();
     for stick in &plan.sticks {
-        let Some(class) = plan.classes.get(stick.class) else {
-            continue;
-        };
+        let class = &plan.classes[stick.class];
         for _ in 0..u64::from(stick.count) + u64::from(stick.spares) {
             let item = NestItem {
-                piece: stick.class,
+                piece: stick.class.index(),
                 id: stick.id.clone(),
                 length: class.length,
             };

@@ -14,7 +14,7 @@ pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
         .iter()
         .map(|bench| DatumEndView {
             stick: &bench.stick,
-            fences: fences(&bench.gangs),
+            fences: fences(edge.gangs(&bench.clampings)),
         })
         .collect();
     let lines = if words {

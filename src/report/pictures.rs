@@ -7,9 +7,7 @@ use crate::document::Numbers;
 use crate::document::degrees;
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::plan::EdgePlan;
-use crate::plan::FlatPlan;
-use crate::plan::{BenchSteps, reading_steps, zero_room};
+use crate::plan::{BenchSteps, Clamping, ClampingId, EdgePlan, FlatPlan, reading_steps, zero_room};
 use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
@@ -93,34 +91,34 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
     files.insert("pictures/datum-ends.svg".to_owned(), ends);
     let comb = plan.comb();
     let all = BenchSteps::of(edge, comb, Numbers::MM);
-    for (number, own) in (1..).zip(&all.clampings) {
-        let (mut first, mut steps) = (all.first_of(number), Vec::new());
+    for (id, own) in all.clampings.entries() {
+        let number = edge.clampings[id].number;
+        let (mut first, mut steps) = (all.first_of(id), Vec::new());
         if number == 1 {
             first = 1;
             steps.extend(all.before.iter().cloned());
         }
         steps.extend(own.iter().cloned());
         steps.extend(reading_steps(comb));
-        if let Some(svg) = clamping(plan, edge, number, (first, &steps)) {
-            files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
-        }
+        let svg = clamping(plan, edge, id, (first, &steps));
+        files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
     }
 }
 
-/// The picture of a clamping by its number in the order of work, from 1, with these steps below, the first of
-/// which has this number.
+/// The picture of a clamping, with these steps below, the first of which has this number.
 pub(crate) fn clamping(
     plan: &Plan,
     edge: &EdgePlan,
-    number: usize,
+    id: ClampingId,
     (first, steps): (usize, &[String]),
-) -> Option<Vec<u8>> {
-    let of = edge.order.len();
-    let &(b, g) = edge.order.get(number.checked_sub(1)?)?;
-    let bench = edge.benches.get(b)?;
-    let (gang, run) = (bench.gangs.get(g)?, edge.runs.get(*bench.slots.get(g)?)?);
-    let datum = edge.runs.get(*bench.datums.get(g)?)?;
-    let corner = datum.work.corner()?;
+) -> Vec<u8> {
+    let of = edge.clampings.len();
+    let Clamping {
+        number,
+        gang,
+        fresh,
+        ..
+    } = &edge.clampings[id];
     let title = [
         format!("{}: clamping {number} of {of}", plan.files.panel.name),
         format!(
@@ -132,16 +130,16 @@ pub(crate) fn clamping(
             plan.files.machine.name
         ),
     ];
-    Some(gang_svg(&GangView {
+    gang_svg(&GangView {
         gang,
-        corner,
-        fresh: edge.is_fresh((b, g)),
+        corner: &edge.datum_of(id).corner,
+        fresh: *fresh,
         room: zero_room(edge),
-        radius: run.program.head.radius(),
+        radius: edge.slots_of(id).program.head.radius(),
         title: &title,
         first,
         steps,
-    }))
+    })
 }
 
 /// The picture of a coupon, with words below it that say how it is read or without.
@@ -189,12 +187,10 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
 
 /// A stick of a comb that is cut edge up and a bar, from the side; and where its notches lie.
 fn comb_pieces(edge: &EdgePlan) -> (Vec<FlatPiece>, Vec<f64>) {
-    let Some(bench) = edge.benches.first() else {
-        return (Vec::new(), Vec::new());
-    };
-    let mark = bench.gangs.first().and_then(|g| g.mark.as_ref());
-    let middles = bench.stick.notches.iter().map(|n| n.at).collect();
-    (comb_views(&bench.stick, mark), middles)
+    let benches = || edge.benches.iter();
+    let middles = benches().flat_map(|bench| bench.stick.notches.iter().map(|n| n.at));
+    let views = benches().flat_map(|bench| comb_views(&bench.stick, &bench.mark.slot));
+    (views.collect(), middles.collect())
 }
 
 fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {

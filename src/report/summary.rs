@@ -15,7 +15,7 @@ use serde::Serialize;
 
 use crate::geom::{micron, tidy};
 use crate::lattice::{DryFit, Lattice};
-use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product, Work};
+use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::safety::Check;
 use crate::setup::Comb;
 use crate::surround::Surround;
@@ -284,7 +284,7 @@ fn coupon_out(comb: &Comb) -> CouponOut {
         clearance: micron(comb.spec.clearance),
         angle: comb.spec.crossing_deg.map(micron),
         step: comb.step,
-        notches: comb.widths.clone(),
+        notches: comb.widths.to_vec(),
     }
 }
 
@@ -317,9 +317,8 @@ fn setups(plan: &Plan) -> Vec<SetupOut> {
 
 /// The program that planes the board under the sticks, if there is one.
 fn bed(plan: &Plan) -> Option<BedOut> {
-    let runs = plan.edge_up()?.runs.iter();
-    let mut beds = runs.filter(|run| matches!(run.work, Work::Bed(_)));
-    beds.next().map(|run| BedOut::of(&run.program))
+    let run = plan.edge_up()?.bed.as_ref()?;
+    Some(BedOut::of(&run.program))
 }
 
 fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {

@@ -12,6 +12,7 @@ use kurbo::Rect;
 use super::check::{Check, Status, Unit};
 use super::check_id::CheckId;
 use crate::geom::micron;
+use crate::non_empty::NonEmpty;
 use crate::panel::{HeadKind, Machine};
 use crate::path::PathBox;
 
@@ -116,7 +117,7 @@ pub fn corner_checks(machine: &Machine, beyond: f64) -> Vec<Check> {
 fn of_job(machine: &Machine, job: &Job) -> Vec<Check> {
     let mut checks: Vec<Check> = AXES
         .iter()
-        .filter_map(|axis| along(machine, job, axis))
+        .map(|axis| along(machine, job, axis))
         .chain(upright(machine, job))
         .collect();
     if checks.iter().any(|c| c.status == Status::Fail) {
@@ -129,13 +130,14 @@ fn of_job(machine: &Machine, job: &Job) -> Vec<Check> {
     checks
 }
 
-/// The bounds of the zero along an axis: from below, and from above.
-fn bounds<'a>(machine: &Machine, job: &'a Job, axis: &Axis) -> [Vec<Bound<'a>>; 2] {
+/// The bounds of the zero along an axis: from below, and from above. The first is where the machine file lets zero
+/// stand.
+fn bounds<'a>(machine: &Machine, job: &'a Job, axis: &Axis) -> [NonEmpty<Bound<'a>>; 2] {
     let a = axis.index;
     let bound = |wall, reach, by| Bound { wall, reach, by };
     let [least, greatest] = machine.zero[a];
-    let mut below = vec![bound(least, 0.0, Holder::Zero)];
-    let mut above = vec![bound(greatest, 0.0, Holder::Zero)];
+    let mut below = NonEmpty::one(bound(least, 0.0, Holder::Zero));
+    let mut above = NonEmpty::one(bound(greatest, 0.0, Holder::Zero));
     for part in &job.parts {
         match part {
             Part::Path(name, path) => {
@@ -155,22 +157,22 @@ fn bounds<'a>(machine: &Machine, job: &'a Job, axis: &Axis) -> [Vec<Bound<'a>>; 
 }
 
 /// The first of the bounds that hold the zero most: from below and from above.
-fn tightest<'a>([below, above]: [&[Bound<'a>]; 2]) -> Option<[Bound<'a>; 2]> {
-    let first = |list: &[Bound<'a>], tighter: fn(f64, f64) -> bool| {
-        list.iter().copied().reduce(|best, b| {
+fn tightest<'a>([below, above]: [&NonEmpty<Bound<'a>>; 2]) -> [Bound<'a>; 2] {
+    let first = |list: &NonEmpty<Bound<'a>>, tighter: fn(f64, f64) -> bool| {
+        list.iter().fold(*list.first(), |best, b| {
             if tighter(b.zero_at(), best.zero_at()) {
-                b
+                *b
             } else {
                 best
             }
         })
     };
-    Some([first(below, |a, b| a > b)?, first(above, |a, b| a < b)?])
+    [first(below, |a, b| a > b), first(above, |a, b| a < b)]
 }
 
-fn along(machine: &Machine, job: &Job, axis: &Axis) -> Option<Check> {
+fn along(machine: &Machine, job: &Job, axis: &Axis) -> Check {
     let [below, above] = bounds(machine, job, axis);
-    let [low, high] = tightest([&below, &above])?;
+    let [low, high] = tightest([&below, &above]);
     let end = |by: Holder<'_>, side: usize| match by {
         Holder::Zero => "zero".to_owned(),
         Holder::Path(name) => format!("the {} of the path of {name}", axis.ends[side]),
@@ -189,12 +191,15 @@ fn along(machine: &Machine, job: &Job, axis: &Axis) -> Option<Check> {
             (_, Holder::Zero) => axis.sides[0],
             _ => "in between",
         };
-        // The first bound of either list is where the machine file lets zero stand.
-        let free = [below.get(1..)?, above.get(1..)?];
-        let passes = tightest(free).map_or_else(String::new, |free| passes(axis, free));
-        check.place += &format!("; {} mm are missing {side}; {passes}", up(value - limit));
+        check.place += &format!("; {} mm are missing {side}", up(value - limit));
+        // What would do if zero could stand anywhere; nothing, where it is zero alone that has no room.
+        let [below, above] = [below, above].map(|list| NonEmpty::of(list.into_iter().skip(1)));
+        if let (Some(below), Some(above)) = (below, above) {
+            check.place += "; ";
+            check.place += &passes(axis, tightest([&below, &above]));
+        }
     }
-    Some(check)
+    check
 }
 
 /// What would pass, in words: where zero could stand if it could stand anywhere, else what is too small.

@@ -8,19 +8,20 @@
 //! turns apart, and one in both edges is left to classes that are the same turned over.
 
 use super::gang::Gang;
-use super::mark::half_run;
+use super::mark::{Mark, half_run};
 use crate::geom::cot_deg;
 use crate::lattice::{
     BarEnd, BarMark, Class, Edge, End, EndShape, Lattice, MarkEdges, Member, Turn, turned_ends,
 };
-use crate::stock::{StickPiece, StickPlan};
+use crate::non_empty::NonEmpty;
+use crate::stock::{Stick, StickClass, StickId, StickPiece, StickPlan};
 use crate::table::Column;
 
 /// The marks of a job that is cut edge up.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Marks {
-    /// What is cut into the sticks of each class of sticks; `None` where nothing is.
-    pub grooves: Vec<Option<Groove>>,
+    /// What is cut into the sticks of each class of sticks.
+    pub grooves: Column<StickClass, Groove>,
     /// Where the mark of each class of members lies, as its piece lies unturned.
     pub classes: Column<Class, BarMark>,
     /// How far that is from the end it lies near, along the centre line, mm: of a groove its middle, of a
@@ -28,8 +29,8 @@ pub struct Marks {
     pub places: Column<Class, f64>,
     /// Where the mark of each member lies in the panel.
     pub members: Column<Member, BarMark>,
-    /// The mark of each piece of each stick.
-    pub pieces: Vec<Vec<PieceMark>>,
+    /// The mark of each piece of each stick, in the order of the pieces.
+    pub pieces: Column<Stick, Vec<PieceMark>>,
 }
 
 /// The mark that is cut into all sticks of a class. Lengths are mm.
@@ -80,28 +81,26 @@ impl MarkMade {
 }
 
 impl Groove {
-    /// What the clampings of a class of sticks cut.
-    fn of(gangs: &[Gang]) -> Option<Self> {
-        let mut found: Option<Self> = None;
-        for gang in gangs {
-            let Some(mark) = gang.mark else { continue };
-            match &mut found {
-                Some(groove) if groove.edges != MarkEdges::One(gang.edge) => {
-                    groove.edges = MarkEdges::Both;
-                }
-                Some(_) => {}
-                None => {
-                    found = Some(Self {
-                        at: mark.at,
-                        width: mark.width,
-                        angle_deg: gang.fence_deg,
-                        half: half_run(mark.width, gang.face, gang.fence_deg),
-                        edges: MarkEdges::One(gang.edge),
-                    });
-                }
-            }
+    /// What the clampings of a class of sticks cut, in the order of work, where this is its mark.
+    #[must_use]
+    pub fn of(mark: &Mark, gangs: &NonEmpty<&Gang>) -> Self {
+        let cutting = || gangs.iter().filter(|gang| mark.is_cut_by(gang));
+        let both = [Edge::Front, Edge::Back].iter();
+        let both = both.fold(true, |all, edge| all && cutting().any(|g| g.edge == *edge));
+        let room = &mark.room;
+        // The fences of one direction may differ by round-off.
+        let angle_deg = cutting().next().map_or(room.fence_deg, |g| g.fence_deg);
+        Self {
+            at: mark.slot.at,
+            width: mark.slot.width,
+            angle_deg,
+            half: half_run(mark.slot.width, gangs.first().face, angle_deg),
+            edges: if both {
+                MarkEdges::Both
+            } else {
+                MarkEdges::One(room.edge)
+            },
         }
-        found
     }
 
     /// How it lies on a piece of a stick of this face.
@@ -135,53 +134,61 @@ struct Found<'a> {
     piece: &'a StickPiece,
     /// How many sticks hold it so.
     sticks: u32,
-    groove: Option<Groove>,
+    groove: Groove,
     on: On,
 }
 
 impl Found<'_> {
     /// Where its groove lies as the class's piece lies unturned, if it can be the mark.
     fn mark(&self) -> Option<BarMark> {
-        let groove = self.groove.filter(|_| self.on == On::Whole)?;
         let mark = BarMark {
             end: BarEnd::First,
-            edges: groove.edges,
+            edges: self.groove.edges,
         };
-        Some(mark.turned(self.piece.turn))
+        (self.on == On::Whole).then(|| mark.turned(self.piece.turn))
     }
 }
 
 impl Marks {
     /// The grooves alone, of sticks that are cross-cut into nothing: those of a coupon.
     #[must_use]
-    pub fn grooves(gangs: &[&[Gang]]) -> Self {
+    pub fn of_comb(sticks: &StickPlan, grooves: Column<StickClass, Groove>) -> Self {
         Self {
-            grooves: gangs.iter().map(|of| Groove::of(of)).collect(),
-            ..Self::default()
+            grooves,
+            classes: Column::default(),
+            places: Column::default(),
+            members: Column::default(),
+            pieces: sticks.sticks.column(|_, _| Vec::new()),
         }
     }
 
-    /// The marks of all bars; `gangs` are the clampings of each class of sticks.
+    /// The pieces of a stick with their marks.
+    pub fn of_stick<'a>(
+        &'a self,
+        sticks: &'a StickPlan,
+        stick: StickId,
+    ) -> impl Iterator<Item = (&'a StickPiece, &'a PieceMark)> {
+        // There is one for each piece.
+        sticks.sticks[stick].pieces.iter().zip(&self.pieces[stick])
+    }
+
+    /// The marks of all bars; `grooves` are what is cut into the sticks of each class.
     #[must_use]
-    pub fn of(lattice: &Lattice, sticks: &StickPlan, gangs: &[&[Gang]]) -> Self {
-        let grooves: Vec<Option<Groove>> = gangs.iter().map(|g| Groove::of(g)).collect();
-        let found: Vec<Vec<Found<'_>>> = (sticks.sticks.iter())
-            .map(|stick| {
-                let groove = grooves.get(stick.class).copied().flatten();
-                let face = sticks.classes.get(stick.class).map_or(0.0, |c| c.face[1]);
-                let one = |piece: &'_ StickPiece| {
-                    let ends = turned_ends(lattice.classes[piece.class].ends, piece.turn);
-                    groove.map(|g| g.on(piece, ends, face))
-                };
-                let pieces = stick.pieces.iter().map(|piece| Found {
+    pub fn of(lattice: &Lattice, sticks: &StickPlan, grooves: Column<StickClass, Groove>) -> Self {
+        let found = sticks.sticks.column(|_, stick| {
+            let (groove, face) = (grooves[stick.class], sticks.classes[stick.class].face[1]);
+            let one = |piece| Found {
+                piece,
+                sticks: stick.count + stick.spares,
+                groove,
+                on: groove.on(
                     piece,
-                    sticks: stick.count + stick.spares,
-                    groove,
-                    on: one(piece).unwrap_or(On::Off),
-                });
-                pieces.collect()
-            })
-            .collect();
+                    turned_ends(lattice.classes[piece.class].ends, piece.turn),
+                    face,
+                ),
+            };
+            stick.pieces.iter().map(one).collect::<Vec<Found<'_>>>()
+        });
         let all: Vec<&Found<'_>> = found.iter().flatten().collect();
         let mut of_class = lattice.classes.column(|_, _| Vec::new());
         for &f in &all {
@@ -194,22 +201,20 @@ impl Marks {
             let mark = classes[c];
             let cut = of_class[c].iter().find_map(|f| {
                 let counts = f.mark().is_some_and(|own| agrees(class, own, mark));
-                counts.then_some(f.groove?.at - f.piece.cut[0])
+                counts.then_some(f.groove.at - f.piece.cut[0])
             });
             cut.unwrap_or_else(|| good_place(lattice, class, mark))
         });
         let members = lattice
             .members
             .column(|_, m| classes[m.class].turned(m.turn));
-        let pieces = found
-            .iter()
-            .map(|pieces| {
-                pieces
-                    .iter()
-                    .map(|f| piece_mark(lattice, &classes, f))
-                    .collect()
-            })
-            .collect();
+        let pieces = found.column(|_, pieces| {
+            let marks = pieces.iter().map(|f| {
+                let c = f.piece.class;
+                piece_mark(&lattice.classes[c], classes[c], f)
+            });
+            marks.collect()
+        });
         Self {
             grooves,
             classes,
@@ -271,16 +276,16 @@ fn class_mark(lattice: &Lattice, class: &Class, pieces: &[&Found<'_>]) -> BarMar
     }
 }
 
-fn piece_mark(lattice: &Lattice, classes: &Column<Class, BarMark>, found: &Found<'_>) -> PieceMark {
-    let c = found.piece.class;
-    let mark = classes[c];
+/// The mark of a piece of a class whose mark is this.
+fn piece_mark(class: &Class, mark: BarMark, found: &Found<'_>) -> PieceMark {
+    let turn = found.piece.turn;
     match found.mark() {
-        Some(own) if agrees(&lattice.classes[c], own, mark) => PieceMark {
-            mark: own.turned(found.piece.turn),
+        Some(own) if agrees(class, own, mark) => PieceMark {
+            mark: own.turned(turn),
             made: MarkMade::Cut,
         },
         _ => PieceMark {
-            mark: mark.turned(found.piece.turn),
+            mark: mark.turned(turn),
             made: match found.on {
                 On::Off => MarkMade::Pencil,
                 On::Part | On::Whole => MarkMade::PencilInstead,
@@ -313,16 +318,20 @@ fn good_place(lattice: &Lattice, class: &Class, mark: BarMark) -> f64 {
         })
         .collect();
     notches.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let (mut free, mut begin) = (Vec::new(), 0.0);
-    for [lo, hi] in notches.into_iter().chain([[class.length; 2]]) {
-        free.push([begin, lo]);
+    let ends = notches.into_iter().chain([[class.length; 2]]);
+    let mut begin = 0.0;
+    let free = ends.map(|[lo, hi]| {
+        let stretch = [begin, lo];
         begin = f64::max(begin, hi);
-    }
-    let near = free.iter().filter(|[lo, _]| *lo < 0.5 * class.length);
+        stretch
+    });
+    let near = free.filter(|[lo, _]| *lo < 0.5 * class.length);
+    let near: Vec<[f64; 2]> = near.collect();
     let long = |[lo, hi]: &[f64; 2]| hi - lo;
-    let first = near.clone().find(|f| long(f) >= FREE);
-    let best = first.or_else(|| near.max_by(|a, b| long(a).total_cmp(&long(b))));
-    let [lo, hi] = best.copied().unwrap_or_default();
+    let first = near.iter().find(|f| long(f) >= FREE);
+    let best = first.or_else(|| near.iter().max_by(|a, b| long(a).total_cmp(&long(b))));
+    // The first stretch begins at the end itself.
+    let [lo, hi] = *best.expect("a stretch that begins in the near half");
     let trimmed = members.map(|m| {
         let (lo, hi) = lattice.kept_span(m);
         match (mark.end == BarEnd::First) != m.turn.swaps_ends() {

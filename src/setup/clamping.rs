@@ -1,10 +1,12 @@
 //! The clampings of a class of sticks: one for each direction of slots in each edge, how many sticks a gang
 //! has, and what lies in each place.
 
-use super::gang::{Gang, RAIL_PAST, Seat, Slot};
+use super::gang::{Gang, Load, RAIL_PAST, Seat, Slot};
 use super::parting::{Causes, worst_parting};
 use crate::geom::{SAME_FIGURE, cos_deg, cot_deg, sin_deg};
 use crate::lattice::{ClassNotch, Edge};
+use crate::non_empty::NonEmpty;
+use crate::stock::StickId;
 
 /// Lengths that differ by less are the same, mm.
 const ROUND_OFF: f64 = 1e-6;
@@ -27,11 +29,11 @@ pub struct GangStick {
     /// Angle of the pointed datum end, from the axis to each facet, degrees; 90 for a square end.
     pub point_deg: f64,
     /// All notches; `at` from the datum end.
-    pub notches: Vec<ClassNotch>,
-    /// Sticks that members are cut from.
-    pub kept: u32,
+    pub notches: NonEmpty<ClassNotch>,
+    /// Sticks that members are cut from, in the order of the plan.
+    pub kept: Vec<StickId>,
     /// Sticks beyond those.
-    pub spares: u32,
+    pub spares: Vec<StickId>,
     /// Where all first pieces have begun, from the datum end.
     pub begun: f64,
     /// From the datum end up to here all sticks of the class are cut off or trimmed away after glue-up,
@@ -105,56 +107,34 @@ impl GangRules {
 /// that one fence allows; shallow slots first, without the orientation mark, which goes into the first that has
 /// room for it in the order of work.
 #[must_use]
-pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
-    let mut ways: Vec<(Edge, f64)> = Vec::new();
-    for n in &stick.notches {
-        if !ways
-            .iter()
-            .any(|w| w.0 == n.edge && (w.1 - n.angle_deg).abs() <= SAME_FIGURE)
-        {
-            ways.push((n.edge, n.angle_deg));
-        }
-    }
+pub fn gangs(stick: &GangStick, rules: &GangRules) -> NonEmpty<Gang> {
+    let ways = ways(stick);
     let loads = loads(stick, gang_limit(stick, &ways, rules));
-    let mut list: Vec<Gang> = ways
-        .into_iter()
-        .map(|(edge, fence_deg)| {
-            let mine =
-                |n: &&ClassNotch| n.edge == edge && (n.angle_deg - fence_deg).abs() <= SAME_FIGURE;
-            let mut slots: Vec<Slot> = stick
-                .notches
-                .iter()
-                .filter(mine)
-                .map(|n| Slot {
-                    at: n.at,
-                    width: n.width,
-                    floor: stick.depth - n.depth,
-                })
-                .collect();
-            slots.sort_by(|a, b| b.floor.total_cmp(&a.floor).then(a.at.total_cmp(&b.at)));
-            Gang {
-                id: stick.id.clone(),
-                edge,
-                fence_deg,
-                loads: loads.clone(),
-                face: stick.face,
-                spread: stick.spread,
-                depth: stick.depth,
-                length: stick.length,
-                offset: if stick.pointed() {
-                    0.0
-                } else {
-                    0.5 * stick.face * cot_deg(fence_deg).abs()
-                },
-                point_cot: cot_deg(stick.point_deg),
-                slots,
-                mark: None,
-                rail: rules.rail,
-                batten: rules.batten,
-                hold: rules.hold,
-            }
-        })
-        .collect();
+    let mut list = ways.map(|way| {
+        let mut slots = way.slots.clone();
+        slots.sort_by(|a, b| b.floor.total_cmp(&a.floor).then(a.at.total_cmp(&b.at)));
+        Gang {
+            id: stick.id.clone(),
+            edge: way.edge,
+            fence_deg: way.fence_deg,
+            loads: loads.clone(),
+            face: stick.face,
+            spread: stick.spread,
+            depth: stick.depth,
+            length: stick.length,
+            offset: if stick.pointed() {
+                0.0
+            } else {
+                0.5 * stick.face * cot_deg(way.fence_deg).abs()
+            },
+            point_cot: cot_deg(stick.point_deg),
+            slots,
+            mark: None,
+            rail: rules.rail,
+            batten: rules.batten,
+            hold: rules.hold,
+        }
+    });
     list.sort_by(|a, b| {
         b.deepest()
             .total_cmp(&a.deepest())
@@ -162,6 +142,37 @@ pub fn gangs(stick: &GangStick, rules: &GangRules) -> Vec<Gang> {
             .then(a.fence_deg.total_cmp(&b.fence_deg))
     });
     list
+}
+
+/// The slots of one direction in one edge.
+struct Way {
+    edge: Edge,
+    fence_deg: f64,
+    slots: NonEmpty<Slot>,
+}
+
+/// The notches of a stick by edge and direction, in the order of their first ones.
+fn ways(stick: &GangStick) -> NonEmpty<Way> {
+    let slot = |n: &ClassNotch| Slot {
+        at: n.at,
+        width: n.width,
+        floor: stick.depth - n.depth,
+    };
+    let way = |n: &ClassNotch| Way {
+        edge: n.edge,
+        fence_deg: n.angle_deg,
+        slots: NonEmpty::one(slot(n)),
+    };
+    let mut ways = NonEmpty::one(way(stick.notches.first()));
+    for n in stick.notches.iter().skip(1) {
+        let same =
+            |w: &&mut Way| w.edge == n.edge && (w.fence_deg - n.angle_deg).abs() <= SAME_FIGURE;
+        match ways.iter_mut().find(same) {
+            Some(way) => way.slots.push(slot(n)),
+            None => ways.push(way(n)),
+        }
+    }
+    ways
 }
 
 /// What a bench has beside sticks, whatever they are. Lengths are mm.
@@ -191,7 +202,7 @@ pub fn beside_stick(sticks: u32, face: f64, fence_deg: f64, bench: BenchSize) ->
 
 /// Most sticks of a gang that all clampings of the class take; at least [`LEAST_GANG`], which the checks
 /// may refuse.
-fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32 {
+fn gang_limit(stick: &GangStick, ways: &[Way], rules: &GangRules) -> u32 {
     let fits = |g: u32| {
         let width = f64::from(g) * stick.face;
         let deep = width + 2.0 * rules.rail;
@@ -203,11 +214,11 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
         };
         deep <= rules.clamp
             && across <= rules.travel[1] + ROUND_OFF
-            && ways.iter().all(|&(_, t)| {
-                let beside = beside_stick(g, stick.face, t, rules.bench());
+            && ways.iter().all(|way| {
+                let beside = beside_stick(g, stick.face, way.fence_deg, rules.bench());
                 stick.length + beside <= rules.travel[0] + ROUND_OFF
             })
-            && worst_parting(stick, g, &rules.causes, rules.close)
+            && worst_parting(stick, g as usize, &rules.causes, rules.close)
                 .is_none_or(|p| p.sum() <= p.limit(rules.close[0], rules.close[1]))
     };
     (LEAST_GANG..=rules.most)
@@ -217,29 +228,32 @@ fn gang_limit(stick: &GangStick, ways: &[(Edge, f64)], rules: &GangRules) -> u32
 }
 
 /// Loads of equal gangs: the outermost places go to spares, then to dummies.
-fn loads(stick: &GangStick, most: u32) -> Vec<Vec<Seat>> {
+fn loads(stick: &GangStick, most: u32) -> NonEmpty<Load> {
     let inner = (most.max(LEAST_GANG) - 2) as usize;
-    let (kept, spares) = (stick.kept as usize, stick.spares as usize);
+    let (kept, spares) = (stick.kept.len(), stick.spares.len());
     // Spares beyond the outermost places of all loads lie between them.
     let mut count = kept.div_ceil(inner).max(1);
     while kept + spares.saturating_sub(2 * count) > inner * count {
         count += 1;
     }
-    let outer = spares.min(2 * count);
-    let mut middle = vec![Seat::Kept; kept];
-    middle.extend(std::iter::repeat_n(Seat::Spare, spares - outer));
+    let (outer, between) = stick.spares.split_at(spares.min(2 * count));
+    let mut middle: Vec<Seat> = stick.kept.iter().copied().map(Seat::Kept).collect();
+    middle.extend(between.iter().copied().map(Seat::Spare));
     let gang = middle.len().div_ceil(count);
     middle.resize(gang * count, Seat::Dummy);
-    let mut ends = vec![Seat::Spare; outer];
+    let mut ends: Vec<Seat> = outer.iter().copied().map(Seat::Spare).collect();
     ends.resize(2 * count, Seat::Dummy);
-    (0..count)
-        .map(|k| {
-            let mut load = vec![ends[k]];
-            load.extend_from_slice(&middle[k * gang..(k + 1) * gang]);
-            load.push(ends[count + k]);
-            load
-        })
-        .collect()
+    let load = |k: usize| {
+        let mut load = NonEmpty::one(ends[k]);
+        middle[k * gang..(k + 1) * gang]
+            .iter()
+            .for_each(|&seat| load.push(seat));
+        load.push(ends[count + k]);
+        load
+    };
+    let mut loads = NonEmpty::one(load(0));
+    (1..count).for_each(|k| loads.push(load(k)));
+    loads
 }
 
 #[cfg(test)]
@@ -247,6 +261,7 @@ pub(super) mod tests {
     use super::*;
     use crate::geom::Vec2;
     use crate::lattice::JointShape;
+    use crate::stock::some_sticks;
 
     fn notch(at: f64, edge: Edge, angle_deg: f64, depth: f64) -> ClassNotch {
         ClassNotch {
@@ -275,9 +290,9 @@ pub(super) mod tests {
             depth: 12.0,
             length: 455.0,
             point_deg: 60.0,
-            notches: notches.collect(),
-            kept: 8,
-            spares: 1,
+            notches: NonEmpty::of(notches).expect("seven"),
+            kept: some_sticks(8),
+            spares: some_sticks(1),
             begun: 12.0,
             hidden_to: 36.0,
             back: None,
@@ -331,14 +346,15 @@ pub(super) mod tests {
         // Pointed ends part by 0.02 * 2 cot 60 = 0.0231, seating by 0.03 / sin 60 = 0.0346; fences by
         // 2 * 4 * 0.02 degrees / sin^2 60 = 0.003723 a stick. (0.1 / sin 60 - 0.0577) / 0.003723 = 15.5.
         let mut many = slanting();
-        many.kept = 40;
+        many.kept = some_sticks(40);
         let list = gangs(&many, &RULES);
         assert_eq!(list[0].loads.len(), 4, "13 between two outermost ones");
         assert_eq!(list[0].sticks(), 12);
-        let seats = |s: Seat| list[0].loads.iter().flatten().filter(|&&t| t == s).count();
-        assert_eq!((seats(Seat::Kept), seats(Seat::Spare)), (40, 1));
-        let first = list[0].loads.iter().flat_map(|l| [l[0], l[11]]);
-        assert!(first.into_iter().all(|s| s != Seat::Kept), "outermost");
+        let seats = || list[0].loads.iter().flatten();
+        assert_eq!(seats().filter(|s| s.is_kept()).count(), 40);
+        assert_eq!(seats().filter(|s| s.is_spare()).count(), 1);
+        let mut first = list[0].loads.iter().flat_map(|l| [l[0], l[11]]);
+        assert!(first.all(|s| !s.is_kept()), "outermost");
     }
 
     #[test]
@@ -347,17 +363,25 @@ pub(super) mod tests {
             for spares in 0..7 {
                 for most in 3..9 {
                     let stick = GangStick {
-                        kept,
-                        spares,
+                        kept: some_sticks(kept),
+                        spares: some_sticks(spares),
                         ..slanting()
                     };
                     let loads = loads(&stick, most);
-                    let count = |s: Seat| loads.iter().flatten().filter(|&&t| t == s).count();
-                    assert_eq!(count(Seat::Kept), kept as usize);
-                    assert_eq!(count(Seat::Spare), spares as usize);
+                    let seats = || loads.iter().flatten();
+                    let lying = |of: fn(&Seat) -> bool| -> Vec<StickId> {
+                        seats()
+                            .filter(|s| of(s))
+                            .filter_map(|s| s.stick())
+                            .collect()
+                    };
+                    assert_eq!(lying(|s| s.is_kept()), stick.kept);
+                    let mut lying = lying(|s| s.is_spare());
+                    lying.sort();
+                    assert_eq!(lying, stick.spares);
                     for load in &loads {
-                        assert!(load.len() <= most as usize && load.len() == loads[0].len());
-                        assert!(load[0] != Seat::Kept && load[load.len() - 1] != Seat::Kept);
+                        assert!(load.len() <= most as usize && load.len() == loads.first().len());
+                        assert!(!load.first().is_kept() && !load.last().is_kept());
                     }
                 }
             }

@@ -5,6 +5,7 @@ use kurbo::Rect;
 
 use super::gang::Gang;
 use crate::geom::{Point, Vec2, bounds, cos_deg, cot_deg, sin_deg};
+use crate::non_empty::NonEmpty;
 
 /// How far a batten stands over the face that is milled on it, mm.
 pub const PROUD: f64 = 1.0;
@@ -60,9 +61,9 @@ pub struct Corner {
 }
 
 impl Corner {
-    /// The corner that all these gangs, clamped against a fence of one direction, need; `None` without any.
+    /// The corner that all these gangs, clamped against a fence of one direction, need.
     #[must_use]
-    pub fn of<'a>(gangs: impl IntoIterator<Item = &'a Gang>, radius: f64) -> Option<Self> {
+    pub fn of(gangs: &NonEmpty<&Gang>, radius: f64) -> Self {
         let one = |gang: &Gang| {
             let s = sin_deg(gang.fence_deg);
             Self {
@@ -76,7 +77,8 @@ impl Corner {
                 thick: gang.rail,
             }
         };
-        gangs.into_iter().map(one).reduce(|a, b| Self {
+        let others = gangs.iter().skip(1).map(|gang| one(gang));
+        others.fold(one(gangs.first()), |a, b| Self {
             rail: [a.rail[0].min(b.rail[0]), a.rail[1].max(b.rail[1])],
             rail_to: a.rail_to.max(b.rail_to),
             fence_to: a.fence_to.max(b.fence_to),

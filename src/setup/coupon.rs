@@ -15,6 +15,7 @@ mod gang;
 use std::fmt::Write;
 
 use crate::geom::micron;
+use crate::non_empty::NonEmpty;
 
 pub use flat::{CombSize, least_height, least_land};
 pub use gang::{COMB_STICKS, CombStick, StickSize, bar_length, comb_views};
@@ -94,7 +95,7 @@ pub struct Comb {
     /// From one notch to the next.
     pub step: f64,
     /// Drawn width of each notch, narrowest first; notch 1 is the first of them.
-    pub widths: Vec<f64>,
+    pub widths: NonEmpty<f64>,
     /// Whether narrower notches were left out because beam or tool would not fit into them.
     pub shortened: bool,
 }
@@ -121,11 +122,10 @@ impl Comb {
             .collect();
         // A cutter may just fit. A beam's path needs two sides.
         let least = if spec.beam { spec.cut + step } else { spec.cut };
-        let widths: Vec<f64> = all.iter().copied().filter(|w| *w >= least - 1e-9).collect();
-        if widths.len() < FEWEST {
-            let widest = all.get(all.len() - FEWEST).copied().unwrap_or(0.0);
-            return Err(widest - (least - spec.cut));
-        }
+        let widths = all.iter().copied().filter(|w| *w >= least - 1e-9);
+        let enough = NonEmpty::of(widths).filter(|widths| widths.len() >= FEWEST);
+        // There are more, for so many lie on either side of the middle.
+        let widths = enough.ok_or_else(|| all[all.len() - FEWEST] - (least - spec.cut))?;
         Ok(Self {
             spec,
             step,
@@ -143,7 +143,7 @@ impl Comb {
     /// Narrowest and widest notch.
     #[must_use]
     pub fn range(&self) -> [f64; 2] {
-        [self.widths.first(), self.widths.last()].map(|w| w.copied().unwrap_or(0.0))
+        [*self.widths.first(), *self.widths.last()]
     }
 
     /// What a notch tells of a bar of this thickness: the width of the cut that makes it hold the bar

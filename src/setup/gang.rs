@@ -12,6 +12,8 @@ use nalgebra::{Matrix3x4, Vector3};
 use super::corner::{rail_start, side_of};
 use crate::geom::{Point, Vec2, bounds, cos_deg, cot_deg, sin_deg};
 use crate::lattice::Edge;
+use crate::non_empty::NonEmpty;
+use crate::stock::StickId;
 
 /// Room kept between a cut and anything that must not be cut: fence, outer side of a rail, mm.
 pub const ROOM: f64 = 1.0;
@@ -24,16 +26,43 @@ pub const LEAST_RAIL: f64 = 30.0;
 pub const BATTEN_BELOW: f64 = 0.3;
 /// How far the reference rail reaches past the sticks' far ends and every cut, mm.
 pub(super) const RAIL_PAST: f64 = 2.0;
-/// Where a stick of a gang comes from.
+
+/// What lies in a place of a gang.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Seat {
-    /// Members are cut from it.
-    Kept,
+    /// A stick that members are cut from.
+    Kept(StickId),
     /// A spare.
-    Spare,
+    Spare(StickId),
     /// Any stick of the same face and depth that fills an outermost place.
     Dummy,
 }
+
+impl Seat {
+    /// Whether members are cut from what lies there.
+    #[must_use]
+    pub fn is_kept(self) -> bool {
+        matches!(self, Self::Kept(_))
+    }
+
+    /// Whether a spare lies there.
+    #[must_use]
+    pub fn is_spare(self) -> bool {
+        matches!(self, Self::Spare(_))
+    }
+
+    /// The stick of the plan that lies there; `None` of a dummy.
+    #[must_use]
+    pub fn stick(self) -> Option<StickId> {
+        match self {
+            Self::Kept(stick) | Self::Spare(stick) => Some(stick),
+            Self::Dummy => None,
+        }
+    }
+}
+
+/// What lies in the places of a gang, from the reference rail on.
+pub type Load = NonEmpty<Seat>;
 
 /// A straight cut across the gang.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,8 +84,8 @@ pub struct Gang {
     pub edge: Edge,
     /// Direction of fence and slots, degrees from +x.
     pub fence_deg: f64,
-    /// Sticks of each load, from the reference rail on; each load has the same number.
-    pub loads: Vec<Vec<Seat>>,
+    /// The loads; each has as many sticks.
+    pub loads: NonEmpty<Load>,
     /// Face of a stick, the greatest reading, mm.
     pub face: f64,
     /// Greatest less least face of a stick, mm.
@@ -70,7 +99,7 @@ pub struct Gang {
     /// How far the facets of the datum end run back along the stick, as a share of half the face.
     pub point_cot: f64,
     /// The slots, shallow ones first, then from the datum end on.
-    pub slots: Vec<Slot>,
+    pub slots: NonEmpty<Slot>,
     /// The orientation mark, cut before the slots.
     pub mark: Option<Slot>,
     /// Thickness of the rails, mm.
@@ -85,7 +114,7 @@ impl Gang {
     /// Sticks of a load.
     #[must_use]
     pub fn sticks(&self) -> usize {
-        self.loads.first().map_or(0, Vec::len)
+        self.loads.first().len()
     }
 
     /// Width of the gang without its rails, mm.
@@ -179,18 +208,15 @@ impl Gang {
 
     /// The walls of all cuts, as distances from the fence's face square to it, mm, from the fence on; whether
     /// it is a slot, and no mark.
-    fn walls(&self) -> Vec<([f64; 2], bool)> {
+    fn walls(&self) -> NonEmpty<([f64; 2], bool)> {
         let band = |s: &Slot, slot: bool| {
             let d = self.from_fence(s.at);
             ([d - 0.5 * s.width, d + 0.5 * s.width], slot)
         };
-        let slots = self.slots.iter().map(|s| band(s, true));
-        let mut walls: Vec<_> = self
-            .mark
-            .iter()
-            .map(|s| band(s, false))
-            .chain(slots)
-            .collect();
+        let mut walls = self.slots.map(|s| band(s, true));
+        if let Some(mark) = &self.mark {
+            walls.push(band(mark, false));
+        }
         walls.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
         walls
     }
@@ -213,23 +239,20 @@ impl Gang {
     /// the last, and one in every second room between slots that is wide enough; each in the middle of its
     /// room, [`HOLD_ROOM`] from any wall.
     #[must_use]
-    pub fn holds(&self) -> Vec<[f64; 2]> {
+    pub fn holds(&self) -> NonEmpty<[f64; 2]> {
         let walls = self.walls();
-        let (Some(first), Some(last)) = (walls.first(), walls.last()) else {
-            return Vec::new();
-        };
         let middle = |lo: f64, hi: f64, least: f64, most: f64| {
             let at = 0.5 * (lo + hi - self.hold);
             at.min(most - self.hold).max(least)
         };
-        let near = first.0[0];
+        let near = walls.first().0[0];
         let lead = 0.5 * (near - self.hold);
         let lead = lead.min(near - HOLD_ROOM - self.hold);
         // Half of it lies on the second rail, which begins clear of the fence, as far as the first cut allows.
         let (s, cot) = (sin_deg(self.fence_deg), cot_deg(self.fence_deg).abs());
         let borne = (ROOM + 0.5 * self.rail * cot) * s - 0.5 * self.hold;
         let lead = lead.max(borne.min(near - HOLD_ROOM - self.hold));
-        let mut holds = vec![[lead, lead + self.hold]];
+        let mut holds = NonEmpty::one([lead, lead + self.hold]);
         // The room before the second slot stays open, so that every slot has a hold at one of its sides.
         let mut due = false;
         for pair in walls.windows(2) {
@@ -245,7 +268,7 @@ impl Gang {
                 due = true;
             }
         }
-        let far = last.0[1];
+        let far = walls.last().0[1];
         let tail = middle(far, self.end(), far + HOLD_ROOM, self.end());
         holds.push([tail, tail + self.hold]);
         holds
@@ -318,7 +341,7 @@ impl Gang {
     pub fn rails(&self, radius: f64) -> [Rect; 2] {
         let (s, cot) = (sin_deg(self.fence_deg), cot_deg(self.fence_deg).abs());
         let stagger = self.width() * cot;
-        let last = self.sticks().saturating_sub(1);
+        let last = self.sticks() - 1;
         let end = |i: usize| self.datum(i).x + self.length;
         let cut = |slot: &Slot| (self.from_fence(slot.at) + 0.5 * slot.width) / s + radius + ROOM;
         let lean = |slot: &Slot| (self.overrun(slot) * s + radius) * cot;
@@ -327,8 +350,8 @@ impl Gang {
             .map(|c| cut(c) + lean(c))
             .fold(self.rail_face(radius)[1], f64::max);
         // A hold lies on the rail with at least half of its width.
-        let holds = self.holds();
-        let held = holds.last().map_or(0.0, |h| (0.5 * (h[0] + h[1])) / s);
+        let [from, to] = *self.holds().last();
+        let held = (0.5 * (from + to)) / s;
         let near = near.max(held + self.rail * cot);
         let far = self.cuts().map(|c| cut(c) - stagger);
         let far = far.fold(end(last), f64::max);

@@ -3,7 +3,10 @@
 
 use super::clamping::GangStick;
 use super::gang::{Gang, HOLD_ROOM, ROOM, Slot};
-use crate::geom::{SAME_FIGURE, cot_deg, sin_deg};
+use super::order::same_fence;
+use crate::geom::{cot_deg, sin_deg};
+use crate::lattice::Edge;
+use crate::non_empty::NonEmpty;
 
 /// Depth of the orientation mark, mm.
 pub const MARK_DEPTH: f64 = 0.5;
@@ -19,11 +22,13 @@ pub enum MarkOn {
     BackEdge,
 }
 
-/// Room for an orientation mark.
+/// Room for an orientation mark, in one of the clampings of a class: there is one for each edge and direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MarkRoom {
-    /// Index of the clamping that cuts it.
-    pub gang: usize,
+    /// Which edge of the sticks is up in the clamping that cuts it.
+    pub edge: Edge,
+    /// Direction of that clamping's fence, degrees.
+    pub fence_deg: f64,
     /// What bears it.
     pub on: MarkOn,
     /// Where its middle may lie, from the datum end, mm; the first is greater than the second where there
@@ -32,6 +37,15 @@ pub struct MarkRoom {
 }
 
 impl MarkRoom {
+    fn of(stick: &GangStick, gang: &Gang, radius: f64, on: MarkOn) -> Self {
+        Self {
+            edge: gang.edge,
+            fence_deg: gang.fence_deg,
+            on,
+            between: between(stick, gang, radius, on),
+        }
+    }
+
     /// How much room there is, mm; below 0 where it does not suffice.
     #[must_use]
     pub fn room(&self) -> f64 {
@@ -42,24 +56,19 @@ impl MarkRoom {
 /// Where the orientation mark goes: trimmed ends before wood that is cut off, and that before back edges;
 /// the first clamping that has room before later ones. Without any room the one that lacks least.
 #[must_use]
-pub fn mark_room(stick: &GangStick, gangs: &[Gang], radius: f64) -> Option<MarkRoom> {
-    let ways = [MarkOn::Trimmed, MarkOn::CutOff, MarkOn::BackEdge];
-    let mut best: Option<MarkRoom> = None;
-    for on in ways {
-        for (k, gang) in gangs.iter().enumerate() {
+pub fn mark_room(stick: &GangStick, gangs: &NonEmpty<&Gang>, radius: f64) -> MarkRoom {
+    let mut best = MarkRoom::of(stick, gangs.first(), radius, MarkOn::Trimmed);
+    for on in [MarkOn::Trimmed, MarkOn::CutOff, MarkOn::BackEdge] {
+        for gang in gangs {
             if on == MarkOn::BackEdge && stick.back != Some(gang.edge) {
                 continue;
             }
-            let found = MarkRoom {
-                gang: k,
-                on,
-                between: between(stick, gang, radius, on),
-            };
+            let found = MarkRoom::of(stick, gang, radius, on);
             if found.room() >= 0.0 {
-                return Some(found);
+                return found;
             }
-            if best.is_none_or(|b| found.room() > b.room()) {
-                best = Some(found);
+            if found.room() > best.room() {
+                best = found;
             }
         }
     }
@@ -82,24 +91,47 @@ fn between(stick: &GangStick, gang: &Gang, radius: f64, on: MarkOn) -> [f64; 2] 
     }
 }
 
-/// Puts the mark into the clamping that cuts it. Sticks that are the same turned over get a mark that does
-/// not show in both edges, so that both run one program.
-pub fn mark(stick: &GangStick, gangs: &mut [Gang], radius: f64) {
-    let Some(MarkRoom { gang, on, between }) = mark_room(stick, gangs, radius) else {
-        return;
-    };
-    let [lo, hi] = between;
-    let slot = Slot {
-        // Without room the checks refuse it.
-        at: lo.max(0.5 * (lo + hi)),
-        width: 2.0 * radius,
-        floor: stick.depth - MARK_DEPTH,
-    };
-    let both = on != MarkOn::BackEdge && stick.alike_over();
-    let fence = gangs.get(gang).map_or(0.0, |g| g.fence_deg);
-    for (k, other) in gangs.iter_mut().enumerate() {
-        if k == gang || (both && (other.fence_deg - fence).abs() <= SAME_FIGURE) {
-            other.mark = Some(slot);
+/// The orientation mark of a class of sticks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Where there is room for it.
+    pub room: MarkRoom,
+    /// What is cut.
+    pub slot: Slot,
+    /// Whether it is cut in both edges.
+    both: bool,
+}
+
+impl Mark {
+    /// The mark of a class; `gangs` are its clampings in the order of work. Sticks that are the same turned over get
+    /// a mark that does not show in both edges, so that both run one program.
+    #[must_use]
+    pub fn of(stick: &GangStick, gangs: &NonEmpty<&Gang>, radius: f64) -> Self {
+        let room = mark_room(stick, gangs, radius);
+        let [lo, hi] = room.between;
+        Self {
+            room,
+            slot: Slot {
+                // Without room the checks refuse it.
+                at: lo.max(0.5 * (lo + hi)),
+                width: 2.0 * radius,
+                floor: stick.depth - MARK_DEPTH,
+            },
+            both: room.on != MarkOn::BackEdge && stick.alike_over(),
+        }
+    }
+
+    /// Whether a clamping of the class cuts it.
+    #[must_use]
+    pub fn is_cut_by(&self, gang: &Gang) -> bool {
+        let edge = self.both || gang.edge == self.room.edge;
+        edge && same_fence(gang.fence_deg, self.room.fence_deg)
+    }
+
+    /// Puts it into a clamping of the class that cuts it.
+    pub fn put(&self, gang: &mut Gang) {
+        if self.is_cut_by(gang) {
+            gang.mark = Some(self.slot);
         }
     }
 }
@@ -119,9 +151,10 @@ pub(super) fn half_run(width: f64, face: f64, angle_deg: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lattice::{ClassNotch, Edge, JointShape};
+    use crate::lattice::{ClassNotch, JointShape};
     use crate::setup::clamping::tests::RULES;
     use crate::setup::gangs;
+    use crate::stock::some_sticks;
 
     /// A middle member's stick, notched in both edges, whose ends are hidden up to `hidden_to`.
     fn stick(begun: f64, hidden_to: f64, back: Option<Edge>) -> GangStick {
@@ -142,9 +175,9 @@ mod tests {
             depth: 12.0,
             length: 310.0,
             point_deg: 60.0,
-            notches: (0..4).flat_map(of).collect(),
-            kept: 5,
-            spares: 1,
+            notches: NonEmpty::of((0..4).flat_map(of)).expect("four"),
+            kept: some_sticks(5),
+            spares: some_sticks(1),
             begun,
             hidden_to,
             back,
@@ -153,12 +186,12 @@ mod tests {
 
     fn marked(stick: &GangStick) -> (MarkOn, Vec<Edge>, f64) {
         let mut list = gangs(stick, &RULES);
-        mark(stick, &mut list, RULES.radius);
-        let room = mark_room(stick, &list, RULES.radius).expect("there are clampings");
+        let mark = Mark::of(stick, &list.map(|g| g), RULES.radius);
+        list.iter_mut().for_each(|gang| mark.put(gang));
         let marks = list.iter().filter_map(|g| Some((g.edge, g.mark?.at)));
         let (edges, at): (Vec<Edge>, Vec<f64>) = marks.unzip();
         assert!(at.windows(2).all(|w| w[0] == w[1]), "one place");
-        (room.on, edges, at[0])
+        (mark.room.on, edges, at[0])
     }
 
     #[test]
@@ -181,7 +214,7 @@ mod tests {
         // Pieces that turn either edge to the front leave no place.
         let none = stick(10.0, 20.0, None);
         let list = gangs(&none, &RULES);
-        let room = mark_room(&none, &list, RULES.radius).expect("there are clampings");
+        let room = mark_room(&none, &list.map(|g| g), RULES.radius);
         assert!(room.room() < 0.0, "{room:?}");
     }
 }

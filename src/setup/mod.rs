@@ -24,7 +24,7 @@ pub use coupon::{
 };
 pub use flat::*;
 pub use gang::*;
-pub use mark::{MARK_DEPTH, MarkOn, MarkRoom, mark, mark_room};
-pub use order::{fences, fresh_datums, same_fence, work_order};
+pub use mark::{MARK_DEPTH, Mark, MarkOn, MarkRoom, mark_room};
+pub use order::{StandingDatum, fences, same_fence, work_order};
 pub use parting::{Causes, NodeParting, worst_parting};
 pub use profile::Step;

@@ -67,7 +67,7 @@ impl NodeParting {
 #[must_use]
 pub fn worst_parting(
     stick: &GangStick,
-    sticks: u32,
+    sticks: usize,
     causes: &Causes,
     [clearance, crush]: [f64; 2],
 ) -> Option<NodeParting> {
@@ -104,12 +104,12 @@ const NODE: f64 = 0.01;
 
 fn parting(
     stick: &GangStick,
-    sticks: u32,
+    sticks: usize,
     causes: &Causes,
     at: f64,
     between: [f64; 2],
 ) -> NodeParting {
-    let n = f64::from(sticks);
+    let n = sticks as f64;
     let cot = between.map(|t| cot_deg(t).abs());
     let sin = between.map(sin_deg);
     let drift = n * causes.taper + causes.rail_bow;

@@ -67,7 +67,8 @@ mod tests {
 
     #[test]
     fn a_rail_serves_until_half_of_a_stretch_is_gone() {
-        let gang = &gangs(&slanting(), &RULES)[0];
+        let list = gangs(&slanting(), &RULES);
+        let gang = list.first();
         let mut face = RailFace::default();
         assert!(face.serves(gang, 1.5), "fresh");
         face.cut(gang);

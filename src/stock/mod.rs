@@ -28,5 +28,9 @@ pub use nest::{
 };
 pub use sheet::{Chain, NestPlace, NestSheet};
 pub use sticks::{
-    LimitOf, Stick, StickClass, StickLimit, StickPiece, StickPlan, SticksError, plan_sticks,
+    LimitOf, Stick, StickClass, StickClassId, StickId, StickLimit, StickPiece, StickPlan,
+    SticksError, plan_sticks,
 };
+
+#[cfg(test)]
+pub(crate) use sticks::tests::some_sticks;

@@ -21,18 +21,32 @@ pub use error::{LimitOf, SticksError};
 pub use plan::plan_sticks;
 
 use crate::lattice::{ClassId, ClassNotch, End, FamilyId, Turn};
+use crate::table::{Id, Table};
 
 #[cfg(test)]
 #[allow(clippy::panic, reason = "tests")]
-mod tests;
+pub(crate) mod tests;
 
 /// All sticks of a job, spares included.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StickPlan {
     /// The kinds of sticks; all sticks of a class are notched alike.
-    pub classes: Vec<StickClass>,
+    pub classes: Table<StickClass>,
     /// What the sticks are cross-cut into, class by class.
-    pub sticks: Vec<Stick>,
+    pub sticks: Table<Stick>,
+}
+
+/// A class of sticks of a plan.
+pub type StickClassId = Id<StickClass>;
+/// A stick of a plan, with all that are cross-cut like it.
+pub type StickId = Id<Stick>;
+
+impl StickPlan {
+    /// The sticks of a class.
+    pub fn of_class(&self, class: StickClassId) -> impl Iterator<Item = (StickId, &Stick)> {
+        let all = self.sticks.entries();
+        all.filter(move |(_, stick)| stick.class == class)
+    }
 }
 
 /// Sticks that are notched alike. Lengths are mm; `at` is along the centre line from the datum end, the
@@ -78,8 +92,8 @@ pub struct StickClass {
 pub struct Stick {
     /// Class id and a number: `stick-1-1`.
     pub id: String,
-    /// Index of its class.
-    pub class: usize,
+    /// Its class.
+    pub class: StickClassId,
     /// What is cut from it, from the datum end on.
     pub pieces: Vec<StickPiece>,
     /// How many such sticks, for the whole quantity of panels, without spares.

@@ -5,7 +5,7 @@ use crate::assembly::end_angles;
 use crate::geom::micron;
 use crate::lattice::{BarEnd, BarMark, End, EndShape, Lattice, Member, trim_remark, turned_ends};
 use crate::panel::Panel;
-use crate::setup::{FlatLayout, PieceMark};
+use crate::setup::{FlatLayout, Marks, PieceMark};
 use crate::stock::StickPlan;
 use crate::table::Column;
 
@@ -70,25 +70,19 @@ pub fn members_csv(
 /// line, angles degrees from the axis to the saw cut as the stick lies front edge up. `marks` are the
 /// orientation marks of the pieces of each stick: near which cut, in which edge of the stick, and what makes them.
 #[must_use]
-pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &[Vec<PieceMark>]) -> Vec<u8> {
+pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<u8> {
     let mut out = String::from(
         "stick,class,sticks,spares,joints,length_mm,piece,member_class,turn,first_joint,piece_joints,\
          from_mm,to_mm,from_angle,to_angle,mark_end,mark_edge,mark\r\n",
     );
-    for (s, stick) in plan.sticks.iter().enumerate() {
-        let Some(class) = plan.classes.get(stick.class) else {
-            continue;
-        };
-        for (p, piece) in stick.pieces.iter().enumerate() {
-            let number = p + 1;
-            let mark = marks.get(s).and_then(|marks| marks.get(p));
-            let mark = mark.map_or(["", "", ""], |m| {
-                let end = match m.mark.end {
-                    BarEnd::First => "from",
-                    BarEnd::Last => "to",
-                };
-                [end, m.mark.edges.word(), m.made.word()]
-            });
+    for (id, stick) in plan.sticks.entries() {
+        let class = &plan.classes[stick.class];
+        for (number, (piece, PieceMark { mark, made })) in (1..).zip(marks.of_stick(plan, id)) {
+            let end = match mark.end {
+                BarEnd::First => "from",
+                BarEnd::Last => "to",
+            };
+            let mark = [end, mark.edges.word(), made.word()];
             let of = &lattice.classes[piece.class];
             let ends = turned_ends(of.ends, piece.turn);
             let angle = |end: End| match end.shape {

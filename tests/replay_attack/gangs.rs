@@ -2,25 +2,27 @@
 
 use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
-use lapwright::plan::{Cutting, EdgePlan, Plan, Work};
+use lapwright::path::Program;
+use lapwright::plan::{Bench, Cutting, EdgePlan, Plan};
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{
     DialectRules, GangCuts, ReplayFault, SweptMove, prove_bed, prove_datum, prove_gangs,
 };
 use lapwright::setup::{Corner, Gang};
+use lapwright::table::Table;
 
 use super::gcode::{KINDS, spoilt};
 use super::own_reader::{run, same};
 use super::spoil::Random;
 
 /// A panel cut edge up, with the bytes that would be put in place.
-struct Bench {
+struct Job {
     plan: Plan,
     made: Made,
 }
 
 /// The check panel; its numbers changed to odd ones: `(from, to)` in its own file.
-fn bench(edits: &[(&str, &str)]) -> Bench {
+fn job(edits: &[(&str, &str)]) -> Job {
     let mut sources = JobFiles::builtin_panel("check")
         .expect("a built-in panel")
         .sources;
@@ -37,7 +39,7 @@ fn bench(edits: &[(&str, &str)]) -> Bench {
     let files = JobFiles::from_sources(sources).expect("a sound job");
     let plan = plan(files, &mut |_| ()).expect("a sound panel");
     let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
-    Bench { plan, made }
+    Job { plan, made }
 }
 
 const ODD: &[(&str, &str)] = &[
@@ -47,7 +49,7 @@ const ODD: &[(&str, &str)] = &[
     ("clearance = 0.05 ", "clearance = 0.03 "),
 ];
 
-impl Bench {
+impl Job {
     fn edge(&self) -> &EdgePlan {
         self.plan.edge_up().expect("cut edge up")
     }
@@ -74,16 +76,15 @@ impl Bench {
         names.cloned().collect()
     }
 
-    /// The cuts of the program of a clamping, read back from its bytes.
-    fn cuts(&self, bench: usize, clamping: usize) -> Vec<SweptMove> {
-        self.read(self.edge().benches[bench].slots[clamping])
+    /// The classes of sticks at the bench.
+    fn benches(&self) -> Vec<&Bench> {
+        self.edge().benches.iter().collect()
     }
 
     /// The cuts of a program, read back from its bytes.
-    fn read(&self, run: usize) -> Vec<SweptMove> {
-        let path = format!("gcode/{}.nc", self.edge().runs[run].program.stem);
+    fn read(&self, program: &Program) -> Vec<SweptMove> {
+        let path = format!("gcode/{}.nc", program.stem);
         let rules = DialectRules::of(&self.plan.files.post.gcode);
-        let program = &self.edge().runs[run].program;
         let frame = Frame::of(program, &self.plan.files.post).expect("a sound program");
         let trace = read(&self.made.files[&path], &rules, &frame).expect("a sound program");
         let cut = |e: &lapwright::replay::gcode_read::Event| match e.kind {
@@ -100,18 +101,19 @@ impl Bench {
 
     /// Both faces of every datum, and the cuts of its program.
     fn datums(&self) -> Vec<(Corner, Vec<SweptMove>)> {
-        let runs = self.edge().runs.iter().enumerate();
-        runs.filter_map(|(r, run)| Some((*run.work.corner()?, self.read(r))))
+        let runs = self.edge().datums.iter();
+        runs.map(|run| (run.corner, self.read(&run.program)))
             .collect()
     }
 
     /// Whether a class of sticks comes out right if its clampings lie as `turn` has them.
-    fn comes_out(&self, bench: usize, turn: impl Fn(usize, &mut Gang)) -> bool {
-        let set = &self.edge().benches[bench];
-        let cuts: Vec<_> = (0..set.gangs.len()).map(|g| self.cuts(bench, g)).collect();
-        let gangs: Vec<Gang> = set
-            .gangs
-            .iter()
+    fn comes_out(&self, bench: &Bench, turn: impl Fn(usize, &mut Gang)) -> bool {
+        let ids = bench.clampings.iter();
+        let programs = ids.map(|&id| &self.edge().slots_of(id).program);
+        let cuts: Vec<_> = programs.map(|program| self.read(program)).collect();
+        let gangs: Vec<Gang> = self
+            .edge()
+            .gangs(&bench.clampings)
             .enumerate()
             .map(|(g, gang)| {
                 let mut gang = gang.clone();
@@ -128,20 +130,21 @@ impl Bench {
                 radius: 1.5,
             })
             .collect();
-        prove_gangs(&set.stick, &clampings).is_ok()
+        prove_gangs(&bench.stick, &clampings).is_ok()
     }
 }
 
 #[test]
 fn a_sound_job_is_never_refused() {
     for edits in [&[][..], ODD] {
-        let bench = bench(edits);
-        for path in bench.programs() {
-            let faults = bench.faults(&path, &bench.made.files[&path]);
+        let job = job(edits);
+        for path in job.programs() {
+            let faults = job.faults(&path, &job.made.files[&path]);
             assert!(faults.is_empty(), "{path}: {faults:?}");
         }
-        for b in 0..bench.edge().benches.len() {
-            assert!(bench.comes_out(b, |_, _| ()), "sticks {b}");
+        for bench in job.benches() {
+            let sticks = &bench.stick.id;
+            assert!(job.comes_out(bench, |_, _| ()), "sticks {sticks}");
         }
     }
 }
@@ -149,34 +152,33 @@ fn a_sound_job_is_never_refused() {
 /// Passed before: no clamping has no stick to compare.
 #[test]
 fn sticks_that_no_clamping_cuts_are_a_fault() {
-    let bench = bench(&[]);
-    let faults = prove_gangs(&bench.edge().benches[0].stick, &[]).expect_err("nothing is cut");
+    let job = job(&[]);
+    let faults = prove_gangs(&job.benches()[0].stick, &[]).expect_err("nothing is cut");
     let rules: Vec<&str> = faults.iter().map(|f| f.rule).collect();
     assert_eq!(rules, ["plan"]);
 }
 
-/// A program that no clamping uses is no file of the job: its class of sticks was then left out without a word.
+/// A program that is not listed is no file of the job: its class of sticks was then left out without a word.
 #[test]
 fn sticks_whose_programs_are_not_all_listed_are_a_fault() {
-    let mut bench = bench(&[]);
-    let Cutting::EdgeUp(edge) = &mut bench.plan.cuts.bars else {
+    let mut job = job(&[]);
+    let Cutting::EdgeUp(edge) = &mut job.plan.cuts.bars else {
         panic!("cut edge up")
     };
-    let slots = edge.runs.iter_mut().find(|run| run.work == Work::Slots);
-    slots.expect("slots").uses.clear();
-    let of = |path: &str| bench.made.files.get(path).map(Vec::as_slice);
-    let found = bench.plan.replay(of, &mut |_| ());
+    edge.slots = Table::new();
+    let of = |path: &str| job.made.files.get(path).map(Vec::as_slice);
+    let found = job.plan.replay(of, &mut |_| ());
     assert!(found.rules.contains("compared"), "{:?}", found.faults);
 }
 
 /// Bytes spoilt at random: each fault is refused, or the head does the same all the same.
 #[test]
 fn faults_in_a_gangs_programs_are_caught_or_harmless() {
-    let bench = bench(&[]);
+    let job = job(&[]);
     let mut random = Random(71);
-    let programs = bench.programs().into_iter();
+    let programs = job.programs().into_iter();
     for path in programs.filter(|p| !p.starts_with("gcode/air-run-")) {
-        let bytes = &bench.made.files[&path];
+        let bytes = &job.made.files[&path];
         let sound = std::str::from_utf8(bytes).expect("ASCII");
         let base = run(bytes);
         let (mut done, mut caught) = (0, 0);
@@ -185,7 +187,7 @@ fn faults_in_a_gangs_programs_are_caught_or_harmless() {
                 continue;
             };
             done += 1;
-            if bench.faults(&path, text.as_bytes()).is_empty() {
+            if job.faults(&path, text.as_bytes()).is_empty() {
                 if let Err(change) = same(&base, &run(text.as_bytes())) {
                     panic!("{path}, {what}: not caught, though {change}");
                 }
@@ -201,15 +203,16 @@ fn faults_in_a_gangs_programs_are_caught_or_harmless() {
 #[test]
 fn a_gang_turned_as_a_block_fails() {
     for edits in [&[][..], ODD] {
-        let bench = bench(edits);
-        for b in 0..bench.edge().benches.len() {
-            for clamping in 0..bench.edge().benches[b].gangs.len() {
-                let turned = bench.comes_out(b, |g, gang| {
+        let job = job(edits);
+        for bench in job.benches() {
+            for clamping in 0..bench.clampings.len() {
+                let turned = job.comes_out(bench, |g, gang| {
                     if g == clamping {
                         gang.fence_deg = 180.0 - gang.fence_deg;
                     }
                 });
-                assert!(!turned, "sticks {b}, clamping {clamping}");
+                let sticks = &bench.stick.id;
+                assert!(!turned, "sticks {sticks}, clamping {clamping}");
             }
         }
     }
@@ -218,13 +221,13 @@ fn a_gang_turned_as_a_block_fails() {
 /// The program for the other hand of stick, and sticks with the wrong edge up.
 #[test]
 fn the_other_hand_fails() {
-    let bench = bench(&[]);
-    let slanting = &bench.edge().benches[0].gangs;
-    assert_eq!(slanting.len(), 2, "two directions in one edge");
-    let swapped = bench.comes_out(0, |_, gang| gang.fence_deg = 180.0 - gang.fence_deg);
+    let job = job(&[]);
+    let slanting = job.benches()[0];
+    assert_eq!(slanting.clampings.len(), 2, "two directions in one edge");
+    let swapped = job.comes_out(slanting, |_, gang| gang.fence_deg = 180.0 - gang.fence_deg);
     assert!(!swapped, "each direction with the other's program");
     for clamping in 0..2 {
-        let wrong = bench.comes_out(0, |g, gang| {
+        let wrong = job.comes_out(slanting, |g, gang| {
             if g == clamping {
                 gang.edge = gang.edge.other();
             }
@@ -236,14 +239,14 @@ fn the_other_hand_fails() {
 /// Sticks moved along, and a face that is not the measured one.
 #[test]
 fn sticks_that_do_not_lie_in_place_fail() {
-    let bench = bench(&[]);
+    let job = job(&[]);
     for (by, sound) in [
         (0.003, true),
         (0.008, false),
         (-0.003, true),
         (-0.008, false),
     ] {
-        let moved = bench.comes_out(0, |g, gang| {
+        let moved = job.comes_out(job.benches()[0], |g, gang| {
             if g == 1 {
                 gang.offset += by;
             }
@@ -282,8 +285,8 @@ fn rules(faults: &[ReplayFault]) -> Vec<&'static str> {
 #[test]
 fn a_datum_that_is_turned_fails() {
     for edits in [&[][..], ODD] {
-        let bench = bench(edits);
-        let datums = bench.datums();
+        let job = job(edits);
+        let datums = job.datums();
         assert_eq!(datums.len(), 2, "a fence for each hand");
         for (corner, cuts) in &datums {
             for deg in [0.02f64, -0.02, 0.001, -0.001, 0.0005, -0.0005] {
@@ -302,8 +305,8 @@ fn a_datum_that_is_turned_fails() {
 /// The rail's cut alone, turned about its near end by 0.02 degrees.
 #[test]
 fn a_rail_that_is_turned_fails() {
-    let bench = bench(&[]);
-    for (corner, cuts) in bench.datums() {
+    let job = job(&[]);
+    for (corner, cuts) in job.datums() {
         for slope in [0.02f64, -0.02].map(|d| d.to_radians().tan()) {
             let turn = |[x, y, z]: [f64; 3]| {
                 let along = (x - corner.rail[0]).max(0.0);
@@ -320,8 +323,8 @@ fn a_rail_that_is_turned_fails() {
 /// Faces in the wrong place, on the wrong side, or not as long or as deep as the sticks are.
 #[test]
 fn a_datum_with_a_wrong_face_fails() {
-    let bench = bench(&[]);
-    for (corner, cuts) in bench.datums() {
+    let job = job(&[]);
+    for (corner, cuts) in job.datums() {
         let faults = |moved: &dyn Fn([f64; 3]) -> [f64; 3]| datum_faults(&corner, &cuts, moved);
         assert!(faults(&|p| p).is_empty(), "as it is");
         let side = corner.side();
@@ -357,9 +360,9 @@ fn a_datum_with_a_wrong_face_fails() {
 /// A datum's program with a number of its last pass changed is refused from its bytes.
 #[test]
 fn a_datum_programs_bytes_are_held_to_the_plan() {
-    let bench = bench(&[]);
-    for path in bench.programs().iter().filter(|p| p.contains("/datum-")) {
-        let text = String::from_utf8(bench.made.files[path].clone()).expect("ASCII");
+    let job = job(&[]);
+    for path in job.programs().iter().filter(|p| p.contains("/datum-")) {
+        let text = String::from_utf8(job.made.files[path].clone()).expect("ASCII");
         let last = text
             .rfind("Y1.500")
             .or(text.rfind("Y-1.500"))
@@ -373,7 +376,7 @@ fn a_datum_programs_bytes_are_held_to_the_plan() {
             let mut spoilt = text.clone();
             spoilt.replace_range(last..last + sign.len() + 5, &format!("{sign}{digit}"));
             assert!(
-                !bench.faults(path, spoilt.as_bytes()).is_empty(),
+                !job.faults(path, spoilt.as_bytes()).is_empty(),
                 "{path}: {digit}"
             );
         }
@@ -383,13 +386,9 @@ fn a_datum_programs_bytes_are_held_to_the_plan() {
 /// The board under the sticks: planed whole, and no deeper than it is meant to.
 #[test]
 fn the_bed_is_planed_whole() {
-    let bench = bench(&[("spares = 1 ", "bed = 0.3\nspares = 1 ")]);
-    let runs = bench.edge().runs.iter().enumerate();
-    let found = runs.clone().find_map(|(r, run)| match run.work {
-        Work::Bed(bed) => Some((bed, bench.read(r))),
-        Work::Datum(_) | Work::Slots => None,
-    });
-    let (bed, cuts) = found.expect("a program for the bed");
+    let job = job(&[("spares = 1 ", "bed = 0.3\nspares = 1 ")]);
+    let run = job.edge().bed.as_ref().expect("a program for the bed");
+    let (bed, cuts) = (run.bed, job.read(&run.program));
     let with = |moved: &dyn Fn([f64; 3]) -> [f64; 3]| {
         let cut = |c: &SweptMove| SweptMove {
             from: moved(c.from),

@@ -110,6 +110,7 @@ impl Crossing {
         spec.crossing_deg = Some(self.angle_deg);
         let comb = comb(spec)?;
         let stick = comb.stick(StickSize {
+            crossing_deg: self.angle_deg,
             face: self.own[1],
             notch_depth: self.depth,
             land: land(self.other, files.material.least_web),
@@ -153,7 +154,7 @@ impl Crossing {
 
     /// The sticks of the comb as a class of their own, from which nothing is cross-cut.
     fn sticks(&self, stick: &CombStick, datum: DatumEnd) -> StickPlan {
-        let joint_at: Vec<f64> = stick.notches.iter().map(|n| n.at).collect();
+        let joint_at = stick.notches.map(|n| n.at);
         let end = |angle_deg: f64, shape: EndShape| End { angle_deg, shape };
         let square = end(90.0, EndShape::Square);
         let datum = if self.is_skew() && datum == DatumEnd::Point {
@@ -161,32 +162,31 @@ impl Crossing {
         } else {
             square
         };
-        let class = StickClass {
+        let mut plan = StickPlan::default();
+        let class = plan.classes.push(StickClass {
             id: "comb".into(),
             families: vec![self.family],
             face: self.own,
             joints: joint_at.len(),
             length: stick.length,
-            lead: joint_at.first().copied().unwrap_or(0.0),
-            tail: stick.length - joint_at.last().copied().unwrap_or(0.0),
+            lead: *joint_at.first(),
+            tail: stick.length - joint_at.last(),
             ends: [datum, square],
-            notches: stick.notches.clone(),
+            notches: stick.notches.to_vec(),
             node_of: (0..joint_at.len()).collect(),
-            joint_at,
+            joint_at: joint_at.to_vec(),
             count: COMB_STICKS,
             spares: 0,
             regular: false,
             optimal: true,
-        };
-        StickPlan {
-            sticks: vec![Stick {
-                id: "comb-1".into(),
-                class: 0,
-                pieces: Vec::new(),
-                count: COMB_STICKS,
-                spares: 0,
-            }],
-            classes: vec![class],
-        }
+        });
+        plan.sticks.push(Stick {
+            id: "comb-1".into(),
+            class,
+            pieces: Vec::new(),
+            count: COMB_STICKS,
+            spares: 0,
+        });
+        plan
     }
 }

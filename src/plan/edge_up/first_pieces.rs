@@ -2,16 +2,17 @@
 //! ends at the back.
 
 use crate::lattice::{Edge, Lattice, Member};
-use crate::stock::{StickPiece, StickPlan};
+use crate::stock::{StickClassId, StickPiece, StickPlan};
 
 /// Every member that the first piece of a stick of a class becomes, with that piece.
 fn first_members<'a>(
     lattice: &'a Lattice,
     sticks: &'a StickPlan,
-    class: usize,
+    class: StickClassId,
 ) -> impl Iterator<Item = (&'a StickPiece, &'a Member)> {
-    let mine = sticks.sticks.iter().filter(move |s| s.class == class);
-    mine.filter_map(|stick| stick.pieces.first())
+    sticks
+        .of_class(class)
+        .filter_map(|(_, stick)| stick.pieces.first())
         .flat_map(move |piece| {
             let members = lattice.classes[piece.class].members.iter();
             members.map(move |&m| (piece, &lattice.members[m]))
@@ -20,7 +21,7 @@ fn first_members<'a>(
 
 /// Where the first pieces of all sticks of a class have begun, and up to where nothing of any is kept when
 /// the panel is trimmed, along the centre line from the datum end, mm.
-pub(super) fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) -> [f64; 2] {
+pub(super) fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: StickClassId) -> [f64; 2] {
     let mut found = [0.0, f64::INFINITY];
     for (piece, member) in first_members(lattice, sticks, class) {
         let (lo, hi) = lattice.kept_span(member);
@@ -41,7 +42,11 @@ pub(super) fn first_ends(lattice: &Lattice, sticks: &StickPlan, class: usize) ->
 
 /// The edge of the sticks of a class that ends at the back of the panel in every first piece; `None` where
 /// it is not the same in all.
-pub(super) fn back_edge(lattice: &Lattice, sticks: &StickPlan, class: usize) -> Option<Edge> {
+pub(super) fn back_edge(
+    lattice: &Lattice,
+    sticks: &StickPlan,
+    class: StickClassId,
+) -> Option<Edge> {
     let mut edges = first_members(lattice, sticks, class).map(|(piece, member)| {
         if member.turn.swaps_edges() == piece.turn.swaps_edges() {
             Edge::Back

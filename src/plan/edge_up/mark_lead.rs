@@ -1,14 +1,13 @@
 //! The least lead with which the orientation mark finds room, for sticks that have none.
 
-use super::{Notched, gang_stick};
+use super::gang_stick::{Notched, gang_stick};
 use crate::geom::micron;
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Panel};
-use crate::plan::edge_plan::Bench;
 use crate::plan::stick_stock::stick_limit;
 use crate::safety::{Check, CheckId, Status};
 use crate::setup::{BenchSize, GangRules, gangs, mark_room};
-use crate::stock::{StickClass, StickPlan, plan_sticks};
+use crate::stock::{StickClass, plan_sticks};
 
 /// A lead is told in so many steps a mm.
 const STEPS: f64 = 100.0;
@@ -19,20 +18,16 @@ const SAME_STEP: f64 = 1e-6;
 /// Room that lacks no more than round-off, mm.
 const ROUND_OFF: f64 = 1e-9;
 
-/// Tells each failed `mark-room` the least lead that helps. There is one such check for each class of sticks that
-/// is clamped, in their order.
+/// Tells a failed `mark-room` among the checks of a class of sticks the least lead that helps.
 pub(super) fn tell(
     files: &JobFiles,
     lattice: &Lattice,
-    sticks: &StickPlan,
-    benches: &[Bench],
+    class: &StickClass,
     rules: &GangRules,
     checks: &mut [Check],
 ) {
     let told = checks.iter_mut().filter(|c| c.id == CheckId::MarkRoom);
-    let clamped = benches.iter().zip(&sticks.classes);
-    let clamped = clamped.filter(|(bench, _)| !bench.gangs.is_empty());
-    for (check, (_, class)) in told.zip(clamped) {
+    for check in told {
         if check.status == Status::Fail {
             check.helps = Task::of(files, lattice, rules, class).advice();
         }
@@ -151,16 +146,14 @@ impl<'a> Task<'a> {
                 .iter()
                 .any(|f| self.class.families.contains(f))
         };
-        let rooms = sticks
-            .classes
-            .iter()
-            .enumerate()
-            .filter(|(_, class)| alike(class));
-        let rooms = rooms.filter_map(|(c, class)| {
-            let stick = gang_stick(Notched::Members(self.lattice), &sticks, c, class);
-            Some(mark_room(&stick, &gangs(&stick, self.rules), self.rules.radius)?.room())
-        });
-        Some(rooms.fold(f64::INFINITY, f64::min))
+        let classes = sticks.classes.entries().filter(|(_, class)| alike(class));
+        let mut room = f64::INFINITY;
+        for (id, _) in classes {
+            let stick = gang_stick(Notched::Members(self.lattice), &sticks, id).ok()?;
+            let gangs = gangs(&stick, self.rules);
+            room = room.min(mark_room(&stick, &gangs.map(|g| g), self.rules.radius).room());
+        }
+        Some(room)
     }
 
     /// The panel with another lead.

@@ -27,18 +27,17 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             ]
         }
         Cutting::EdgeUp(edge) => {
-            let count = |of: fn(&Work) -> bool| edge.runs.iter().filter(|r| of(&r.work)).count();
             let text = format!(
                 "{} of datums, {} of slots. Fence and reference rail stay where they were milled until their \
                  clampings are cut. What to do for each clamping stands below its picture.",
-                counted(count(|w| matches!(w, Work::Datum(_))), "program"),
-                counted(count(|w| matches!(w, Work::Slots)), "program")
+                counted(edge.datums.len(), "program"),
+                counted(edge.slots.len(), "program")
             );
             let material = sheet.plan.files.material.name.as_str();
-            let runs = edge.runs.iter().map(|run| match run.work {
-                Work::Bed(_) => ("board under the sticks", &run.program),
-                Work::Datum(_) => ("battens of fence and rail", &run.program),
-                Work::Slots => (material, &run.program),
+            let runs = edge.runs().map(|run| match run.work {
+                Work::Bed(_) => ("board under the sticks", run.program),
+                Work::Datum(_) => ("battens of fence and rail", run.program),
+                Work::Slots(..) => (material, run.program),
             });
             let programs = runs.chain(flats(sheet)).collect();
             vec![Block::Text(text), Block::Table(settings(sheet, programs))]

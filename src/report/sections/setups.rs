@@ -3,11 +3,10 @@
 use super::sheet::{Sheet, counted};
 use crate::document::{Block, Figure, Numbers, Page, Section, Size};
 use crate::path::{Head, PathBox, Program};
-use crate::plan::Cutting;
-use crate::plan::EdgePlan;
-use crate::plan::FlatPlan;
-use crate::plan::{BenchSteps, after_a_stop};
-use crate::plan::{air_run_step, room, whole_room};
+use crate::plan::{
+    BenchSteps, ClampingId, Cutting, EdgePlan, FlatPlan, after_a_stop, air_run_step, room,
+    whole_room,
+};
 use crate::report::datum_ends;
 use crate::report::pictures::clamping;
 use crate::setup::FlatSheet;
@@ -120,7 +119,7 @@ fn held(program: &Program, n: Numbers) -> String {
 fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     let plan = sheet.plan;
     let mut blocks = Vec::new();
-    let of = edge.order.len();
+    let of = edge.clampings.len();
     let all = BenchSteps::of(edge, plan.comb(), sheet.numbers);
     blocks.push(Block::Heading("Datum ends".into()));
     blocks.push(Block::Figure(Figure {
@@ -134,10 +133,11 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     blocks.push(Block::Heading("Before the first clamping".into()));
     blocks.push(Block::Text(whole_room(edge, sheet.numbers)));
     blocks.push(Block::Steps(1, all.before.clone()));
-    for ((number, own), &at) in (1..).zip(&all.clampings).zip(&edge.order) {
+    for (id, own) in all.clampings.entries() {
+        let number = edge.clampings[id].number;
         blocks.push(Block::Heading(format!("Clamping {number} of {of}")));
-        let picture = clamping(plan, edge, number, (1, &[])).map(|svg| Figure {
-            svg,
+        blocks.push(Block::Figure(Figure {
+            svg: clamping(plan, edge, id, (1, &[])),
             alt: format!(
                 "Clamping {number} from above and from the side: gang, fence, rails, holds and zero"
             ),
@@ -146,10 +146,9 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
                  the picture are mm."
             ),
             size: Size::Fit,
-        });
-        blocks.extend(picture.map(Block::Figure));
-        blocks.push(Block::Steps(all.first_of(number), own.clone()));
-        blocks.push(Block::List(clamping_room(edge, at, sheet.numbers)));
+        }));
+        blocks.push(Block::Steps(all.first_of(id), own.clone()));
+        blocks.push(Block::List(clamping_room(edge, id, sheet.numbers)));
     }
     blocks.push(Block::Heading("How to go on after a stop".into()));
     blocks.push(Block::List(after_a_stop(sheet.numbers)));
@@ -157,13 +156,13 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
 }
 
 /// What room the programs of a clamping need.
-fn clamping_room(edge: &EdgePlan, (b, g): (usize, usize), n: Numbers) -> Vec<String> {
-    let uses = edge.runs.iter().filter(|run| run.uses.contains(&(b, g)));
-    uses.map(|run| {
-        let path = PathBox::of(&run.program);
-        format!("Room of gcode/{}.nc: {}", run.program.stem, room(path, n))
-    })
-    .collect()
+fn clamping_room(edge: &EdgePlan, id: ClampingId, n: Numbers) -> Vec<String> {
+    [&edge.datum_of(id).program, &edge.slots_of(id).program]
+        .map(|program| {
+            let path = room(PathBox::of(program), n);
+            format!("Room of gcode/{}.nc: {path}", program.stem)
+        })
+        .to_vec()
 }
 
 /// With a capital letter.

@@ -2,84 +2,12 @@
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
-use crate::lattice::{BarEnd, Edge, MarkEdges, turned_ends};
+use crate::lattice::{BarEnd, Edge, Lattice, MarkEdges, turned_ends};
+use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let edge = sheet.plan.edge_up()?;
-    let n = sheet.numbers;
-    let [length, lead, tail] =
-        ["Length", "Lead", "Tail"].map(|what| Column::numbers(in_unit(what, n)));
-    let heads = [
-        Column::texts("Stick class"),
-        Column::numbers("To keep"),
-        Column::numbers("Spares"),
-        Column::numbers("Joints"),
-        length,
-        lead,
-        tail,
-        Column::texts("Datum end"),
-        Column::texts("Groove"),
-    ];
-    let mut classes = Table::new("Sticks", heads);
-    for (c, class) in edge.sticks.classes.iter().enumerate() {
-        let groove = edge.marks.grooves.get(c).and_then(Option::as_ref);
-        classes.row([
-            class.id.clone(),
-            class.count.to_string(),
-            class.spares.to_string(),
-            class.joints.to_string(),
-            n.len(class.length),
-            n.len(class.lead),
-            n.len(class.tail),
-            sheet.end(class.ends[0]),
-            groove.map_or_else(String::new, |g| in_stick(g, sheet)),
-        ]);
-    }
-    let [from, to] = ["From", "To"].map(|what| Column::numbers(in_unit(what, n)));
-    let heads = [
-        Column::texts("Stick"),
-        Column::numbers("How many"),
-        Column::numbers("Piece"),
-        Column::texts("Class"),
-        Column::texts("Turned"),
-        Column::numbers("First joint"),
-        Column::numbers("Joints"),
-        from,
-        Column::texts("Cut"),
-        to,
-        Column::texts("Cut"),
-        Column::texts("Mark"),
-    ];
-    let mut cuts = Table::new(
-        "Cross-cuts, from the datum end along the centre line",
-        heads,
-    );
-    for (s, stick) in edge.sticks.sticks.iter().enumerate() {
-        for (p, piece) in stick.pieces.iter().enumerate() {
-            let mark = edge.marks.pieces.get(s).and_then(|marks| marks.get(p));
-            let class = &of.panel.drawn.lattice.classes[piece.class];
-            let [first, last] = turned_ends(class.ends, piece.turn).map(|e| sheet.end(e));
-            let spares = match stick.spares {
-                0 => String::new(),
-                n => format!(" + {n}"),
-            };
-            cuts.row([
-                stick.id.clone(),
-                format!("{}{spares}", stick.count),
-                format!("{}", p + 1),
-                class.id.clone(),
-                piece.turn.word().to_owned(),
-                piece.first_joint.to_string(),
-                piece.joints.to_string(),
-                n.len(piece.cut[0]),
-                first,
-                n.len(piece.cut[1]),
-                last,
-                mark.map_or_else(String::new, |mark| on_piece(*mark)),
-            ]);
-        }
-    }
     let steps = [
         "Finish-plane the sticks before they are notched.",
         "After the last clamping, lay each stick front edge up with its datum end at the left. Its groove shows \
@@ -96,11 +24,91 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
         title: "Sticks and cross-cuts".into(),
         page: Page::Upright,
         blocks: vec![
-            Block::Table(classes),
+            Block::Table(classes(sheet, edge)),
             Block::Steps(1, steps.map(str::to_owned).to_vec()),
-            Block::Table(cuts),
+            Block::Table(cross_cuts(sheet, edge, &of.panel.drawn.lattice)),
         ],
     })
+}
+
+/// The classes of sticks.
+fn classes(sheet: &Sheet<'_>, edge: &EdgePlan) -> Table {
+    let n = sheet.numbers;
+    let [length, lead, tail] =
+        ["Length", "Lead", "Tail"].map(|what| Column::numbers(in_unit(what, n)));
+    let heads = [
+        Column::texts("Stick class"),
+        Column::numbers("To keep"),
+        Column::numbers("Spares"),
+        Column::numbers("Joints"),
+        length,
+        lead,
+        tail,
+        Column::texts("Datum end"),
+        Column::texts("Groove"),
+    ];
+    let mut table = Table::new("Sticks", heads);
+    for (id, class) in edge.sticks.classes.entries() {
+        table.row([
+            class.id.clone(),
+            class.count.to_string(),
+            class.spares.to_string(),
+            class.joints.to_string(),
+            n.len(class.length),
+            n.len(class.lead),
+            n.len(class.tail),
+            sheet.end(class.ends[0]),
+            in_stick(&edge.marks.grooves[id], sheet),
+        ]);
+    }
+    table
+}
+
+/// Every piece of every stick, and the cuts that part it from the others.
+fn cross_cuts(sheet: &Sheet<'_>, edge: &EdgePlan, lattice: &Lattice) -> Table {
+    let n = sheet.numbers;
+    let [from, to] = ["From", "To"].map(|what| Column::numbers(in_unit(what, n)));
+    let heads = [
+        Column::texts("Stick"),
+        Column::numbers("How many"),
+        Column::numbers("Piece"),
+        Column::texts("Class"),
+        Column::texts("Turned"),
+        Column::numbers("First joint"),
+        Column::numbers("Joints"),
+        from,
+        Column::texts("Cut"),
+        to,
+        Column::texts("Cut"),
+        Column::texts("Mark"),
+    ];
+    let title = "Cross-cuts, from the datum end along the centre line";
+    let mut table = Table::new(title, heads);
+    for (id, stick) in edge.sticks.sticks.entries() {
+        let spares = match stick.spares {
+            0 => String::new(),
+            n => format!(" + {n}"),
+        };
+        for (number, (piece, mark)) in (1..).zip(edge.marks.of_stick(&edge.sticks, id)) {
+            let class = &lattice.classes[piece.class];
+            let [first, last] = turned_ends(class.ends, piece.turn).map(|e| sheet.end(e));
+            table.row([
+                stick.id.clone(),
+                format!("{}{spares}", stick.count),
+                number.to_string(),
+                class.id.clone(),
+                piece.turn.word().to_owned(),
+                piece.first_joint.to_string(),
+                piece.joints.to_string(),
+                n.len(piece.cut[0]),
+                first,
+                n.len(piece.cut[1]),
+                last,
+                on_piece(*mark),
+            ]);
+        }
+    }
+    table
 }
 
 /// Where the groove of a class of sticks lies.

@@ -5,8 +5,7 @@ use std::collections::BTreeMap;
 use super::sheet::{Sheet, counted, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
 use crate::panel::InfillCut;
-use crate::plan::Bench;
-use crate::setup::Seat;
+use crate::setup::{Gang, Seat};
 use crate::stock::NestSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -25,8 +24,8 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             Column::numbers("Together"),
         ];
         let mut table = Table::new("Milled to size, all sides, before notching", heads);
-        for (class, bench) in edge.sticks.classes.iter().zip(&edge.benches) {
-            let dummies = dummies(bench);
+        for (id, class) in edge.sticks.classes.entries() {
+            let dummies = dummies(edge.gangs(&edge.benches[id].clampings));
             let all = (class.count + class.spares) as usize + dummies;
             table.row([
                 class.id.clone(),
@@ -57,10 +56,10 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 }
 
 /// How many dummies lie in a gang at one time.
-fn dummies(bench: &Bench) -> usize {
-    let loads = bench.gangs.iter().flat_map(|gang| &gang.loads);
+fn dummies<'a>(gangs: impl Iterator<Item = &'a Gang>) -> usize {
+    let loads = gangs.flat_map(|gang| &gang.loads);
     let dummies = loads.map(|load| load.iter().filter(|&&s| s == Seat::Dummy).count());
-    dummies.max().unwrap_or(0)
+    dummies.fold(0, usize::max)
 }
 
 /// Blanks that are alike: wood, name, and the bits of their sizes.

@@ -5,6 +5,7 @@ use crate::document::{Block, Figure, Page, Section, Size};
 use crate::lattice::{BarEnd, ClassId, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
 use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};
+use crate::stock::StickId;
 use crate::write::pdf::room;
 use crate::write::svg::{
     MarkShape, StoryCut, StoryMark, StoryNotch, StoryView, story_room, story_svg,
@@ -83,46 +84,15 @@ fn parts(length: f64, room: f64) -> Vec<[f64; 2]> {
 
 /// Sticks first, then classes.
 fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
-    let plan = sheet.plan;
-    let mut bars = Vec::new();
-    if let Some(edge) = plan.edge_up() {
-        for (s, stick) in edge.sticks.sticks.iter().enumerate() {
-            let Some(class) = edge.sticks.classes.get(stick.class) else {
-                continue;
-            };
-            let mut cuts: Vec<StoryCut> = Vec::new();
-            for piece in &stick.pieces {
-                let id = &lattice.classes[piece.class].id;
-                for (at, side) in piece.cut.iter().zip(["from", "to"]) {
-                    cuts.push(StoryCut {
-                        at: *at,
-                        label: format!("{id} {side} {}", sheet.numbers.len(*at)),
-                    });
-                }
-            }
-            let made = counted(stick.count as usize + stick.spares as usize, "stick");
-            bars.push(Bar {
-                title: format!("{}: {made}", stick.id),
-                length: class.length,
-                face: class.face[1],
-                ends: class.ends,
-                notches: notches(sheet, &class.notches),
-                cuts,
-                marks: stick_marks(edge, s),
-                marked: match edge.marks.grooves.get(stick.class) {
-                    Some(Some(groove)) => format!(
-                        "groove in {}, {} from the datum end",
-                        edges(groove.edges),
-                        sheet.numbers.with_unit(groove.at)
-                    ),
-                    _ => String::new(),
-                },
-            });
-        }
-    }
+    let edge = sheet.plan.edge_up();
+    let sticks = edge.into_iter().flat_map(|edge| {
+        let all = edge.sticks.sticks.ids();
+        all.map(move |id| stick(sheet, lattice, edge, id))
+    });
+    let mut bars: Vec<Bar> = sticks.collect();
     for (c, class) in lattice.classes.entries() {
         let [_, face] = lattice.faces[lattice.members[class.first].family];
-        let mark = plan.edge_up().map(|edge| class_mark(edge, c, class.length));
+        let mark = edge.map(|edge| class_mark(edge, c, class.length));
         bars.push(Bar {
             title: format!("Class {}", class.id),
             length: class.length,
@@ -139,6 +109,38 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
     bars
 }
 
+/// A stick, where it is cross-cut, and its marks.
+fn stick(sheet: &Sheet<'_>, lattice: &Lattice, edge: &EdgePlan, id: StickId) -> Bar {
+    let stick = &edge.sticks.sticks[id];
+    let class = &edge.sticks.classes[stick.class];
+    let groove = &edge.marks.grooves[stick.class];
+    let mut cuts: Vec<StoryCut> = Vec::new();
+    for piece in &stick.pieces {
+        let id = &lattice.classes[piece.class].id;
+        for (at, side) in piece.cut.iter().zip(["from", "to"]) {
+            cuts.push(StoryCut {
+                at: *at,
+                label: format!("{id} {side} {}", sheet.numbers.len(*at)),
+            });
+        }
+    }
+    let made = counted(stick.count as usize + stick.spares as usize, "stick");
+    Bar {
+        title: format!("{}: {made}", stick.id),
+        length: class.length,
+        face: class.face[1],
+        ends: class.ends,
+        notches: notches(sheet, &class.notches),
+        cuts,
+        marks: stick_marks(edge, id),
+        marked: format!(
+            "groove in {}, {} from the datum end",
+            edges(groove.edges),
+            sheet.numbers.with_unit(groove.at)
+        ),
+    }
+}
+
 fn edges(edges: MarkEdges) -> &'static str {
     match edges {
         MarkEdges::One(Edge::Front) => "the front edge",
@@ -152,22 +154,15 @@ fn groove_shape(groove: &Groove) -> MarkShape {
 }
 
 /// The groove of a stick, and the crosses on its pieces.
-fn stick_marks(edge: &EdgePlan, stick: usize) -> Vec<StoryMark> {
-    let (Some(of), Some(pieces)) = (edge.sticks.sticks.get(stick), edge.marks.pieces.get(stick))
-    else {
-        return Vec::new();
-    };
-    let groove = edge.marks.grooves.get(of.class).and_then(Option::as_ref);
-    let groove = groove.map(|groove| StoryMark {
+fn stick_marks(edge: &EdgePlan, id: StickId) -> Vec<StoryMark> {
+    let groove = &edge.marks.grooves[edge.sticks.sticks[id].class];
+    let groove = StoryMark {
         at: groove.at,
         edges: groove.edges,
         shape: groove_shape(groove),
-    });
-    let crosses = of
-        .pieces
-        .iter()
-        .zip(pieces)
-        .filter(|(_, m)| m.made != MarkMade::Cut);
+    };
+    let pieces = edge.marks.of_stick(&edge.sticks, id);
+    let crosses = pieces.filter(|(_, m)| m.made != MarkMade::Cut);
     let crosses = crosses.map(|(piece, PieceMark { mark, .. })| {
         let near = edge.marks.places[piece.class];
         StoryMark {
@@ -179,21 +174,16 @@ fn stick_marks(edge: &EdgePlan, stick: usize) -> Vec<StoryMark> {
             shape: MarkShape::Cross,
         }
     });
-    groove.into_iter().chain(crosses).collect()
+    std::iter::once(groove).chain(crosses).collect()
 }
 
 /// The mark of a class, and near which end it lies.
 fn class_mark(edge: &EdgePlan, class: ClassId, length: f64) -> (StoryMark, &'static str) {
     let (mark, near) = (edge.marks.classes[class], edge.marks.places[class]);
-    let sticks = edge.sticks.sticks.iter().zip(&edge.marks.pieces);
-    let mut grooves = sticks.filter_map(|(stick, marks)| {
-        let mut pieces = stick.pieces.iter().zip(marks);
-        let cut = pieces.any(|(p, m)| p.class == class && m.made == MarkMade::Cut);
-        edge.marks
-            .grooves
-            .get(stick.class)
-            .filter(|_| cut)?
-            .as_ref()
+    let mut sticks = edge.sticks.sticks.entries();
+    let cut = sticks.find(|(id, _)| {
+        let mut pieces = edge.marks.of_stick(&edge.sticks, *id);
+        pieces.any(|(p, m)| p.class == class && m.made == MarkMade::Cut)
     });
     let (at, end) = match mark.end {
         BarEnd::First => (near, "first"),
@@ -202,7 +192,10 @@ fn class_mark(edge: &EdgePlan, class: ClassId, length: f64) -> (StoryMark, &'sta
     let story = StoryMark {
         at,
         edges: mark.edges,
-        shape: grooves.next().map_or(MarkShape::Cross, groove_shape),
+        shape: match cut {
+            Some((_, stick)) => groove_shape(&edge.marks.grooves[stick.class]),
+            None => MarkShape::Cross,
+        },
     };
     (story, end)
 }

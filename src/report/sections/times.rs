@@ -46,7 +46,7 @@ fn programs<'a>(sheet: &Sheet<'a>) -> Vec<(&'a Program, usize)> {
     match (sheet.plan.flat(), sheet.plan.edge_up()) {
         (Some(_), _) => flats(sheet).collect(),
         (_, Some(edge)) => {
-            let runs = edge.runs.iter().map(|r| (&r.program, edge.times(r)));
+            let runs = edge.runs().map(|run| (run.program, run.times));
             runs.chain(flats(sheet)).collect()
         }
         _ => Vec::new(),

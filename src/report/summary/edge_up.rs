@@ -6,8 +6,7 @@ use super::setups::{BoxOut, KeepOutOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::{Point, micron};
 use crate::panel::{JobFiles, Machine};
 use crate::path::{Program, air_run_stem};
-use crate::plan::EdgePlan;
-use crate::setup::{Corner, Gang};
+use crate::plan::{ClampingId, DatumRun, EdgePlan};
 use kurbo::Rect;
 
 const ZERO: ZeroOut = ZeroOut {
@@ -18,48 +17,23 @@ const ZERO: ZeroOut = ZeroOut {
 
 /// The milling of all datums, then all clampings in the order of work.
 pub(super) fn edge_setups(files: &JobFiles, edge: &EdgePlan) -> Vec<SetupOut> {
-    let datums = edge.runs.iter().filter_map(|run| {
-        let corner = run.work.corner()?;
-        Some(datum_setup(
-            &files.machine,
-            corner,
-            &run.program,
-            edge.times(run),
-        ))
-    });
-    let clampings = edge.order.iter().filter_map(|&(b, g)| {
-        let bench = edge.benches.get(b)?;
-        let datum = edge.runs.get(*bench.datums.get(g)?)?;
-        let corner = datum.work.corner()?;
-        let program = &edge.runs.get(*bench.slots.get(g)?)?.program;
-        Some(gang_setup(
-            files,
-            edge.head.router.clamp_height,
-            bench.gangs.get(g)?,
-            corner,
-            program,
-            &bench.ids,
-        ))
-    });
+    let datums = edge.datums.iter();
+    let datums = datums.map(|run| datum_setup(&files.machine, run, edge.times_milled(run)));
+    let clampings = edge.clampings.ids().map(|id| gang_setup(files, edge, id));
     datums.chain(clampings).collect()
 }
 
-/// A clamping of sticks under clamps of this height above them, mm; `ids` are those of the sticks in each place of each load, empty for a dummy.
-fn gang_setup(
-    files: &JobFiles,
-    clamp_height: f64,
-    gang: &Gang,
-    corner: &Corner,
-    program: &Program,
-    ids: &[Vec<String>],
-) -> SetupOut {
+/// A clamping of sticks.
+fn gang_setup(files: &JobFiles, edge: &EdgePlan, id: ClampingId) -> SetupOut {
+    let gang = &edge.clampings[id].gang;
+    let program = &edge.slots_of(id).program;
     let radius = program.head.radius();
     let mut out = SetupOut::of(&files.machine, program, "edge-up");
     out.material = Some(files.material.name.clone());
     out.loads = gang.loads.len();
     out.fence = Some(micron(gang.fence_deg));
     out.edge_up = Some(gang.edge.word());
-    let last = gang.datum(gang.sticks().saturating_sub(1)).x;
+    let last = gang.datum(gang.sticks() - 1).x;
     let first = gang.datum(0).x;
     let [low, high] = gang.span();
     let sticks = Rect::new(first.min(last), low, first.max(last) + gang.length, high);
@@ -67,10 +41,10 @@ fn gang_setup(
     out.zero = ZERO;
     let rails = gang.rails(radius);
     out.rails = rails.iter().map(|&rail| tall(rail, gang.batten)).collect();
-    let top = micron(gang.depth + clamp_height);
+    let top = micron(gang.depth + edge.head.router.clamp_height);
     out.keep_out = vec![KeepOutOut {
         what: "fence",
-        corners: corners(&corner.fence_band()),
+        corners: corners(&edge.datum_of(id).corner.fence_band()),
         top: micron(gang.batten),
     }];
     out.keep_out
@@ -79,12 +53,14 @@ fn gang_setup(
             corners: corners(&gang.band(hold)),
             top,
         }));
-    for (n, (load, ids)) in gang.loads.iter().zip(ids).enumerate() {
-        for (seat, id) in (0..load.len()).zip(ids).filter(|(_, id)| !id.is_empty()) {
+    for (number, load) in (1..).zip(&gang.loads) {
+        for (place, seat) in load.iter().enumerate() {
+            // Dummies are no pieces of the job.
+            let Some(stick) = seat.stick() else { continue };
             out.placements.push(PlacementOut {
-                id: id.clone(),
-                load: Some(n + 1),
-                to_setup: rows(&gang.to_setup(seat)),
+                id: edge.sticks.sticks[stick].id.clone(),
+                load: Some(number),
+                to_setup: rows(&gang.to_setup(place)),
             });
         }
     }
@@ -108,8 +84,9 @@ impl BedOut {
 }
 
 /// The milling of both faces of a datum corner, so many times.
-fn datum_setup(machine: &Machine, corner: &Corner, program: &Program, times: usize) -> SetupOut {
-    let mut out = SetupOut::of(machine, program, "datum");
+fn datum_setup(machine: &Machine, run: &DatumRun, times: usize) -> SetupOut {
+    let corner = &run.corner;
+    let mut out = SetupOut::of(machine, &run.program, "datum");
     out.loads = times;
     out.fence = Some(micron(corner.fence_deg));
     out.stock = tall(corner.extent(), corner.height);

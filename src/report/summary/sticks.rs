@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use super::ground::{EndOut, end};
 use crate::geom::micron;
-use crate::lattice::{BarEnd, ClassId, FamilyId, Lattice};
-use crate::setup::Marks;
-use crate::stock::StickPlan;
+use crate::lattice::{BarEnd, FamilyId, Lattice};
+use crate::setup::{Marks, PieceMark};
+use crate::stock::{Stick, StickId, StickPiece, StickPlan};
 
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct StickOut {
@@ -23,7 +23,7 @@ pub(super) struct StickOut {
     optimal: bool,
     ends: [EndOut; 2],
     notches: Vec<NotchOut>,
-    mark: Option<GrooveOut>,
+    mark: GrooveOut,
     pieces: Vec<PieceOut>,
 }
 
@@ -63,75 +63,76 @@ struct PieceOut {
     joints: usize,
     turn: &'static str,
     cut: [f64; 2],
-    mark: Option<PieceMarkOut>,
+    mark: PieceMarkOut,
 }
 
 pub(super) fn sticks(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<StickOut> {
-    let class_id = |c: ClassId| lattice.classes[c].id.clone();
-    let mark = |s: usize, p: usize| {
-        let mark = marks.pieces.get(s)?.get(p)?;
-        Some(PieceMarkOut {
+    let all = plan.sticks.entries();
+    all.map(|(id, stick)| stick_out(lattice, plan, marks, (id, stick)))
+        .collect()
+}
+
+fn stick_out(
+    lattice: &Lattice,
+    plan: &StickPlan,
+    marks: &Marks,
+    (id, stick): (StickId, &Stick),
+) -> StickOut {
+    let class = &plan.classes[stick.class];
+    let groove = &marks.grooves[stick.class];
+    let notches = class.notches.iter().zip(&class.node_of);
+    let family = |&f: &FamilyId| lattice.families[f].name.clone();
+    StickOut {
+        id: stick.id.clone(),
+        class: class.id.clone(),
+        families: class.families.iter().map(family).collect(),
+        face: micron(class.face[1]),
+        joints: class.joints,
+        length: micron(class.length),
+        lead: micron(class.lead),
+        tail: micron(class.tail),
+        count: stick.count,
+        spares: stick.spares,
+        optimal: class.optimal,
+        ends: class.ends.map(end),
+        notches: notches
+            .map(|(n, node)| NotchOut {
+                at: micron(n.at),
+                joint: node + 1,
+                edge: n.edge.word(),
+                angle: micron(n.angle_deg),
+                width: micron(n.width),
+                depth: micron(n.depth),
+                run: micron(n.run),
+            })
+            .collect(),
+        mark: GrooveOut {
+            at: micron(groove.at),
+            edge: groove.edges.word(),
+            angle: micron(groove.angle_deg),
+            width: micron(groove.width),
+        },
+        pieces: marks
+            .of_stick(plan, id)
+            .map(|(piece, mark)| piece_out(lattice, piece, mark))
+            .collect(),
+    }
+}
+
+fn piece_out(lattice: &Lattice, p: &StickPiece, mark: &PieceMark) -> PieceOut {
+    PieceOut {
+        class: lattice.classes[p.class].id.clone(),
+        first_joint: p.first_joint,
+        joints: p.joints,
+        turn: p.turn.word(),
+        cut: p.cut.map(micron),
+        mark: PieceMarkOut {
             end: match mark.mark.end {
                 BarEnd::First => "from",
                 BarEnd::Last => "to",
             },
             edge: mark.mark.edges.word(),
             made: mark.made.word(),
-        })
-    };
-    let row = |(s, stick): (usize, &crate::stock::Stick)| {
-        let class = plan.classes.get(stick.class)?;
-        let notches = class.notches.iter().zip(&class.node_of);
-        let family = |&f: &FamilyId| lattice.families[f].name.clone();
-        Some(StickOut {
-            id: stick.id.clone(),
-            class: class.id.clone(),
-            families: class.families.iter().map(family).collect(),
-            face: micron(class.face[1]),
-            joints: class.joints,
-            length: micron(class.length),
-            lead: micron(class.lead),
-            tail: micron(class.tail),
-            count: stick.count,
-            spares: stick.spares,
-            optimal: class.optimal,
-            ends: class.ends.map(end),
-            notches: notches
-                .map(|(n, node)| NotchOut {
-                    at: micron(n.at),
-                    joint: node + 1,
-                    edge: n.edge.word(),
-                    angle: micron(n.angle_deg),
-                    width: micron(n.width),
-                    depth: micron(n.depth),
-                    run: micron(n.run),
-                })
-                .collect(),
-            mark: marks
-                .grooves
-                .get(stick.class)
-                .copied()
-                .flatten()
-                .map(|groove| GrooveOut {
-                    at: micron(groove.at),
-                    edge: groove.edges.word(),
-                    angle: micron(groove.angle_deg),
-                    width: micron(groove.width),
-                }),
-            pieces: stick
-                .pieces
-                .iter()
-                .enumerate()
-                .map(|(index, p)| PieceOut {
-                    class: class_id(p.class),
-                    first_joint: p.first_joint,
-                    joints: p.joints,
-                    turn: p.turn.word(),
-                    cut: p.cut.map(micron),
-                    mark: mark(s, index),
-                })
-                .collect(),
-        })
-    };
-    plan.sticks.iter().enumerate().filter_map(row).collect()
+        },
+    }
 }

@@ -9,6 +9,7 @@
 use super::{Comb, MARKED, SHORTEST_BAR};
 use crate::geom::{micron, sin_deg};
 use crate::lattice::{ClassNotch, JointShape};
+use crate::non_empty::NonEmpty;
 use crate::setup::mark::{half_run, past_hold};
 use crate::setup::{Edge, FlatPiece, GangStick, ROOM, SideNotch, Slot};
 
@@ -20,6 +21,8 @@ const GRIP: f64 = 20.0;
 /// Sizes of a comb's stick, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StickSize {
+    /// Angle from it to the bar that crosses, degrees.
+    pub crossing_deg: f64,
     /// Measured face, the greatest reading.
     pub face: f64,
     /// From the upper edge to the floors of the notches.
@@ -38,7 +41,7 @@ pub struct CombStick {
     /// From the datum end to the other.
     pub length: f64,
     /// Its notches, narrowest first; `at` from the datum end.
-    pub notches: Vec<ClassNotch>,
+    pub notches: NonEmpty<ClassNotch>,
     /// Least wood between two notches, across them.
     pub land: f64,
 }
@@ -48,19 +51,24 @@ impl Comb {
     /// and for the orientation mark, past the last for the other hold.
     #[must_use]
     pub fn stick(&self, size: StickSize) -> CombStick {
-        let deg = self.spec.crossing_deg.unwrap_or(90.0);
+        let deg = size.crossing_deg;
         let s = sin_deg(deg);
         let run = |width: f64| half_run(width, size.face, deg);
         let [narrowest, widest] = self.range();
         let mark = past_hold(size.hold, size.mark, deg);
         let mut at = mark + run(size.mark) + size.land + run(narrowest);
-        let mut notches = Vec::with_capacity(self.widths.len());
-        for (i, &width) in self.widths.iter().enumerate() {
-            if i > 0 {
-                let lands = if i.is_multiple_of(MARKED) { 2.0 } else { 1.0 };
+        let mut number = 0_usize;
+        let notches = self.widths.map(|&width| {
+            if number > 0 {
+                let lands = if number.is_multiple_of(MARKED) {
+                    2.0
+                } else {
+                    1.0
+                };
                 at += (widest + lands * size.land) / s;
             }
-            notches.push(ClassNotch {
+            number += 1;
+            ClassNotch {
                 at: micron(at),
                 edge: Edge::Front,
                 angle_deg: deg,
@@ -68,8 +76,8 @@ impl Comb {
                 depth: size.notch_depth,
                 shape: JointShape::Skew,
                 run: width / s,
-            });
-        }
+            }
+        });
         let land = notches
             .windows(2)
             .map(|pair| (pair[1].at - pair[0].at) * s - 0.5 * (pair[0].width + pair[1].width));
@@ -90,7 +98,7 @@ pub fn bar_length(face: f64, crossing_deg: f64) -> f64 {
 
 /// A comb's stick and a bar from the side: for the picture.
 #[must_use]
-pub fn comb_views(stick: &GangStick, mark: Option<&Slot>) -> Vec<FlatPiece> {
+pub fn comb_views(stick: &GangStick, mark: &Slot) -> Vec<FlatPiece> {
     let view = |class: &str, length: f64, notches| {
         FlatPiece::on_its_side(class.into(), [length, stick.depth], notches, String::new())
     };
@@ -103,15 +111,15 @@ pub fn comb_views(stick: &GangStick, mark: Option<&Slot>) -> Vec<FlatPiece> {
             depth,
         }
     };
-    let angle = stick.notches.first().map_or(90.0, |n| n.angle_deg);
-    let mark = mark.map(|m| notch(m.at, m.width, angle, stick.depth - m.floor));
+    let angle = stick.notches.first().angle_deg;
+    let mark = notch(mark.at, mark.width, angle, stick.depth - mark.floor);
     let notches = stick.notches.iter();
     let notches = notches.map(|n| notch(n.at, n.width, n.angle_deg, n.depth));
     vec![
         view(
             "comb",
             stick.length,
-            mark.into_iter().chain(notches).collect(),
+            std::iter::once(mark).chain(notches).collect(),
         ),
         view("bar", bar_length(stick.face, angle), Vec::new()),
     ]
@@ -124,8 +132,9 @@ mod tests {
 
     #[test]
     fn a_stick_has_room_for_holds_and_mark_and_more_wood_past_every_fifth_notch() {
-        let mut comb = kerf([4.0; 2], 3.0, false);
-        let size = StickSize {
+        let comb = kerf([4.0; 2], 3.0, false);
+        let mut size = StickSize {
+            crossing_deg: 90.0,
             face: 4.0,
             notch_depth: 6.0,
             land: 8.0,
@@ -147,7 +156,7 @@ mod tests {
         assert!((stick.length - at(12) - (2.15 + 18.0 + 1.0)).abs() < 1e-9);
         assert!((stick.land - 8.025).abs() < 1e-9, "{}", stick.land);
         // At 60 degrees distances along the stick grow, those across the notches stay.
-        comb.spec.crossing_deg = Some(60.0);
+        size.crossing_deg = 60.0;
         let skew = comb.stick(size);
         assert!((skew.notches[1].at - skew.notches[0].at - 12.3 / 0.75f64.sqrt()).abs() < 1e-6);
         assert!((skew.land - 8.025).abs() < 1e-6, "{}", skew.land);

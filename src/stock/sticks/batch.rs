@@ -2,16 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use super::group::Group;
+use super::group::{Group, GroupPiece};
 use super::pack::{Kind, Way};
 use crate::geom::SAME_FIGURE;
+use crate::non_empty::NonEmpty;
+use crate::table::{Column, Table};
+
+/// Pieces of a group that are one to the packing, and how many there are of each.
+pub(super) type Counted<'a> = Vec<(&'a GroupPiece, u64)>;
 
 /// A group as the packing sees it. Lengths are mm.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Batch {
-    pub(super) kinds: Vec<Kind>,
-    /// For each kind the pieces of the group, with their counts.
-    pub(super) pieces: Vec<Vec<(usize, u64)>>,
+#[derive(Debug)]
+pub(super) struct Batch<'a> {
+    pub(super) kinds: Table<Kind>,
+    /// The pieces of each kind.
+    pub(super) pieces: Column<Kind, Counted<'a>>,
     /// Wood that every stick has before its first joint.
     pub(super) lead: f64,
     /// Wood that every stick has past its last joint.
@@ -21,69 +26,72 @@ pub(super) struct Batch {
 /// Beyond so many different lengths the greatest is taken.
 const MOST_LEADS: usize = 400;
 
-impl Batch {
+impl<'a> Batch<'a> {
     /// Sorts the pieces of a group into kinds, for so many panels. Lead and tail are the least, in sum,
     /// with which every piece can lie first and last on a stick.
-    pub(super) fn of(group: &Group, quantity: u32) -> Option<Self> {
-        let ways: Vec<&[Way]> = group.pieces.iter().map(|p| p.1.as_slice()).collect();
-        let (lead, tail) = lead_and_tail(&ways)?;
-        let mut batch = Self {
-            kinds: Vec::new(),
-            pieces: Vec::new(),
-            lead,
-            tail,
-        };
+    pub(super) fn of(group: &'a Group, quantity: u32) -> Self {
+        let [least_lead, least_tail] = lead_and_tail(&group.pieces);
+        let (mut lead, mut tail) = (least_lead, least_tail);
         let mut found: BTreeMap<(usize, Vec<[i64; 3]>), usize> = BTreeMap::new();
-        for (p, (piece, ways)) in group.pieces.iter().enumerate() {
+        let mut rows: Vec<(Kind, Counted<'a>)> = Vec::new();
+        for of in &group.pieces {
             let may = |w: &&Way| {
-                w.ends.before <= lead + SAME_FIGURE && w.ends.after <= tail + SAME_FIGURE
+                w.ends.before <= least_lead + SAME_FIGURE
+                    && w.ends.after <= least_tail + SAME_FIGURE
             };
-            let ways: Vec<Way> = ways.iter().filter(may).copied().collect();
+            let ways = NonEmpty::of(of.ways.iter().filter(may).copied());
+            // Lead and tail are such that each piece has one.
+            let ways = ways.expect("a way for every piece");
             for way in &ways {
-                batch.lead = batch.lead.max(way.ends.before);
-                batch.tail = batch.tail.max(way.ends.after);
+                lead = lead.max(way.ends.before);
+                tail = tail.max(way.ends.after);
             }
             let whole = |v: f64| (v / SAME_FIGURE).round() as i64;
             let key = ways
                 .iter()
                 .map(|w| [w.phase as i64, whole(w.ends.before), whole(w.ends.after)]);
-            let key = (piece.joints.len(), key.collect());
-            let count = piece.members * u64::from(quantity);
-            let k = *found.entry(key).or_insert(batch.kinds.len());
-            match (batch.kinds.get_mut(k), batch.pieces.get_mut(k)) {
-                (Some(kind), Some(of)) => {
+            let joints = of.piece.joints.len();
+            let key = (joints, key.collect());
+            let count = of.piece.members * u64::from(quantity);
+            let row = *found.entry(key).or_insert(rows.len());
+            match rows.get_mut(row) {
+                Some((kind, pieces)) => {
                     kind.count += count;
-                    of.push((p, count));
+                    pieces.push((of, count));
                 }
-                _ => {
-                    let joints = piece.joints.len();
-                    batch.kinds.push(Kind {
+                None => {
+                    let kind = Kind {
                         joints,
                         count,
                         ways,
-                    });
-                    batch.pieces.push(vec![(p, count)]);
+                    };
+                    rows.push((kind, vec![(of, count)]));
                 }
             }
         }
-        Some(batch)
+        let (kinds, pieces) = Table::with_column(rows);
+        Self {
+            kinds,
+            pieces,
+            lead,
+            tail,
+        }
     }
 }
 
 /// The least wood before and past, in sum, with which every piece can lie in some way.
-fn lead_and_tail(pieces: &[&[Way]]) -> Option<(f64, f64)> {
-    let mut leads: Vec<f64> = pieces
-        .iter()
-        .flat_map(|ways| ways.iter().map(|w| w.ends.before))
-        .collect();
+fn lead_and_tail(pieces: &NonEmpty<GroupPiece>) -> [f64; 2] {
+    let ways = || pieces.iter().flat_map(|p| &p.ways);
+    let mut leads: Vec<f64> = ways().map(|w| w.ends.before).collect();
     leads.sort_by(f64::total_cmp);
     leads.dedup_by(|a, b| (*a - *b).abs() <= SAME_FIGURE);
     if leads.len() > MOST_LEADS {
         leads.drain(..leads.len() - 1);
     }
     let tail_for = |lead: f64| {
-        pieces.iter().try_fold(0.0, |tail: f64, ways| {
-            let fitting = ways
+        pieces.iter().try_fold(0.0, |tail: f64, of| {
+            let fitting = of
+                .ways
                 .iter()
                 .filter(|w| w.ends.before <= lead + SAME_FIGURE)
                 .map(|w| w.ends.after);
@@ -92,6 +100,8 @@ fn lead_and_tail(pieces: &[&[Way]]) -> Option<(f64, f64)> {
     };
     let pairs = leads
         .iter()
-        .filter_map(|&lead| Some((lead, tail_for(lead)?)));
-    pairs.min_by(|a, b| (a.0 + a.1).total_cmp(&(b.0 + b.1)))
+        .filter_map(|&lead| Some([lead, tail_for(lead)?]));
+    let least = pairs.min_by(|a, b| (a[0] + a[1]).total_cmp(&(b[0] + b[1])));
+    // Every way fits the greatest lead.
+    least.expect("the greatest lead is enough for every piece")
 }

@@ -1,13 +1,14 @@
 //! How many joints the sticks of a class have: the least total milled length, then the fewest sticks.
 
-use super::pack::{Blank, Effort, Kind, Lost, Packing, ROUND_OFF, at_least, pack};
+use super::pack::{Blank, Effort, Kind, Lost, Packing, ROUND_OFF, at_least, counts, pack};
 use super::pattern::Pattern;
+use crate::table::Table;
 
 /// A class of sticks to be settled.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Task<'a> {
     pub(super) pattern: &'a Pattern,
-    pub(super) kinds: &'a [Kind],
+    pub(super) kinds: &'a Table<Kind>,
     pub(super) saw_kerf: f64,
     /// Wood before the first and past the last joint of every stick, mm.
     pub(super) lead: f64,
@@ -42,7 +43,8 @@ struct Candidate {
     phase: usize,
     length: f64,
     least: u64,
-    packing: Option<Packing>,
+    /// Whether all pieces are known to find room.
+    fits: bool,
 }
 
 impl Candidate {
@@ -50,6 +52,15 @@ impl Candidate {
     fn floor(&self) -> (f64, u64) {
         (self.least as f64 * self.length, self.least)
     }
+}
+
+/// Sticks that hold all pieces.
+struct Best {
+    /// Total length and number.
+    total: (f64, u64),
+    joints: usize,
+    phase: usize,
+    packing: Packing,
 }
 
 /// Whether one total and count is better than another.
@@ -82,75 +93,68 @@ impl Task<'_> {
     pub(super) fn choose(&self) -> Option<Choice> {
         let lost = Lost::between(self.kinds, self.pattern, self.saw_kerf);
         let (mut candidates, all) = self.candidates(lost);
-        let mut best: Option<((f64, u64), usize)> = None;
-        let mut optimal = all;
-        for (tried, i) in (0..candidates.len()).enumerate() {
-            let Some(c) = candidates.get_mut(i) else {
-                break;
-            };
-            if best.is_some_and(|(b, _)| !better(c.floor(), b)) {
+        let mut best: Option<Best> = None;
+        let mut proven = all;
+        for (tried, c) in candidates.iter_mut().enumerate() {
+            if best.as_ref().is_some_and(|b| !better(c.floor(), b.total)) {
                 // Those that follow promise no more.
                 break;
             }
             if tried >= MOST_TRIED {
-                optimal = false;
+                proven = false;
                 break;
             }
-            let blank = self.blank(c.joints, c.phase);
-            let Some(packing) = pack(self.kinds, blank, lost, Effort::Quick) else {
+            let Some(found) = self.packed(c, lost, Effort::Quick) else {
                 // Nothing fits: it promises nothing.
                 c.least = u64::MAX;
                 continue;
             };
-            c.least = c.least.max(packing.least);
-            let total = (packing.used as f64 * c.length, packing.used);
-            c.packing = Some(packing);
-            if best.is_none_or(|(b, _)| better(total, b)) {
-                best = Some((total, i));
+            c.fits = true;
+            if best.as_ref().is_none_or(|b| better(found.total, b.total)) {
+                best = Some(found);
             }
         }
+        let mut best = best?;
         let mut in_full = 0;
-        for i in 0..candidates.len() {
-            let Some(c) = candidates.get_mut(i) else {
-                break;
-            };
-            let Some(so_far) = best else { break };
-            if c.packing.is_none() || !better(c.floor(), so_far.0) {
+        for c in &mut candidates {
+            if !c.fits || !better(c.floor(), best.total) {
                 continue;
             }
             if in_full >= MOST_IN_FULL {
-                optimal = false;
+                proven = false;
                 break;
             }
             in_full += 1;
-            let blank = self.blank(c.joints, c.phase);
-            let Some(packing) = pack(self.kinds, blank, lost, Effort::Full) else {
-                continue;
-            };
-            c.least = c.least.max(packing.least);
-            let total = (packing.used as f64 * c.length, packing.used);
-            let quick = c.packing.as_ref().map_or(u64::MAX, |p| p.used);
-            if packing.used < quick {
-                c.packing = Some(packing);
-            }
-            if better(total, so_far.0) {
-                best = Some((total, i));
+            if let Some(found) = self.packed(c, lost, Effort::Full)
+                && better(found.total, best.total)
+            {
+                best = found;
             }
         }
-        let (total, i) = best?;
-        optimal = optimal && !candidates.iter().any(|c| better(c.floor(), total));
-        let chosen = candidates.swap_remove(i);
+        let beaten = candidates.iter().any(|c| better(c.floor(), best.total));
         Some(Choice {
-            joints: chosen.joints,
-            phase: chosen.phase,
-            packing: chosen.packing?,
-            optimal,
+            joints: best.joints,
+            phase: best.phase,
+            packing: best.packing,
+            optimal: proven && !beaten,
+        })
+    }
+
+    /// All pieces on sticks of a candidate, which learns how many it takes at the least.
+    fn packed(&self, c: &mut Candidate, lost: Lost, effort: Effort) -> Option<Best> {
+        let packing = pack(self.kinds, self.blank(c.joints, c.phase), lost, effort)?;
+        c.least = c.least.max(packing.least);
+        Some(Best {
+            total: (packing.used as f64 * c.length, packing.used),
+            joints: c.joints,
+            phase: c.phase,
+            packing,
         })
     }
 
     /// All counts of joints within the limit, the most promising first; and whether these are all.
     fn candidates(&self, lost: Lost) -> (Vec<Candidate>, bool) {
-        let longest = self.kinds.iter().map(|k| k.joints).max().unwrap_or(0);
+        let longest = self.kinds.iter().map(|k| k.joints).fold(0, usize::max);
         // On a stick of so many joints everything fits; a longer one is only longer.
         let most = self.kinds.iter().fold(0_u64, |sum, k| {
             let one = k.joints as u64 + lost.most();
@@ -173,8 +177,8 @@ impl Task<'_> {
                     joints,
                     phase,
                     length,
-                    least: at_least(self.kinds, lost, joints),
-                    packing: None,
+                    least: at_least(self.kinds, &counts(self.kinds), lost, joints),
+                    fits: false,
                 });
             }
             if !any {

@@ -4,18 +4,27 @@ use std::collections::BTreeMap;
 
 use super::needs::Piece;
 use super::pack::Way;
-use super::pattern::Pattern;
+use super::pattern::{Pattern, PatternJoint};
 use crate::geom::{SAME_FIGURE, cot_deg};
 use crate::lattice::{End, EndShape, Lattice, Turn};
+use crate::non_empty::NonEmpty;
 use crate::panel::DatumEnd;
+use crate::table::{Id, Table};
 
 /// Pieces of one pattern.
+#[derive(Debug)]
 pub(super) struct Group {
     pub(super) pattern: Pattern,
     /// Whether the pattern goes on; else it is the one piece's own notches.
     pub(super) regular: bool,
-    /// Each with the ways it lies in the pattern, at least one.
-    pub(super) pieces: Vec<(Piece, Vec<Way>)>,
+    pub(super) pieces: NonEmpty<GroupPiece>,
+}
+
+/// A piece and the ways it lies in the pattern of its group.
+#[derive(Debug)]
+pub(super) struct GroupPiece {
+    pub(super) piece: Piece,
+    pub(super) ways: NonEmpty<Way>,
 }
 
 /// A square end.
@@ -28,9 +37,9 @@ pub(super) const SQUARE: End = End {
 const SIGNATURE_STEP: f64 = 1e-3;
 
 /// Gathers pieces by their patterns, in the order of the classes of members.
-pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Vec<Group> {
-    let mut groups: Vec<Group> = Vec::new();
-    let mut alike: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
+pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Table<Group> {
+    let mut groups: Table<Group> = Table::new();
+    let mut alike: BTreeMap<i64, Vec<Id<Group>>> = BTreeMap::new();
     for mut piece in pieces {
         let Some((pattern, first)) = own_pattern(lattice, &mut piece) else {
             groups.push(Group::of_one(piece));
@@ -39,25 +48,21 @@ pub(super) fn groups(lattice: &Lattice, pieces: Vec<Piece>) -> Vec<Group> {
         let key = (pattern.signature() / SIGNATURE_STEP).round() as i64;
         let near = (key - 1..=key + 1).filter_map(|k| alike.get(&k));
         let home = near.flatten().find_map(|&g| {
-            let group = groups.get(g)?;
-            let ways = ways(&piece, &pattern, first, &group.pattern);
-            (group.is_of_stock(&piece) && !ways.is_empty()).then_some((g, ways))
+            let ways = ways(&piece, &pattern, first, &groups[g].pattern);
+            let ways = ways.filter(|_| groups[g].is_of_stock(&piece))?;
+            Some((g, ways))
         });
-        match home {
-            Some((g, ways)) => {
-                if let Some(group) = groups.get_mut(g) {
-                    group.pieces.push((piece, ways));
-                }
-            }
-            None => {
-                let ways = ways(&piece, &pattern, first, &pattern);
-                alike.entry(key).or_default().push(groups.len());
-                groups.push(Group {
-                    pattern,
-                    regular: true,
-                    pieces: vec![(piece, ways)],
-                });
-            }
+        if let Some((g, ways)) = home {
+            groups[g].pieces.push(GroupPiece { piece, ways });
+        } else if let Some(ways) = ways(&piece, &pattern, first, &pattern) {
+            let group = groups.push(Group {
+                pattern,
+                regular: true,
+                pieces: NonEmpty::one(GroupPiece { piece, ways }),
+            });
+            alike.entry(key).or_default().push(group);
+        } else {
+            groups.push(Group::of_one(piece));
         }
     }
     groups
@@ -71,8 +76,9 @@ fn own_pattern(lattice: &Lattice, piece: &mut Piece) -> Option<(Pattern, i64)> {
     Some((pattern, first))
 }
 
-/// All ways for a piece to lie in a group's pattern: each turn that carries its own pattern there.
-fn ways(piece: &Piece, own: &Pattern, first: i64, to: &Pattern) -> Vec<Way> {
+/// All ways for a piece to lie in a group's pattern: each turn that carries its own pattern there. `None`
+/// where none does.
+fn ways(piece: &Piece, own: &Pattern, first: i64, to: &Pattern) -> Option<NonEmpty<Way>> {
     let mut ways: Vec<Way> = Vec::new();
     for turn in Turn::ALL {
         let begins = if turn.swaps_ends() {
@@ -96,7 +102,7 @@ fn ways(piece: &Piece, own: &Pattern, first: i64, to: &Pattern) -> Vec<Way> {
             }
         }
     }
-    ways
+    NonEmpty::of(ways)
 }
 
 impl Group {
@@ -104,10 +110,12 @@ impl Group {
     pub(super) fn of_one(piece: Piece) -> Self {
         let [first, last] = piece.span();
         let pattern = Pattern {
-            at: piece.joints.iter().map(|j| j.at - first).collect(),
+            joints: piece.joints.map(|j| PatternJoint {
+                at: j.at - first,
+                notches: j.notches.clone(),
+            }),
             // Never used: sticks have as many joints as the piece.
             period: last - first + 1.0,
-            joints: piece.joints.iter().map(|j| j.notches.clone()).collect(),
         };
         let way = Way {
             phase: 0,
@@ -117,26 +125,29 @@ impl Group {
         Self {
             pattern,
             regular: false,
-            pieces: vec![(piece, vec![way])],
+            pieces: NonEmpty::one(GroupPiece {
+                piece,
+                ways: NonEmpty::one(way),
+            }),
         }
     }
 
     /// Least and greatest face of its bars.
     pub(super) fn face(&self) -> [f64; 2] {
-        self.pieces.first().map_or([0.0; 2], |p| p.0.face)
+        self.pieces.first().piece.face
     }
 
     /// Whether a piece is milled to the same face and depth as those of the group.
     fn is_of_stock(&self, piece: &Piece) -> bool {
         let same =
             |a: [f64; 2], b: [f64; 2]| a.iter().zip(&b).all(|(a, b)| (a - b).abs() <= SAME_FIGURE);
-        let first = self.pieces.first();
-        first.is_some_and(|(own, _)| same(own.face, piece.face) && same(own.depth, piece.depth))
+        let own = &self.pieces.first().piece;
+        same(own.face, piece.face) && same(own.depth, piece.depth)
     }
 
     /// The datum end: where the panel asks for points, pointed at the least skew angle, if any notch is skew.
     pub(super) fn datum_end(&self, datum: DatumEnd) -> End {
-        let angles = self.pattern.joints.iter().flatten();
+        let angles = self.pattern.joints.iter().flat_map(|j| &j.notches);
         let angles = angles.map(|n| n.angle_deg.min(180.0 - n.angle_deg));
         let least = angles.fold(90.0, f64::min);
         if datum == DatumEnd::Point && least < 90.0 - SAME_FIGURE {
@@ -161,7 +172,7 @@ impl Group {
     /// How far what is kept of any piece reaches before its first joint, in any way that it may lie after
     /// so much wood, mm.
     pub(super) fn farthest_front(&self, lead: f64) -> f64 {
-        let fronts = self.pieces.iter().flat_map(|(piece, ways)| {
+        let fronts = self.pieces.iter().flat_map(|GroupPiece { piece, ways }| {
             let may = ways.iter().filter(|w| w.ends.before <= lead + SAME_FIGURE);
             may.map(|w| piece.kept_front(w.turn)).collect::<Vec<f64>>()
         });

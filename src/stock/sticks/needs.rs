@@ -4,7 +4,8 @@
 use super::error::SticksError;
 use super::pattern::{Notch, Pattern, same_joint};
 use crate::geom::{NODE_SNAP, cos_deg, sin_deg};
-use crate::lattice::{ClassId, Edge, FamilyId, Joint, Lattice, Member, Turn};
+use crate::lattice::{ClassId, Edge, FamilyId, Lattice, Member, Turn};
+use crate::non_empty::NonEmpty;
 use crate::panel::Panel;
 use kurbo::Vec2;
 
@@ -31,7 +32,7 @@ pub(super) struct Piece {
     /// How many such members a panel has.
     pub(super) members: u64,
     /// Its joints.
-    pub(super) joints: Vec<OwnJoint>,
+    pub(super) joints: NonEmpty<OwnJoint>,
     /// Where it is cut.
     pub(super) cut: [f64; 2],
     /// How far its wood reaches: beyond the cuts where its ends are skew.
@@ -57,6 +58,9 @@ impl Piece {
         panel: &Panel,
         class: ClassId,
     ) -> Result<Self, SticksError> {
+        let none = |member: &Member| SticksError::NoJoint {
+            member: member.id.clone(),
+        };
         let of = &lattice.classes[class];
         let members = || of.members.iter().map(|&m| &lattice.members[m]);
         let first = &lattice.members[of.first];
@@ -72,11 +76,11 @@ impl Piece {
         let (lo, hi) = lattice.body(first).extent(axis);
         let start = axis.dot(first.start.to_vec2());
         let cut = lattice.as_cut(first);
-        let joints = own_joints(&cut);
-        if joints.is_empty() {
-            return Err(SticksError::NoJoint {
-                member: first.id.clone(),
-            });
+        let joints = own_joints(&cut).ok_or_else(|| none(first))?;
+        let mut kept = [0.0; 2];
+        for member in members() {
+            let beyond = kept_beyond(lattice, member).ok_or_else(|| none(member))?;
+            kept = [0, 1].map(|side| f64::max(kept[side], beyond[side]));
         }
         Ok(Self {
             class,
@@ -86,9 +90,7 @@ impl Piece {
             joints,
             cut: [cut.from, cut.to],
             wood: [(lo - start).min(cut.from), (hi - start).max(cut.to)],
-            kept: members()
-                .map(|m| kept_beyond(lattice, m))
-                .fold([0.0, 0.0], |a, b| [a[0].max(b[0]), a[1].max(b[1])]),
+            kept,
             lead: own_ends(|p| p.sticks.lead),
             tail: own_ends(|p| p.sticks.tail),
             families,
@@ -97,8 +99,7 @@ impl Piece {
 
     /// Place of its first and last joint.
     pub(super) fn span(&self) -> [f64; 2] {
-        let at = |j: Option<&OwnJoint>| j.map_or(0.0, |j| j.at);
-        [at(self.joints.first()), at(self.joints.last())]
+        [self.joints.first().at, self.joints.last().at]
     }
 
     /// From its first joint as it lies back to its first cut, mm.
@@ -137,12 +138,10 @@ impl Piece {
 
     /// How far the notches of its first and last joint reach out, as it lies unturned.
     pub(super) fn reach(&self) -> [f64; 2] {
-        let out = |j: Option<&OwnJoint>, side: usize| {
-            let notches = j.map_or(&[][..], |j| j.notches.as_slice());
-            notches
-                .iter()
-                .map(|n| n.reach(self.face[1])[side])
-                .fold(0.0, f64::max)
+        let out = |joint: &OwnJoint, side: usize| {
+            let notches = joint.notches.iter();
+            let reach = notches.map(|n| n.reach(self.face[1])[side]);
+            reach.fold(0.0, f64::max)
         };
         [out(self.joints.first(), 0), out(self.joints.last(), 1)]
     }
@@ -157,7 +156,7 @@ impl Piece {
         zero: f64,
     ) -> Option<i64> {
         let member = &lattice.members[lattice.classes[self.class].first];
-        let first = pattern.nearest(self.joints.first()?.at - zero);
+        let first = pattern.nearest(self.joints.first().at - zero);
         let count = self.joints.len() as i64;
         let mut places = Vec::with_capacity(self.joints.len());
         for (joint, own) in (first..).zip(&self.joints) {
@@ -218,18 +217,15 @@ impl Piece {
 }
 
 /// How far what the outline leaves of a member reaches before its first joint and past its last, in the
-/// order of its class's ends, mm.
-fn kept_beyond(lattice: &Lattice, member: &Member) -> [f64; 2] {
+/// order of its class's ends, mm; `None` without joints.
+fn kept_beyond(lattice: &Lattice, member: &Member) -> Option<[f64; 2]> {
     let (lo, hi) = lattice.kept_span(member);
-    let at = |j: Option<&Joint>| j.map_or(0.0, |j| j.at);
-    let mut beyond = [
-        at(member.joints.first()) - lo,
-        hi - at(member.joints.last()),
-    ];
+    let (first, last) = (member.joints.first()?, member.joints.last()?);
+    let mut beyond = [first.at - lo, hi - last.at];
     if member.turn.swaps_ends() {
         beyond.reverse();
     }
-    beyond
+    Some(beyond)
 }
 
 /// Lead and tail that the panel sets for a family alone.
@@ -239,8 +235,8 @@ pub(super) fn ends_of(lattice: &Lattice, panel: &Panel, family: FamilyId) -> Opt
     Some(own.1)
 }
 
-/// The joints of a member, its notches gathered by node.
-fn own_joints(member: &Member) -> Vec<OwnJoint> {
+/// The joints of a member, its notches gathered by node; `None` without any.
+fn own_joints(member: &Member) -> Option<NonEmpty<OwnJoint>> {
     let mut out: Vec<OwnJoint> = Vec::new();
     for at_node in member.joints.chunk_by(|a, b| a.at + NODE_SNAP >= b.at) {
         let ats = at_node.iter().map(|j| j.at);
@@ -260,7 +256,7 @@ fn own_joints(member: &Member) -> Vec<OwnJoint> {
             notches: notches.collect(),
         });
     }
-    out
+    NonEmpty::of(out)
 }
 
 /// Notches that the whole joint has and the piece's own does not; `None` where the piece has one that

@@ -1,12 +1,17 @@
 //! Pieces on sticks of so many joints: as few sticks as can be found, and how many are proven needed.
 
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
 use super::exact::exact;
 use super::needs::Ends;
 use super::pattern::Pattern;
 use crate::geom::SAME_FIGURE;
 use crate::lattice::Turn;
+use crate::non_empty::NonEmpty;
 use crate::stock::model::{Kind as Length, Model, Size};
 use crate::stock::search::{quick, search};
+use crate::table::{Column, Id, Table};
 
 /// Slack for sums of lengths that should be equal, mm.
 pub(super) const ROUND_OFF: f64 = 1e-9;
@@ -36,15 +41,17 @@ impl Way {
 pub(super) struct Kind {
     pub(super) joints: usize,
     pub(super) count: u64,
-    /// At least one; the preferred first.
-    pub(super) ways: Vec<Way>,
+    /// The preferred one first.
+    pub(super) ways: NonEmpty<Way>,
 }
+
+pub(super) type KindId = Id<Kind>;
 
 /// A piece in a stick.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Slot {
-    pub(super) kind: usize,
-    pub(super) way: usize,
+    pub(super) kind: KindId,
+    pub(super) way: Way,
     /// Its first joint on the stick, from 0.
     pub(super) first: usize,
 }
@@ -105,19 +112,32 @@ impl Blank<'_> {
     pub(super) fn append(
         &self,
         after: Option<End>,
-        index: usize,
-        kind: &Kind,
+        (id, kind): (KindId, &Kind),
     ) -> Option<(Slot, End)> {
-        let ways = kind.ways.iter().enumerate().filter_map(|(way, w)| {
-            let first = self.earliest(after, kind.joints, w)?;
-            let slot = Slot {
-                kind: index,
-                way,
-                first,
-            };
-            Some((slot, (first + kind.joints - 1, w.ends.after)))
-        });
+        let ways = kind.ways.iter();
+        let ways = ways.filter_map(|way| self.lie(after, (id, kind), way));
         ways.min_by(|(a, (_, x)), (b, (_, y))| a.first.cmp(&b.first).then(x.total_cmp(y)))
+    }
+
+    /// A piece in a way of its own, as early as it can lie.
+    fn lie(
+        &self,
+        after: Option<End>,
+        (id, kind): (KindId, &Kind),
+        way: &Way,
+    ) -> Option<(Slot, End)> {
+        let first = self.earliest(after, kind.joints, way)?;
+        let slot = Slot {
+            kind: id,
+            way: *way,
+            first,
+        };
+        Some((slot, (first + kind.joints - 1, way.ends.after)))
+    }
+
+    /// A piece in its first way, which the count of lost joints is for.
+    fn lie_first(&self, after: Option<End>, (id, kind): (KindId, &Kind)) -> Option<(Slot, End)> {
+        self.lie(after, (id, kind), kind.ways.first())
     }
 }
 
@@ -135,7 +155,7 @@ impl Lost {
         self.most
     }
 
-    pub(super) fn between(kinds: &[Kind], pattern: &Pattern, saw_kerf: f64) -> Self {
+    pub(super) fn between(kinds: &Table<Kind>, pattern: &Pattern, saw_kerf: f64) -> Self {
         let n = pattern.len();
         // For each joint of the period: the least and greatest wood past pieces that end there, and
         // before pieces that begin there.
@@ -149,13 +169,10 @@ impl Lost {
         };
         for kind in kinds {
             for (i, way) in kind.ways.iter().enumerate() {
-                if let Some(to) = before.get_mut(way.phase) {
-                    put(to, way.ends.before, i == 0);
-                }
+                // Phases are places in the period.
+                put(&mut before[way.phase], way.ends.before, i == 0);
                 let end = pattern.phase((way.phase + kind.joints - 1) as i64);
-                if let Some(to) = past.get_mut(end) {
-                    put(to, way.ends.after, i == 0);
-                }
+                put(&mut past[end], way.ends.after, i == 0);
             }
         }
         let lost = |end: usize, begin: usize, wood: f64| -> Option<u64> {
@@ -195,25 +212,38 @@ pub(super) enum Effort {
     Full,
 }
 
-/// How many sticks are needed at least, by their joints alone.
-pub(super) fn at_least(kinds: &[Kind], lost: Lost, joints: usize) -> u64 {
+/// How many sticks are needed at least for so many pieces of each kind, by their joints alone.
+pub(super) fn at_least(
+    kinds: &Table<Kind>,
+    left: &Column<Kind, u64>,
+    lost: Lost,
+    joints: usize,
+) -> u64 {
     let room = joints as u128 + u128::from(lost.least);
-    let sum: u128 = kinds
-        .iter()
-        .map(|k| u128::from(k.count) * (k.joints as u128 + u128::from(lost.least)))
+    let of = |k: &Kind| k.joints as u128 + u128::from(lost.least);
+    let sum: u128 = left
+        .entries()
+        .map(|(kind, n)| u128::from(*n) * of(&kinds[kind]))
         .sum();
     u64::try_from(sum.div_ceil(room.max(1))).unwrap_or(u64::MAX)
 }
 
+/// How many pieces there are of each kind.
+pub(super) fn counts(kinds: &Table<Kind>) -> Column<Kind, u64> {
+    kinds.column(|_, kind| kind.count)
+}
+
 /// Lays all pieces on sticks; `None` where some piece does not fit at all.
 pub(super) fn pack(
-    kinds: &[Kind],
+    kinds: &Table<Kind>,
     blank: Blank<'_>,
     lost: Lost,
     effort: Effort,
 ) -> Option<Packing> {
-    let fits = |(i, k): (usize, &Kind)| blank.append(None, i, k).is_some();
-    if !kinds.iter().enumerate().all(fits) {
+    if !kinds
+        .entries()
+        .all(|kind| blank.append(None, kind).is_some())
+    {
         return None;
     }
     // Each piece with the joints lost past it; the last stick's loss lies past the end.
@@ -226,15 +256,9 @@ pub(super) fn pack(
         Some((model.1, found))
     };
     let mut best = greedy(kinds, blank);
-    let mut least = at_least(kinds, lost, blank.joints);
-    let first = |k: &Kind| {
-        let one = Kind {
-            ways: k.ways.iter().take(1).copied().collect(),
-            ..k.clone()
-        };
-        blank.append(None, 0, &one).map(|(slot, _)| slot.first)
-    };
-    let shift = kinds.iter().map(first).collect::<Option<Vec<_>>>();
+    let mut least = at_least(kinds, &counts(kinds), lost, blank.joints);
+    let first = |kind| blank.lie_first(None, kind).map(|(slot, _)| slot.first);
+    let shift = kinds.entries().map(first).collect::<Option<Vec<_>>>();
     let shift = shift.and_then(|s| s.into_iter().max());
     if let Some((of, (plan, proof))) = looked(lost.least, 0) {
         least = least.max(proof.least.unwrap_or(0));
@@ -272,23 +296,31 @@ pub(super) fn used(sticks: &[Filled]) -> u64 {
     sticks.iter().map(|s| s.times).sum()
 }
 
-/// The pieces as lengths in joints, longest first, with for each length the kinds that have it.
-fn model(kinds: &[Kind], joints: usize, lost: u64, shift: u64) -> Option<(Model, Vec<Vec<usize>>)> {
-    let mut by_length: std::collections::BTreeMap<std::cmp::Reverse<usize>, (u64, Vec<usize>)> =
-        Default::default();
-    for (i, kind) in kinds.iter().enumerate() {
-        let entry = by_length.entry(std::cmp::Reverse(kind.joints)).or_default();
+/// The pieces as lengths in joints, longest first, with for each length the kinds that have it. `None` where the
+/// longest does not fit.
+fn model(
+    kinds: &Table<Kind>,
+    joints: usize,
+    lost: u64,
+    shift: u64,
+) -> Option<(Model, Column<Length, Vec<KindId>>)> {
+    let mut by_length: BTreeMap<Reverse<usize>, (u64, Vec<KindId>)> = BTreeMap::new();
+    for (id, kind) in kinds.entries() {
+        let entry = by_length.entry(Reverse(kind.joints)).or_default();
         entry.0 += kind.count;
-        entry.1.push(i);
+        entry.1.push(id);
     }
     let room = (joints as u64).checked_sub(shift)? + lost;
-    let size = |joints: usize| joints as u64 + lost;
-    let kinds = by_length.iter().map(|(joints, (count, _))| Length {
-        size: size(joints.0),
-        count: *count,
+    let lengths = by_length.into_iter().map(|(joints, (count, of))| {
+        let length = Length {
+            size: joints.0 as u64 + lost,
+            count,
+        };
+        (length, of)
     });
+    let (kinds, of) = Table::with_column(lengths);
     let model = Model {
-        kinds: kinds.collect(),
+        kinds,
         sizes: vec![Size {
             room,
             rows: 1,
@@ -298,27 +330,27 @@ fn model(kinds: &[Kind], joints: usize, lost: u64, shift: u64) -> Option<(Model,
         .into(),
     };
     let fits = model.kinds.rows().first().is_some_and(|k| k.size <= room);
-    fits.then(|| (model, by_length.into_values().map(|(_, of)| of).collect()))
+    fits.then_some((model, of))
 }
 
 /// Puts the pieces of rows in their places; `None` where one finds none.
 fn lay(
-    kinds: &[Kind],
+    kinds: &Table<Kind>,
     blank: Blank<'_>,
-    of: &[Vec<usize>],
+    of: &Column<Length, Vec<KindId>>,
     plan: &crate::stock::model::Plan,
 ) -> Option<Vec<Filled>> {
-    let mut left: Vec<u64> = kinds.iter().map(|k| k.count).collect();
+    let mut left = counts(kinds);
     let mut sticks = Vec::new();
     for row in &plan.rows {
         let mut times = row.times;
         while times > 0 {
             // As many pieces of the first kind of this length as are left, then of the next.
-            let mut take: Vec<(usize, u64)> = Vec::new();
+            let mut take: Vec<(KindId, u64)> = Vec::new();
             for &(length, n) in &row.take {
                 let mut open = n;
-                for &kind in of.get(length.index())? {
-                    let n = open.min(*left.get(kind)?);
+                for &kind in &of[length] {
+                    let n = open.min(left[kind]);
                     if n > 0 {
                         take.push((kind, n));
                         open -= n;
@@ -332,18 +364,18 @@ fn lay(
             let mut end = None;
             for &(kind, n) in &take {
                 for _ in 0..n {
-                    let (slot, after) = first_way(blank, end, kind, kinds.get(kind)?)?;
+                    let (slot, after) = blank.lie_first(end, (kind, &kinds[kind]))?;
                     slots.push(slot);
                     end = Some(after);
                 }
             }
             let again = take
                 .iter()
-                .filter_map(|&(kind, n)| Some(left.get(kind)? / n))
+                .map(|&(kind, n)| left[kind] / n)
                 .min()?
                 .clamp(1, times);
             for &(kind, n) in &take {
-                *left.get_mut(kind)? -= n * again;
+                left[kind] -= n * again;
             }
             times -= again;
             sticks.push(Filled {
@@ -355,36 +387,21 @@ fn lay(
     Some(sticks)
 }
 
-/// A piece in its first way, which the count of lost joints is for; in any other where it fits sooner.
-fn first_way(blank: Blank<'_>, end: Option<End>, index: usize, kind: &Kind) -> Option<(Slot, End)> {
-    let way = kind.ways.first()?;
-    let first = blank.earliest(end, kind.joints, way)?;
-    let slot = Slot {
-        kind: index,
-        way: 0,
-        first,
-    };
-    Some((slot, (first + kind.joints - 1, way.ends.after)))
-}
-
 /// One stick after another, longest pieces first.
-fn greedy(kinds: &[Kind], blank: Blank<'_>) -> Vec<Filled> {
-    let mut order: Vec<usize> = (0..kinds.len()).collect();
-    order.sort_by_key(|&i| (std::cmp::Reverse(kinds.get(i).map_or(0, |k| k.joints)), i));
-    let mut left: Vec<u64> = kinds.iter().map(|k| k.count).collect();
+fn greedy(kinds: &Table<Kind>, blank: Blank<'_>) -> Vec<Filled> {
+    let mut order: Vec<KindId> = kinds.ids().collect();
+    order.sort_by_key(|&kind| (Reverse(kinds[kind].joints), kind));
+    let mut left = counts(kinds);
     let mut sticks = Vec::new();
     loop {
         let mut slots: Vec<Slot> = Vec::new();
-        let mut take: Vec<(usize, u64)> = Vec::new();
+        let mut take: Vec<(KindId, u64)> = Vec::new();
         let mut end = None;
-        order.retain(|&i| left.get(i).is_some_and(|n| *n > 0));
-        for &i in &order {
-            let (Some(kind), Some(&n)) = (kinds.get(i), left.get(i)) else {
-                continue;
-            };
+        order.retain(|&kind| left[kind] > 0);
+        for &kind in &order {
             let mut taken = 0;
-            while taken < n {
-                let Some((slot, after)) = blank.append(end, i, kind) else {
+            while taken < left[kind] {
+                let Some((slot, after)) = blank.append(end, (kind, &kinds[kind])) else {
                     break;
                 };
                 slots.push(slot);
@@ -392,20 +409,14 @@ fn greedy(kinds: &[Kind], blank: Blank<'_>) -> Vec<Filled> {
                 taken += 1;
             }
             if taken > 0 {
-                take.push((i, taken));
+                take.push((kind, taken));
             }
         }
-        let fewest = take
-            .iter()
-            .filter_map(|&(i, n)| Some(left.get(i)? / n))
-            .min();
-        let Some(times) = fewest else {
+        let Some(times) = take.iter().map(|&(kind, n)| left[kind] / n).min() else {
             break;
         };
-        for &(i, n) in &take {
-            if let Some(left) = left.get_mut(i) {
-                *left -= n * times;
-            }
+        for &(kind, n) in &take {
+            left[kind] -= n * times;
         }
         sticks.push(Filled { slots, times });
     }

@@ -2,6 +2,7 @@
 
 use crate::geom::{NODE_SNAP, SAME_FIGURE, cot_deg, sin_deg};
 use crate::lattice::{Edge, FamilyId, Lattice, Member, Spacing, Turn, interface_height};
+use crate::non_empty::NonEmpty;
 
 /// A notch of a pattern.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,15 +38,22 @@ impl Notch {
     }
 }
 
+/// A joint of a pattern.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PatternJoint {
+    /// From joint 0, mm.
+    pub(super) at: f64,
+    /// Its notches.
+    pub(super) notches: Vec<Notch>,
+}
+
 /// The notches of an endless bar: joints `0..len`, and again a period on, and so forth both ways.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Pattern {
-    /// Place of each joint from joint 0, mm, ascending; the first is 0.
-    pub(super) at: Vec<f64>,
+    /// The joints of a period in ascending order; the first lies at 0.
+    pub(super) joints: NonEmpty<PatternJoint>,
     /// Length that repeats, mm.
     pub(super) period: f64,
-    /// Notches of each joint.
-    pub(super) joints: Vec<Vec<Notch>>,
 }
 
 /// Most joints in a period: more than any ground has that a maker would call regular.
@@ -106,69 +114,64 @@ impl Pattern {
             }
         }
         let clusters = clusters(lines, period)?;
-        let joints = clusters
-            .iter()
-            .map(|(_, lines)| notches(lattice, member.family, lines))
-            .collect();
-        let first = clusters.first()?.0;
-        let pattern = Self {
-            at: clusters.iter().map(|c| c.0 - first).collect(),
-            period,
-            joints,
-        };
+        let first = clusters.first().0;
+        let joints = clusters.map(|(at, lines)| PatternJoint {
+            at: at - first,
+            notches: notches(lattice, member.family, lines),
+        });
+        let pattern = Self { joints, period };
         Some((pattern.shortest(), first))
     }
 
     /// How many joints there are in a period.
     pub(super) fn len(&self) -> usize {
-        self.at.len()
+        self.joints.len()
     }
 
     /// Index of a joint within the period, for any joint of the endless bar.
     pub(super) fn phase(&self, joint: i64) -> usize {
-        joint.rem_euclid(self.len().max(1) as i64) as usize
+        self.joints.place_round(joint)
     }
 
     /// Place of any joint of the endless bar, mm from joint 0.
     pub(super) fn place(&self, joint: i64) -> f64 {
-        let times = joint.div_euclid(self.len().max(1) as i64);
-        let at = self.at.get(self.phase(joint)).copied().unwrap_or(0.0);
-        times as f64 * self.period + at
+        let times = joint.div_euclid(self.len() as i64);
+        times as f64 * self.period + self.joints.round(joint).at
     }
 
     /// Notches of any joint of the endless bar.
     pub(super) fn notches(&self, joint: i64) -> &[Notch] {
-        self.joints
-            .get(self.phase(joint))
-            .map_or(&[], Vec::as_slice)
+        &self.joints.round(joint).notches
     }
 
     /// The joint nearest to a place.
     pub(super) fn nearest(&self, place: f64) -> i64 {
         let times = (place / self.period).floor();
         let first = times as i64 * self.len() as i64;
-        let near = (first - 1)..=(first + self.len() as i64);
-        near.min_by(|&a, &b| {
-            let off = |j: i64| (self.place(j) - place).abs();
-            off(a).total_cmp(&off(b))
-        })
-        .unwrap_or(0)
+        let off = |j: i64| (self.place(j) - place).abs();
+        let near = first..=(first + self.len() as i64);
+        near.fold(
+            first - 1,
+            |best, j| {
+                if off(j) < off(best) { j } else { best }
+            },
+        )
     }
 
     /// The pattern of the turned bar. End for end, joint `i` becomes joint `len - 1 - i`.
     pub(super) fn turned(&self, turn: Turn) -> Self {
         let mut pattern = self.clone();
         if turn.swaps_edges() {
-            for notch in pattern.joints.iter_mut().flatten() {
+            for notch in pattern.joints.iter_mut().flat_map(|j| &mut j.notches) {
                 notch.edge = notch.edge.other();
             }
         }
         if turn.swaps_ends() {
-            let last = self.at.last().copied().unwrap_or(0.0);
-            pattern.at = self.at.iter().rev().map(|at| last - at).collect();
+            let last = self.joints.last().at;
             pattern.joints.reverse();
-            for notch in pattern.joints.iter_mut().flatten() {
-                notch.off = -notch.off;
+            for joint in pattern.joints.iter_mut() {
+                joint.at = last - joint.at;
+                joint.notches.iter_mut().for_each(|n| n.off = -n.off);
             }
         }
         pattern
@@ -198,11 +201,13 @@ impl Pattern {
         for part in (1..n).filter(|p| n.is_multiple_of(*p)) {
             let period = self.place(part as i64);
             let parts = (n / part) as f64;
-            if (period * parts - self.period).abs() <= SAME_PERIOD && self.is_shifted(&self, part) {
+            if (period * parts - self.period).abs() <= SAME_PERIOD
+                && self.is_shifted(&self, part)
+                && let Some(joints) = NonEmpty::of(self.joints.iter().take(part).cloned())
+            {
                 return Self {
-                    at: self.at.iter().take(part).copied().collect(),
+                    joints,
                     period: self.period / parts,
-                    joints: self.joints.into_iter().take(part).collect(),
                 };
             }
         }
@@ -213,7 +218,7 @@ impl Pattern {
     pub(super) fn signature(&self) -> f64 {
         let gaps = (0..self.len() as i64).map(|i| self.place(i + 1) - self.place(i));
         let lengths: f64 = gaps.map(|g| g * g).sum();
-        let notches = self.joints.iter().flatten();
+        let notches = self.joints.iter().flat_map(|j| &j.notches);
         let cuts: f64 = notches.map(|n| n.depth * n.width + 0.1 * n.angle_deg).sum();
         lengths.sqrt() + 0.01 * cuts
     }
@@ -268,36 +273,28 @@ fn common_period(combs: &[Comb]) -> Option<f64> {
 type Line = (f64, FamilyId);
 
 /// Lines that cross the bar in one joint, measured from the joint, with the joint's place; round one
-/// period.
-fn clusters(mut lines: Vec<Line>, period: f64) -> Option<Vec<(f64, Vec<Line>)>> {
+/// period. `None` where nothing crosses it, or no gap lies between the lines.
+fn clusters(mut lines: Vec<Line>, period: f64) -> Option<NonEmpty<(f64, NonEmpty<Line>)>> {
     lines.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    let n = lines.len();
-    // Start after a gap, so that no joint lies across the ends of the list.
-    let place = |i: usize| -> Option<f64> {
-        let (times, i) = (i / n, i % n);
-        Some(lines.get(i)?.0 + times as f64 * period)
+    let lines = NonEmpty::of(lines)?;
+    let n = lines.len() as i64;
+    let line = |i: i64| {
+        let (at, family) = *lines.round(i);
+        (at + i.div_euclid(n) as f64 * period, family)
     };
-    let first = (0..n).find(|&i| {
-        place(i + n)
-            .zip(place(i + n - 1))
-            .is_some_and(|(b, a)| b - a > NODE_SNAP)
-    })?;
-    let mut out: Vec<(f64, Vec<Line>)> = Vec::new();
-    let mut before = f64::NEG_INFINITY;
-    for i in first..first + n {
-        let (at, family) = (place(i)?, lines.get(i % n)?.1);
-        if at - before > NODE_SNAP {
-            out.push((0.0, Vec::new()));
+    // Start after a gap, so that no joint lies across the ends of the list.
+    let first = (0..n).find(|&i| line(i + n).0 - line(i + n - 1).0 > NODE_SNAP)?;
+    let mut together: Vec<NonEmpty<Line>> = Vec::new();
+    for line in (first..first + n).map(line) {
+        match together.last_mut() {
+            Some(joint) if line.0 - joint.last().0 <= NODE_SNAP => joint.push(line),
+            _ => together.push(NonEmpty::one(line)),
         }
-        before = at;
-        out.last_mut()?.1.push((at, family));
     }
-    for (centre, lines) in &mut out {
-        let (lo, hi) = (lines.first()?.0, lines.last()?.0);
-        *centre = 0.5 * (lo + hi);
-        lines.iter_mut().for_each(|l| l.0 -= *centre);
-    }
-    Some(out)
+    NonEmpty::of(together.into_iter().map(|lines| {
+        let centre = 0.5 * (lines.first().0 + lines.last().0);
+        (centre, lines.map(|&(at, family)| (at - centre, family)))
+    }))
 }
 
 /// Notches of a bar where these lines cross it in one joint, by the joint rule.

@@ -3,12 +3,13 @@
 use super::batch::Batch;
 use super::choose::{Choice, Task};
 use super::error::{LimitOf, SticksError};
-use super::group::{Group, groups};
+use super::group::{Group, GroupPiece, groups};
 use super::lay_out::{Sizes, lay_out};
 use super::needs::{Piece, ends_of};
-use super::pack::{Filled, Packing, ROUND_OFF, Slot};
+use super::pack::{Filled, Packing, ROUND_OFF, Slot, used};
 use super::{StickLimit, StickPlan};
 use crate::lattice::{FamilyId, Lattice, Turn};
+use crate::non_empty::NonEmpty;
 use crate::panel::Panel;
 
 /// Plans the sticks of a panel, the whole quantity together.
@@ -137,8 +138,14 @@ impl Limit {
             (limit.stock, LimitOf::Stock),
             (limit.travel - limit.beside, LimitOf::Travel),
         ];
-        let least = all.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
-        let (length, of) = least.unwrap_or((panel, LimitOf::Panel));
+        let [first, others @ ..] = all;
+        let (length, of) =
+            others.into_iter().fold(
+                first,
+                |least, other| {
+                    if other.0 < least.0 { other } else { least }
+                },
+            );
         let beside = limit.beside;
         Self { length, of, beside }
     }
@@ -152,9 +159,7 @@ struct Planner<'a> {
 
 impl Planner<'_> {
     fn add(&self, plan: &mut StickPlan, group: Group) -> Result<(), SticksError> {
-        let Some(batch) = Batch::of(&group, self.panel.quantity) else {
-            return Ok(());
-        };
+        let batch = Batch::of(&group, self.panel.quantity);
         let lead = batch.lead.max(self.point_clear(&group, batch.lead));
         let task = Task {
             pattern: &group.pattern,
@@ -167,10 +172,10 @@ impl Planner<'_> {
         let choice = if group.regular {
             task.choose()
         } else {
-            self.one_each(&group, &task)?
+            Some(self.one_each(&group, &task)?)
         };
         let Some(choice) = choice else {
-            return self.add_apart(plan, group);
+            return self.add_apart(plan, group.pieces);
         };
         let sizes = Sizes {
             lead,
@@ -179,52 +184,57 @@ impl Planner<'_> {
             spares: self.panel.sticks.spares,
             datum: self.panel.sticks.datum,
         };
-        lay_out(plan, &group, batch, &choice, sizes);
+        lay_out(plan, &group, batch.pieces, &choice, sizes);
         Ok(())
     }
 
     /// Pieces of a group that no stick within the limit can be for: one is too long by itself, or they
     /// need longer ends together than each for itself, and get sticks of their own.
-    fn add_apart(&self, plan: &mut StickPlan, group: Group) -> Result<(), SticksError> {
-        let lengths = group.pieces.iter().map(|(piece, _)| self.need(piece));
-        let longest = lengths.enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
-        if let Some((i, length)) = longest
+    fn add_apart(
+        &self,
+        plan: &mut StickPlan,
+        pieces: NonEmpty<GroupPiece>,
+    ) -> Result<(), SticksError> {
+        let lengths = pieces.iter().map(|of| (&of.piece, self.need(&of.piece)));
+        if let Some((piece, length)) = lengths.max_by(|a, b| a.1.total_cmp(&b.1))
             && length > self.limit.length + ROUND_OFF
-            && let Some((piece, _)) = group.pieces.get(i)
         {
             return Err(self.too_long(piece, length));
         }
-        for (piece, _) in group.pieces {
+        for GroupPiece { piece, .. } in pieces {
             self.add(plan, Group::of_one(piece))?;
         }
         Ok(())
     }
 
     /// A stick for each piece.
-    fn one_each(&self, group: &Group, task: &Task<'_>) -> Result<Option<Choice>, SticksError> {
-        let joints = task.kinds.iter().map(|k| k.joints).max().unwrap_or(0);
+    fn one_each(&self, group: &Group, task: &Task<'_>) -> Result<Choice, SticksError> {
+        let GroupPiece { piece, .. } = group.pieces.first();
+        let joints = piece.joints.len();
         let length = task.length(joints, 0);
-        if length > self.limit.length + ROUND_OFF
-            && let Some((piece, _)) = group.pieces.first()
-        {
+        if length > self.limit.length + ROUND_OFF {
             return Err(self.too_long(piece, length));
         }
-        let times = task.kinds.iter().map(|k| k.count).sum();
-        let slots = vec![Slot {
-            kind: 0,
-            way: 0,
-            first: 0,
-        }];
-        Ok(Some(Choice {
+        let each = task.kinds.entries().map(|(id, kind)| Filled {
+            slots: vec![Slot {
+                kind: id,
+                way: *kind.ways.first(),
+                first: 0,
+            }],
+            times: kind.count,
+        });
+        let sticks: Vec<Filled> = each.collect();
+        let times = used(&sticks);
+        Ok(Choice {
             joints,
             phase: 0,
             packing: Packing {
-                sticks: vec![Filled { slots, times }],
+                sticks,
                 used: times,
                 least: times,
             },
             optimal: true,
-        }))
+        })
     }
 
     /// The stick that a piece by itself needs, mm.

@@ -4,10 +4,46 @@
 use std::collections::BTreeMap;
 
 use super::choose::Task;
+use super::group::SQUARE;
 use super::needs::Ends;
 use super::pack::{Kind, Way};
-use super::pattern::{Notch, Pattern};
+use super::pattern::{Notch, Pattern, PatternJoint};
+use super::{Stick, StickClass, StickId, StickPlan};
 use crate::lattice::{Edge, Turn};
+use crate::non_empty::NonEmpty;
+use crate::table::Table;
+
+/// Ids of so many sticks that have nothing to them.
+pub(crate) fn some_sticks(count: u32) -> Vec<StickId> {
+    let mut plan = StickPlan::default();
+    let class = plan.classes.push(StickClass {
+        id: String::new(),
+        families: Vec::new(),
+        face: [0.0; 2],
+        joints: 0,
+        length: 0.0,
+        lead: 0.0,
+        tail: 0.0,
+        ends: [SQUARE; 2],
+        notches: Vec::new(),
+        node_of: Vec::new(),
+        joint_at: Vec::new(),
+        count,
+        spares: 0,
+        regular: false,
+        optimal: false,
+    });
+    let stick = |_| {
+        plan.sticks.push(Stick {
+            id: String::new(),
+            class,
+            pieces: Vec::new(),
+            count: 1,
+            spares: 0,
+        })
+    };
+    (0..count).map(stick).collect()
+}
 
 /// Repeatable noise: a linear congruential generator with Knuth's MMIX numbers.
 struct Noise(u64);
@@ -27,25 +63,25 @@ impl Noise {
 }
 
 fn pattern(gaps: &[f64]) -> Pattern {
-    let mut at = Vec::new();
     let mut sum = 0.0;
-    for gap in gaps {
-        at.push(sum);
+    let joints = gaps.iter().enumerate().map(|(i, gap)| {
+        let at = sum;
         sum += gap;
-    }
-    let joints = (0..gaps.len()).map(|i| {
-        vec![Notch {
+        let notch = Notch {
             off: 0.0,
             edge: Edge::Front,
             angle_deg: 60.0,
             width: 4.0,
             depth: 2.0 + i as f64,
-        }]
+        };
+        PatternJoint {
+            at,
+            notches: vec![notch],
+        }
     });
     Pattern {
-        at,
+        joints: NonEmpty::of(joints).expect("a gap"),
         period: sum,
-        joints: joints.collect(),
     }
 }
 
@@ -78,7 +114,7 @@ fn go(
     let p = task.pattern.len();
     let place = |j: usize| {
         let j = phase + j;
-        (j / p) as f64 * task.pattern.period + task.pattern.at[j % p]
+        (j / p) as f64 * task.pattern.period + task.pattern.joints[j % p].at
     };
     let mut best: Option<u64> = None;
     let mut keep = |found: Option<u64>| {
@@ -130,10 +166,10 @@ fn go(
 }
 
 /// A task with lead and tail as the pieces ask for them.
-fn random_kinds(noise: &mut Noise, period: usize) -> (Vec<Kind>, f64, f64) {
+fn random_kinds(noise: &mut Noise, period: usize) -> (Table<Kind>, f64, f64) {
     let leads: &[f64] = noise.pick(&[&[40.0][..], &[25.0, 40.0], &[12.0, 26.5, 47.0]]);
     let tails: &[f64] = noise.pick(&[&[25.0][..], &[25.0, 33.0], &[9.0, 30.0]]);
-    let mut kinds = Vec::new();
+    let mut kinds = Table::new();
     for _ in 0..=noise.below(3) {
         let mut ways = Vec::new();
         for turn in [Turn::None, Turn::End] {
@@ -151,7 +187,7 @@ fn random_kinds(noise: &mut Noise, period: usize) -> (Vec<Kind>, f64, f64) {
         kinds.push(Kind {
             joints: 1 + noise.below(5) as usize,
             count: 1 + noise.below(3),
-            ways,
+            ways: NonEmpty::of(ways).expect("a way"),
         });
     }
     let ends = |of: fn(&Ends) -> f64| {

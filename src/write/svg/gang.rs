@@ -28,7 +28,7 @@ pub struct GangView<'a> {
     /// Radius of the tool, mm.
     pub radius: f64,
     /// Lines at the head: the first is the title.
-    pub title: &'a [String],
+    pub title: &'a [String; 2],
     /// Number of the first step.
     pub first: usize,
     /// What to do, in order; numbered in the picture.
@@ -110,7 +110,7 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
         y += paint.paper(4.2);
         paint.text(left, y, bold, &line);
     }
-    let title = view.title.first().map_or("", String::as_str);
+    let [title, _] = view.title;
     let bottom = y + paint.paper(4.0);
     paint.page(page, bottom, title)
 }
@@ -162,7 +162,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
         paint.rect(rail.origin(), rail.width(), rail.height(), "");
     }
     paint.close();
-    let seats = gang.loads.first().map_or(&[][..], Vec::as_slice);
+    let seats = gang.loads.first();
     for (kept, fill) in [(true, KEPT), (false, OTHER)] {
         paint.open_style(
             INK,
@@ -171,7 +171,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
             "stroke-linejoin=\"round\" class=\"sticks\"",
         );
         for (i, seat) in seats.iter().enumerate() {
-            if (*seat == Seat::Kept) == kept {
+            if seat.is_kept() == kept {
                 paint.polygon(&stick(gang, i), "");
             }
         }
@@ -274,13 +274,13 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
         paint.text_centred(p.x, p.y, kind, &text);
     }
     // What lies in each place, at the far end.
-    let seats = gang.loads.first().map_or(&[][..], Vec::as_slice);
+    let seats = gang.loads.first();
     let size = (0.8 * gang.face / paint.scale).min(2.4);
     if size >= 1.2 {
         for (i, seat) in seats.iter().enumerate() {
             let word = match seat {
-                Seat::Kept => continue,
-                Seat::Spare => "spare",
+                Seat::Kept(_) => continue,
+                Seat::Spare(_) => "spare",
                 Seat::Dummy => "dummy",
             };
             let p = at(gang.datum(i) + Vec2::new(gang.length, 0.0));
