@@ -5,7 +5,7 @@ use kurbo::Point;
 use super::cells::{Cell, CellId, cells};
 use super::error::InfillError;
 use super::lay::{Half, Laid, lay};
-use super::pieces::{Piece, PieceClass, Shape, class_id, same_ring};
+use super::pieces::{InfillClassId, Piece, PieceClass, Shape, class_id, same_ring};
 use crate::geom::SAME_FIGURE;
 use crate::lattice::{Lattice, Turn};
 use crate::limits::PIECES;
@@ -77,70 +77,16 @@ impl Infill {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let mut pieces = Table::new();
-        let mut classes: Table<PieceClass> = Table::new();
-        let mut turns: Vec<[Vec<Point>; 4]> = Vec::new();
+        let mut sorted = Sorted::default();
         for whole in all {
-            let shape = whole.shape();
-            let Whole {
-                cell,
-                filling,
-                first,
-                second,
-                trimmed,
-            } = whole;
-            let found = classes
-                .entries()
-                .zip(&turns)
-                .find_map(|((k, class), turns)| {
-                    let alike = class.filling == filling
-                        && class.trimmed == trimmed
-                        && class.fold.is_some() == shape.fold.is_some()
-                        && (class.length - shape.length).abs() <= 2.0 * SAME_FIGURE;
-                    let same = |t: &usize| same_ring(&turns[*t], &shape.outline);
-                    let turn = alike.then(|| (0..4).find(same)).flatten()?;
-                    Some((k, Turn::ALL[turn]))
-                });
-            let (class, turn) = found.unwrap_or_else(|| {
-                turns.push(Turn::ALL.map(|t| shape.turned(t)));
-                let class = classes.push(PieceClass {
-                    id: class_id(classes.len()),
-                    filling,
-                    first: pieces.next_id(),
-                    pieces: Vec::new(),
-                    face: shape.face,
-                    length: shape.length,
-                    ends: shape.ends(),
-                    outline: shape.outline.clone(),
-                    fold: shape.fold,
-                    trimmed,
-                    plain_opening: 0.0,
-                });
-                (class, Turn::None)
-            });
-            let second = second.as_ref().map(|(second, _)| second);
-            for part in std::iter::once(&first).chain(second) {
-                let open = &mut classes[class].plain_opening;
-                *open = open.max(part.open);
-                let own = Shape::of(&part.region, part.from, part.to);
-                let piece = pieces.push(Piece {
-                    cell,
-                    class,
-                    turn,
-                    half: part.half.map(|half| half.second),
-                    start: own.start,
-                    end: own.end,
-                    outline: part.region.ring(),
-                });
-                classes[class].pieces.push(piece);
-            }
+            sorted.add(whole);
         }
         let infill = Self {
             asked: asked.clone(),
             patterns: given.map(|given| Some(given?.filling.pattern)),
             cells,
-            pieces,
-            classes,
+            pieces: sorted.pieces,
+            classes: sorted.classes,
         };
         infill.can_be_made(asked)?;
         Ok(infill)
@@ -212,6 +158,74 @@ impl Whole {
             None => Shape::of(&first.region, first.from, first.to),
             Some((second, halves)) => Shape::hinged([first, second], *halves),
         }
+    }
+}
+
+/// Pieces sorted into classes.
+#[derive(Default)]
+struct Sorted {
+    pieces: Table<Piece>,
+    classes: Table<PieceClass>,
+    /// The outline of each class's piece in all turns, in the order of [`Turn::ALL`].
+    turns: Vec<[Vec<Point>; 4]>,
+}
+
+impl Sorted {
+    /// Adds a piece, or both halves of a hinged one, to its class.
+    fn add(&mut self, whole: Whole) {
+        let shape = whole.shape();
+        let (class, turn) = match self.alike(&whole, &shape) {
+            Some(found) => found,
+            None => (self.new_class(&whole, shape), Turn::None),
+        };
+        let second = whole.second.as_ref().map(|(second, _)| second);
+        for part in std::iter::once(&whole.first).chain(second) {
+            let open = &mut self.classes[class].plain_opening;
+            *open = open.max(part.open);
+            let own = Shape::of(&part.region, part.from, part.to);
+            let piece = self.pieces.push(Piece {
+                cell: whole.cell,
+                class,
+                turn,
+                half: part.half.map(|half| half.second),
+                start: own.start,
+                end: own.end,
+                outline: part.region.ring(),
+            });
+            self.classes[class].pieces.push(piece);
+        }
+    }
+
+    /// The class of the same piece, and how that is turned to become this one.
+    fn alike(&self, whole: &Whole, shape: &Shape) -> Option<(InfillClassId, Turn)> {
+        let mut classes = self.classes.entries().zip(&self.turns);
+        classes.find_map(|((k, class), turns)| {
+            let alike = class.filling == whole.filling
+                && class.trimmed == whole.trimmed
+                && class.fold.is_some() == shape.fold.is_some()
+                && (class.length - shape.length).abs() <= 2.0 * SAME_FIGURE;
+            let same = |t: &usize| same_ring(&turns[*t], &shape.outline);
+            let turn = alike.then(|| (0..4).find(same)).flatten()?;
+            Some((k, Turn::ALL[turn]))
+        })
+    }
+
+    /// A class whose first piece is the next one.
+    fn new_class(&mut self, whole: &Whole, shape: Shape) -> InfillClassId {
+        self.turns.push(Turn::ALL.map(|t| shape.turned(t)));
+        self.classes.push(PieceClass {
+            id: class_id(self.classes.len()),
+            filling: whole.filling,
+            first: self.pieces.next_id(),
+            pieces: Vec::new(),
+            face: shape.face,
+            length: shape.length,
+            ends: shape.ends(),
+            outline: shape.outline,
+            fold: shape.fold,
+            trimmed: whole.trimmed,
+            plain_opening: 0.0,
+        })
     }
 }
 

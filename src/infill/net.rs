@@ -96,25 +96,11 @@ impl Net {
                 start.extend([pair[0].1, pair[1].1]);
             }
         }
-        let mut around = nodes.column(|_, _| Vec::new());
-        for (half, &node) in start.iter().enumerate() {
-            around[node].push(half);
-        }
-        let heading = |half: usize| {
+        let next = following(&nodes, &start, |half| {
             let family = lines.table[edge_line[half / 2]].family;
             let turned = if half.is_multiple_of(2) { 0.0 } else { 180.0 };
             (families[family].direction_deg + turned).rem_euclid(360.0)
-        };
-        for list in around.iter_mut() {
-            list.sort_by(|&a, &b| heading(a).total_cmp(&heading(b)).then(a.cmp(&b)));
-        }
-        // A half-edge arrives along another that leaves: the next to the right of that one follows it.
-        let mut next = vec![0; start.len()];
-        for list in around.iter() {
-            for (place, &back) in list.iter().enumerate() {
-                next[back ^ 1] = list[(place + list.len() - 1) % list.len()];
-            }
-        }
+        });
         let members = families.column(|f, family| members_of(lattice, f, family));
         Self {
             families,
@@ -273,6 +259,25 @@ impl Net {
         }
         (left, even)
     }
+}
+
+/// The half-edge that follows each round the face to its left. `start`: the node that each starts from; `heading`:
+/// which way it leaves there, degrees.
+fn following(nodes: &Table<Node>, start: &[NodeId], heading: impl Fn(usize) -> f64) -> Vec<usize> {
+    let mut around = nodes.column(|_, _| Vec::new());
+    for (half, &node) in start.iter().enumerate() {
+        around[node].push(half);
+    }
+    let mut next = vec![0; start.len()];
+    for list in around.iter_mut() {
+        // Counter-clockwise.
+        list.sort_by(|&a, &b| heading(a).total_cmp(&heading(b)).then(a.cmp(&b)));
+        // A half-edge arrives along another that leaves: the next to the right of that one follows it.
+        for (place, &back) in list.iter().enumerate() {
+            next[back ^ 1] = list[(place + list.len() - 1) % list.len()];
+        }
+    }
+    next
 }
 
 /// How far beyond the outline a cell can reach that the outline cuts: two evenly spaced families of step s

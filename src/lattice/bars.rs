@@ -161,6 +161,25 @@ fn clip(family: &Family, offset: f64, outline: &Outline, least_room: f64) -> Opt
     (leave.0 - enter.0 > ROUND_OFF).then_some(Clip { enter, leave })
 }
 
+/// An end along the outline: `side` is the one that the centre line meets, `of` that which an edge meets.
+fn skew_end(
+    family: &Family,
+    outline: &Outline,
+    side: usize,
+    rims: &[Option<Clip>; 2],
+    of: fn(&Clip) -> usize,
+) -> End {
+    let angle_deg = outline.sides[side].angle_to(family);
+    let shape = if rims.iter().any(|rim| rim.as_ref().map(of) != Some(side)) {
+        EndShape::Point
+    } else if angle_deg == 90.0 {
+        EndShape::Square
+    } else {
+        EndShape::Skew
+    };
+    End { angle_deg, shape }
+}
+
 /// A bar, and the least overhang that its ends need.
 fn bar(
     panel: &Panel,
@@ -185,27 +204,10 @@ fn bar(
     };
     // Where the two long edges of the bar enter and leave, for the shape of the ends.
     let rims = [-half, half].map(|y| clip(family, offset + y, outline, -SAME_FIGURE));
-    let end = |side: usize, rim_sides: [Option<usize>; 2]| {
-        let angle_deg = outline.sides[side].angle_to(family);
-        let shape = if rim_sides.iter().any(|&s| s != Some(side)) {
-            EndShape::Point
-        } else if angle_deg == 90.0 {
-            EndShape::Square
-        } else {
-            EndShape::Skew
-        };
-        End { angle_deg, shape }
-    };
     let rim = |pick: fn(&Clip) -> f64| rims.iter().flatten().map(pick).collect::<Vec<f64>>();
     let skew_ends = [
-        end(
-            at.enter.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.enter.1)),
-        ),
-        end(
-            at.leave.1,
-            [0, 1].map(|i| rims[i].as_ref().map(|c| c.leave.1)),
-        ),
+        skew_end(family, outline, at.enter.1, &rims, |c| c.enter.1),
+        skew_end(family, outline, at.leave.1, &rims, |c| c.leave.1),
     ];
     let narrow = (
         rim(|c| c.enter.0).into_iter().fold(at.enter.0, f64::max) - at.enter.0,

@@ -64,21 +64,7 @@ impl Lattice {
             nodes: &nodes,
             member_of_line: &member_of_line,
         };
-        for (c, crossing) in crossings.entries() {
-            for side in 0..2 {
-                if let Some(m) = member_of_line[crossing.lines[side]] {
-                    let joint = maker.joint(crossing, side, node_of[c], m);
-                    members[m].joints.extend(joint);
-                }
-            }
-        }
-        for member in members.iter_mut() {
-            member.joints.sort_by(|a, b| {
-                (a.at.total_cmp(&b.at))
-                    .then(a.edge.cmp(&b.edge))
-                    .then(a.line.cmp(&b.line))
-            });
-        }
+        maker.add_joints(&mut members, &crossings, &node_of);
         let order = order(&members, &nodes, &member_of_line);
         let mut lattice = Self {
             faces: families.column(|f, _| sizes[f].face),
@@ -357,6 +343,30 @@ struct JointMaker<'a> {
 }
 
 impl JointMaker<'_> {
+    /// Notches members where lines cross them, in order along each.
+    fn add_joints(
+        &self,
+        members: &mut Table<Member>,
+        crossings: &Table<Crossing>,
+        node_of: &Column<Crossing, NodeId>,
+    ) {
+        for (c, crossing) in crossings.entries() {
+            for side in 0..2 {
+                if let Some(m) = self.member_of_line[crossing.lines[side]] {
+                    let joint = self.joint(crossing, side, node_of[c], m);
+                    members[m].joints.extend(joint);
+                }
+            }
+        }
+        for member in members.iter_mut() {
+            member.joints.sort_by(|a, b| {
+                (a.at.total_cmp(&b.at))
+                    .then(a.edge.cmp(&b.edge))
+                    .then(a.line.cmp(&b.line))
+            });
+        }
+    }
+
     /// The notch of a member, which lies on line `side` of the crossing; `None` where it reaches no wood.
     fn joint(
         &self,

@@ -30,8 +30,34 @@ pub(super) fn lay(
     layout: &Layout,
     specs: Vec<(&FamilySpec, BarSize)>,
 ) -> Result<Laid, LatticeError> {
-    // Direction, distance of one line from the zero along the normal, distance between lines.
-    let (lines, step): (Vec<(f64, Spacing)>, [f64; 2]) = match layout {
+    let (lines, step) = lines(layout);
+    let mut letters: Vec<char> = Vec::new();
+    let mut rows = Vec::with_capacity(lines.len());
+    let families = lines.len();
+    for ((direction_deg, spacing), (spec, size)) in lines.into_iter().zip(specs) {
+        let letter = letter(&spec.name, &letters).ok_or(LatticeError::ManyFamilies { families })?;
+        letters.push(letter);
+        let family = Family {
+            name: spec.name.clone(),
+            letter,
+            direction_deg,
+            face: size.face[1],
+            rank: spec.rank,
+            spacing,
+        };
+        rows.push((family, size));
+    }
+    let (families, sizes) = Table::with_column(rows);
+    Ok(Laid {
+        families,
+        sizes,
+        step,
+    })
+}
+
+/// Direction and lines of each family, and the layout's own steps.
+fn lines(layout: &Layout) -> (Vec<(f64, Spacing)>, [f64; 2]) {
+    match layout {
         Layout::Square {
             pitch_across,
             pitch_up,
@@ -100,29 +126,7 @@ pub(super) fn lay(
             (lines, [*pitch, *pitch])
         }
         Layout::Free(families) => (families.iter().map(free).collect(), [1.0, 1.0]),
-    };
-    let mut letters: Vec<char> = Vec::new();
-    let mut rows = Vec::with_capacity(lines.len());
-    let families = lines.len();
-    for ((direction_deg, spacing), (spec, size)) in lines.into_iter().zip(specs) {
-        let letter = letter(&spec.name, &letters).ok_or(LatticeError::ManyFamilies { families })?;
-        letters.push(letter);
-        let family = Family {
-            name: spec.name.clone(),
-            letter,
-            direction_deg,
-            face: size.face[1],
-            rank: spec.rank,
-            spacing,
-        };
-        rows.push((family, size));
     }
-    let (families, sizes) = Table::with_column(rows);
-    Ok(Laid {
-        families,
-        sizes,
-        step,
-    })
 }
 
 fn even(first: f64, step: f64) -> Spacing {

@@ -9,6 +9,7 @@ use super::model::{
     MemberId, Node, NodeId, Turn,
 };
 use super::order::order;
+use super::outline::SideOf;
 use crate::geom::tidy;
 use crate::table::{Column, Table};
 
@@ -43,28 +44,8 @@ impl Lattice {
     pub fn ring(&self, bars: RingBars) -> Self {
         let face = bars.face[1];
         let sides = &self.outline.sides;
-        let n = sides.len();
         let corners = self.outline.corners_outside(0.5 * face);
-        let (families, offsets) = Table::with_column((0..n).zip(sides).map(|(s, side)| {
-            let direction = side.direction_deg.rem_euclid(180.0);
-            let mut family = Family {
-                name: side.name.clone(),
-                letter: 'F',
-                direction_deg: if direction > 90.0 {
-                    direction - 180.0
-                } else {
-                    direction
-                },
-                face,
-                rank: rank(s, n),
-                spacing: Spacing::Listed(Vec::new()),
-            };
-            // The family's normal may point either way.
-            let sign = family.normal().dot(side.normal).signum();
-            let offset = sign * (side.offset + 0.5 * face);
-            family.spacing = Spacing::Listed(vec![offset]);
-            (family, offset)
-        }));
+        let (families, offsets) = side_families(sides, face);
         let lines: Table<Line> = (families.entries())
             .map(|(family, row)| Line {
                 name: row.name.clone(),
@@ -124,6 +105,30 @@ impl Lattice {
         [ring.least_web, ring.waste_web] = ring.find_least_webs(0.0);
         ring
     }
+}
+
+/// A family for each side, along it, and where its one line lies: half a face outside.
+fn side_families(sides: &[SideOf], face: f64) -> (Table<Family>, Column<Family, f64>) {
+    Table::with_column((0..).zip(sides).map(|(s, side)| {
+        let direction = side.direction_deg.rem_euclid(180.0);
+        let mut family = Family {
+            name: side.name.clone(),
+            letter: 'F',
+            direction_deg: if direction > 90.0 {
+                direction - 180.0
+            } else {
+                direction
+            },
+            face,
+            rank: rank(s, sides.len()),
+            spacing: Spacing::Listed(Vec::new()),
+        };
+        // The family's normal may point either way.
+        let sign = family.normal().dot(side.normal).signum();
+        let offset = sign * (side.offset + 0.5 * face);
+        family.spacing = Spacing::Listed(vec![offset]);
+        (family, offset)
+    }))
 }
 
 /// Each of these with the one before it and the one after it, round and round.
