@@ -46,7 +46,11 @@ fn code(text: &str) -> String {
         Some(at) if !line[..at].contains('"') => &line[..at],
         _ => line,
     });
+    // How far something is visible is no import.
     let text: String = lines.flat_map(|line| [line, "\n"]).collect();
+    let text = text
+        .replace("in crate::", "in ")
+        .replace("in super::", "in ");
     let tests = text.match_indices("#[cfg(test)]").find(|(at, _)| {
         let rest: Vec<&str> = text[*at..].lines().skip(1).collect();
         let first = rest.iter().find(|l| !l.trim_start().starts_with("#["));

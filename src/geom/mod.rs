@@ -2,6 +2,7 @@
 
 mod contour;
 mod convex;
+pub mod frame;
 mod round;
 mod tol;
 mod trig;
@@ -9,6 +10,7 @@ mod trig;
 pub use contour::{Contour, Vertex};
 pub(crate) use contour::{arc_of, chord_count};
 pub use convex::{Convex, bounds};
+pub use frame::Frame;
 pub use kurbo::{Point, Vec2};
 pub use round::{is_on_step, micron, step_above, step_below, step_near, tidy};
 pub use tol::*;

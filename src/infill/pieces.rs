@@ -5,7 +5,7 @@ use kurbo::{Point, Vec2};
 use super::cells::CellId;
 use super::lay::{Half, Laid, tidied};
 use super::region::{Region, reflex};
-use crate::geom::{Convex, SAME_FIGURE, atan2_deg, bounds, tidy};
+use crate::geom::{Convex, SAME_FIGURE, atan2_deg, bounds, frame, tidy};
 use crate::lattice::Turn;
 use crate::panel::Filling;
 use crate::table::Id;
@@ -189,12 +189,9 @@ impl Shape {
 
     /// The outline turned: over mirrors it in its axis, end turns it half round.
     pub(super) fn turned(&self, turn: Turn) -> Vec<Point> {
-        let one = |p: &Point| match turn {
-            Turn::None => *p,
-            Turn::Over => Point::new(p.x, -p.y),
-            Turn::End => Point::new(self.length - p.x, -p.y),
-            Turn::Both => Point::new(self.length - p.x, p.y),
-        };
+        // Its depth does not show in plan.
+        let turned = turn.frame(self.length, 0.0);
+        let one = |p: &Point| frame::carried(&turned, *p);
         let mut points: Vec<Point> = self.outline.iter().map(one).collect();
         if matches!(turn, Turn::Over | Turn::Both) {
             points.reverse();

@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::cut_file::{CutFile, Holds, Proven};
-use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, sin_deg};
+use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, frame, sin_deg};
 use crate::kits::PieceKind;
 use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
 use crate::plan::{Cutting, EdgePlan, Plan, Product, SlotRunId};
@@ -262,31 +262,12 @@ fn shapes(
 /// the centre line.
 fn body(lattice: &Lattice, class: ClassId) -> Convex {
     let member = &lattice.members[lattice.classes[class].first];
-    let axis = lattice.families[member.family].axis();
-    let left = Vec2::new(-axis.y, axis.x);
-    let (ends, over) = (member.turn.swaps_ends(), member.turn.swaps_edges());
-    // Over turns left and right round, end for end both directions.
-    let (sx, sy) = (
-        if ends { -1.0 } else { 1.0 },
-        if ends == over { 1.0 } else { -1.0 },
-    );
-    let (from, to) = lattice.cut_span(member);
-    let first = if ends { to - from } else { 0.0 };
-    let to_piece = |p: &Point| {
-        let from_start = *p - member.start;
-        Point::new(
-            first + sx * (axis.dot(from_start) - from),
-            sy * left.dot(from_start),
-        )
-    };
-    let mut corners: Vec<Point> = lattice
-        .body(member)
-        .corners()
-        .iter()
-        .map(to_piece)
-        .collect();
-    if sx * sy < 0.0 {
-        // Mirrored in plan: keeps the corners counter-clockwise.
+    let to_piece = lattice.to_panel(member).inverse();
+    let corners = lattice.body(member);
+    let corners = corners.corners().iter();
+    let mut corners: Vec<Point> = corners.map(|&p| frame::carried(&to_piece, p)).collect();
+    if member.turn.swaps_edges() {
+        // Seen from the other side: keeps the corners counter-clockwise.
         corners.reverse();
     }
     Convex::from_corners(corners)

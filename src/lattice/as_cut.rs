@@ -3,7 +3,7 @@
 use super::class::turned_ends;
 use super::model::{EndShape, Lattice, Member};
 use super::piece::{NO_SIZE, Piece};
-use crate::geom::Convex;
+use crate::geom::{Convex, Frame, frame};
 
 impl Lattice {
     /// A member as it is cut: where its class is a mean, with that one's sizes, in its place.
@@ -50,6 +50,16 @@ impl Lattice {
     pub fn cut_length(&self, member: &Member) -> f64 {
         let (from, to) = self.cut_span(member);
         to - from
+    }
+
+    /// Carries the frame of a class's piece to where one of its members stands in the panel.
+    #[must_use]
+    pub fn to_panel(&self, member: &Member) -> Frame {
+        let axis = self.families[member.family].axis();
+        let (from, to) = self.cut_span(member);
+        let first = member.start + axis * from;
+        let stands = frame::frame(frame::along(axis), [first.x, first.y, 0.0]);
+        stands * member.turn.frame(to - from, self.depth)
     }
 
     /// Plan shape of a member as cut; its ends square, or along the outline.

@@ -4,6 +4,7 @@ use kurbo::{Point, Rect};
 
 use super::family::{Family, FamilyId};
 use super::outline::Outline;
+use crate::geom::{Frame, frame};
 use crate::table::{Column, Id, Table};
 
 /// Which line.
@@ -214,6 +215,19 @@ impl Turn {
     pub fn then(self, other: Self) -> Self {
         // Two half turns about the same axis are none, and half turns about two axes one about the third.
         Self::ALL[self as usize ^ other as usize]
+    }
+
+    /// Carries a piece of this length and depth, mm, from its own frame to where the turned piece has its own.
+    #[must_use]
+    pub fn frame(self, length: f64, depth: f64) -> Frame {
+        let over = frame::frame(frame::half_turn_about_x(), [0.0, 0.0, depth]);
+        let end = frame::frame(frame::half_turn_about_z(), [length, 0.0, 0.0]);
+        match self {
+            Self::None => Frame::identity(),
+            Self::Over => over,
+            Self::End => end,
+            Self::Both => end * over,
+        }
     }
 
     /// Whether front and back edges swap.

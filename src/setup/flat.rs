@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use kurbo::Vec2;
+use nalgebra::Rotation3;
 
 use super::CouponKind;
-use crate::geom::{Contour, Point};
+use crate::geom::{Contour, Frame, Point, frame};
 pub use crate::lattice::Edge;
 use crate::stock::{NestPlace, NestSheet};
 use crate::table::{Id, Table};
@@ -75,6 +76,20 @@ pub type FlatSheet = NestSheet<PieceId>;
 
 /// A sheet of a layout.
 pub type SheetId = Id<FlatSheet>;
+
+impl FlatPiece {
+    /// Carries the frame of a piece (x along from its first end, y across the face to the left, z from the back edge) to
+    /// that of stock of this thickness, mm, on which it lies at `place`. On its side its height lies along y, and
+    /// its right side up.
+    #[must_use]
+    pub fn to_setup(&self, place: &Placement, thickness: f64) -> Frame {
+        let Placement { x, y, .. } = *place;
+        match self.lies {
+            Lies::OnSide => frame::frame(frame::on_its_side(), [x, y, 0.5 * thickness]),
+            Lies::OnBack => frame::frame(Rotation3::identity(), [x, y + 0.5 * self.depth, 0.0]),
+        }
+    }
+}
 
 /// A side of a piece as it lies on the stock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -7,11 +7,11 @@
 //! is reversed between the two hands of slots.
 
 use kurbo::Rect;
-use nalgebra::{Matrix3x4, Vector3};
+use nalgebra::Translation3;
 
 use super::corner::{rail_start, side_of};
-use crate::geom::{Point, Vec2, bounds, cos_deg, cot_deg, sin_deg};
-use crate::lattice::Edge;
+use crate::geom::{Frame, Point, Vec2, bounds, cos_deg, cot_deg, sin_deg};
+use crate::lattice::{Edge, Turn};
 use crate::non_empty::NonEmpty;
 use crate::stock::StickId;
 
@@ -157,21 +157,16 @@ impl Gang {
     }
 
     /// Carries the frame of stick `i` (x from the datum end, y to the left of the centre line seen from
-    /// the front, z from the back edge) to the setup; determinant +1.
+    /// the front, z from the back edge) to the setup.
     #[must_use]
-    pub fn to_setup(&self, i: usize) -> Matrix3x4<f64> {
+    pub fn to_setup(&self, i: usize) -> Frame {
         let Point { x, y } = self.datum(i);
         // With the back edge up, the stick is turned over about its long axis.
-        let (sign, z) = match self.edge {
-            Edge::Front => (1.0, 0.0),
-            Edge::Back => (-1.0, self.depth),
+        let turn = match self.edge {
+            Edge::Front => Turn::None,
+            Edge::Back => Turn::Over,
         };
-        Matrix3x4::from_columns(&[
-            Vector3::x(),
-            Vector3::y() * sign,
-            Vector3::z() * sign,
-            Vector3::new(x, y, z),
-        ])
+        Translation3::new(x, y, 0.0) * turn.frame(self.length, self.depth)
     }
 
     /// Direction of the slots.

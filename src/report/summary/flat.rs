@@ -1,6 +1,5 @@
 //! What the summary tells of flat cutting: the nest, and a setup for each sheet.
 
-use nalgebra::{Matrix3x4, Vector3};
 use serde::Serialize;
 
 use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
@@ -8,7 +7,7 @@ use crate::geom::micron;
 use crate::panel::JobFiles;
 use crate::path::{Head, Program};
 use crate::plan::FlatPlan;
-use crate::setup::{FlatPiece, FlatSheet, Lies, Placement, PlacementId};
+use crate::setup::{FlatPiece, FlatSheet, PlacementId};
 use crate::stock::{Chain, Nest, NestCount, NestSheet, bound_of_both};
 use crate::table::Table;
 
@@ -159,18 +158,12 @@ fn setup(files: &JobFiles, flat: &FlatPlan, sheet: &FlatSheet, program: &Program
         z,
     };
     out.loads = sheet.loads();
-    let to_setup = |p: &Placement| {
-        let piece = &flat.layout.pieces[p.piece];
-        match piece.lies {
-            Lies::OnBack => on_back(p, piece.depth),
-            Lies::OnSide => on_side(p, sheet.thickness),
-        }
-    };
+    let pieces = &flat.layout.pieces;
     for (k, p) in sheet.placements.entries() {
         let place = |id: &str, load| PlacementOut {
             id: id.to_owned(),
             load,
-            to_setup: to_setup(p),
+            to_setup: rows(&pieces[p.piece].to_setup(p, sheet.thickness)),
         };
         if p.id.is_empty() {
             let own = (0..sheet.loads()).map(|load| place(sheet.id_in(load, k), Some(load + 1)));
@@ -180,26 +173,4 @@ fn setup(files: &JobFiles, flat: &FlatPlan, sheet: &FlatSheet, program: &Program
         }
     }
     out
-}
-
-/// Carries a piece's frame (x along, y across the face to the left, z from the back edge) to a sheet on
-/// its side: x stays, the piece's height lies along y, and its left side faces the bed, so that the
-/// map is a rotation (determinant +1).
-fn on_side(place: &Placement, thickness: f64) -> [[f64; 4]; 3] {
-    rows(&Matrix3x4::from_columns(&[
-        Vector3::x(),
-        -Vector3::z(),
-        Vector3::y(),
-        Vector3::new(place.x, place.y, 0.5 * thickness),
-    ]))
-}
-
-/// Likewise for a sheet of pieces on their back, front up: all three directions stay.
-fn on_back(place: &Placement, face: f64) -> [[f64; 4]; 3] {
-    rows(&Matrix3x4::from_columns(&[
-        Vector3::x(),
-        Vector3::y(),
-        Vector3::z(),
-        Vector3::new(place.x, place.y + 0.5 * face, 0.0),
-    ]))
 }

@@ -1,9 +1,8 @@
 //! What the summary tells of a clamping, however it is cut.
 
-use nalgebra::Matrix3x4;
 use serde::Serialize;
 
-use crate::geom::micron;
+use crate::geom::{Frame, frame, micron};
 use crate::panel::Machine;
 use crate::path::{
     Head, PathBox, Program, air_run_stem, program_lengths, program_minutes, program_passes,
@@ -67,8 +66,8 @@ pub(super) struct SetupOut {
 }
 
 /// A placement's three rows of four.
-pub(super) fn rows(matrix: &Matrix3x4<f64>) -> [[f64; 4]; 3] {
-    std::array::from_fn(|row| std::array::from_fn(|column| micron(matrix[(row, column)])))
+pub(super) fn rows(frame: &Frame) -> [[f64; 4]; 3] {
+    frame::rows(frame).map(|row| row.map(micron))
 }
 
 impl SetupOut {
