@@ -85,8 +85,7 @@ impl Groove {
     #[must_use]
     pub fn of(mark: &Mark, gangs: &NonEmpty<&Gang>) -> Self {
         let cutting = || gangs.iter().filter(|gang| mark.is_cut_by(gang));
-        let both = [Edge::Front, Edge::Back].iter();
-        let both = both.fold(true, |all, edge| all && cutting().any(|g| g.edge == *edge));
+        let cut_in = |edge| cutting().any(|g| g.edge == edge);
         let room = &mark.room;
         // The fences of one direction may differ by round-off.
         let angle_deg = cutting().next().map_or(room.fence_deg, |g| g.fence_deg);
@@ -95,7 +94,7 @@ impl Groove {
             width: mark.slot.width,
             angle_deg,
             half: half_run(mark.slot.width, gangs.first().face, angle_deg),
-            edges: if both {
+            edges: if cut_in(Edge::Front) && cut_in(Edge::Back) {
                 MarkEdges::Both
             } else {
                 MarkEdges::One(room.edge)

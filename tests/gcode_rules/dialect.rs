@@ -20,6 +20,18 @@ fn the_built_in_dialects_are_sound() {
     }
 }
 
+/// Words round the text of a remark stand round every part of one that is broken.
+#[test]
+fn a_dialect_may_put_words_round_its_remarks() {
+    for (mut post, remark) in [
+        (router_post(), "(note: {{ text }} !)"),
+        (laser_post(), "(note: {{ text }})"),
+    ] {
+        post.gcode.templates.remark = remark.into();
+        assert_eq!(check_dialect(&post), Ok(()), "{remark}");
+    }
+}
+
 #[test]
 fn layers_tell_cut_from_uncut_by_colour() {
     for (name, _) in FILES {
