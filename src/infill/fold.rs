@@ -30,39 +30,52 @@ pub(super) struct Fold {
     planes: [Vec2; 2],
 }
 
+/// An end of a line: which line, and which of its ends.
+type LineEnd = (usize, usize);
+
+/// Where a hinge is, and the ends that meet there: those of its two pieces, and that of the third.
+fn three_ends(
+    hinge: &Hinge,
+    room: &[Point],
+    lines: &[Line],
+) -> Result<(Point, [LineEnd; 3]), String> {
+    let (from, at, to) = (
+        place(&hinge.from, room)?,
+        place(&hinge.at, room)?,
+        place(&hinge.to, room)?,
+    );
+    let near = |a: Point, b: Point| (a - b).hypot() <= ONE_POINT;
+    let mut there: Vec<LineEnd> = Vec::new();
+    for (i, line) in lines.iter().enumerate() {
+        for end in 0..2 {
+            if line.rules[end] == EndRule::Seam && near(line.points[end], at) {
+                there.push((i, end));
+            }
+        }
+    }
+    let other = |&(i, end): &LineEnd| lines[i].points[1 - end];
+    let of = |p: Point| there.iter().copied().find(|e| near(other(e), p));
+    let (Some(a), Some(b)) = (of(from), of(to)) else {
+        return Err("a hinge names two pieces that do not meet in a seam there".into());
+    };
+    let third: Vec<LineEnd> = there
+        .iter()
+        .copied()
+        .filter(|e| *e != a && *e != b)
+        .collect();
+    let &[c] = third.as_slice() else {
+        return Err("a hinge is locked by a third piece, and no other may end there".into());
+    };
+    Ok((at, [a, b, c]))
+}
+
 impl Fold {
     /// Finds the pieces of a hinge in a room, and how they fold.
     ///
     /// # Errors
     /// Why they cannot be made as one, in words.
     pub(super) fn of(hinge: &Hinge, room: &[Point], lines: &[Line]) -> Result<Self, String> {
-        let (from, at, to) = (
-            place(&hinge.from, room)?,
-            place(&hinge.at, room)?,
-            place(&hinge.to, room)?,
-        );
-        let near = |a: Point, b: Point| (a - b).hypot() <= ONE_POINT;
-        let mut there: Vec<(usize, usize)> = Vec::new();
-        for (i, line) in lines.iter().enumerate() {
-            for end in 0..2 {
-                if line.rules[end] == EndRule::Seam && near(line.points[end], at) {
-                    there.push((i, end));
-                }
-            }
-        }
-        let other = |&(i, end): &(usize, usize)| lines[i].points[1 - end];
-        let of = |p: Point| there.iter().copied().find(|e| near(other(e), p));
-        let (Some(a), Some(b)) = (of(from), of(to)) else {
-            return Err("a hinge names two pieces that do not meet in a seam there".into());
-        };
-        let third: Vec<(usize, usize)> = there
-            .iter()
-            .copied()
-            .filter(|e| *e != a && *e != b)
-            .collect();
-        let &[c] = third.as_slice() else {
-            return Err("a hinge is locked by a third piece, and no other may end there".into());
-        };
+        let (at, [a, b, c]) = three_ends(hinge, room, lines)?;
         let [ua, ub, uc] = [a, b, c].map(|(i, end)| lines[i].inwards(end));
         let [wa, wb, wc] = [a, b, c].map(|(i, _)| lines[i].face);
         if (wa - wb).abs() > ONE_POINT {

@@ -59,6 +59,38 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         path: dir.into(),
         source,
     })?;
+    let sources = sources(dir, &names)?;
+    let not_from_sources = |e: JobError| {
+        JobError::Proof(vec![format!(
+            "the folder's own sources no longer make it: {e}"
+        )])
+    };
+    let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
+    // What a folder is for stands in its job.json, which is held against the plan like any other file.
+    let kind = match names.iter().any(|name| name == SUMMARY) {
+        true => coupon_kind(&read(dir, SUMMARY, SUMMARY_BYTES)?),
+        false => None,
+    };
+    let plan = match kind {
+        Some(kind) => coupon_plan(files, kind, progress),
+        None => plan(files, progress),
+    }
+    .map_err(not_from_sources)?;
+    let made = Made::of(&plan, progress).map_err(not_from_sources)?;
+
+    let (disk, mut wrong) = held_against(dir, names, &made)?;
+    progress("replay from disk");
+    let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);
+    wrong.extend(found.faults);
+    if wrong.is_empty() {
+        Ok((plan, made))
+    } else {
+        Err(JobError::Proof(wrong))
+    }
+}
+
+/// The sources of a folder that holds these files.
+fn sources(dir: &Path, names: &[String]) -> Result<Vec<SourceFile>, JobError> {
     let mut sources = Vec::new();
     let mut wrong = Vec::new();
     let mut source = |kind: SourceKind, number: usize| -> Result<Option<String>, JobError> {
@@ -88,27 +120,20 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
             }
         }
     }
-    if !wrong.is_empty() {
-        return Err(JobError::Proof(wrong));
+    if wrong.is_empty() {
+        Ok(sources)
+    } else {
+        Err(JobError::Proof(wrong))
     }
-    let not_from_sources = |e: JobError| {
-        JobError::Proof(vec![format!(
-            "the folder's own sources no longer make it: {e}"
-        )])
-    };
-    let files = JobFiles::from_sources(sources).map_err(|e| not_from_sources(e.into()))?;
-    // What a folder is for stands in its job.json, which is held against the plan like any other file.
-    let kind = match names.iter().any(|name| name == SUMMARY) {
-        true => coupon_kind(&read(dir, SUMMARY, SUMMARY_BYTES)?),
-        false => None,
-    };
-    let plan = match kind {
-        Some(kind) => coupon_plan(files, kind, progress),
-        None => plan(files, progress),
-    }
-    .map_err(not_from_sources)?;
-    let made = Made::of(&plan, progress).map_err(not_from_sources)?;
+}
 
+/// The job's files as they lie on disk, and what is wrong with the folder.
+fn held_against(
+    dir: &Path,
+    names: Vec<String>,
+    made: &Made,
+) -> Result<(BTreeMap<String, Vec<u8>>, Vec<String>), JobError> {
+    let mut wrong = Vec::new();
     // Only what the job holds is read; of anything else the name is enough.
     let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
     let mut seen = BTreeSet::new();
@@ -137,14 +162,7 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         .keys()
         .filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
-    progress("replay from disk");
-    let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);
-    wrong.extend(found.faults);
-    if wrong.is_empty() {
-        Ok((plan, made))
-    } else {
-        Err(JobError::Proof(wrong))
-    }
+    Ok((disk, wrong))
 }
 
 /// Which coupon a `job.json` is of, if it is of one.

@@ -65,38 +65,9 @@ pub fn laser_program(
     stem: String,
     notes: Vec<Note>,
 ) -> Result<Program, PathError> {
-    let r = 0.5 * set.kerf;
     let lead = LONGEST_LEAD.min(0.5 * (set.gap - set.kerf)).max(0.0);
-    let mut paths: BTreeMap<PieceId, PiecePath> = BTreeMap::new();
-    for place in &sheet.placements {
-        if let Entry::Vacant(entry) = paths.entry(place.piece) {
-            let piece = &pieces[place.piece];
-            let exact = piece_path(piece, set)?;
-            // Drawings keep the exact path: they carry more decimals than programs do.
-            entry.insert(PiecePath {
-                closed: exact.closed,
-                ..piece_path(&piece.eased(r, set.step), set)?
-            });
-        }
-    }
-
-    let visits: Vec<Visit> = sheet
-        .placements
-        .iter()
-        .map(|p| {
-            let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
-            // Every piece that is on the sheet has its path.
-            let parts = &paths[&p.piece].parted.parts;
-            let first = parts.first();
-            Visit {
-                enter: at(match pieces[p.piece].dashes.first() {
-                    Some(&[from, _]) => from,
-                    None => first.path.start() + first.outward * lead,
-                }),
-                leave: at(parts.last().path.end()),
-            }
-        })
-        .collect();
+    let paths = piece_paths(pieces, sheet, set)?;
+    let visits = visits(pieces, sheet, &paths, lead);
     let mut moves = Vec::new();
     let mut holds = Vec::new();
     let mut contours = Vec::new();
@@ -158,6 +129,53 @@ pub fn laser_program(
             .collect(),
         contours,
     })
+}
+
+/// Where the head comes to each piece and leaves it, in the order of the placements.
+fn visits(
+    pieces: &Table<FlatPiece>,
+    sheet: &FlatSheet,
+    paths: &BTreeMap<PieceId, PiecePath>,
+    lead: f64,
+) -> Vec<Visit> {
+    sheet
+        .placements
+        .iter()
+        .map(|p| {
+            let at = |q: Point| Point::new(q.x + p.x, q.y + p.y);
+            // Every piece that is on the sheet has its path.
+            let parts = &paths[&p.piece].parted.parts;
+            let first = parts.first();
+            Visit {
+                enter: at(match pieces[p.piece].dashes.first() {
+                    Some(&[from, _]) => from,
+                    None => first.path.start() + first.outward * lead,
+                }),
+                leave: at(parts.last().path.end()),
+            }
+        })
+        .collect()
+}
+
+/// The path of every piece that is on the sheet.
+fn piece_paths(
+    pieces: &Table<FlatPiece>,
+    sheet: &FlatSheet,
+    set: &LaserSettings,
+) -> Result<BTreeMap<PieceId, PiecePath>, PathError> {
+    let mut paths: BTreeMap<PieceId, PiecePath> = BTreeMap::new();
+    for place in &sheet.placements {
+        if let Entry::Vacant(entry) = paths.entry(place.piece) {
+            let piece = &pieces[place.piece];
+            let exact = piece_path(piece, set)?;
+            // Drawings keep the exact path: they carry more decimals than programs do.
+            entry.insert(PiecePath {
+                closed: exact.closed,
+                ..piece_path(&piece.eased(0.5 * set.kerf, set.step), set)?
+            });
+        }
+    }
+    Ok(paths)
 }
 
 fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathError> {

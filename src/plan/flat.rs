@@ -9,7 +9,7 @@ use super::moved_holds::moved_holds;
 use super::notes::notes;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
-use crate::panel::{Blank, JobFiles, Panel, Stock};
+use crate::panel::{Blank, JobFiles, Material, Panel, Stock};
 use crate::path::{Note, Program, end_bites};
 use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
@@ -105,6 +105,17 @@ impl Batch {
         }
     }
 
+    /// A check of this batch: of infill it says of which.
+    fn told(&self, check: Check, material: &Material) -> Check {
+        let place = match self.kind {
+            BatchKind::Infill(_) => {
+                format!("{}, {}: {}", self.kind.name(), material.name, check.place)
+            }
+            BatchKind::Members | BatchKind::Coupon(_) => check.place,
+        };
+        Check { place, ..check }
+    }
+
     /// Across the row of the piece that is widest there, and of the one that is narrowest, mm.
     fn depths(&self) -> [f64; 2] {
         let depths = self.pieces.iter().map(|p| p.depth);
@@ -170,18 +181,12 @@ impl FlatPlan {
             piece.bitten = end_bites(piece, head.radius(), relief);
         }
         let pieces = &batch.pieces;
-        let mut own = Vec::new();
-        own.extend(slot_check(pieces.rows(), 2.0 * head.radius()));
-        own.extend(seat_check(
-            pieces.rows(),
-            2.0 * head.radius() * relief.floor_lost(),
-        ));
         let corners = Corners {
             radius: head.radius(),
             relief,
             crush: material.crush,
         };
-        own.extend(end_fillet_check(pieces.rows(), corners));
+        let mut own = shape_checks(pieces.rows(), corners);
         // The head's centre runs this far outside a piece and must stay over the stock.
         let beyond = 2.0 * head.radius() + 1.0;
         let mut stock = Stock {
@@ -212,16 +217,7 @@ impl FlatPlan {
         }
         own.push(strip_check(head.strip()));
         own.extend(corner_checks(machine, beyond));
-        let told = |check: Check| Check {
-            place: match batch.kind {
-                BatchKind::Infill(_) => {
-                    format!("{}, {}: {}", batch.kind.name(), material.name, check.place)
-                }
-                BatchKind::Members | BatchKind::Coupon(_) => check.place,
-            },
-            ..check
-        };
-        checks.extend(own.into_iter().map(told));
+        checks.extend(own.into_iter().map(|check| batch.told(check, material)));
         if failed(checks) {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
@@ -252,6 +248,16 @@ impl FlatPlan {
             }
         }
     }
+}
+
+/// Whether the head gets into the notches of these shapes, and the bars into what it leaves.
+fn shape_checks(pieces: &[FlatPiece], corners: Corners) -> Vec<Check> {
+    let width = 2.0 * corners.radius;
+    let mut checks = Vec::new();
+    checks.extend(slot_check(pieces, width));
+    checks.extend(seat_check(pieces, width * corners.relief.floor_lost()));
+    checks.extend(end_fillet_check(pieces, corners));
+    checks
 }
 
 fn flat_plan(

@@ -120,11 +120,24 @@ pub fn router_checks(
     deepest: f64,
     shortest: Option<(f64, String)>,
 ) -> Vec<Check> {
-    let tool = &router.tool;
-    let clamps = router.clamp_height + CLAMP_SPARE;
-    let chip_load = cut.feed / (cut.speed_rpm * f64::from(tool.flutes));
-    let step = pass_step(cut, deepest);
-    let mut checks = vec![
+    let mut checks = feed_checks(machine, router, cut);
+    checks.extend(tool_checks(router, cut, thickness, deepest));
+    if let Some((length, place)) = shortest {
+        checks.push(Check::at_least(
+            CheckId::HoldLength,
+            length,
+            router.hold_length,
+            Unit::Mm,
+            place,
+        ));
+    }
+    checks
+}
+
+/// Speed and feeds of a material on this machine.
+fn feed_checks(machine: &Machine, router: &Router, cut: &RouterCut) -> Vec<Check> {
+    let chip_load = cut.feed / (cut.speed_rpm * f64::from(router.tool.flutes));
+    vec![
         Check::within(
             CheckId::SpindleSpeed,
             cut.speed_rpm,
@@ -160,10 +173,18 @@ pub fn router_checks(
             Unit::Mm,
             "feed / (speed * flutes)",
         ),
+    ]
+}
+
+/// What the tool must reach, and what it must clear. Lengths are mm.
+fn tool_checks(router: &Router, cut: &RouterCut, thickness: f64, deepest: f64) -> Vec<Check> {
+    let tool = &router.tool;
+    let clamps = router.clamp_height + CLAMP_SPARE;
+    vec![
         // Common practice, no source: a pass no deeper than the tool is wide.
         Check::at_most(
             CheckId::PassDepth,
-            step,
+            pass_step(cut, deepest),
             tool.diameter,
             Unit::Mm,
             "every pass",
@@ -189,15 +210,5 @@ pub fn router_checks(
             Unit::Mm,
             "travel over clamps",
         ),
-    ];
-    if let Some((length, place)) = shortest {
-        checks.push(Check::at_least(
-            CheckId::HoldLength,
-            length,
-            router.hold_length,
-            Unit::Mm,
-            place,
-        ));
-    }
-    checks
+    ]
 }

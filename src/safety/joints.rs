@@ -26,25 +26,7 @@ pub fn joint_checks(
     bites: Bites,
 ) -> Vec<Check> {
     let name = |m: MemberId| format!("member {}", lattice.members[m].id);
-    let mut checks = Vec::new();
-    let [kept, waste] = lattice.find_least_webs(bites.wall);
-    if let Some((web, at)) = kept {
-        let place = name(at);
-        checks.push(Check::at_least(
-            CheckId::Web,
-            web,
-            material.least_web,
-            Unit::Mm,
-            place,
-        ));
-    }
-    // Wood that is trimmed away may break off: the maker should know.
-    if let Some((web, at)) = waste.filter(|w| w.0 < material.least_web) {
-        let place = format!("{}, in wood that is trimmed away", name(at));
-        let check = Check::at_least(CheckId::Web, web, material.least_web, Unit::Mm, place);
-        // Where nothing is left the cut breaks through, whatever becomes of the wood.
-        checks.push(if web > 0.0 { check.accepted() } else { check });
-    }
+    let mut checks = web_checks(lattice, material, bites);
     if let Some((section, at)) = least_section(lattice, bites.floor) {
         checks.push(Check::at_least(
             CheckId::Section,
@@ -98,6 +80,31 @@ pub fn joint_checks(
         } else {
             check
         });
+    }
+    checks
+}
+
+/// Wood between the notches of a member.
+fn web_checks(lattice: &Lattice, material: &Material, bites: Bites) -> Vec<Check> {
+    let name = |m: MemberId| format!("member {}", lattice.members[m].id);
+    let mut checks = Vec::new();
+    let [kept, waste] = lattice.find_least_webs(bites.wall);
+    if let Some((web, at)) = kept {
+        let place = name(at);
+        checks.push(Check::at_least(
+            CheckId::Web,
+            web,
+            material.least_web,
+            Unit::Mm,
+            place,
+        ));
+    }
+    // Wood that is trimmed away may break off: the maker should know.
+    if let Some((web, at)) = waste.filter(|w| w.0 < material.least_web) {
+        let place = format!("{}, in wood that is trimmed away", name(at));
+        let check = Check::at_least(CheckId::Web, web, material.least_web, Unit::Mm, place);
+        // Where nothing is left the cut breaks through, whatever becomes of the wood.
+        checks.push(if web > 0.0 { check.accepted() } else { check });
     }
     checks
 }

@@ -185,6 +185,107 @@ fn start(model: &Model, plan: &Plan) -> (Tableau, Lines) {
     )
 }
 
+/// What a row of a size costs, in blanks.
+fn per_row(model: &Model, size: SizeId) -> f64 {
+    1.0 / model.sizes[size].rows as f64
+}
+
+/// What pieces and rows are worth by the duals of a tableau.
+struct Priced<'a> {
+    model: &'a Model,
+    /// How many pieces of each length are left.
+    left: &'a table::Column<Kind, u64>,
+    lines: &'a Lines,
+    /// One for each line of the tableau.
+    duals: Vec<f64>,
+    /// Of a piece of each length, in parts of a blank; rounded down, so that no row seems worth more than it is.
+    prices: table::Column<Kind, u64>,
+}
+
+impl<'a> Priced<'a> {
+    fn of(
+        model: &'a Model,
+        left: &'a table::Column<Kind, u64>,
+        lines: &'a Lines,
+        duals: Vec<f64>,
+    ) -> Self {
+        // What has no line of its own costs nothing more.
+        let dual = |line: Option<usize>| line.map_or(0.0, |k| duals[k]);
+        let price = |line| ((dual(line).max(0.0) * BLANK_PRICE as f64) as u64).min(MOST);
+        Self {
+            prices: model.kinds.column(|id, _| price(lines.of_kind[id])),
+            model,
+            left,
+            lines,
+            duals,
+        }
+    }
+
+    /// A piece too many, or an empty row, that would save something: its line, and its sign there.
+    fn slack(&self) -> Option<(usize, f64)> {
+        let of_kind = self.lines.of_kind.iter().flatten().map(|&k| (k, -1.0));
+        let of_size = self.lines.of_size.iter().flatten().map(|&k| (k, 1.0));
+        let best = of_kind
+            .chain(of_size)
+            .map(|(k, sign)| (sign * self.duals[k], k, sign))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        best.filter(|s| s.0 > PIVOT).map(|(_, k, sign)| (k, sign))
+    }
+
+    /// What a row saves, as a part of what it costs.
+    fn saves(&self, size: SizeId, worth: u64) -> f64 {
+        let dual = self.lines.of_size[size].map_or(0.0, |k| self.duals[k]);
+        (worth as f64 / BLANK_PRICE as f64 + dual) / per_row(self.model, size) - 1.0
+    }
+
+    /// The row of the pool that saves most, if any does that can be cut.
+    fn known(&self, pool: &[Pattern]) -> Option<Pattern> {
+        let there = |p: &&Pattern| {
+            self.lines.free[p.size] > 0 && p.take.iter().all(|&(kind, n)| n <= self.left[kind])
+        };
+        let worth = |p: &Pattern| p.take.iter().map(|&(kind, n)| n * self.prices[kind]).sum();
+        let best = pool
+            .iter()
+            .filter(there)
+            .map(|p| (self.saves(p.size, worth(p)), p))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        best.filter(|best| best.0 > GAIN).map(|(_, p)| p.clone())
+    }
+
+    /// Searches for the row that saves most; what it finds goes into the pool. Beside it a bound on the blanks that all
+    /// pieces need.
+    fn searched(&self, pool: &mut Vec<Pattern>, effort: &mut u64) -> (Option<Pattern>, f64) {
+        let goods = self.model.goods(self.left, &self.prices);
+        let mut best: Option<(f64, Pattern)> = None;
+        let mut ceiling = 0;
+        for (size, s) in self.model.sizes.entries() {
+            if self.lines.free[size] == 0 {
+                continue;
+            }
+            let mut allowed = ROW_EFFORT.min(*effort);
+            let before = allowed;
+            let row = best_row(&goods, s.room, &mut allowed);
+            *effort -= before - allowed;
+            ceiling = ceiling.max(row.ceiling * s.rows);
+            let saved = self.saves(size, row.value);
+            if saved > GAIN {
+                let pattern = Pattern {
+                    size,
+                    take: row.take,
+                };
+                pool.push(pattern.clone());
+                if best.as_ref().is_none_or(|b| saved > b.0) {
+                    best = Some((saved, pattern));
+                }
+            }
+        }
+        let pieces = self.left.iter().zip(&self.prices);
+        let worth: f64 = pieces.map(|(&n, &p)| n as f64 * p as f64).sum();
+        let bound = worth / ceiling.max(1) as f64;
+        (best.map(|(_, pattern)| pattern), bound)
+    }
+}
+
 /// Solves the mix of rows for the pieces that `plan` has left over, on the blanks that it has not taken.
 /// `pool` holds rows that are worth trying before a new one is searched for, and takes up the new ones.
 /// Ends early when `effort` is used up or when the prices already prove the total rounded up.
@@ -194,11 +295,9 @@ pub(super) fn best_mix(
     pool: &mut Vec<Pattern>,
     effort: &mut u64,
 ) -> Mix {
-    let left = &plan.left;
     let (mut t, lines) = start(model, plan);
-    let per_row = |size: SizeId| 1.0 / model.sizes[size].rows as f64;
     let cost = |c: &Column| match c {
-        Column::Row(p) => per_row(p.size),
+        Column::Row(p) => per_row(model, p.size),
         Column::Dear => DEAR,
         Column::Slack => 0.0,
     };
@@ -208,77 +307,25 @@ pub(super) fn best_mix(
     let pivot_effort = (t.lines * t.lines) as u64 / 4 + 1;
     while *effort > 0 {
         *effort = effort.saturating_sub(pivot_effort + pool.len() as u64);
-        let duals = t.duals(cost);
-        // What has no line of its own costs nothing more. Lines are those of the tableau, with a dual each.
-        let dual = |line: Option<usize>| line.map_or(0.0, |k| duals[k]);
-        // A piece too many, or an empty row, that would save something.
-        let of_kind = lines.of_kind.iter().flatten().map(|&k| (k, -1.0));
-        let of_size = lines.of_size.iter().flatten().map(|&k| (k, 1.0));
-        let slack = of_kind
-            .chain(of_size)
-            .map(|(k, sign)| (sign * dual(Some(k)), k, sign))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((_, k, sign)) = slack.filter(|s| s.0 > PIVOT) {
-            if !t.bring_in(Column::Slack, &[(k, sign)]) {
+        let priced = Priced::of(model, &plan.left, &lines, t.duals(cost));
+        if let Some((line, sign)) = priced.slack() {
+            if !t.bring_in(Column::Slack, &[(line, sign)]) {
                 break;
             }
             continue;
         }
-        // Rounded down, so that no row seems worth more than it is.
-        let price = |line| ((dual(line).max(0.0) * BLANK_PRICE as f64) as u64).min(MOST);
-        let prices = model.kinds.column(|id, _| price(lines.of_kind[id]));
-        // What a row saves, as a part of what it costs.
-        let saves = |size: SizeId, worth: u64| {
-            let line = lines.of_size[size];
-            (worth as f64 / BLANK_PRICE as f64 + dual(line)) / per_row(size) - 1.0
-        };
-        let price_of = |&(kind, n): &(_, u64)| n * prices[kind];
-        let there =
-            |p: &Pattern| lines.free[p.size] > 0 && p.take.iter().all(|&(kind, n)| n <= left[kind]);
-        let known = pool
-            .iter()
-            .filter(|p| there(p))
-            .map(|p| (saves(p.size, p.take.iter().map(price_of).sum()), p))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .filter(|best| best.0 > GAIN);
-        let pattern = if let Some((_, p)) = known {
-            p.clone()
+        let pattern = if let Some(known) = priced.known(pool) {
+            known
         } else {
-            let goods = model.goods(left, &prices);
-            let mut best: Option<(f64, Pattern)> = None;
-            let mut ceiling = 0;
-            for (size, s) in model.sizes.entries() {
-                if lines.free[size] == 0 {
-                    continue;
-                }
-                let mut allowed = ROW_EFFORT.min(*effort);
-                let before = allowed;
-                let row = best_row(&goods, s.room, &mut allowed);
-                *effort -= before - allowed;
-                ceiling = ceiling.max(row.ceiling * s.rows);
-                let saved = saves(size, row.value);
-                if saved > GAIN {
-                    let pattern = Pattern {
-                        size,
-                        take: row.take,
-                    };
-                    pool.push(pattern.clone());
-                    if best.as_ref().is_none_or(|b| saved > b.0) {
-                        best = Some((saved, pattern));
-                    }
-                }
-            }
-            let pieces = left.iter().zip(&prices);
-            let worth: f64 = pieces.map(|(&n, &p)| n as f64 * p as f64).sum();
-            let bound = worth / ceiling.max(1) as f64;
+            let (best, bound) = priced.searched(pool, effort);
             if bound > best_bound || !alone {
                 best_bound = bound;
-                best_prices = prices;
+                best_prices = priced.prices;
             }
             let so_far: f64 = t.value.iter().zip(&t.basis).map(|(v, c)| v * cost(c)).sum();
             let proven = alone && (best_bound - GAIN).ceil() >= (so_far - GAIN).ceil();
             match best.filter(|_| !proven) {
-                Some((_, pattern)) => pattern,
+                Some(pattern) => pattern,
                 None => break,
             }
         };

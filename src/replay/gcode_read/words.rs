@@ -135,7 +135,7 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
         return Err(fault("line-length", number, what));
     }
     let brackets = rules.remarks == RemarkStyle::Brackets;
-    let (mut in_comment, mut had_comment) = (false, false);
+    let mut state = Scan::default();
     // Characters, and decimals after a point, of the number that follows a code's letter.
     let mut code: Option<(usize, Option<usize>)> = None;
     for &b in line {
@@ -147,58 +147,11 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
                 format!("byte {b:#04x}; only printable ASCII is allowed"),
             ));
         }
-        match (c, in_comment) {
-            ('(' | ')', _) if !brackets => {
-                return Err(fault(
-                    "character",
-                    number,
-                    "a round bracket; remarks follow a semicolon",
-                ));
-            }
-            (';', false) if !brackets => in_comment = true,
-            (';', _) => {
-                return Err(fault(
-                    "character",
-                    number,
-                    if brackets {
-                        "a semicolon; remarks stand in round brackets"
-                    } else {
-                        "a semicolon inside a remark"
-                    },
-                ));
-            }
-            ('(', true) => return Err(fault("comment", number, "a bracket inside a remark")),
-            ('(', false) if had_comment => {
-                return Err(fault("comment", number, "a second remark on one line"));
-            }
-            ('(', false) => (in_comment, had_comment) = (true, true),
-            (')', true) => in_comment = false,
-            (')', false) => {
-                return Err(fault(
-                    "comment",
-                    number,
-                    "a closing bracket without an opening one",
-                ));
-            }
-            (_, true) => {}
-            ('a'..='z', false) => {
-                return Err(fault(
-                    "character",
-                    number,
-                    format!("{c:?}; words have capital letters"),
-                ));
-            }
-            ('A'..='Z' | '0'..='9' | '+' | '-' | '.' | ' ', false) => {}
-            _ => {
-                return Err(fault(
-                    "character",
-                    number,
-                    format!("{c:?} has no meaning here"),
-                ));
-            }
-        }
+        state
+            .take(c, brackets)
+            .map_err(|(rule, what)| fault(rule, number, what))?;
         code = match (c, code) {
-            _ if in_comment => None,
+            _ if state.in_comment => None,
             ('G' | 'M' | 'T', _) => Some((0, None)),
             ('.', Some((n, _))) => Some((n + 1, Some(0))),
             ('0'..='9', Some((n, decimals))) => Some((n + 1, decimals.map(|d| d + 1))),
@@ -209,7 +162,7 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
             return Err(fault("number", number, "the number of a code is too long"));
         }
     }
-    if in_comment && brackets {
+    if state.in_comment && brackets {
         return Err(fault(
             "comment",
             number,
@@ -217,6 +170,43 @@ fn scan_line(line: &[u8], number: usize, rules: &DialectRules) -> Result<(), Rep
         ));
     }
     Ok(())
+}
+
+/// Where in a line the scan stands.
+#[derive(Default)]
+struct Scan {
+    in_comment: bool,
+    had_comment: bool,
+}
+
+impl Scan {
+    /// Takes the next character; `brackets` tells how remarks are marked. Else the rule that it breaks, and how.
+    fn take(&mut self, c: char, brackets: bool) -> Result<(), (&'static str, String)> {
+        let refuse = |rule, what: &str| Err((rule, what.to_owned()));
+        match (c, self.in_comment) {
+            ('(' | ')', _) if !brackets => {
+                return refuse("character", "a round bracket; remarks follow a semicolon");
+            }
+            (';', false) if !brackets => self.in_comment = true,
+            (';', _) if brackets => {
+                return refuse("character", "a semicolon; remarks stand in round brackets");
+            }
+            (';', _) => return refuse("character", "a semicolon inside a remark"),
+            ('(', true) => return refuse("comment", "a bracket inside a remark"),
+            ('(', false) if self.had_comment => {
+                return refuse("comment", "a second remark on one line");
+            }
+            ('(', false) => (self.in_comment, self.had_comment) = (true, true),
+            (')', true) => self.in_comment = false,
+            (')', false) => return refuse("comment", "a closing bracket without an opening one"),
+            (_, true) | ('A'..='Z' | '0'..='9' | '+' | '-' | '.' | ' ', false) => {}
+            ('a'..='z', false) => {
+                return Err(("character", format!("{c:?}; words have capital letters")));
+            }
+            _ => return Err(("character", format!("{c:?} has no meaning here"))),
+        }
+        Ok(())
+    }
 }
 
 /// What takes a program block by block.
