@@ -3,10 +3,10 @@
 
 use std::path::Path;
 
-use lapwright::job::{Start, fit};
+use lapwright::job::{Start, plan_sizes};
 use lapwright::lattice::Lattice;
 use lapwright::panel::{JobFiles, Layout};
-use lapwright::size::{Asked, Closes, Range, SizeError, fits};
+use lapwright::size::{Asked, Closes, Range, SizeError, find_sizes};
 
 fn range(least: f64, greatest: f64) -> Range {
     Range { least, greatest }
@@ -32,7 +32,7 @@ fn check_panel() -> JobFiles {
 fn the_check_panel_is_found_from_its_size() {
     let files = check_panel();
     let asked = asked([349.75, 211.0], range(50.0, 80.0), range(6.0, 12.0));
-    let found = fits(&files.panel, files.material.measured(), &asked, 8).expect("sizes");
+    let found = find_sizes(&files.panel, files.material.measured(), &asked, 8).expect("sizes");
     let best = &found.best[0];
     assert_eq!((best.columns, best.rows), (6, 3));
     assert_eq!(best.closes, Closes::Exact);
@@ -62,7 +62,7 @@ fn every_size_is_built_as_told() {
         let start = Start::of(Path::new(layout)).expect("a starter");
         let (panel, material) = (&start.files.panel, &start.files.material);
         let asked = asked([407.3, 311.9], range(27.7, 43.1), range(5.3, 12.9));
-        let found = fits(panel, material.measured(), &asked, 40).expect("sizes");
+        let found = find_sizes(panel, material.measured(), &asked, 40).expect("sizes");
         for one in &found.best {
             let panel = one.applied(panel);
             let Ok(built) = Lattice::build(&panel, material.measured()) else {
@@ -89,7 +89,7 @@ fn the_same_call_gives_the_same_sizes() {
     let start = Start::of(Path::new("three-way")).expect("a starter");
     let asked = asked([297.3, 211.9], range(27.7, 43.1), range(5.3, 12.9));
     let one = || {
-        let found = fit(&start, &asked, 6, &mut |_| {}).expect("sizes");
+        let found = plan_sizes(&start, &asked, 6, &mut |_| {}).expect("sizes");
         format!("{:?}", found.best)
     };
     assert_eq!(one(), one());
@@ -100,7 +100,7 @@ fn what_cannot_be_is_refused() {
     let files = check_panel();
     let refused = |outer, pitch, surround| {
         let asked = asked(outer, pitch, surround);
-        fits(&files.panel, files.material.measured(), &asked, 8).expect_err("no size")
+        find_sizes(&files.panel, files.material.measured(), &asked, 8).expect_err("no size")
     };
     let (pitch, surround) = (range(50.0, 80.0), range(8.0, 8.0));
     // One column at pitch 50, less the inner edge of a face of 4, and twice the surround.
@@ -110,7 +110,7 @@ fn what_cannot_be_is_refused() {
         SizeError::TooSmall { axis: 0, least: l, .. } if (l - least).abs() < 1e-9
     ));
     let just = asked([least, 200.0], pitch, surround);
-    assert!(fits(&files.panel, files.material.measured(), &just, 8).is_ok());
+    assert!(find_sizes(&files.panel, files.material.measured(), &just, 8).is_ok());
     assert!(matches!(
         refused([300.0, 65.9], pitch, surround),
         SizeError::TooSmall { axis: 1, .. }

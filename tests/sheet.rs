@@ -139,7 +139,7 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
             });
         }
         let in_mm = text(&made(files.clone()), "sheet.html");
-        files.panel.sheet.units = Units::Inch;
+        files.panel.workshop_sheet.units = Units::Inch;
         // Names of stock and cutters are as their files have them.
         files.material.name = "wood".into();
         files.machine.name = "machine".into();

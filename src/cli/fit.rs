@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use lapwright::job::{JobError, Start, fit};
+use lapwright::job::{JobError, Start, plan_sizes};
 use lapwright::panel::{Layout, SurroundCut};
 use lapwright::size::{Asked, Range};
 
@@ -72,7 +72,7 @@ impl FitArgs {
             )));
         }
         let mut progress = Progress::new();
-        let found = fit(&start, &asked, shown, &mut |what| progress.stage(what))?;
+        let found = plan_sizes(&start, &asked, shown, &mut |what| progress.stage(what))?;
         if let Some(file) = &self.write {
             let chosen = found.best.get(pick - 1);
             chosen

@@ -7,8 +7,8 @@ use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
-    Layout, Method, OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks,
-    Units,
+    Layout, Method, OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks, Units,
+    WorkshopSheet,
 };
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
@@ -74,7 +74,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             datum: DatumEnd::Square,
             bed: None,
         },
-        sheet: SheetSpec {
+        workshop_sheet: WorkshopSheet {
             paper: Paper::A4,
             units: Units::Mm,
         },

@@ -43,8 +43,8 @@ pub use material::{
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
-    Layout, Method, Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SheetSpec, SideRule,
-    Sides, Size, Sticks, Units,
+    Layout, Method, Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SideRule, Sides,
+    Size, Sticks, Units, WorkshopSheet,
 };
 pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,

@@ -22,7 +22,7 @@ pub struct Panel {
     /// How members batch into sticks (edge-up cutting).
     pub sticks: Sticks,
     /// How the workshop sheet is printed.
-    pub sheet: SheetSpec,
+    pub workshop_sheet: WorkshopSheet,
     /// Most joints the program works on before it asks (a slip of a zero is caught here).
     pub joint_limit: u64,
 }
@@ -381,7 +381,7 @@ pub enum DatumEnd {
 
 /// How the workshop sheet is printed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SheetSpec {
+pub struct WorkshopSheet {
     /// What it is printed on.
     pub paper: Paper,
     /// How its lengths are written.

@@ -4,7 +4,7 @@ use super::infill::{Bars, Named, read_infill};
 use super::kits::read_kits;
 use super::panel_file::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel,
-    Paper, Relief, SheetSpec, Sticks, Units,
+    Paper, Relief, Sticks, Units, WorkshopSheet,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
@@ -113,7 +113,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         infill,
         cut,
         sticks,
-        sheet,
+        workshop_sheet: sheet,
         joint_limit,
     };
     PanelDraft {
@@ -199,10 +199,10 @@ fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {
     }
 }
 
-fn read_sheet(t: &mut Table<'_>) -> SheetSpec {
+fn read_sheet(t: &mut Table<'_>) -> WorkshopSheet {
     let papers = [Paper::A4, Paper::Letter].map(|paper| (paper.word(), paper));
     let units = [("mm", Units::Mm), ("inch", Units::Inch)];
-    SheetSpec {
+    WorkshopSheet {
         paper: t.choice_opt("paper", &papers).unwrap_or(Paper::A4),
         units: t.choice_opt("units", &units).unwrap_or(Units::Mm),
     }

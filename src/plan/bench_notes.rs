@@ -1,8 +1,8 @@
 //! What the operator of edge-up cutting reads at the head of each program, in the program's own unit.
 
+use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::notes::{ascii, caution_notes, machine};
-use super::steps::{BenchSteps, Words, reading_steps, sides};
 use crate::document::Numbers;
 use crate::document::degrees;
 use crate::lattice::Edge;

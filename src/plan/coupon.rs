@@ -1,7 +1,7 @@
 //! The plan of a coupon: a comb and bars, cut as the panel would be.
 
 mod comb;
-mod gang;
+mod edge_up;
 
 use comb::{comb, land, spec};
 
@@ -57,7 +57,7 @@ fn planned(
             (comb, Cutting::Flat(Box::new(flat)))
         }
         Way::EdgeUp(head) => {
-            let crossing = gang::Crossing::of(&files, &lattice, &head.router, kind)?;
+            let crossing = edge_up::Crossing::of(&files, &lattice, &head.router, kind)?;
             let depth = lattice.depth;
             let (comb, edge) = crossing.plan(&files, kind, head, depth, &mut checks, progress)?;
             (comb, Cutting::EdgeUp(Box::new(edge)))

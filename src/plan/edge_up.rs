@@ -5,13 +5,13 @@ mod gang_stick;
 mod mark_lead;
 
 use super::bench_notes::{bed_notes, datum_notes, slot_notes};
+use super::bench_steps::BenchSteps;
 use super::edge_plan::{
     BedRun, Bench, Clamping, ClampingId, ClampingRuns, DatumRun, DatumRunId, EdgePlan, SlotRun,
     SlotRunId,
 };
 use super::error::{PlanError, path_fault};
 use super::head::RouterHead;
-use super::steps::BenchSteps;
 use crate::document::{Numbers, degrees};
 use crate::non_empty::NonEmpty;
 use crate::panel::JobFiles;

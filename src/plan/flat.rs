@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
+use super::chains::{Bench, Copies, Item, saw_note};
 use super::error::{PlanError, nest_fault, path_fault};
 use super::head::CuttingHead;
-use super::joined::{Bench, Copies, Item, saw_note};
 use super::moved_holds::moved_holds;
 use super::notes::notes;
 use crate::lattice::Lattice;

@@ -1,7 +1,7 @@
 //! The head of the machine and how it cuts a material: the one place where a machine's row and a material's meet.
 
+use super::chains::Joining;
 use super::error::PlanError;
-use super::joined::Joining;
 use crate::panel::{
     HeadKind, JobFiles, Laser, LaserCut, Machine, Material, Method, Router, RouterCut,
 };

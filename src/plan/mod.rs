@@ -2,6 +2,8 @@
 //! checks that need no bytes. Nothing here knows a format: writers and reports read a [`Plan`].
 
 mod bench_notes;
+mod bench_steps;
+mod chains;
 mod coupon;
 mod edge_plan;
 mod edge_up;
@@ -10,12 +12,10 @@ mod flat;
 mod head;
 mod hold_advice;
 mod infill;
-mod joined;
 mod moved_holds;
 mod notes;
 mod panel;
 mod room;
-mod steps;
 mod stick_stock;
 mod surround;
 mod whole;
@@ -31,7 +31,7 @@ pub use head::{CuttingHead, LaserHead, RouterHead};
 pub use panel::{draw, ground, plan};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
+pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room};
 pub(crate) use notes::{cautions, piece_notes};
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};
-pub(crate) use steps::{BenchSteps, after_a_stop, reading_steps, zero_room};

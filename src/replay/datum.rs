@@ -4,7 +4,7 @@
 use kurbo::{Point, Rect};
 
 use super::ReplayFault;
-use super::gang::level;
+use super::sticks::level;
 use super::region::Region;
 use super::slab::{SweptMove, heights, largest, slabs, swept};
 use crate::geom::REPLAY;

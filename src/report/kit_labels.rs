@@ -20,7 +20,12 @@ pub(crate) fn add(panel: &Panel, of: &PanelPlan, files: &mut BTreeMap<String, Ve
     ];
     for (name, labels, grid) in sets {
         let title = format!("{}, labels of {name}", panel.name);
-        for (number, page) in (1..).zip(labels_svg(&labels, grid, panel.sheet.paper, &title)) {
+        for (number, page) in (1..).zip(labels_svg(
+            &labels,
+            grid,
+            panel.workshop_sheet.paper,
+            &title,
+        )) {
             files.insert(format!("labels/{name}-{number:02}.svg"), page);
         }
     }

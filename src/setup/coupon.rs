@@ -9,16 +9,16 @@
 //! Cut flat, a comb is one piece (`coupon/flat.rs`). Cut edge up, its notches are slots across the sticks of
 //! a gang (`coupon/gang.rs`).
 
+mod edge_up;
 mod flat;
-mod gang;
 
 use std::fmt::Write;
 
 use crate::geom::micron;
 use crate::non_empty::NonEmpty;
 
+pub use edge_up::{COMB_STICKS, CombStick, StickSize, bar_length, comb_views};
 pub use flat::{CombSize, least_height, least_land};
-pub use gang::{COMB_STICKS, CombStick, StickSize, bar_length, comb_views};
 
 /// From notch to notch, mm: a beam's cut is finer than a cutter's (common practice, no source).
 const BEAM_STEP: f64 = 0.02;

@@ -2,7 +2,7 @@
 
 use super::asked::{Asked, Range};
 use super::error::SizeError;
-use super::fit::{Closes, Fit, past, pitched, sized};
+use super::found::{Closes, FoundSize, past, pitched, sized};
 use super::round::decimals;
 use super::tied::{Found, Left, Within};
 use super::two::{self, Turned};
@@ -18,11 +18,11 @@ const WIDE: f64 = 10_000.0;
 
 /// The sizes that were found.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Fits {
+pub struct FoundSizes {
     /// How many counts of columns and rows close exactly, close by two widths of the surround, and miss.
     pub found: [usize; 3],
     /// The best of them, best first.
-    pub best: Vec<Fit>,
+    pub best: Vec<FoundSize>,
 }
 
 /// The sizes for which a panel comes nearest to what is asked: exact ones first, then those for which the
@@ -33,12 +33,12 @@ pub struct Fits {
 ///
 /// # Errors
 /// [`SizeError`] says what would be right.
-pub fn fits(
+pub fn find_sizes(
     panel: &Panel,
     measured: impl Into<Measured>,
     asked: &Asked,
     most: usize,
-) -> Result<Fits, SizeError> {
+) -> Result<FoundSizes, SizeError> {
     let measured = measured.into();
     let search = Search::new(panel, &measured, asked)?;
     let mut found = search.all()?;
@@ -51,11 +51,11 @@ pub fn fits(
     };
     let counts = [Closes::Exact, Closes::BySurround, Closes::Misses].map(count);
     let sound = found.iter().filter_map(|(f, _)| search.fit(f, &measured));
-    let best: Vec<Fit> = sound.take(most).collect();
+    let best: Vec<FoundSize> = sound.take(most).collect();
     if best.is_empty() {
         return Err(SizeError::Nothing);
     }
-    Ok(Fits {
+    Ok(FoundSizes {
         found: counts,
         best,
     })
@@ -312,7 +312,7 @@ impl<'a> Search<'a> {
     }
 
     /// The size as the lattice module comes to it; `None` where it makes no sound ground.
-    fn fit(&self, counted: &Counted, measured: &Measured) -> Option<Fit> {
+    fn fit(&self, counted: &Counted, measured: &Measured) -> Option<FoundSize> {
         let Counted {
             counts: [columns, rows],
             found,
@@ -331,7 +331,7 @@ impl<'a> Search<'a> {
             Closes::BySurround => past(self.panel, left, width, self.asked.tolerance),
             Closes::Exact | Closes::Misses => Some([0.0; 2]),
         };
-        Some(Fit {
+        Some(FoundSize {
             columns,
             rows,
             layout,

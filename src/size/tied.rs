@@ -1,7 +1,7 @@
 //! One pitch for both ways: what closes, and what comes nearest, for a count of columns and rows.
 
 use super::asked::Range;
-use super::fit::{Closes, Gives};
+use super::found::{Closes, Gives};
 use super::round::roundest;
 
 /// What is left for the surround on each side, across and up, as at - slope p for the pitch p, mm.

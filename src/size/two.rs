@@ -3,7 +3,7 @@
 use kurbo::Vec2;
 
 use super::asked::Range;
-use super::fit::Closes;
+use super::found::Closes;
 use super::round::roundest;
 use super::tied::{Found, Left, Within};
 use crate::geom::{atan2_deg, cos_deg, sin_deg};

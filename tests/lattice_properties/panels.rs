@@ -2,7 +2,7 @@
 
 use lapwright::panel::{
     Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline,
-    OutlineShape, Panel, Paper, Relief, SheetSpec, SideRule, Sides, Size, Sticks, Units,
+    OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks, Units, WorkshopSheet,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -157,7 +157,7 @@ fn case(random: &mut Random, index: usize) -> Case {
             datum: DatumEnd::Square,
             bed: None,
         },
-        sheet: SheetSpec {
+        workshop_sheet: WorkshopSheet {
             paper: Paper::A4,
             units: Units::Mm,
         },

@@ -4,9 +4,9 @@ use std::fmt::Write;
 use std::path::Path;
 
 use lapwright::geom::micron;
-use lapwright::job::{Figures, Fitted, JobError, PlannedFit, Start};
+use lapwright::job::{Figures, JobError, PlannedSize, PlannedSizes, Start};
 use lapwright::panel::Layout;
-use lapwright::size::{Asked, Closes, Fit, Gives, Range};
+use lapwright::size::{Asked, Closes, FoundSize, Gives, Range};
 use serde_json::{Value, json};
 
 /// All that is told of a search for sizes.
@@ -15,7 +15,7 @@ pub(in crate::cli) struct Told<'a> {
     pub(in crate::cli) asked: &'a Asked,
     pub(in crate::cli) opening: Option<[f64; 2]>,
     pub(in crate::cli) gap: f64,
-    pub(in crate::cli) found: &'a Fitted,
+    pub(in crate::cli) found: &'a PlannedSizes,
     pub(in crate::cli) written: Option<(usize, &'a Path)>,
 }
 
@@ -149,7 +149,7 @@ impl Told<'_> {
     }
 }
 
-fn row(number: usize, one: &PlannedFit) -> String {
+fn row(number: usize, one: &PlannedSize) -> String {
     let fit = &one.fit;
     let widths = if fit.surround == [0.0; 2] {
         "none".to_owned()
@@ -189,7 +189,7 @@ fn row(number: usize, one: &PlannedFit) -> String {
 }
 
 /// What is left over or lacks, and what takes it up; nothing of a size that is exact.
-fn how_it_closes(fit: &Fit) -> String {
+fn how_it_closes(fit: &FoundSize) -> String {
     let mut out = String::new();
     if fit.closes == Closes::Exact {
         return out;
@@ -279,8 +279,8 @@ fn gist(e: &JobError) -> String {
     }
 }
 
-fn size_json(number: usize, one: &PlannedFit) -> Value {
-    let Fit {
+fn size_json(number: usize, one: &PlannedSize) -> Value {
+    let FoundSize {
         columns,
         rows,
         layout,

@@ -85,7 +85,7 @@ const SECTIONS: &[Tell] = &[
 
 /// The document of a job.
 pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &Files) -> Document {
-    let spec = plan.files.panel.sheet;
+    let spec = plan.files.panel.workshop_sheet;
     let sheet = Sheet {
         plan,
         fit,

@@ -34,7 +34,7 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
     if bars.is_empty() {
         return None;
     }
-    let [short, long] = sheet.plan.files.panel.sheet.paper.size();
+    let [short, long] = sheet.plan.files.panel.workshop_sheet.paper.size();
     let width = room([long, short])[0];
     let text = "True size where the bar at its head measures 100 mm. Lay the bar on its lines and mark it: \
                 figures are middles of notches along the centre line from the first end. Back edges are drawn \

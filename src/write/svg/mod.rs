@@ -7,9 +7,9 @@
 //! plan. Fonts are left to the reader's generic sans-serif.
 
 mod badge;
+mod clamping;
 mod coupon;
 mod datum_end;
-mod gang;
 mod labels;
 mod legend;
 mod paint;
@@ -19,9 +19,9 @@ mod step;
 mod story;
 mod surround;
 
+pub use clamping::{GangView, gang_svg};
 pub use coupon::{CouponView, coupon_svg};
 pub use datum_end::{DatumEndView, datum_ends_svg};
-pub use gang::{GangView, gang_svg};
 pub use labels::{BUNDLE_GRID, KIT_GRID, LabelGrid, labels_svg};
 pub(super) use paint::escaped;
 pub use panel::{BarView, PanelView, panel_svg};

@@ -14,7 +14,7 @@ use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with
 use crate::path::program_minutes;
 use crate::plan::FlatPlan;
 use crate::plan::{Plan, planned};
-use crate::size::{Asked, Closes, Fit, fits};
+use crate::size::{Asked, Closes, FoundSize, find_sizes};
 
 /// The panel whose size is sought.
 #[derive(Debug)]
@@ -145,9 +145,9 @@ fn minutes(plan: &Plan) -> f64 {
 
 /// A size, planned.
 #[derive(Debug)]
-pub struct PlannedFit {
+pub struct PlannedSize {
     /// The size.
-    pub fit: Fit,
+    pub fit: FoundSize,
     /// What it takes; or why it cannot be made.
     pub figures: Result<Figures, JobError>,
     /// The panel file with this size.
@@ -156,11 +156,11 @@ pub struct PlannedFit {
 
 /// Sizes for an opening.
 #[derive(Debug)]
-pub struct Fitted {
+pub struct PlannedSizes {
     /// How many counts of columns and rows close exactly, close by two widths of the surround, and miss.
     pub found: [usize; 3],
     /// The best, best first: those that close, those that close but cannot be made, those that miss.
-    pub best: Vec<PlannedFit>,
+    pub best: Vec<PlannedSize>,
 }
 
 /// For each size that is shown so many are planned, at most, to find some that can be made.
@@ -170,19 +170,19 @@ const PLANNED: usize = 3;
 ///
 /// # Errors
 /// What is asked cannot be, with what would be right. A size that cannot be made is no error: its own
-/// [`PlannedFit::figures`] tell why.
-pub fn fit(
+/// [`PlannedSize::figures`] tell why.
+pub fn plan_sizes(
     start: &Start,
     asked: &Asked,
     most: usize,
     progress: &mut dyn FnMut(&str),
-) -> Result<Fitted, JobError> {
+) -> Result<PlannedSizes, JobError> {
     progress("sizes");
     let panel = &start.files.panel;
     let measured = start.files.material.measured();
-    let found =
-        fits(panel, measured, asked, PLANNED * most).map_err(|e| JobError::Call(e.to_string()))?;
-    let mut best: Vec<PlannedFit> = Vec::new();
+    let found = find_sizes(panel, measured, asked, PLANNED * most)
+        .map_err(|e| JobError::Call(e.to_string()))?;
+    let mut best: Vec<PlannedSize> = Vec::new();
     let mut sound = 0;
     for fit in found.best {
         if sound == most {
@@ -199,14 +199,14 @@ pub fn fit(
         (_, Ok(_)) => 0,
     });
     best.truncate(most);
-    Ok(Fitted {
+    Ok(PlannedSizes {
         found: found.found,
         best,
     })
 }
 
 impl Start {
-    fn planned(&self, fit: Fit, progress: &mut dyn FnMut(&str)) -> PlannedFit {
+    fn planned(&self, fit: FoundSize, progress: &mut dyn FnMut(&str)) -> PlannedSize {
         let to = fit.applied(&self.files.panel);
         let text = with_size(&self.name, &self.bytes, &to).map_err(JobError::from);
         let figures = text.as_ref().map_err(|e| JobError::Call(e.to_string()));
@@ -214,7 +214,7 @@ impl Start {
             let files = JobFiles::from_text(&self.name, text.as_bytes(), self.folder.as_deref())?;
             Ok(Figures::of(&planned(files, progress)?))
         });
-        PlannedFit {
+        PlannedSize {
             text: text.ok(),
             fit,
             figures,
@@ -222,7 +222,7 @@ impl Start {
     }
 }
 
-impl PlannedFit {
+impl PlannedSize {
     /// Writes the panel file with this size to a new file.
     ///
     /// # Errors

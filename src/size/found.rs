@@ -42,7 +42,7 @@ pub struct Gives {
 
 /// A size for the panel. Lengths are mm, pairs are across and up.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Fit {
+pub struct FoundSize {
     /// Spacings across.
     pub columns: u32,
     /// Spacings up.
@@ -67,14 +67,14 @@ pub struct Fit {
     pub gives: Option<[Gives; 2]>,
 }
 
-impl Fit {
+impl FoundSize {
     /// The greater of what the panel is off across and up.
     #[must_use]
     pub fn miss(&self) -> f64 {
         self.off[0].abs().max(self.off[1].abs())
     }
 
-    /// The width of the surround all round, once the ground runs on by [`Fit::past`].
+    /// The width of the surround all round, once the ground runs on by [`FoundSize::past`].
     #[must_use]
     pub fn width(&self) -> f64 {
         self.surround[0].min(self.surround[1])
@@ -124,7 +124,7 @@ fn further(rule: SideRule, by: f64) -> SideRule {
     }
 }
 
-/// How far the ground runs on past its sides; see [`Fit::past`].
+/// How far the ground runs on past its sides; see [`FoundSize::past`].
 pub(super) fn past(panel: &Panel, left: [f64; 2], width: f64, tolerance: f64) -> Option<[f64; 2]> {
     let by = left.map(|l| {
         let over = (l - width).max(0.0);
