@@ -3,6 +3,7 @@
 mod contour;
 mod convex;
 pub mod frame;
+pub mod measure;
 mod round;
 mod tol;
 mod trig;

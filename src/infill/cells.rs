@@ -7,7 +7,7 @@
 use kurbo::{Point, Vec2};
 
 use super::net::{FaceId, Net};
-use crate::geom::{Convex, SAME_FIGURE};
+use crate::geom::{Convex, SAME_FIGURE, measure};
 use crate::lattice::{FamilyId, Lattice, MemberId};
 use crate::panel::CellShape;
 use crate::table::{Id, Table};
@@ -146,25 +146,9 @@ fn in_order<D>(mut found: Vec<(Cell, D)>) -> impl Iterator<Item = (Cell, D)> {
     rows.into_iter().map(|(_, _, cell, draft)| (cell, draft))
 }
 
-/// Centroid of a polygon (area-weighted; the mean of its corners where it has no area).
+/// Centroid of a polygon; of no corners the origin, which no cell has.
 pub(super) fn centroid(corners: &[Point]) -> Point {
-    let n = corners.len();
-    let Some(&first) = corners.first() else {
-        return Point::ORIGIN;
-    };
-    let mut twice = 0.0;
-    let mut sum = Vec2::ZERO;
-    for i in 0..n {
-        let (a, b) = (corners[i] - first, corners[(i + 1) % n] - first);
-        let cross = a.cross(b);
-        twice += cross;
-        sum += (a + b) * cross;
-    }
-    if twice == 0.0 {
-        let mean: Vec2 = corners.iter().map(|&p| p - first).sum::<Vec2>() / n as f64;
-        return first + mean;
-    }
-    first + sum / (3.0 * twice)
+    measure::centroid(corners).unwrap_or_default()
 }
 
 /// Keeps the part of a convex ring of sides where `normal · p <= offset`; a new side lies along the outline.

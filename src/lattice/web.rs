@@ -1,9 +1,10 @@
 //! Wood left between notches, and at the nodes.
 
-use kurbo::{Point, Vec2};
+use kurbo::Point;
 
 use super::joint::wedge;
 use super::model::{Joint, JointShape, Lattice, Member, MemberId};
+use crate::geom::measure::between_segments;
 use crate::geom::{SAME_FIGURE, cot_deg};
 
 impl Joint {
@@ -129,19 +130,6 @@ fn between(a: &Joint, b: &Joint, half_face: f64) -> f64 {
     if along <= 0.0 {
         along
     } else {
-        segment_distance(left, right)
+        between_segments(left, right)
     }
-}
-
-/// Distance between two segments that do not cross: from an end of one to the other.
-fn segment_distance(a: [Point; 2], b: [Point; 2]) -> f64 {
-    let to = |p: Point, s: [Point; 2]| {
-        let (d, v): (Vec2, Vec2) = (s[1] - s[0], p - s[0]);
-        let t = (v.dot(d) / d.hypot2()).clamp(0.0, 1.0);
-        (v - d * t).hypot()
-    };
-    to(a[0], b)
-        .min(to(a[1], b))
-        .min(to(b[0], a))
-        .min(to(b[1], a))
 }

@@ -4,9 +4,9 @@
 use kurbo::{Point, Rect};
 
 use super::ReplayFault;
-use super::sticks::level;
 use super::region::Region;
 use super::slab::{SweptMove, heights, largest, slabs, swept};
+use super::sticks::level;
 use crate::geom::REPLAY;
 use crate::setup::Corner;
 

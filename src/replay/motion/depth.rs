@@ -11,6 +11,7 @@ use kurbo::Point;
 
 use super::measure::{flat, in_plane};
 use super::{Check, FLOAT};
+use crate::geom::measure::to_segment;
 use crate::path::arc_sweep;
 use crate::replay::gcode_read::ArcOf;
 use crate::setup::ROUGH;
@@ -165,18 +166,10 @@ impl Shape {
     }
 
     fn distance(&self, p: Point) -> f64 {
-        let ends = (p - self.from).hypot().min((p - self.to).hypot());
         match self.arc {
-            None => {
-                let along = self.to - self.from;
-                let square = along.hypot2();
-                if square <= FLOAT * FLOAT {
-                    return ends;
-                }
-                let part = ((p - self.from).dot(along) / square).clamp(0.0, 1.0);
-                (p - self.from.lerp(self.to, part)).hypot()
-            }
+            None => to_segment(p, [self.from, self.to]),
             Some((c, ccw)) => {
+                let ends = (p - self.from).hypot().min((p - self.to).hypot());
                 let (r, out) = ((self.from - c).hypot(), (p - c).hypot());
                 if out <= FLOAT {
                     return r.min(ends);
