@@ -1,5 +1,5 @@
 //! Frames: how a piece lies in space, as a rotation and a shift. They compose by `*` and turn back by `inverse`.
-//! Half turns are whole numbers and other rotations come from [`super::trig`], so that a frame is the same on every
+//! Half turns are whole numbers and other rotations come from the shared trigonometry, so that a frame is the same on every
 //! machine.
 
 use kurbo::{Point, Vec2};

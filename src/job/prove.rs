@@ -78,7 +78,7 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     .map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
-    let (disk, mut wrong) = held_against(dir, names, &made)?;
+    let Held { disk, mut wrong } = held_against(dir, names, &made)?;
     progress("replay from disk");
     let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);
     wrong.extend(found.faults);
@@ -127,12 +127,16 @@ fn sources(dir: &Path, names: &[String]) -> Result<Vec<SourceFile>, JobError> {
     }
 }
 
-/// The job's files as they lie on disk, and what is wrong with the folder.
-fn held_against(
-    dir: &Path,
-    names: Vec<String>,
-    made: &Made,
-) -> Result<(BTreeMap<String, Vec<u8>>, Vec<String>), JobError> {
+/// A folder held against what its sources make.
+struct Held {
+    /// The job's files as they lie on disk.
+    disk: BTreeMap<String, Vec<u8>>,
+    /// What is wrong, line by line.
+    wrong: Vec<String>,
+}
+
+/// Reads the job's files from disk; other files are told.
+fn held_against(dir: &Path, names: Vec<String>, made: &Made) -> Result<Held, JobError> {
     let mut wrong = Vec::new();
     // Only what the job holds is read; of anything else the name is enough.
     let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
@@ -162,7 +166,7 @@ fn held_against(
         .keys()
         .filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
-    Ok((disk, wrong))
+    Ok(Held { disk, wrong })
 }
 
 /// Which coupon a `job.json` is of, if it is of one.

@@ -29,7 +29,7 @@ pub struct SheetProof {
 
 /// Compares what the cuts leave of every piece with the piece as intended.
 ///
-/// Nothing of a piece may be removed beyond [`REPLAY`]; nothing may be left standing beyond it, except
+/// Nothing of a piece may be removed beyond [`REPLAY`](crate::geom::REPLAY); nothing may be left standing beyond it, except
 /// the fillet of the head's own radius in an inside corner and the planned holds, and those must stand.
 /// Between pieces that stay joined, grooves must be as deep as planned, and the rest of the wood stand.
 ///
