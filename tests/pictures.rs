@@ -6,8 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
 
-use lapwright::geom::{Contour, Vertex};
-use lapwright::geom::{Convex, Point, Vec2};
+use lapwright::geom::{Contour, Convex, Point, Vec2, Vertex};
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
 use lapwright::setup::{

@@ -5,11 +5,9 @@ use super::error::JobError;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
-use crate::plan::FlatPlan;
-use crate::plan::air_run;
 use crate::plan::{
-    BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, Plan, RouterHead, Run, SlotRunId, Work,
-    piece_notes,
+    BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, FlatPlan, Plan, RouterHead, Run, SlotRunId,
+    Work, air_run, piece_notes,
 };
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};

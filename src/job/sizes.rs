@@ -12,8 +12,7 @@ use crate::lattice::NodeId;
 use crate::limits::FILE_BYTES;
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
 use crate::path::program_minutes;
-use crate::plan::FlatPlan;
-use crate::plan::{Plan, planned};
+use crate::plan::{FlatPlan, Plan, planned};
 use crate::size::{Asked, Closes, FoundSize, find_sizes};
 
 /// The panel whose size is sought.

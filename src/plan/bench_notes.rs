@@ -3,8 +3,7 @@
 use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::notes::{ascii, caution_notes, machine};
-use crate::document::Numbers;
-use crate::document::degrees;
+use crate::document::{Numbers, degrees};
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
 use crate::path::{Bed, Note, NoteKind};

@@ -3,8 +3,7 @@
 
 use super::edge_plan::{BedRun, Clamping, ClampingId, EdgePlan};
 use super::room::air_run_step;
-use crate::document::Numbers;
-use crate::document::degrees;
+use crate::document::{Numbers, degrees};
 use crate::setup::{Comb, Corner, FENCE_PAST, Gang, LEAST_RAIL, Load, MarkOn, PROUD, same_fence};
 use crate::table::Column;
 

@@ -2,8 +2,7 @@
 
 use crate::document::Numbers;
 use crate::geom::{cot_deg, tan_deg};
-use crate::plan::EdgePlan;
-use crate::plan::Plan;
+use crate::plan::{EdgePlan, Plan};
 use crate::setup::fences;
 use crate::write::svg::{DatumEndView, datum_ends_svg};
 

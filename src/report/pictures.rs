@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 
 use super::{step_pictures, surround_picture};
-use crate::document::Numbers;
-use crate::document::degrees;
+use crate::document::{Numbers, degrees};
 use crate::geom::Point;
 use crate::panel::Layout;
-use crate::plan::{BenchSteps, Clamping, ClampingId, EdgePlan, FlatPlan, reading_steps, zero_room};
-use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
+use crate::plan::{
+    BenchSteps, Clamping, ClampingId, Cutting, Drawn, EdgePlan, FlatPlan, PanelPlan, Plan, Product,
+    reading_steps, zero_room,
+};
 use crate::setup::{Comb, CouponKind, FlatPiece, comb_views};
 use crate::write::svg::{
     BarView, CouponView, GangView, PanelView, SheetView, coupon_svg, gang_svg, panel_svg, sheet_svg,

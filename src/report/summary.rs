@@ -14,7 +14,7 @@ mod surround;
 use serde::Serialize;
 
 use crate::geom::{micron, tidy};
-use crate::lattice::{DryFit, Lattice};
+use crate::lattice::{DryFit, Lattice, MemberId};
 use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::safety::Check;
 use crate::setup::Comb;
@@ -136,23 +136,24 @@ impl Summary {
         warnings: &[String],
         digests: &[(String, String)],
     ) -> Self {
-        let made = Parts::of(plan);
         let mut sorted: Vec<&(String, String)> = digests.iter().collect();
         sorted.sort();
-        Self {
+        let edge = plan.edge_up();
+        let sticks = edge.map(|edge| sticks(plan.lattice(), &edge.sticks, &edge.marks));
+        let mut told = Self {
             schema: 1,
             program: concat!("lapwright ", env!("CARGO_PKG_VERSION")),
             panel: panel_out(plan),
-            members: made.members,
-            classes: made.classes,
-            kits: made.kits,
-            sticks: made.sticks,
-            infill: made.infill,
-            cells: made.cells,
-            surround: made.surround,
-            surround_stock: made.surround_stock,
-            order: made.order,
-            assembly: made.assembly,
+            members: Vec::new(),
+            classes: Vec::new(),
+            kits: None,
+            sticks: sticks.unwrap_or_default(),
+            infill: Vec::new(),
+            cells: Vec::new(),
+            surround: Vec::new(),
+            surround_stock: None,
+            order: Vec::new(),
+            assembly: Vec::new(),
             stock_measured: stock_measured(plan.lattice()),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
@@ -165,7 +166,7 @@ impl Summary {
             bed: bed(plan),
             checks: checks.iter().map(check).collect(),
             warnings: warnings.to_vec(),
-            coupon: made.coupon,
+            coupon: None,
             files: sorted
                 .into_iter()
                 .map(|(path, sha256)| FileOut {
@@ -173,7 +174,45 @@ impl Summary {
                     sha256: sha256.clone(),
                 })
                 .collect(),
+        };
+        match &plan.product {
+            Product::Panel(panel) => told.tell_panel(plan, panel),
+            Product::Coupon(coupon) => told.coupon = Some(coupon_out(&coupon.comb)),
         }
+        told
+    }
+
+    /// Tells what a panel is made of, and how it goes together.
+    fn tell_panel(&mut self, plan: &Plan, panel: &PanelPlan) {
+        let files = &plan.files;
+        let Drawn {
+            lattice,
+            infill,
+            surround,
+        } = &panel.drawn;
+        let marks = plan.edge_up().map(|edge| &edge.marks);
+        self.members = members(lattice, marks).into_iter().collect();
+        self.classes = ground::classes(lattice, &files.panel, marks);
+        // Sides of a lapped surround are cut like members, flat: nothing marks them.
+        if let Some(ring) = panel.drawn.ring() {
+            self.classes
+                .extend(ground::classes(ring, &files.panel, None));
+        }
+        if files.panel.kits.is_some() {
+            self.kits = Some(kits(&files.panel, &panel.kits(&files.panel)));
+        }
+        if let Some(infill) = infill {
+            self.infill = infill_rows(infill, files);
+            self.cells = cells(infill, files);
+        }
+        if let Some(surround) = surround {
+            self.surround = surround_rows(surround);
+            self.surround_stock = surround_stock(surround);
+        }
+        let id = |&m: &MemberId| lattice.members[m].id.clone();
+        let order = lattice.order.iter();
+        self.order = order.map(|group| group.iter().map(id).collect()).collect();
+        self.assembly = steps(&panel.assembly, &panel.drawn);
     }
 
     /// The bytes of `job.json`.
@@ -184,76 +223,6 @@ impl Summary {
         let mut bytes = serde_json::to_vec_pretty(self)?;
         bytes.push(b'\n');
         Ok(bytes)
-    }
-}
-
-/// What is told of what is made: of a coupon its notches and its sticks alone.
-#[derive(Default)]
-struct Parts {
-    members: Vec<MemberOut>,
-    classes: Vec<ClassOut>,
-    kits: Option<KitsOut>,
-    sticks: Vec<StickOut>,
-    infill: Vec<InfillOut>,
-    cells: Vec<CellOut>,
-    surround: Vec<SurroundOut>,
-    surround_stock: Option<SurroundStockOut>,
-    order: Vec<Vec<String>>,
-    assembly: Vec<StepOut>,
-    coupon: Option<CouponOut>,
-}
-
-impl Parts {
-    fn of(plan: &Plan) -> Self {
-        let sticks = plan
-            .edge_up()
-            .map(|edge| sticks(plan.lattice(), &edge.sticks, &edge.marks));
-        let made = match &plan.product {
-            Product::Panel(panel) => Self::of_panel(plan, panel),
-            Product::Coupon(coupon) => Self {
-                coupon: Some(coupon_out(&coupon.comb)),
-                ..Self::default()
-            },
-        };
-        Self {
-            sticks: sticks.unwrap_or_default(),
-            ..made
-        }
-    }
-
-    fn of_panel(plan: &Plan, panel: &PanelPlan) -> Self {
-        let files = &plan.files;
-        let Drawn {
-            lattice,
-            infill,
-            surround,
-        } = &panel.drawn;
-        let marks = plan.edge_up().map(|edge| &edge.marks);
-        let mut classes = ground::classes(lattice, &files.panel, marks);
-        // Sides of a lapped surround are cut like members, flat: nothing marks them.
-        if let Some(ring) = panel.drawn.ring() {
-            classes.extend(ground::classes(ring, &files.panel, None));
-        }
-        let (infill, surround) = (infill.as_ref(), surround.as_ref());
-        let order = lattice.order.iter();
-        Self {
-            members: members(lattice, marks).into_iter().collect(),
-            classes,
-            kits: (files.panel.kits).map(|_| kits(&files.panel, &panel.kits(&files.panel))),
-            sticks: Vec::new(),
-            infill: infill.map_or_else(Vec::new, |i| infill_rows(i, files)),
-            cells: infill.map_or_else(Vec::new, |i| cells(i, files)),
-            surround: surround.map_or_else(Vec::new, surround_rows),
-            surround_stock: surround.and_then(surround_stock),
-            order: order
-                .map(|group| {
-                    let ids = group.iter().map(|&m| lattice.members[m].id.clone());
-                    ids.collect()
-                })
-                .collect(),
-            assembly: steps(&panel.assembly, &panel.drawn),
-            coupon: None,
-        }
     }
 }
 

@@ -3,8 +3,7 @@
 use super::sheet::{Sheet, counted, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
 use crate::path::{Head, Program, program_passes};
-use crate::plan::Cutting;
-use crate::plan::Work;
+use crate::plan::{Cutting, Work};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let blocks = match &sheet.plan.cuts.bars {

@@ -2,8 +2,7 @@
 
 use super::sheet::{PanelSheet, Sheet, counted, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
-use crate::surround::Ring;
-use crate::surround::Surround;
+use crate::surround::{Ring, Surround};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let surround = of.panel.drawn.surround.as_ref()?;
