@@ -7,9 +7,11 @@ use std::fs;
 use std::path::Path;
 
 /// Modules whose files are in order too.
-const WITHOUT_CIRCLES: [&str; 3] = ["plan", "report", "job"];
+const WITHOUT_CIRCLES: [&str; 7] = [
+    "geom", "document", "size", "safety", "plan", "report", "job",
+];
 
-/// A source file as a module: `plan::coupon::gang`.
+/// A source file as a module: `plan::coupon::edge_up`.
 type Name = String;
 
 fn root() -> &'static Path {
@@ -209,7 +211,8 @@ fn imports() -> BTreeMap<Name, BTreeSet<Name>> {
     let mut given = BTreeMap::new();
     for (name, code) in &modules {
         let (own, on, rest) = uses(code);
-        let all = own.into_iter().chain(inline(name, &rest, &modules));
+        let own = own.into_iter().chain(on.iter().cloned());
+        let all = own.chain(inline(name, &rest, &modules));
         let of = |path: &String| absolute(name, path, &modules);
         asked.insert(name.clone(), all.filter_map(|p| of(&p)).collect());
         given.insert(name.clone(), on.iter().filter_map(of).collect::<Vec<_>>());
@@ -285,6 +288,6 @@ fn no_files_import_one_another_in_a_ring() {
     assert!(rings.is_empty(), "in rings: {rings:?}");
     for module in WITHOUT_CIRCLES {
         let own = imports.keys().filter(|name| name.starts_with(module));
-        assert!(own.count() > 5, "{module} has no files");
+        assert!(own.count() > 2, "{module} has no files");
     }
 }

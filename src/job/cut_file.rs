@@ -4,7 +4,7 @@
 use super::error::JobError;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
-use crate::path::{AirRun, Bed, Head, Note, Program, program_passes};
+use crate::path::{AirRun, Bed, Head, Note, Program};
 use crate::plan::{
     BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, FlatPlan, Plan, RouterHead, Run, SlotRunId,
     Work, air_run, piece_notes,
@@ -327,8 +327,7 @@ impl CutFile<'_> {
                 let spoil = head.router.spoil;
                 let limits = bench_limits(self.files, head, program, datum_box(corner), spoil)?;
                 let cuts = proven_moves(self.files, program, &limits, bytes)?;
-                let floor = floor_of(program);
-                prove_datum(corner, floor, &cuts, radius)?;
+                prove_datum(corner, -head.set.through(), &cuts, radius)?;
                 Ok(Proven::Bench)
             }
             Holds::Bed { head, bed, program } => {
@@ -435,11 +434,6 @@ fn slots_box(gang: &Gang) -> (Rect, f64) {
 fn datum_box(corner: &Corner) -> (Rect, f64) {
     let way = bounds(&corner.path(ROUGH));
     (corner.extent().union(way), corner.height)
-}
-
-/// The lowest cut of a program, mm.
-fn floor_of(program: &Program) -> f64 {
-    program_passes(program).into_iter().fold(0.0, f64::min)
 }
 
 fn bench_limits(

@@ -68,7 +68,10 @@ impl Made {
             let bytes = file.write()?;
             size += bytes.len() as u64;
             within_job(plan, size)?;
-            cut.insert(file.path, bytes);
+            if cut.insert(file.path.clone(), bytes).is_some() {
+                let what = format!("two files of the job are called {}", file.path);
+                return Err(JobError::Internal(what));
+            }
         }
         let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
         if !found.faults.is_empty() {
@@ -207,11 +210,10 @@ fn without_shape() -> JobError {
 }
 
 fn corners(plan: &Plan) -> Option<Corners> {
-    let relief = plan.files.panel.cut.relief;
-    let radius = plan.flat()?.programs.iter().next()?.head.radius();
+    let flat = plan.flat()?;
     Some(Corners {
-        radius,
-        relief,
+        radius: flat.head.radius(),
+        relief: plan.files.panel.cut.relief,
         crush: plan.files.material.crush,
     })
 }

@@ -5,12 +5,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::cut_file::{CutFile, Holds, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, frame, sin_deg};
-use crate::kits::PieceKind;
+use crate::kits::{KitRow, PieceKind};
 use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
 use crate::plan::{Cutting, EdgePlan, Plan, Product, SlotRunId};
 use crate::replay::dxf::DxfProof;
 use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
 use crate::safety::{Check, replay_check};
+use crate::setup::MARK_DEPTH;
 use crate::stock::StickClassId;
 use crate::table::Column;
 use crate::write::labels::is_cut;
@@ -95,7 +96,11 @@ impl Plan {
                 found.shapes = classes.into_iter().collect();
             }
         }
-        found.faults.extend(miscounted(self, &listed));
+        let miscounted = miscounted(self, &listed);
+        if !miscounted.is_empty() {
+            found.rules.insert("compared");
+        }
+        found.faults.extend(miscounted);
         if whole && found.faults.is_empty() {
             self.uncut(&mut found);
         }
@@ -104,20 +109,24 @@ impl Plan {
 
     /// Tells what no file cuts, where all files are there and sound.
     fn uncut(&self, found: &mut Replayed<'_>) {
-        let Product::Panel(panel) = &self.product else {
-            // Of a coupon nothing but what is cut is wanted: its pieces are those of its sheets.
-            return;
-        };
-        let names: Vec<&str> = match &self.cuts.bars {
-            Cutting::Flat(flat) => flat
+        let names: Vec<&str> = match (&self.cuts.bars, &self.product) {
+            (Cutting::Flat(flat), _) => flat
                 .layout
                 .pieces
                 .iter()
                 .map(|p| p.class.as_str())
                 .collect(),
-            Cutting::EdgeUp(_) => {
+            (Cutting::EdgeUp(_), Product::Panel(panel)) => {
                 let classes = panel.drawn.lattice.classes.iter();
                 classes.map(|class| class.id.as_str()).collect()
+            }
+            // The sticks of a coupon are its pieces.
+            (Cutting::EdgeUp(edge), Product::Coupon(_)) => {
+                if edge.benches.iter().next().is_none() {
+                    let what = "no program cuts sticks".to_owned();
+                    found.tell("gcode", &[not_compared(what)]);
+                }
+                return;
             }
         };
         let shapes = found.shapes.iter();
@@ -144,10 +153,6 @@ fn not_compared(what: String) -> ReplayFault {
 /// lies on the sheets of the programs that are `listed` among the files, by their stems, against what the panels and
 /// their kits take.
 fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
-    let Product::Panel(panel) = &plan.product else {
-        return Vec::new();
-    };
-    let kits = panel.kits(&plan.files.panel);
     let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
     for flat in plan.flats() {
         let there = flat.cuts();
@@ -160,12 +165,9 @@ fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
             }
         }
     }
-    for row in &kits.rows {
-        let flat = row.kind == PieceKind::Infill || plan.flat().is_some();
-        if flat && is_cut(&plan.files.panel, row.kind) {
-            let all = row.in_all(kits.kits) + row.spares_in_all(kits.kits);
-            counts.entry(&row.id).or_default()[1] += all;
-        }
+    let wanted = wanted(plan);
+    for (class, all) in &wanted {
+        counts.entry(class).or_default()[1] += all;
     }
     let wrong = counts
         .into_iter()
@@ -175,6 +177,30 @@ fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
             format!("pieces {class}: all runs of all programs cut {cut}, and {wanted} are wanted")
         })
         .collect()
+}
+
+/// What is cut flat in all, by class: what panels and their kits take, or the pieces of a coupon.
+fn wanted(plan: &Plan) -> Vec<(String, u64)> {
+    let flat = plan.flat();
+    match &plan.product {
+        Product::Panel(panel) => {
+            let kits = panel.kits(&plan.files.panel);
+            let rows = kits.rows.iter().filter(|row| {
+                let here = row.kind == PieceKind::Infill || flat.is_some();
+                here && is_cut(&plan.files.panel, row.kind)
+            });
+            let all = |row: &KitRow| row.in_all(kits.kits) + row.spares_in_all(kits.kits);
+            rows.map(|row| (row.id.clone(), all(row))).collect()
+        }
+        Product::Coupon(coupon) => {
+            let pieces = flat.into_iter().flat_map(|flat| flat.layout.pieces.iter());
+            let copies = coupon.comb.copies();
+            pieces
+                .zip(copies)
+                .map(|(piece, ids)| (piece.class.clone(), ids.len() as u64))
+                .collect()
+        }
+    }
 }
 
 /// What all clampings of each class of sticks remove together. A class whose files are not all there, or not all
@@ -210,8 +236,9 @@ fn together(
         };
         match prove_gangs(&bench.stick, &cuts) {
             Ok(voids) => {
-                found.checks.push(replay_check(place, 0));
-                shapes(lattice, plan, class, &voids, classes);
+                found.checks.push(replay_check(place.clone(), 0));
+                let unlike = shapes(lattice, plan, class, &voids, classes);
+                found.tell(&place, &unlike);
             }
             Err(faults) => {
                 found.checks.push(replay_check(place.clone(), faults.len()));
@@ -221,21 +248,18 @@ fn together(
     }
 }
 
-/// The shapes of the pieces that a class of sticks is cross-cut into, from what is missing of a stick.
+/// The shapes of the pieces that a class of sticks is cross-cut into, from what is missing of a stick; and pieces of
+/// one class that come out of it unlike.
 fn shapes(
     lattice: &Lattice,
     plan: &EdgePlan,
     class: StickClassId,
     voids: &[Void],
     shapes: &mut Column<Class, Option<FitShape>>,
-) {
+) -> Vec<ReplayFault> {
+    let mut unlike = Vec::new();
     let mine = plan.sticks.of_class(class);
     for piece in mine.flat_map(|(_, stick)| &stick.pieces) {
-        // A shape for each class; the first piece with anything missing tells it.
-        let shape = &mut shapes[piece.class];
-        if shape.as_ref().is_some_and(|s| !s.voids.is_empty()) {
-            continue;
-        }
         let [from, to] = piece.cut;
         let length = to - from;
         let on_piece = voids.iter().map(|v| {
@@ -250,12 +274,43 @@ fn shapes(
         // A notch of the stick that meets only wood beyond a slanting end is none of the piece's.
         let body = body(lattice, piece.class);
         let voids: Vec<Void> = on_piece.filter(|v| meets(v, &body)).collect();
-        *shape = Some(FitShape {
-            sharp: voids.clone(),
-            flare: 0.0,
-            voids,
-        });
+        // The first piece of a class tells its shape, and all others must have it.
+        match &shapes[piece.class] {
+            Some(first) if are_alike(&first.voids, &voids, lattice.same_piece) => {}
+            Some(_) => {
+                let id = &lattice.classes[piece.class].id;
+                let what = format!("pieces {id} come out of the sticks with other notches");
+                unlike.push(not_compared(what));
+            }
+            None => {
+                shapes[piece.class] = Some(FitShape {
+                    sharp: voids.clone(),
+                    flare: 0.0,
+                    voids,
+                });
+            }
+        }
     }
+    unlike
+}
+
+/// Whether two pieces lack the same wood, to within what makes members the same piece and what the replay lets pass.
+/// What is no deeper than the orientation mark is left out: not every piece of a class bears that.
+fn are_alike(one: &[Void], other: &[Void], same_piece: f64) -> bool {
+    let near = |a: f64, b: f64| (a - b).abs() <= same_piece + 2.0 * REPLAY;
+    let alike = |a: &Void, b: &Void| {
+        near(a.lo, b.lo)
+            && near(a.hi, b.hi)
+            && near(a.z0, b.z0)
+            && near(a.z1, b.z1)
+            && near(a.angle_deg, b.angle_deg)
+    };
+    let deep = |v: &&Void| v.z1 - v.z0 > MARK_DEPTH + REPLAY;
+    let all_in = |these: &[Void], those: &[Void]| {
+        let mut these = these.iter().filter(deep);
+        these.all(|a| those.iter().any(|b| alike(a, b)))
+    };
+    all_in(one, other) && all_in(other, one)
 }
 
 /// The wood of a class's piece in plan, in the piece's own frame: x from its first end, y to the left of

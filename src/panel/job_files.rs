@@ -48,12 +48,19 @@ pub struct Wood {
 
 impl JobFiles {
     /// Material and stock of a wood by its index: 0 is the bars', those of the infill follow.
+    ///
+    /// # Panics
+    /// On an index that the reader of the panel has not given.
     #[must_use]
     pub fn wood(&self, index: usize) -> (&Material, &Stock) {
-        let further = index.checked_sub(1).and_then(|k| self.woods.get(k));
-        further.map_or((&self.material, &self.stock), |wood| {
-            (&wood.material, &wood.stock)
-        })
+        match index.checked_sub(1) {
+            None => (&self.material, &self.stock),
+            Some(further) => {
+                // Indices are those of the names that the panel's reader has found files for.
+                let wood = &self.woods[further];
+                (&wood.material, &wood.stock)
+            }
+        }
     }
 }
 

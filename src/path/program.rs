@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::Note;
-use crate::geom::{Contour, Point, arc_of};
+use crate::geom::{Contour, Point, REPLAY, arc_of};
 use crate::setup::{FlatSheet, PieceId, PlacementId};
 
 /// One move or switch. Lengths are mm in the setup's frame: the sheet's lower left corner at x = y = 0;
@@ -128,11 +128,25 @@ impl Program {
         let mut missing = holds
             .chain(contours)
             .filter(|(_, id)| sheet.placements.get(*id).is_none());
-        match missing.next() {
+        if let Some((what, id)) = missing.next() {
+            let id = id.index();
+            return Err(format!(
+                "{what} belongs to placement {id}, which the sheet does not have"
+            ));
+        }
+        // A hold without extent would stand whatever is cut.
+        let holds_nothing = |hold: &&Hold| {
+            let long = (hold.to - hold.from).hypot();
+            let sizes = [long, hold.width, hold.height];
+            !sizes.iter().all(|v| v.is_finite() && *v > REPLAY)
+        };
+        match self.holds.iter().find(holds_nothing) {
             None => Ok(()),
-            Some((what, id)) => Err(format!(
-                "{what} belongs to placement {}, which the sheet does not have",
-                id.index()
+            Some(hold) => Err(format!(
+                "a hold of placement {} is {} mm wide and {} high: it holds nothing",
+                hold.placement.index(),
+                hold.width,
+                hold.height
             )),
         }
     }

@@ -241,7 +241,10 @@ impl FlatPlan {
     /// Takes the strips or sheets of this plan off the stock, where it counts them.
     fn take_from(&self, stock: &mut Stock) {
         for sheet in &self.layout.sheets {
-            let of = |blank: &&mut Blank| blank.name == sheet.stock;
+            let of = |blank: &&mut Blank| {
+                blank.name == sheet.stock
+                    && [blank.length, blank.width] == [sheet.length, sheet.width]
+            };
             let blank = stock.blanks.iter_mut().find(of);
             if let Some(count) = blank.and_then(|blank| blank.count.as_mut()) {
                 *count = count.saturating_sub(u32::try_from(sheet.loads()).unwrap_or(u32::MAX));

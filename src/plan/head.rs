@@ -113,7 +113,7 @@ impl CuttingHead {
     }
 
     /// Half the kerf, or the tool's radius, mm.
-    pub(super) fn radius(&self) -> f64 {
+    pub(crate) fn radius(&self) -> f64 {
         match self {
             Self::Laser(head) => 0.5 * head.set.kerf,
             Self::Router(head) => head.radius(),

@@ -101,7 +101,9 @@ fn nest_sticks(files: &JobFiles, depth: f64, items: &[Milled]) -> Result<Nest<us
         let alike: Vec<NestItem<usize>> = alike.map(|i| i.1.clone()).collect();
         let nest = nest(&alike, depth, &stock, gap, face, StockLimit::NONE)?;
         for sheet in &nest.sheets {
-            let of = |b: &&mut Blank| b.name == sheet.stock && b.length == sheet.length;
+            let of = |b: &&mut Blank| {
+                b.name == sheet.stock && [b.length, b.width] == [sheet.length, sheet.width]
+            };
             let blank = stock.blanks.iter_mut().filter(of);
             if let Some(count) = blank.filter_map(|b| b.count.as_mut()).find(|n| **n > 0) {
                 *count -= 1;

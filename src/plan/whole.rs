@@ -38,7 +38,7 @@ pub enum Product {
     Coupon(Box<CouponPlan>),
 }
 
-/// A panel as it is drawn: nothing here depends on how it is cut.
+/// A panel as it is drawn: nothing here depends on what lies where on the stock.
 #[derive(Debug)]
 pub struct Drawn {
     /// The ground.

@@ -233,6 +233,9 @@ impl Check<'_> {
             let what = format!("it goes to {gone} places; the plan to {planned}");
             self.say("air-box", what);
         }
+        if self.safe_z.is_some() && self.rises == 0 {
+            self.say("air-low", "it does not rise where the plan does");
+        }
         let home = self.gone.last().copied();
         if !home.is_some_and(|p| p.x.abs() <= self.near && p.y.abs() <= self.near) {
             self.say("air-end", "it does not end over x = y = 0");

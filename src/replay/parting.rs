@@ -37,7 +37,9 @@ pub(super) fn prove(
     let beside = whole.minus(&Region::rect(groove.inflate(0.0, REPLAY)));
     let core = Region::rect(bridge.inflate(0.0, -REPLAY));
     let floor = parting.floor;
+    let mut looked = false;
     for (bottom, top) in slabs(heights(near), thickness) {
+        looked = true;
         let [cut_for_sure, cut_at_most] = sweeps.swept(near, bottom);
         let between = format!("between z {bottom:.3} and {top:.3}");
         let (above, below) = (bottom >= floor - REPLAY, top <= floor + REPLAY);
@@ -72,5 +74,13 @@ pub(super) fn prove(
             });
         }
     }
-    Ok(())
+    if looked {
+        Ok(())
+    } else {
+        Err(Complaint {
+            rule: "compared",
+            at: groove.center(),
+            what: "there is no height at which the groove could be looked at".into(),
+        })
+    }
 }

@@ -94,6 +94,11 @@ fn left_alone(c: &GangCuts<'_>) -> Vec<ReplayFault> {
     let [low, high] = gang.span();
     let mut faults = Vec::new();
     for cut in c.cuts {
+        // What lies between its ends, too.
+        let [one, other] = [cut.from, cut.to].map(|p| away.dot(Vec2::new(p[0], p[1])));
+        let swept = [one.min(other) - radius, one.max(other) + radius];
+        let under = |h: &&[f64; 2]| swept[1] > h[0] + REPLAY && swept[0] < h[1] - REPLAY;
+        let hold = holds.iter().find(under);
         let mut say = |rule, what: String| {
             faults.push(ReplayFault {
                 rule,
@@ -104,13 +109,12 @@ fn left_alone(c: &GangCuts<'_>) -> Vec<ReplayFault> {
         for p in [cut.from, cut.to] {
             let at = Vec2::new(p[0], p[1]);
             let d = away.dot(at);
-            let under = |h: &&[f64; 2]| d + radius > h[0] + REPLAY && d - radius < h[1] - REPLAY;
             if d - radius < REPLAY {
                 say(
                     "fence-whole",
                     format!("cuts within {:.3} mm of the fence", d - radius),
                 );
-            } else if let Some(hold) = holds.iter().find(under) {
+            } else if let Some(hold) = hold {
                 let [from, to] = hold.map(|d| gang.along_rails(d)[0]);
                 say(
                     "hold-clear",

@@ -55,6 +55,13 @@ pub fn prove_pieces(
     if !sloped.is_empty() {
         return Err(sloped);
     }
+    if sheet.placements.is_empty() {
+        return Err(vec![ReplayFault {
+            rule: "plan",
+            line: None,
+            what: "the sheet has no pieces".into(),
+        }]);
+    }
     let bench = Bench {
         index: &Index::of(cuts, r),
         r,

@@ -7,7 +7,7 @@
 //! tells.
 //!
 //! Cut flat, a comb is one piece (`coupon/flat.rs`). Cut edge up, its notches are slots across the sticks of
-//! a gang (`coupon/gang.rs`).
+//! a gang (`coupon/edge_up.rs`).
 
 mod edge_up;
 mod flat;

@@ -29,7 +29,8 @@ impl RailFace {
         let ends = self.open.iter().flat_map(|o| [o[0], o[1] - stretch]);
         whole(from, from + WHOLE)
             && whole(to - WHOLE, to)
-            && ends.map(|lo| lo.clamp(from, to - stretch)).all(half)
+            // Of a rail no longer than the stretch the end may lie before the start by round-off.
+            && ends.map(|lo| lo.min(to - stretch).max(from)).all(half)
     }
 
     /// Opens it where the slots of a gang run into it. The mark is left out: rails are lower than sticks, so that

@@ -1,6 +1,7 @@
 //! Programs of gangs with a fault each, and gangs that do not lie as their program wants them.
 
 use lapwright::job::{Made, plan};
+use lapwright::lattice::Turn;
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::Program;
 use lapwright::plan::{Bench, Cutting, EdgePlan, Plan};
@@ -166,6 +167,29 @@ fn sticks_whose_programs_are_not_all_listed_are_a_fault() {
         panic!("cut edge up")
     };
     edge.slots = Table::new();
+    let of = |path: &str| job.made.files.get(path).map(Vec::as_slice);
+    let found = job.plan.replay(of, &mut |_| ());
+    assert!(found.rules.contains("compared"), "{:?}", found.faults);
+}
+
+/// The first piece of a class told the shape of all before: another one that is turned otherwise in its stick, and so
+/// comes out with other notches, was hidden by it.
+#[test]
+fn a_piece_that_lies_otherwise_in_its_stick_is_a_fault() {
+    let mut job = job(&[]);
+    let Cutting::EdgeUp(edge) = &mut job.plan.cuts.bars else {
+        panic!("cut edge up")
+    };
+    let pieces = &mut edge
+        .sticks
+        .sticks
+        .iter_mut()
+        .next()
+        .expect("a stick")
+        .pieces;
+    let mut again = pieces.first().expect("a piece").clone();
+    again.turn = again.turn.then(Turn::Over);
+    pieces.push(again);
     let of = |path: &str| job.made.files.get(path).map(Vec::as_slice);
     let found = job.plan.replay(of, &mut |_| ());
     assert!(found.rules.contains("compared"), "{:?}", found.faults);

@@ -69,6 +69,32 @@ fn a_hold_of_nothing_is_a_fault() {
     assert_eq!(plan.rules(), ["plan"]);
 }
 
+/// A hold without extent, or lower than the replay can see, stood before whatever was cut.
+#[test]
+fn a_hold_without_extent_is_a_fault() {
+    let spoil: [fn(&mut lapwright::path::Hold); 4] = [
+        |hold| hold.to = hold.from,
+        |hold| hold.width = 0.0,
+        |hold| hold.height = 0.001,
+        |hold| hold.from.x = f64::NAN,
+    ];
+    for spoil in spoil {
+        let mut plan = Plan::new("router-square", 0);
+        spoil(&mut plan.program.holds[0]);
+        assert_eq!(plan.rules(), ["plan"]);
+    }
+}
+
+/// Passed before: nothing was compared, and nothing was wrong.
+#[test]
+fn a_sheet_without_pieces_is_a_fault() {
+    let mut plan = Plan::new("demo", 0);
+    plan.sheet.placements = Default::default();
+    plan.program.holds.clear();
+    plan.program.contours.clear();
+    assert_eq!(plan.rules(), ["plan"]);
+}
+
 /// Passed before as a piece without reliefs, whose inside corners may keep a fillet.
 #[test]
 fn a_piece_whose_reliefs_nothing_tells_is_a_fault() {
