@@ -11,6 +11,7 @@
 //! |---|---|
 //! | [`limits`] | how much of everything is taken |
 //! | [`table`] | rows known by typed ids |
+//! | [`geom`] | points, contours, convex regions, frames, trigonometry, tolerances |
 //! | [`non_empty`] | lists of one thing at the least |
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
 //! | [`document`] | the workshop sheet as a document: sections of texts, lists, tables and figures; numbers as a maker reads them |

@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 
 pub use error::DeliverError;
 pub(super) use error::system;
-pub(super) use folder::list;
+pub(super) use folder::{SUMMARY, list};
 
 use crate::limits::{FOLDER_NAME, FOLDER_PATH, WAIT_S};
 use folder::{UNFINISHED, clear, holds_only_ours, is_job, is_left_over};
@@ -72,9 +72,8 @@ impl Places {
             };
             p.canonicalize().ok()
         });
-        let is_job = |p: &&Path| {
-            p.join(super::made::SUMMARY).is_file() && p.join("source").join("panel.toml").is_file()
-        };
+        let is_job =
+            |p: &&Path| p.join(SUMMARY).is_file() && p.join("source").join("panel.toml").is_file();
         match there.as_deref().and_then(|p| p.ancestors().find(is_job)) {
             Some(job) => Err(DeliverError::InsideJob {
                 dir: self.dir.clone(),

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use sha2::{Digest, Sha256};
 
 use super::cut_file::{CutFile, Holds};
+use super::deliver::SUMMARY;
 use super::error::JobError;
 use super::unproven::Unproven;
 use crate::geom::REPLAY;
@@ -33,9 +34,6 @@ pub struct Made {
     /// What the maker should know: the plan's own warnings, and those of its files.
     pub warnings: Vec<String>,
 }
-
-/// The summary's place in the folder.
-pub(super) const SUMMARY: &str = "job.json";
 
 impl Made {
     /// The bytes of `job.json`.

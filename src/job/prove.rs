@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::deliver::list;
+use super::deliver::{SUMMARY, list};
 use super::error::JobError;
-use super::made::{Made, SUMMARY, digest};
+use super::made::{Made, digest};
 use super::stages::{coupon_plan, plan};
 use crate::limits::{FILE_BYTES, LONGER, SUMMARY_BYTES, TABLES};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind, read_plain};
@@ -51,7 +51,7 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         let what = "is no folder; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }
-    if dir.is_dir() && !dir.join("job.json").exists() && !dir.join("source").exists() {
+    if dir.is_dir() && !dir.join(SUMMARY).exists() && !dir.join("source").exists() {
         let what = "holds no job; name one that `make` or `coupon` wrote";
         return Err(JobError::Call(format!("{} {what}", dir.display())));
     }

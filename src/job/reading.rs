@@ -6,7 +6,7 @@ use super::error::JobError;
 use crate::geom::micron;
 use crate::plan::Plan;
 use crate::safety::{Check, clearance_checks, failed};
-use crate::setup::{Comb, CouponKind};
+use crate::setup::{Comb, CouponKind, MeasuredKey};
 
 /// What the maker found at the bench: notches by their number, from 1 at the narrow end.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -27,8 +27,8 @@ pub struct Tried {
 pub struct Reading {
     /// Which coupon: `kerf` or `fit`.
     pub coupon: &'static str,
-    /// What is measured: `laser.kerf`, `router.tool.diameter` or `cut.clearance`.
-    pub key: &'static str,
+    /// What is measured.
+    pub key: MeasuredKey,
     /// The notch that decides; of two faces the one that needs the wider.
     pub notch: usize,
     /// Its drawn width.

@@ -4,7 +4,7 @@ use std::fs;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use super::deliver::{DeliverError, sync_folder, within_own_limit};
+use super::deliver::{DeliverError, SUMMARY, sync_folder, within_own_limit};
 use super::error::JobError;
 use super::reading::Reading;
 use crate::limits::FILE_BYTES;
@@ -12,6 +12,7 @@ use crate::panel::{
     BUILTIN, HeadKind, JobFiles, LaserCut, LoadError, Machine, Material, Method, SourceKind,
     builtin, read_plain, with_clearance, with_diameter, with_kerf,
 };
+use crate::setup::MeasuredKey;
 
 /// A file that a reading was written into.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,9 +34,9 @@ impl Reading {
     #[must_use]
     pub fn file_kind(&self) -> SourceKind {
         match self.key {
-            "laser.kerf" => SourceKind::Material,
-            "router.tool.diameter" => SourceKind::Machine,
-            _ => SourceKind::Panel,
+            MeasuredKey::Kerf => SourceKind::Material,
+            MeasuredKey::Diameter => SourceKind::Machine,
+            MeasuredKey::Clearance => SourceKind::Panel,
         }
     }
 
@@ -69,10 +70,10 @@ impl Reading {
         let bytes = read_plain(&real, FILE_BYTES).map_err(io)?;
         let name = path.display().to_string();
         self.right_kind(&name, &bytes)?;
-        let Change { written, text } = match self.file_kind() {
-            SourceKind::Material => self.kerf(files, &name, &bytes)?,
-            SourceKind::Machine => self.diameter(files, &name, &bytes)?,
-            _ => self.clearance(files, path, &name, &bytes)?,
+        let Change { written, text } = match self.key {
+            MeasuredKey::Kerf => self.kerf(files, &name, &bytes)?,
+            MeasuredKey::Diameter => self.diameter(files, &name, &bytes)?,
+            MeasuredKey::Clearance => self.clearance(files, path, &name, &bytes)?,
         };
         exchange(&real, text.as_bytes())?;
         Ok(written)
@@ -211,7 +212,7 @@ fn own_file(path: &Path) -> Result<(), JobError> {
 /// Refuses a copy in a job folder, which would no longer prove true.
 fn in_no_job(path: &Path) -> Result<(), JobError> {
     let folders = path.ancestors().skip(1).take(2);
-    match folders.into_iter().find(|f| f.join("job.json").exists()) {
+    match folders.into_iter().find(|f| f.join(SUMMARY).exists()) {
         Some(folder) => Err(JobError::Call(format!(
             "{} belongs to the job in {}, which must stay as it was made; name your own file",
             path.display(),

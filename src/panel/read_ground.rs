@@ -25,9 +25,21 @@ const LAYOUT_KEYS: [&str; 9] = [
 
 const PLACE: Limits = Limits::within(-10_000.0, 10_000.0, "mm");
 
+/// A layout before its keys are read.
+#[derive(Debug, Clone, Copy)]
+enum LayoutKind {
+    Square,
+    Diamond,
+    ThreeWay,
+    OpenThreeWay,
+    EightPoint,
+    Free,
+}
+
 /// The keys of a layout, and why others are wrong in it.
 struct LayoutWords {
     word: &'static str,
+    kind: LayoutKind,
     keys: &'static [&'static str],
     why: &'static str,
 }
@@ -35,31 +47,37 @@ struct LayoutWords {
 const LAYOUTS: [LayoutWords; 6] = [
     LayoutWords {
         word: "square",
+        kind: LayoutKind::Square,
         keys: &["pitch_across", "pitch_up", "columns", "rows"],
         why: "a square layout has `pitch_across` and `pitch_up`, and a joint in every corner",
     },
     LayoutWords {
         word: "diamond",
+        kind: LayoutKind::Diamond,
         keys: &["pitch", "angle", "columns", "rows", "corner_joint"],
         why: "a diamond layout has one `pitch`, from joint to joint, and an `angle`",
     },
     LayoutWords {
         word: "three-way",
+        kind: LayoutKind::ThreeWay,
         keys: &["pitch", "columns", "rows", "corner_joint"],
         why: "a three-way layout has one `pitch`, from joint to joint",
     },
     LayoutWords {
         word: "open-three-way",
+        kind: LayoutKind::OpenThreeWay,
         keys: &["pitch", "columns", "rows", "corner_joint"],
         why: "an open-three-way layout has one `pitch`, from joint to joint",
     },
     LayoutWords {
         word: "eight-point",
+        kind: LayoutKind::EightPoint,
         keys: &["pitch", "columns", "rows"],
         why: "an eight-point layout has one `pitch`, across and up, and a joint in every corner",
     },
     LayoutWords {
         word: "free",
+        kind: LayoutKind::Free,
         keys: &["width", "height"],
         why: "a free layout says where its bars lie in [[ground.family]]",
     },
@@ -85,7 +103,7 @@ pub(super) fn read_ground(t: &mut Table<'_>, has_sides: bool) -> (Ground, Size, 
             t.misplaced(key, "the sides of the outline say how large the ground is");
         }
     }
-    let layout = read_layout(t, words.word);
+    let layout = read_layout(t, words.kind);
     let free = matches!(layout, Layout::Free(_));
     let size = match (has_sides, free) {
         (true, _) => ONE_SPACING,
@@ -138,31 +156,31 @@ fn unknown_layout(t: &mut Table<'_>) -> (Ground, Size, bool) {
     (ground, ONE_SPACING, false)
 }
 
-/// The layout of this word, with its pitches and angles; of a free one the families are read later.
-fn read_layout(t: &mut Table<'_>, word: &str) -> Layout {
+/// A layout of this kind, with its pitches and angles; of a free one the families are read later.
+fn read_layout(t: &mut Table<'_>, kind: LayoutKind) -> Layout {
     let corner = |t: &mut Table<'_>| t.flag_or("corner_joint", false);
-    match word {
-        "square" => Layout::Square {
+    match kind {
+        LayoutKind::Square => Layout::Square {
             pitch_across: t.number("pitch_across", &PITCH),
             pitch_up: t.number("pitch_up", &PITCH),
         },
-        "diamond" => Layout::Diamond {
+        LayoutKind::Diamond => Layout::Diamond {
             pitch: t.number("pitch", &PITCH),
             angle_deg: t.number("angle", &Limits::within(5.0, 85.0, "degrees")),
             corner_joint: corner(t),
         },
-        "three-way" => Layout::ThreeWay {
+        LayoutKind::ThreeWay => Layout::ThreeWay {
             pitch: t.number("pitch", &PITCH),
             corner_joint: corner(t),
         },
-        "open-three-way" => Layout::OpenThreeWay {
+        LayoutKind::OpenThreeWay => Layout::OpenThreeWay {
             pitch: t.number("pitch", &PITCH),
             corner_joint: corner(t),
         },
-        "eight-point" => Layout::EightPoint {
+        LayoutKind::EightPoint => Layout::EightPoint {
             pitch: t.number("pitch", &PITCH),
         },
-        _ => Layout::Free(Vec::new()),
+        LayoutKind::Free => Layout::Free(Vec::new()),
     }
 }
 

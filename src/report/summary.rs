@@ -247,7 +247,7 @@ fn panel_out(plan: &Plan) -> PanelOut {
 fn coupon_out(comb: &Comb) -> CouponOut {
     CouponOut {
         kind: comb.spec.kind.word(),
-        key: comb.key(),
+        key: comb.key().word(),
         bar: comb.spec.bar.map(micron),
         cut: micron(comb.spec.cut),
         clearance: micron(comb.spec.clearance),

@@ -12,7 +12,9 @@
 mod edge_up;
 mod flat;
 
-use std::fmt::Write;
+use std::fmt::{self, Write};
+
+use serde::{Serialize, Serializer};
 
 use crate::geom::micron;
 use crate::non_empty::NonEmpty;
@@ -35,6 +37,41 @@ const MARKED: usize = 5;
 const BARS: usize = 2;
 /// Shortest bar that fingers can press, mm (from memory).
 const SHORTEST_BAR: f64 = 40.0;
+
+/// What a coupon measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MeasuredKey {
+    /// The width of a beam's cut, in the material file.
+    Kerf,
+    /// A cutter's, in the machine file.
+    Diameter,
+    /// The play of joints, in the panel file.
+    Clearance,
+}
+
+impl MeasuredKey {
+    /// The key of the file.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Kerf => "laser.kerf",
+            Self::Diameter => "router.tool.diameter",
+            Self::Clearance => "cut.clearance",
+        }
+    }
+}
+
+impl fmt::Display for MeasuredKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+impl Serialize for MeasuredKey {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.word())
+    }
+}
 
 /// What a coupon measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -168,11 +205,11 @@ impl Comb {
 
     /// Key that a reading is written to.
     #[must_use]
-    pub fn key(&self) -> &'static str {
+    pub fn key(&self) -> MeasuredKey {
         match (self.spec.kind, self.spec.beam) {
-            (CouponKind::Kerf, true) => "laser.kerf",
-            (CouponKind::Kerf, false) => "router.tool.diameter",
-            (CouponKind::Fit, _) => "cut.clearance",
+            (CouponKind::Kerf, true) => MeasuredKey::Kerf,
+            (CouponKind::Kerf, false) => MeasuredKey::Diameter,
+            (CouponKind::Fit, _) => MeasuredKey::Clearance,
         }
     }
 

@@ -19,8 +19,8 @@ pub use chain::*;
 pub use clamping::*;
 pub use corner::*;
 pub use coupon::{
-    COMB_STICKS, Comb, CombSize, CombSpec, CombStick, CouponKind, StickSize, bar_length,
-    comb_views, is_marked, least_height, least_land,
+    COMB_STICKS, Comb, CombSize, CombSpec, CombStick, CouponKind, MeasuredKey, StickSize,
+    bar_length, comb_views, is_marked, least_height, least_land,
 };
 pub use flat::*;
 pub use gang::*;

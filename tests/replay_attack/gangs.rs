@@ -187,7 +187,7 @@ fn a_piece_that_lies_otherwise_in_its_stick_is_a_fault() {
         .next()
         .expect("a stick")
         .pieces;
-    let mut again = pieces.first().expect("a piece").clone();
+    let mut again = *pieces.first().expect("a piece");
     again.turn = again.turn.then(Turn::Over);
     pieces.push(again);
     let of = |path: &str| job.made.files.get(path).map(Vec::as_slice);

@@ -11,7 +11,7 @@ use crate::limits::{FOLDER_FILES, SUMMARY_BYTES};
 use crate::panel::read_plain;
 
 /// The summary of a job, by which a folder is known.
-const SUMMARY: &str = "job.json";
+pub(in crate::job) const SUMMARY: &str = "job.json";
 
 /// Lies in a folder from its first file to its last, so that one that a stopped run has left is known.
 pub(super) const UNFINISHED: &str = ".lapwright-unfinished";
