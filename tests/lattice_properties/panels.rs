@@ -7,7 +7,9 @@ use lapwright::panel::{
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
 /// bit apart, and the gap between them was taken for a place to fill.
-pub const COUNT: usize = 600;
+pub const COUNT: usize = 720;
+/// The first of them are square and three-way in turn, the others of the three other named layouts.
+const FIRST: usize = 480;
 
 /// A panel, and its stock's least and greatest thickness.
 #[derive(Debug, Clone)]
@@ -49,58 +51,110 @@ fn side(random: &mut Random, along: bool) -> SideRule {
 
 /// The panels.
 pub fn cases() -> Vec<Case> {
-    let mut random = Random(1);
-    (0..COUNT).map(|i| case(&mut random, i)).collect()
+    let (mut random, mut more) = (Random(1), Random(2));
+    let first = (0..FIRST).map(|i| case(&mut random, i, [Kind::Square, Kind::ThreeWay][i % 2]));
+    let others = [Kind::Diamond, Kind::OpenThreeWay, Kind::EightPoint];
+    let others = (FIRST..COUNT).map(|i| case(&mut more, i, others[i % 3]));
+    first.chain(others).collect()
 }
 
-fn case(random: &mut Random, index: usize) -> Case {
-    let three_way = index % 2 == 1;
+/// A named layout.
+#[derive(Clone, Copy, PartialEq)]
+enum Kind {
+    Square,
+    Diamond,
+    ThreeWay,
+    OpenThreeWay,
+    EightPoint,
+}
+
+/// The layout, with its size.
+fn layout(random: &mut Random, kind: Kind) -> (Layout, Size) {
     let spacings = |random: &mut Random, most: [usize; 2]| Size::Spacings {
         columns: 1 + random.below(most[0]) as u32,
         rows: 1 + random.below(most[1]) as u32,
     };
-    let (layout, size) = if three_way {
-        let pitch = random.length(38.0, 90.0);
-        let size = spacings(random, [6, 4]);
-        let corner_joint = random.below(2) == 0;
-        (
-            Layout::ThreeWay {
+    match kind {
+        Kind::ThreeWay => {
+            let pitch = random.length(38.0, 90.0);
+            let size = spacings(random, [6, 4]);
+            let corner_joint = random.below(2) == 0;
+            let layout = Layout::ThreeWay {
                 pitch,
                 corner_joint,
-            },
-            size,
-        )
-    } else {
-        let pitch_across = random.length(19.0, 80.0);
-        let pitch_up = random.length(19.0, 80.0);
-        let size = spacings(random, [6, 6]);
-        (
-            Layout::Square {
+            };
+            (layout, size)
+        }
+        Kind::Square => {
+            let pitch_across = random.length(19.0, 80.0);
+            let pitch_up = random.length(19.0, 80.0);
+            let size = spacings(random, [6, 6]);
+            let layout = Layout::Square {
                 pitch_across,
                 pitch_up,
-            },
-            size,
-        )
-    };
-    let method = random.pick(&[Method::EdgeUp, Method::EdgeUp, Method::Flat]);
-    let thick = random.length(1.5, 4.5);
-    let measured = [thick, thick + random.pick(&[0.0, 0.0, 0.08])];
-    let orders: &[&[u32]] = if three_way {
-        &[
+            };
+            (layout, size)
+        }
+        Kind::Diamond => {
+            let layout = Layout::Diamond {
+                pitch: random.length(30.0, 80.0),
+                angle_deg: random.length(28.0, 62.0),
+                corner_joint: random.below(2) == 0,
+            };
+            (layout, spacings(random, [6, 6]))
+        }
+        Kind::OpenThreeWay => {
+            let layout = Layout::OpenThreeWay {
+                pitch: random.length(38.0, 90.0),
+                corner_joint: random.below(2) == 0,
+            };
+            // An even number of columns has no mirror image among grounds of this layout.
+            let size = Size::Spacings {
+                columns: [1, 3, 5][random.below(3)],
+                rows: 1 + random.below(5) as u32,
+            };
+            (layout, size)
+        }
+        Kind::EightPoint => {
+            let layout = Layout::EightPoint {
+                pitch: random.length(45.0, 110.0),
+            };
+            (layout, spacings(random, [4, 4]))
+        }
+    }
+}
+
+/// The places of the families of a layout, from the back.
+fn ranks(random: &mut Random, families: usize) -> Vec<u32> {
+    let orders: &[&[u32]] = match families {
+        2 => &[&[1, 2], &[2, 1]],
+        3 => &[
             &[1, 2, 3],
             &[1, 3, 2],
             &[2, 1, 3],
             &[2, 3, 1],
             &[3, 1, 2],
             &[3, 2, 1],
-        ]
-    } else {
-        &[&[1, 2], &[2, 1]]
+        ],
+        _ => {
+            let mut left: Vec<u32> = (1..=families as u32).collect();
+            return (0..families)
+                .map(|_| left.remove(random.below(left.len())))
+                .collect();
+        }
     };
-    let ranks = random.pick(orders);
-    let alike = random.below(2) == 0;
+    random.pick(orders).to_vec()
+}
+
+fn case(random: &mut Random, index: usize, kind: Kind) -> Case {
+    let (layout, size) = layout(random, kind);
+    let method = random.pick(&[Method::EdgeUp, Method::EdgeUp, Method::Flat]);
+    let thick = random.length(1.5, 4.5);
+    let measured = [thick, thick + random.pick(&[0.0, 0.0, 0.08])];
     let names = layout.family_names();
-    let families = names.iter().zip(ranks).map(|(name, &rank)| FamilySpec {
+    let ranks = ranks(random, names.len());
+    let alike = random.below(2) == 0;
+    let families = names.iter().zip(ranks).map(|(name, rank)| FamilySpec {
         name: (*name).to_owned(),
         face: match method {
             Method::EdgeUp if !alike => random.length(2.4, 5.2),
@@ -109,11 +163,14 @@ fn case(random: &mut Random, index: usize) -> Case {
         rank,
     });
     let families = families.collect();
+    // Whether bars run along left and right, and along bottom and top.
+    let upright = kind != Kind::Diamond;
+    let level = matches!(kind, Kind::Square | Kind::EightPoint);
     let mut sides = Sides {
-        left: side(random, true),
-        right: side(random, true),
-        bottom: side(random, !three_way),
-        top: side(random, !three_way),
+        left: side(random, upright),
+        right: side(random, upright),
+        bottom: side(random, level),
+        top: side(random, level),
     };
     if index.is_multiple_of(3) {
         // Alike both ways: half a turn carries such a panel into itself.
@@ -173,15 +230,20 @@ pub fn mirrored(panel: &Panel) -> Panel {
         panic!("a rectangle")
     };
     (sides.left, sides.right) = (sides.right, sides.left);
-    if let (Layout::ThreeWay { corner_joint, .. }, Size::Spacings { columns, .. }) =
-        (&mut other.ground.layout, size)
+    // Rising bars become falling ones.
+    let families = &mut other.ground.families;
+    let place = |name: &str| families.iter().position(|f| f.name == name);
+    if let (Some(rising), Some(falling)) = (place("rising"), place("falling")) {
+        let [a, b] = [&families[rising], &families[falling]].map(|f| (f.face, f.rank));
+        (families[rising].face, families[rising].rank) = b;
+        (families[falling].face, families[falling].rank) = a;
+    }
+    if let (
+        Layout::ThreeWay { corner_joint, .. } | Layout::Diamond { corner_joint, .. },
+        Size::Spacings { columns, .. },
+    ) = (&mut other.ground.layout, size)
     {
-        // Rising bars become falling ones; each column's joints lie half a pitch off the next one's.
-        let [rising, _, falling] = other.ground.families.as_mut_slice() else {
-            panic!("three families")
-        };
-        std::mem::swap(&mut rising.face, &mut falling.face);
-        std::mem::swap(&mut rising.rank, &mut falling.rank);
+        // Each column's joints lie half a step off the next one's.
         *corner_joint ^= *columns % 2 == 1;
     }
     other
