@@ -3,7 +3,7 @@
 use std::ops::{Deref, DerefMut};
 
 /// A list of one thing or more.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct NonEmpty<T> {
     /// Never empty: [`NonEmpty::one`] and [`NonEmpty::of`] alone make one, and nothing is taken out.
     list: Vec<T>,
@@ -28,6 +28,11 @@ impl<T> NonEmpty<T> {
         self.list.push(next);
     }
 
+    /// Adds one at the beginning.
+    pub fn push_front(&mut self, first: T) {
+        self.list.insert(0, first);
+    }
+
     /// The first.
     #[must_use]
     pub fn first(&self) -> &T {
@@ -40,6 +45,17 @@ impl<T> NonEmpty<T> {
     pub fn last(&self) -> &T {
         // As above.
         &self.list[self.list.len() - 1]
+    }
+
+    /// How many gaps lie between its things, one after the other.
+    #[must_use]
+    pub fn gaps(&self) -> usize {
+        self.list.len() - 1
+    }
+
+    /// All neighbours, in order.
+    pub fn pairs(&self) -> impl Iterator<Item = [&T; 2]> {
+        self.list.windows(2).map(|pair| [&pair[0], &pair[1]])
     }
 
     /// The one at a place, from 0, of the list that begins anew at its end, and ends where it begins.
@@ -107,6 +123,11 @@ mod tests {
         list.push(8);
         assert_eq!((*list.first(), *list.last(), list.len()), (7, 8, 2));
         assert_eq!(Some(list.map(|n| n + 1)), NonEmpty::of([8, 9]));
+        list.push_front(6);
+        assert_eq!(list.gaps(), 2);
+        assert_eq!(list.pairs().collect::<Vec<_>>(), [[&6, &7], [&7, &8]]);
+        assert_eq!(NonEmpty::one(5).pairs().count(), 0);
+        let list = NonEmpty::of([7, 8]).expect("two");
         // Round and round, both ways.
         assert_eq!(
             [-3, -2, -1, 0, 1, 2].map(|k| *list.round(k)),

@@ -7,12 +7,13 @@ use std::fs;
 use std::path::PathBuf;
 
 use lapwright::geom::{Contour, Convex, Point, Vec2, Vertex};
+use lapwright::non_empty::NonEmpty;
 use lapwright::panel::{Blank, Stock};
 use lapwright::path::{CutContour, CutKind, Head, Hold, Program};
 use lapwright::setup::{
     BatchKind, Edge, FlatLayout, FlatPiece, FlatSheet, Lies, PlacementId, SideNotch,
 };
-use lapwright::stock::{Chain, NestItem, StockLimit, nest};
+use lapwright::stock::{NestItem, StockLimit, nest};
 use lapwright::table::Table;
 use lapwright::write::svg::{BarView, PanelView, SheetView, panel_svg, sheet_svg};
 
@@ -895,7 +896,7 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
     places[right].x = end + 3.0;
     layout.sheets[first]
         .chains
-        .extend(Chain::collect([left, right]));
+        .extend(NonEmpty::of([left, right]));
     let view = SheetView {
         layout: &layout,
         sheet: &layout.sheets.rows()[0],

@@ -123,7 +123,7 @@ fn assert_held(plan: &Plan, what: &str) {
                         LEAST_TAB
                     };
                     let stands = (hold.to - hold.from).hypot();
-                    run.iter().any(|&id| id == hold.placement)
+                    run.contains(&hold.placement)
                         && stands >= least[0] - 1e-9
                         && hold.height >= least[1] - 1e-9
                 });

@@ -18,9 +18,9 @@ use super::router::{RouterSettings, STROKE};
 use super::run::Run;
 use super::tour::{Visit, short_tour};
 use crate::geom::{Contour, SAME_FIGURE};
+use crate::non_empty::NonEmpty;
 use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, FlatSheet, Lies, PieceId, PlacementId};
-use crate::stock::Chain;
 use crate::table::Table;
 
 /// How far the tool's round stays clear of the edge before it enters a notch, mm.
@@ -150,7 +150,7 @@ impl Cuts {
             .iter()
             .map(|placements| Run::of(pieces, sheet, placements))
             .collect();
-        let mut paths: BTreeMap<Chain<PieceId>, RunPath> = BTreeMap::new();
+        let mut paths: BTreeMap<NonEmpty<PieceId>, RunPath> = BTreeMap::new();
         for run in &runs {
             if let Entry::Vacant(place) = paths.entry(run.pieces()) {
                 let alone = *place.key().first();
@@ -308,7 +308,7 @@ fn groove_path(groove: Rect, r: f64) -> OpenPath {
     } else {
         (wide / (STROKE * r)).ceil() as u32
     };
-    let mut points = Chain::of(Point::new(from, low));
+    let mut points = NonEmpty::one(Point::new(from, low));
     points.push(Point::new(from, high));
     for k in 1..=strokes {
         let x = from + wide * f64::from(k) / f64::from(strokes);
@@ -353,7 +353,7 @@ fn piece_path(
                     points.push(p);
                 }
             }
-            let points = Chain::collect(points).ok_or_else(narrow)?;
+            let points = NonEmpty::of(points).ok_or_else(narrow)?;
             notches.push(OpenPath::through(&points));
         }
     }

@@ -6,8 +6,8 @@ use super::hold_room::{HoldRules, Standing, stand};
 use super::open::OpenPath;
 use super::program::Hold;
 use crate::geom::{Contour, Vertex};
+use crate::non_empty::NonEmpty;
 use crate::setup::{FlatPiece, PlacementId};
-use crate::stock::Chain;
 
 /// The path round a piece as it is cut, in the piece's frame.
 pub(super) struct Parted {
@@ -16,7 +16,7 @@ pub(super) struct Parted {
     /// What is cut, in order of travel: as many parts as holds, the first one past the first hold. Where no
     /// hold finds room it is the whole path, opened at its first corner: the checks refuse a piece that drops
     /// or comes loose.
-    pub(super) parts: Chain<Part>,
+    pub(super) parts: NonEmpty<Part>,
 }
 
 /// An open stretch of the path.
@@ -37,7 +37,7 @@ impl Part {
 
 /// Finds the holds of a piece, and opens the counter-clockwise path round it there; `None` of a path without corners.
 pub(super) fn parted(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Option<Parted> {
-    let mut whole = Chain::collect(path.vertices.iter().copied())?;
+    let mut whole = NonEmpty::of(path.vertices.iter().copied())?;
     whole.push(Vertex {
         bulge: 0.0,
         ..*whole.first()
@@ -48,8 +48,8 @@ pub(super) fn parted(path: &Contour, piece: &FlatPiece, rules: &HoldRules) -> Op
         path: between(path, hold, next, rules.radius),
         outward: hold.outward(),
     });
-    let parts = Chain::collect(parts).unwrap_or_else(|| {
-        Chain::of(Part {
+    let parts = NonEmpty::of(parts).unwrap_or_else(|| {
+        NonEmpty::one(Part {
             path: OpenPath::of(&whole),
             outward: Vec2::new(0.0, -1.0),
         })
@@ -69,7 +69,7 @@ fn between(path: &Contour, hold: &Standing, next: &Standing, radius: f64) -> Ope
         (next.segment + n - hold.segment - 1) % n + 1
     };
     let straight = |at| Vertex { at, bulge: 0.0 };
-    let mut vertices = Chain::of(straight(from));
+    let mut vertices = NonEmpty::one(straight(from));
     for k in 1..=corners {
         // Holds stand on segments of this path, so that there is one at least.
         let (at, bulge, _) = segments[(hold.segment + k) % n];
@@ -118,7 +118,7 @@ mod tests {
             let Parted { holds, parts } = parted(&path, &piece, &rules).expect("corners");
             assert_eq!(holds.len(), count as usize);
             assert_eq!(
-                parts.count(),
+                parts.len(),
                 holds.len().max(1),
                 "a path without holds is whole"
             );

@@ -3,7 +3,7 @@
 use kurbo::{Point, Vec2};
 
 use crate::geom::{Contour, Vertex};
-use crate::stock::Chain;
+use crate::non_empty::NonEmpty;
 
 /// An open path, which has two ends.
 #[derive(Debug, Clone)]
@@ -15,7 +15,7 @@ pub(super) struct OpenPath {
 
 impl OpenPath {
     /// The path through these corners; the last one has no segment.
-    pub(super) fn of(corners: &Chain<Vertex>) -> Self {
+    pub(super) fn of(corners: &NonEmpty<Vertex>) -> Self {
         Self {
             start: corners.first().at,
             end: corners.last().at,
@@ -27,7 +27,7 @@ impl OpenPath {
     }
 
     /// The path straight from one point to the next.
-    pub(super) fn through(points: &Chain<Point>) -> Self {
+    pub(super) fn through(points: &NonEmpty<Point>) -> Self {
         Self::of(&points.map(|&at| Vertex { at, bulge: 0.0 }))
     }
 

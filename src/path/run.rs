@@ -2,13 +2,13 @@
 
 use kurbo::Point;
 
+use crate::non_empty::NonEmpty;
 use crate::setup::{Edge, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SideNotch};
-use crate::stock::Chain;
 use crate::table::Table;
 
 /// Pieces from left to right.
 pub(super) struct Run<'a> {
-    parts: Chain<Part<'a>>,
+    parts: NonEmpty<Part<'a>>,
     /// Between the ends of neighbours, mm.
     gap: f64,
 }
@@ -23,7 +23,7 @@ impl<'a> Run<'a> {
     pub(super) fn of(
         pieces: &'a Table<FlatPiece>,
         sheet: &'a FlatSheet,
-        run: &Chain<PlacementId>,
+        run: &NonEmpty<PlacementId>,
     ) -> Self {
         let part = |&id: &PlacementId| {
             let placement = &sheet.placements[id];
@@ -41,7 +41,7 @@ impl<'a> Run<'a> {
     }
 
     /// What runs that are cut alike share.
-    pub(super) fn pieces(&self) -> Chain<PieceId> {
+    pub(super) fn pieces(&self) -> NonEmpty<PieceId> {
         self.parts.map(|p| p.placement.piece)
     }
 

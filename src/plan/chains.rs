@@ -4,21 +4,20 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
+use crate::non_empty::NonEmpty;
 use crate::panel::Stock;
 use crate::path::{Note, NoteKind};
 use crate::setup::{
     ChainRules, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SAW_ROOM, chains,
 };
-use crate::stock::{
-    Chain, Nest, NestError, NestItem, NestSheet, StockLimit, longest_row, nest_alike,
-};
+use crate::stock::{Nest, NestError, NestItem, NestSheet, StockLimit, longest_row, nest_alike};
 use crate::table::{Id, Table};
 
 /// A copy of a piece that is to be cut.
 pub(super) type Item = NestItem<PieceId>;
 
 /// Copies that stay joined.
-type Joined = Chain<Id<Item>>;
+type Joined = NonEmpty<Id<Item>>;
 
 /// All copies that are cut, and which of them stay joined.
 #[derive(Debug)]
@@ -111,7 +110,7 @@ impl Copies {
     /// The copies that are in no chain.
     fn alone(&self) -> impl Iterator<Item = &Item> {
         let mut joined = self.items.column(|_, _| false);
-        for &copy in self.chains.iter().flat_map(Chain::iter) {
+        for &copy in self.chains.iter().flat_map(|chain| chain.iter()) {
             joined[copy] = true;
         }
         let items = self.items.entries();
@@ -135,7 +134,7 @@ impl Copies {
     /// How many pieces are joined, and in how many chains.
     pub(super) fn joined(&self) -> (usize, usize) {
         (
-            self.chains.iter().map(Chain::count).sum(),
+            self.chains.iter().map(|chain| chain.len()).sum(),
             self.chains.len(),
         )
     }
@@ -147,7 +146,7 @@ impl Copies {
             id: Nested::Piece(item.piece, item.id.clone()),
             length: item.length,
         });
-        let mut alike: BTreeMap<Chain<PieceId>, Id<Joined>> = BTreeMap::new();
+        let mut alike: BTreeMap<NonEmpty<PieceId>, Id<Joined>> = BTreeMap::new();
         let chains = self.chains.entries().map(|(id, chain)| {
             let pieces = chain.map(|&c| self.items[c].piece);
             NestItem {

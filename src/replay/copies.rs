@@ -11,8 +11,8 @@ use kurbo::Point;
 use super::region::way_of_arc;
 use super::slab::SweptMove;
 use crate::geom::FLATTEN;
+use crate::non_empty::NonEmpty;
 use crate::path::Hold;
-use crate::stock::Chain;
 
 /// Cuts with a coordinate that differs by more are not the same cut in two copies, mm: rounding moves none by more
 /// than a step, the coarsest of which is 0.0001 inch.
@@ -128,7 +128,7 @@ pub(super) struct Family<K> {
     first: Sorted,
     holds: Vec<Hold>,
     /// All of them: the first one, and those that are like it.
-    pub(super) copies: Chain<Copied<K>>,
+    pub(super) copies: NonEmpty<Copied<K>>,
 }
 
 /// A way that stands for all copies.
@@ -145,7 +145,7 @@ impl<K> Family<K> {
         Self {
             first: Sorted::of(&cuts),
             holds,
-            copies: Chain::of((copy, cuts)),
+            copies: NonEmpty::one((copy, cuts)),
         }
     }
 

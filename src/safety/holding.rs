@@ -3,10 +3,10 @@
 use super::check::{Check, Status, Unit};
 use super::check_id::CheckId;
 use crate::geom::SAME_FIGURE;
+use crate::non_empty::NonEmpty;
 use crate::panel::{LaserCut, RouterCut, Tool};
 use crate::path::{Head, Hold, LEAST_HOLDS, Program};
 use crate::setup::{FlatLayout, FlatSheet, PlacementId};
-use crate::stock::Chain;
 
 /// Greatest share of the stock's thickness that a tab may have (from memory): a higher one is not sawn through
 /// cleanly, and hides whether the cut went through.
@@ -118,8 +118,8 @@ pub fn hold_checks(
         let at = &sheet.placements[id];
         layout.pieces[at.piece].named(&at.id)
     };
-    let names = |run: &Chain<PlacementId>| run.iter().map(name).collect::<Vec<_>>().join(" + ");
-    let counted = |run: &Chain<PlacementId>| -> usize { run.iter().map(|&id| count[id]).sum() };
+    let names = |run: &NonEmpty<PlacementId>| run.iter().map(name).collect::<Vec<_>>().join(" + ");
+    let counted = |run: &NonEmpty<PlacementId>| -> usize { run.iter().map(|&id| count[id]).sum() };
     let Some(run) = runs.iter().min_by_key(|run| counted(run)) else {
         // Nothing lies on the sheet, so that nothing is to be held.
         return Vec::new();

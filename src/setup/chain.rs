@@ -11,7 +11,7 @@ use kurbo::{Point, Rect};
 
 use super::flat::{Edge, FlatPiece, FlatSheet, Lies, PieceId, PlacementId, SideNotch};
 use crate::geom::{Contour, SAME_FIGURE};
-use crate::stock::Chain;
+use crate::non_empty::NonEmpty;
 use crate::table::{Id, Table};
 
 /// Room for the saw within a groove, both sides together, mm (from memory).
@@ -54,11 +54,11 @@ impl FlatSheet {
     /// What is cut round as one: every chain, and every other piece by itself, in the order in which their first
     /// placement is listed.
     #[must_use]
-    pub fn runs(&self) -> Vec<Chain<PlacementId>> {
+    pub fn runs(&self) -> Vec<NonEmpty<PlacementId>> {
         let mut runs = Vec::new();
         for placement in self.placements.ids() {
             match self.chain_of(placement) {
-                None => runs.push(Chain::of(placement)),
+                None => runs.push(NonEmpty::one(placement)),
                 Some(chain) if chain.iter().min() == Some(&placement) => runs.push(chain.clone()),
                 // Told with its first placement.
                 Some(_) => {}
@@ -67,8 +67,8 @@ impl FlatSheet {
         runs
     }
 
-    fn chain_of(&self, placement: PlacementId) -> Option<&Chain<PlacementId>> {
-        let has = |chain: &&Chain<PlacementId>| chain.iter().any(|&p| p == placement);
+    fn chain_of(&self, placement: PlacementId) -> Option<&NonEmpty<PlacementId>> {
+        let has = |chain: &&NonEmpty<PlacementId>| chain.contains(&placement);
         self.chains.iter().find(has)
     }
 
@@ -84,7 +84,7 @@ impl FlatSheet {
 
     /// Distance between the ends of the pieces of a chain, mm; 0 of a piece by itself.
     #[must_use]
-    pub fn gap_of(&self, run: &Chain<PlacementId>, pieces: &Table<FlatPiece>) -> f64 {
+    pub fn gap_of(&self, run: &NonEmpty<PlacementId>, pieces: &Table<FlatPiece>) -> f64 {
         let gap = run.pairs().next().map(|[&left, &right]| {
             let (a, b) = (&self.placements[left], &self.placements[right]);
             b.x - a.x - pieces[a.piece].length
@@ -95,7 +95,7 @@ impl FlatSheet {
     /// All parting places, chain by chain from left to right.
     #[must_use]
     pub fn partings(&self, pieces: &Table<FlatPiece>) -> Vec<Parting> {
-        let pairs = self.chains.iter().flat_map(Chain::pairs);
+        let pairs = self.chains.iter().flat_map(NonEmpty::pairs);
         pairs
             .map(|[&left, &right]| {
                 let (a, b) = (&self.placements[left], &self.placements[right]);
@@ -150,7 +150,7 @@ impl FlatPiece {
     /// Pieces joined end to end, `gap` mm apart, as one: what is cut round in one go. Notches that run out
     /// of an end within the chain go on to the next piece's end.
     #[must_use]
-    pub fn chained(parts: &Chain<&Self>, gap: f64) -> Self {
+    pub fn chained(parts: &NonEmpty<&Self>, gap: f64) -> Self {
         let mut notches = Vec::new();
         let mut from = 0.0;
         let last = parts.gaps();
@@ -207,7 +207,7 @@ pub fn chains<T>(
     copies: &Table<T>,
     piece_of: impl Fn(&T) -> PieceId,
     rules: ChainRules,
-) -> Vec<Chain<Id<T>>> {
+) -> Vec<NonEmpty<Id<T>>> {
     let piece_of = |copy: Id<T>| piece_of(&copies[copy]);
     let piece = |copy: Id<T>| &pieces[piece_of(copy)];
     let joins = |a: Id<T>, b: Id<T>| {
@@ -218,16 +218,16 @@ pub fn chains<T>(
         let [z0, z1] = bridge(a, b);
         z1 - z0 >= rules.least_bridge - SAME_FIGURE
     };
-    let sum = |chain: &Chain<Id<T>>| {
+    let sum = |chain: &NonEmpty<Id<T>>| {
         let wood: f64 = chain.iter().map(|&c| piece(c).length).sum();
         wood + rules.gap * chain.gaps() as f64
     };
-    let held = |chain: &Chain<Id<T>>| sum(chain) >= rules.hold - SAME_FIGURE;
-    let fits = |chain: &Chain<Id<T>>, more: Id<T>| {
+    let held = |chain: &NonEmpty<Id<T>>| sum(chain) >= rules.hold - SAME_FIGURE;
+    let fits = |chain: &NonEmpty<Id<T>>, more: Id<T>| {
         sum(chain) + rules.gap + piece(more).length <= rules.longest + SAME_FIGURE
     };
 
-    let mut short: Vec<Id<T>> = copies.ids().filter(|&c| !held(&Chain::of(c))).collect();
+    let mut short: Vec<Id<T>> = copies.ids().filter(|&c| !held(&NonEmpty::one(c))).collect();
     short.sort_by(|&a, &b| {
         (piece(b).length.total_cmp(&piece(a).length))
             .then(piece_of(a).cmp(&piece_of(b)))
@@ -236,10 +236,10 @@ pub fn chains<T>(
     // Copies of one piece are alike: the next one of each is all that is looked at.
     let alike = short.chunk_by(|&a, &b| piece_of(a) == piece_of(b));
     let mut left: Vec<VecDeque<Id<T>>> = alike.map(|own| own.iter().copied().collect()).collect();
-    let mut chains: Vec<Chain<Id<T>>> = Vec::new();
+    let mut chains: Vec<NonEmpty<Id<T>>> = Vec::new();
     let mut over: Vec<Id<T>> = Vec::new();
     while let Some(first) = left.iter_mut().find_map(VecDeque::pop_front) {
-        let mut chain = Chain::of(first);
+        let mut chain = NonEmpty::one(first);
         while !held(&chain) {
             let end = *chain.last();
             let next = left.iter_mut().find_map(|own| {
@@ -263,7 +263,7 @@ pub fn chains<T>(
                 break;
             }
             if joins(copy, *chain.first()) {
-                chain.push_left(copy);
+                chain.push_front(copy);
                 break;
             }
         }
@@ -301,7 +301,7 @@ mod tests {
         let copies: Table<usize> = copies.iter().copied().collect();
         let piece_of = |&piece: &usize| pieces.id(piece).expect("a piece");
         let chains = super::chains(&pieces, &copies, piece_of, rules);
-        let places = |chain: &Chain<Id<usize>>| chain.iter().map(|id| id.index()).collect();
+        let places = |chain: &NonEmpty<Id<usize>>| chain.iter().map(|id| id.index()).collect();
         chains.iter().map(places).collect()
     }
 
@@ -415,7 +415,7 @@ mod tests {
     fn joined_pieces_are_one_outline() {
         let a = piece("A", 50.0, vec![notch(48.0, 52.0, Edge::Front, 5.0)]);
         let b = piece("B", 40.0, vec![notch(18.0, 22.0, Edge::Back, 6.0)]);
-        let chain = FlatPiece::chained(&Chain::collect([&a, &b]).expect("two"), 3.0);
+        let chain = FlatPiece::chained(&NonEmpty::of([&a, &b]).expect("two"), 3.0);
         assert_eq!((chain.length, chain.class.as_str()), (93.0, "A+B"));
         // The rectangle, less the end notch carried on over the gap, less the other notch.
         let area = 93.0 * 12.0 - 5.0 * 5.0 - 4.0 * 6.0;

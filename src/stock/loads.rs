@@ -4,7 +4,8 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use super::sheet::{Chain, NestPlace, NestSheet};
+use super::sheet::{NestPlace, NestSheet};
+use crate::non_empty::NonEmpty;
 use crate::table::Id;
 
 /// What makes sheets be cut alike: the blank, its sizes, each piece in its place, and what stays joined.
@@ -12,7 +13,7 @@ type Motion<S> = (
     String,
     [u64; 3],
     Vec<(S, [u64; 2])>,
-    Vec<Chain<Id<NestPlace<S>>>>,
+    Vec<NonEmpty<Id<NestPlace<S>>>>,
 );
 
 fn motion<S: Clone>(sheet: &NestSheet<S>) -> Motion<S> {
@@ -31,22 +32,22 @@ fn motion<S: Clone>(sheet: &NestSheet<S>) -> Motion<S> {
 #[must_use]
 pub fn cut_alike<S: Ord + Clone>(sheets: Vec<NestSheet<S>>) -> Vec<NestSheet<S>> {
     let mut of: BTreeMap<Motion<S>, usize> = BTreeMap::new();
-    let mut alike: Vec<Chain<NestSheet<S>>> = Vec::new();
+    let mut alike: Vec<NonEmpty<NestSheet<S>>> = Vec::new();
     for sheet in sheets {
         match of.entry(motion(&sheet)) {
             Entry::Vacant(place) => {
                 place.insert(alike.len());
-                alike.push(Chain::of(sheet));
+                alike.push(NonEmpty::one(sheet));
             }
             // A place in the list, which only grows.
             Entry::Occupied(place) => alike[*place.get()].push(sheet),
         }
     }
     let mut number = 1;
-    let one = |own: Chain<NestSheet<S>>| {
+    let one = |own: NonEmpty<NestSheet<S>>| {
         let mut sheet = own.first().clone();
         sheet.number = number;
-        number += own.count();
+        number += own.len();
         if own.gaps() > 0 {
             // Sheets that are cut alike have the same places in the same order.
             let ids = |s: &NestSheet<S>| {
@@ -137,9 +138,7 @@ mod tests {
             place.x += 1e-9;
         }
         let mut joined = sheet(6, "large", &one);
-        joined
-            .chains
-            .extend(Chain::collect(joined.placements.ids()));
+        joined.chains.extend(NonEmpty::of(joined.placements.ids()));
         let sheets = [
             sheet(1, "large", &one),
             sheet(2, "small", &one),

@@ -26,7 +26,7 @@ pub use nest::{
     LEAST_GAP, Nest, NestCount, NestItem, NestProof, StockLimit, bound_of_both, longest_row, nest,
     nest_alike,
 };
-pub use sheet::{Chain, NestPlace, NestSheet};
+pub use sheet::{NestPlace, NestSheet};
 pub use sticks::{
     LimitOf, Stick, StickClass, StickClassId, StickId, StickLimit, StickPiece, StickPlan,
     SticksError, plan_sticks,

@@ -2,6 +2,7 @@
 
 use lapwright::geom::Point;
 use lapwright::job::{CutFile, Made, Proven, plan};
+use lapwright::non_empty::NonEmpty;
 use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::Program;
 use lapwright::plan::Plan;
@@ -9,7 +10,6 @@ use lapwright::replay::dxf::DxfProof;
 use lapwright::replay::gcode_read::{EventKind, Frame, read};
 use lapwright::replay::{DialectRules, ReplayFault, SheetProof, SweptMove};
 use lapwright::setup::{FlatLayout, FlatSheet};
-use lapwright::stock::Chain;
 
 /// All panels that are cut flat, and two whose pieces are too short for the router to hold.
 pub const PANELS: [&str; 5] = [
@@ -295,7 +295,7 @@ fn sound_files_are_never_refused() {
                 .unwrap_or_else(|f| panic!("{panel} {n}: {f:?}"));
             let sheet = job.sheet(n);
             assert_eq!(proof.compared, sheet.placements.len(), "{panel} {n}");
-            let joined: usize = sheet.chains.iter().map(Chain::gaps).sum();
+            let joined: usize = sheet.chains.iter().map(NonEmpty::gaps).sum();
             assert_eq!(proof.parted, joined, "{panel} {n}");
             for (size, bytes) in [(true, drawn), (false, compensated)] {
                 let proof = job

@@ -3,10 +3,10 @@
 //! Every plan here is a sound one with one thing changed by hand; the cuts are those of the sound program.
 
 use lapwright::geom::{Contour, Point};
+use lapwright::non_empty::NonEmpty;
 use lapwright::path::Program;
 use lapwright::replay::{SheetProof, SweptMove, prove_pieces};
 use lapwright::setup::{FlatLayout, FlatSheet, Placement};
-use lapwright::stock::Chain;
 
 use super::jobs::{JOINED, Job, Proof};
 
@@ -159,7 +159,7 @@ fn a_piece_that_is_joined_to_nothing_is_a_fault() {
     let own = plan.sheet.placements.ids().next().expect("a piece");
     let mut longer = plan.sheet.placements.clone();
     let stranger = longer.push(longer.rows()[0].clone());
-    plan.sheet.chains.extend(Chain::collect([own, stranger]));
+    plan.sheet.chains.extend(NonEmpty::of([own, stranger]));
     assert_eq!(plan.rules(), ["plan"]);
 }
 

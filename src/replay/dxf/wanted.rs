@@ -6,10 +6,10 @@ use super::compare::same;
 use super::scan::{Line, Shape};
 use super::{CORNER, missing};
 use crate::geom::Contour;
+use crate::non_empty::NonEmpty;
 use crate::path::{CutKind, Note, Program};
 use crate::replay::ReplayFault;
 use crate::setup::{FlatPiece, PlacementId};
-use crate::stock::Chain;
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, TextLine, texts};
 
 /// A contour or text of the plan and the layer it belongs on.
@@ -142,7 +142,7 @@ fn drawn<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
             }));
             sheet.runs()
         }
-        DxfSubject::Piece { placement, .. } => vec![Chain::of(placement)],
+        DxfSubject::Piece { placement, .. } => vec![NonEmpty::one(placement)],
     };
     for run in runs {
         let p = &sheet.placements[*run.first()];

@@ -4,11 +4,12 @@ use serde::Serialize;
 
 use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
+use crate::non_empty::NonEmpty;
 use crate::panel::JobFiles;
 use crate::path::{Head, Program};
 use crate::plan::FlatPlan;
 use crate::setup::{FlatPiece, FlatSheet, PlacementId};
-use crate::stock::{Chain, Nest, NestCount, NestSheet, bound_of_both};
+use crate::stock::{Nest, NestCount, NestSheet, bound_of_both};
 use crate::table::Table;
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -116,10 +117,10 @@ impl NestOut {
 
 fn joined(pieces: &Table<FlatPiece>, sheet: &FlatSheet, load: usize) -> Vec<JoinedOut> {
     let partings = sheet.partings(pieces);
-    let chain = |chain: &Chain<PlacementId>| {
+    let chain = |chain: &NonEmpty<PlacementId>| {
         let [first, last] = [chain.first(), chain.last()].map(|&id| &sheet.placements[id]);
         let own = partings.iter();
-        let own = own.filter(|p| chain.iter().any(|&id| id == p.left));
+        let own = own.filter(|p| chain.contains(&p.left));
         JoinedOut {
             ids: chain
                 .iter()

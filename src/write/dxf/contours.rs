@@ -5,9 +5,9 @@ use kurbo::Point;
 use super::file::Shown;
 use super::{DxfContent, DxfError, DxfFile, DxfSubject};
 use crate::geom::{Contour, Vertex, micron, tidy};
+use crate::non_empty::NonEmpty;
 use crate::path::CutKind;
 use crate::setup::FlatPiece;
-use crate::stock::Chain;
 
 /// All contours with their layer, in the order in which they are written: a sheet's border, then what is
 /// cut.
@@ -71,7 +71,7 @@ fn drawn<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Co
         }
         sheet.runs()
     } else {
-        shown.iter().map(|s| Chain::of(s.placement)).collect()
+        shown.iter().map(|s| NonEmpty::one(s.placement)).collect()
     };
     for run in runs {
         let pieces = run.map(|&id| &file.layout.pieces[sheet.placements[id].piece]);

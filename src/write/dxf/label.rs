@@ -1,8 +1,8 @@
 //! Where the label of a piece goes: inside its outline, between the notches.
 
 use super::{LETTER_WIDTH, TextLine};
+use crate::non_empty::NonEmpty;
 use crate::setup::{Edge, FlatPiece};
-use crate::stock::Chain;
 
 /// Greatest height of a label, mm.
 const TALLEST: f64 = 3.0;
@@ -21,8 +21,8 @@ struct Field {
 }
 
 /// The label of a piece, and the remark below it if the piece has one, in the piece's frame.
-pub(super) fn lines(piece: &FlatPiece, label: &str) -> Chain<TextLine> {
-    let mut texts = Chain::of(label.to_owned());
+pub(super) fn lines(piece: &FlatPiece, label: &str) -> NonEmpty<TextLine> {
+    let mut texts = NonEmpty::one(label.to_owned());
     if !piece.remark.trim().is_empty() {
         texts.push(piece.remark.trim().to_owned());
     }
@@ -47,7 +47,7 @@ pub(super) fn is_plain(text: &str) -> bool {
 
 /// Places to try: the widest stretch without notches, full depth; the band between front and back
 /// notches, full length; and the whole piece where neither exists.
-fn fields(piece: &FlatPiece) -> Chain<Field> {
+fn fields(piece: &FlatPiece) -> NonEmpty<Field> {
     let mut notches: Vec<(f64, f64)> = piece.notches.iter().map(|n| (n.x0, n.x1)).collect();
     notches.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut widest = (0.0, 0.0);
@@ -80,8 +80,8 @@ fn fields(piece: &FlatPiece) -> Chain<Field> {
         let [x0, x1] = piece.full_span();
         fields.push(Field { x0, x1, z0, z1 });
     }
-    Chain::collect(fields).unwrap_or_else(|| {
-        Chain::of(Field {
+    NonEmpty::of(fields).unwrap_or_else(|| {
+        NonEmpty::one(Field {
             x0: 0.0,
             x1: piece.length,
             z0: 0.0,
@@ -91,7 +91,7 @@ fn fields(piece: &FlatPiece) -> Chain<Field> {
 }
 
 /// Sets the lines one above the other in the middle of a field, as tall as fits.
-fn set_in(field: Field, depth: f64, texts: &Chain<String>) -> Chain<TextLine> {
+fn set_in(field: Field, depth: f64, texts: &NonEmpty<String>) -> NonEmpty<TextLine> {
     let Field { x0, x1, z0, z1 } = field;
     let room = |size: f64| size - 2.0 * MARGIN.min(0.1 * size);
     let (wide, high) = (room(x1 - x0), room(z1 - z0));
@@ -101,7 +101,7 @@ fn set_in(field: Field, depth: f64, texts: &Chain<String>) -> Chain<TextLine> {
             .min(wide / (text.len().max(1) as f64 * LETTER_WIDTH))
     };
     let mut sized = texts.map(|text| (text, fit(text)));
-    let stack = |sized: &Chain<(&String, f64)>| {
+    let stack = |sized: &NonEmpty<(&String, f64)>| {
         let last = sized.gaps();
         let sizes = sized.iter().enumerate();
         let heights = sizes.map(|(i, (_, h))| if i < last { h * (1.0 + LEADING) } else { *h });
@@ -211,7 +211,7 @@ mod tests {
         for piece in &cases {
             let set = lines(piece, "A rising-12");
             assert_eq!(
-                set.count(),
+                set.len(),
                 1 + usize::from(!piece.remark.is_empty()),
                 "a line each"
             );
