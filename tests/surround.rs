@@ -6,6 +6,7 @@ use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind, builtin};
 use lapwright::plan::Plan;
 use lapwright::safety::Status;
+use lapwright::surround::Surround;
 
 use crate::panel_support::changed;
 
@@ -18,6 +19,10 @@ fn files(panel: &str, edits: &[(&str, &str)]) -> JobFiles {
     JobFiles::from_sources(sources).unwrap_or_else(|e| panic!("{e}"))
 }
 
+fn surround(plan: &Plan) -> &Surround {
+    plan.panel().unwrap().drawn.surround.as_ref().unwrap()
+}
+
 #[track_caller]
 fn near(a: f64, b: f64) {
     assert!((a - b).abs() <= 1e-9, "{a} and {b}");
@@ -28,7 +33,7 @@ fn near(a: f64, b: f64) {
 #[test]
 fn the_check_panel_has_its_figures() {
     let plan = planned("check", &[]);
-    let surround = plan.panel().unwrap().drawn.surround.clone().unwrap();
+    let surround = surround(&plan);
     let pitch = 65.0 * 3f64.sqrt() / 2.0;
     let width = 6.0 * pitch - 4.0;
     let mut long: Vec<f64> = surround.sides.iter().map(|s| s.long).collect();
@@ -63,7 +68,7 @@ fn a_hexagon_is_mitred_at_sixty() {
         ("cut = \"laps\"", "cut = \"by-hand\""),
     ];
     let plan = planned("hexagon-card", &edits);
-    let surround = plan.panel().unwrap().drawn.surround.clone().unwrap();
+    let surround = surround(&plan);
     assert_eq!(surround.classes.len(), 1, "all alike");
     for side in &surround.sides {
         near(side.mitres[0], 60.0);
@@ -79,15 +84,7 @@ fn a_hexagon_is_mitred_at_sixty() {
 #[test]
 fn lapped_sides_differ_in_rank_from_their_neighbours() {
     let plan = planned("hexagon-card", &[]);
-    let ring = plan
-        .panel()
-        .unwrap()
-        .drawn
-        .surround
-        .clone()
-        .unwrap()
-        .ring
-        .unwrap();
+    let ring = surround(&plan).ring.as_ref().unwrap();
     let ranks: Vec<u32> = ring.lattice.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 1, 2]);
     assert_eq!(ring.order.len(), 2, "two groups");
@@ -102,15 +99,7 @@ fn lapped_sides_differ_in_rank_from_their_neighbours() {
         ),
     ];
     let plan = planned("hexagon-card", &five);
-    let ring = plan
-        .panel()
-        .unwrap()
-        .drawn
-        .surround
-        .clone()
-        .unwrap()
-        .ring
-        .unwrap();
+    let ring = surround(&plan).ring.as_ref().unwrap();
     let ranks: Vec<u32> = ring.lattice.families.iter().map(|f| f.rank).collect();
     assert_eq!(ranks, [1, 2, 1, 2, 3]);
     let last = ring.lattice.members.iter().last().unwrap();
