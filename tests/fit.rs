@@ -5,7 +5,7 @@ use std::path::Path;
 
 use lapwright::job::{Start, plan_sizes};
 use lapwright::lattice::Lattice;
-use lapwright::panel::{JobFiles, Layout};
+use lapwright::panel::{JobFiles, Layout, SourceKind, builtin};
 use lapwright::size::{Asked, Closes, Range, SizeError, find_sizes};
 
 fn range(least: f64, greatest: f64) -> Range {
@@ -127,4 +127,28 @@ fn what_cannot_be_is_refused() {
         refused([300.0, 200.0], range(1.0, 1.5), surround),
         SizeError::Nothing
     );
+}
+
+/// A dialect that writes no sound program makes no size, and each says so.
+#[test]
+fn a_size_in_a_broken_dialect_cannot_be_made() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let text = |kind, name| builtin(kind, name).expect("built in").text;
+    let post = text(SourceKind::Post, "laser-mm");
+    assert!(post.contains("Y{{ y }}"));
+    let post = post.replace("Y{{ y }}", "Y{{ yy }}");
+    std::fs::write(folder.path().join("post.toml"), post).expect("written");
+    let panel = text(SourceKind::Panel, "demo");
+    assert!(panel.contains("\"laser-mm\""));
+    let panel = panel.replace("\"laser-mm\"", "\"post.toml\"");
+    let path = folder.path().join("panel.toml");
+    std::fs::write(&path, panel).expect("written");
+    let start = Start::of(&path).expect("a panel");
+    let asked = asked([300.0, 200.0], range(24.0, 36.0), range(8.0, 8.0));
+    let found = plan_sizes(&start, &asked, 2, &mut |_| ()).expect("sizes");
+    assert!(!found.best.is_empty());
+    for size in &found.best {
+        let e = size.figures.as_ref().expect_err("a broken dialect");
+        assert!(e.to_string().contains("gcode."), "{e}");
+    }
 }

@@ -8,11 +8,12 @@ use std::path::{Path, PathBuf};
 
 use super::deliver::{DeliverError, sync_folder, within_own_limit};
 use super::error::JobError;
+use super::stages::planned;
 use crate::lattice::NodeId;
 use crate::limits::FILE_BYTES;
 use crate::panel::{JobFiles, LoadError, new_layouts, new_panel, read_plain, with_size};
 use crate::path::program_minutes;
-use crate::plan::{FlatPlan, Plan, planned};
+use crate::plan::{FlatPlan, Plan};
 use crate::size::{Asked, Closes, FoundSize, find_sizes};
 
 /// The panel whose size is sought.

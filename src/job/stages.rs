@@ -16,6 +16,15 @@ pub fn plan(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, Job
     Ok(crate::plan::plan(files, progress)?)
 }
 
+/// As [`plan`], without a search for what helps where a piece cannot be held.
+///
+/// # Errors
+/// As [`plan`].
+pub(super) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result<Plan, JobError> {
+    try_dialect(&files)?;
+    Ok(crate::plan::planned(files, progress)?)
+}
+
 /// As [`plan`], of a coupon for the machine, material, stock and post-processor of a panel.
 ///
 /// # Errors

@@ -30,6 +30,7 @@ def calls(folder, count, seed):
         for kind in ("kerf", "fit"):
             yield f"{path.stem}-{kind}", ["coupon", path, "--kind", kind, "--out", "OUT"]
         yield f"{path.stem}-check", ["check", path]
+        yield f"{path.stem}-fit", ["fit", path, "--outer", "350x250", "--json"]
     yield "demo", ["demo", "--out", "OUT"]
     for number in range(count):
         rnd = random.Random(seed * 1_000_000 + number)
