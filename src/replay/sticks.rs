@@ -95,7 +95,8 @@ fn left_alone(c: &GangCuts<'_>) -> Vec<ReplayFault> {
     let mut faults = Vec::new();
     for cut in c.cuts {
         // What lies between its ends, too.
-        let [one, other] = [cut.from, cut.to].map(|p| away.dot(Vec2::new(p[0], p[1])));
+        let ends = [cut.from, cut.to].map(|p| (p, away.dot(Vec2::new(p[0], p[1]))));
+        let [(_, one), (_, other)] = ends;
         let swept = [one.min(other) - radius, one.max(other) + radius];
         let under = |h: &&[f64; 2]| swept[1] > h[0] + REPLAY && swept[0] < h[1] - REPLAY;
         let hold = holds.iter().find(under);
@@ -106,9 +107,7 @@ fn left_alone(c: &GangCuts<'_>) -> Vec<ReplayFault> {
                 what,
             });
         };
-        for p in [cut.from, cut.to] {
-            let at = Vec2::new(p[0], p[1]);
-            let d = away.dot(at);
+        for (p, d) in ends {
             if d - radius < REPLAY {
                 say(
                     "fence-whole",
