@@ -7,9 +7,9 @@ use lapwright::panel::{
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
 /// bit apart, and the gap between them was taken for a place to fill.
-pub const COUNT: usize = 720;
+pub const COUNT: usize = 840;
 /// The first of them are square and three-way in turn, the others of the three other named layouts.
-const FIRST: usize = 480;
+pub const FIRST: usize = 600;
 
 /// A panel, and its stock's least and greatest thickness.
 #[derive(Debug, Clone)]

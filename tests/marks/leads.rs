@@ -63,7 +63,11 @@ fn with_leads(files: &JobFiles, leads: &BTreeMap<Option<String>, f64>, less: f64
 #[test]
 fn the_lead_that_is_named_is_the_least() {
     let (mut followed, mut own, mut beyond) = (0, 0, 0);
-    for (i, case) in panels::cases().iter().enumerate().step_by(5) {
+    for (i, case) in panels::cases()[..panels::FIRST]
+        .iter()
+        .enumerate()
+        .step_by(5)
+    {
         let mut files = files(case, i);
         files.panel.outline.overhang = [0.0, 12.5][i % 2];
         files.panel.sticks.lead = 20.0;
