@@ -27,9 +27,7 @@ const WARNS: [CheckId; 2] = [CheckId::Flush, CheckId::Spread];
 const BY_FLAG: [CheckId; 1] = [CheckId::Opening];
 
 fn files(panel: &str, edits: &[(SourceKind, &str, &str)]) -> JobFiles {
-    let mut sources = JobFiles::builtin_panel(panel)
-        .expect("a built-in panel")
-        .sources;
+    let mut sources = crate::panel_support::panel(panel).sources;
     for (kind, from, to) in edits {
         let source = sources.iter_mut().find(|s| s.kind == *kind);
         let source = source.expect("one of each kind");

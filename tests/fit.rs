@@ -24,7 +24,7 @@ fn asked(outer: [f64; 2], pitch: Range, surround: Range) -> Asked {
 }
 
 fn check_panel() -> JobFiles {
-    JobFiles::builtin_panel("check").expect("built in")
+    crate::panel_support::panel("check")
 }
 
 // Common practice, no source: six columns by three pitches of 65 with a surround of 8 are 349.75 x 211.

@@ -87,8 +87,8 @@ fn square() -> Vec<(&'static str, &'static str)> {
 /// its corners lie 2 r from the incentre, r = pitch / (2 √3) - face / 2.
 #[test]
 fn the_check_panel_has_its_figures() {
-    let mut files = JobFiles::builtin_panel("check").unwrap();
-    let model = JobFiles::builtin_panel("hemp-leaf-card").unwrap();
+    let mut files = crate::panel_support::panel("check");
+    let model = crate::panel_support::panel("hemp-leaf-card");
     let mut asked = model.panel.infill.clone().unwrap();
     (asked.filling.face, asked.filling.depth) = (3.0, 12.0);
     asked.features = Vec::new();

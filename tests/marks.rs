@@ -290,7 +290,7 @@ fn as_the_stick(bar: &Bar) -> Option<&Seen> {
 
 /// A panel that is cut edge up on a bench that takes nearly all.
 fn files(case: &panels::Case, index: usize) -> JobFiles {
-    let mut files = JobFiles::builtin_panel("check").unwrap();
+    let mut files = crate::panel_support::panel("check");
     files.panel.ground = case.panel.ground.clone();
     files.panel.outline = case.panel.outline.clone();
     // Square ends, so that a piece is a box.
@@ -417,7 +417,7 @@ fn following_the_words_puts_every_bar_in_right() {
 /// pieces unturned bear it at the left, in front.
 #[test]
 fn the_check_panel_tells_every_mark() {
-    let files = JobFiles::builtin_panel("check").unwrap();
+    let files = crate::panel_support::panel("check");
     let plan = plan(files, &mut |_| ()).unwrap();
     let mut count = Count::default();
     build(&plan, as_told, &mut count);

@@ -19,7 +19,7 @@ const EVERY: usize = 3;
 
 /// A job of an odd panel with the files of a built-in one, on stock that is large enough.
 fn files(base: &str, case: &Case, tool: f64, hold: f64) -> JobFiles {
-    let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");
+    let mut files = crate::panel_support::panel(base);
     files.panel.ground = case.panel.ground.clone();
     files.panel.outline = case.panel.outline.clone();
     files.panel.cut.clearance = case.panel.cut.clearance;

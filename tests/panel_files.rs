@@ -7,7 +7,7 @@ use std::path::Path;
 use crate::panel_support::{sources, text};
 use lapwright::panel::{
     BUILTIN, DxfScope, DxfSize, DxfVersion, HeadKind, JobFiles, Layout, Method, OutlineShape,
-    Relief, SideRule, Sides, Size, SourceKind, new_layouts, new_panel,
+    Panel, Relief, SideRule, Sides, Size, SourceKind, builtin, new_layouts, new_panel,
 };
 
 #[test]
@@ -111,7 +111,7 @@ fn the_files_to_start_from_load() {
 #[test]
 fn the_check_panel_is_read_as_written() {
     // Values of the check panel: common practice, no source.
-    let job = JobFiles::builtin_panel("check").expect("the check panel");
+    let job = crate::panel_support::panel("check");
     let panel = &job.panel;
     let layout = Layout::ThreeWay {
         pitch: 65.0,
@@ -179,14 +179,32 @@ fn the_check_panel_is_read_as_written() {
 }
 
 #[test]
-fn relief_follows_the_head_unless_the_file_says() {
-    let relief = |panel: &str| {
-        JobFiles::builtin_panel(panel)
-            .expect("a panel")
-            .panel
-            .cut
-            .relief
+fn the_panel_of_known_figures_is_not_among_those_that_users_are_given() {
+    assert_eq!(builtin(SourceKind::Panel, "check"), None);
+    let check = crate::panel_support::panel("check").panel;
+    let own = |name: &str, text: &str, panel: Panel| {
+        assert_ne!(panel.ground.layout, check.ground.layout, "{name}");
+        if text.contains("[sticks]") {
+            assert_ne!(panel.sticks.lead, check.sticks.lead, "{name}");
+            assert_ne!(panel.sticks.tail, check.sticks.tail, "{name}");
+            assert_ne!(panel.sticks.saw_kerf, check.sticks.saw_kerf, "{name}");
+            assert_ne!(panel.sticks.limit, check.sticks.limit, "{name}");
+        }
     };
+    for file in BUILTIN.iter().filter(|file| file.kind == SourceKind::Panel) {
+        let panel = crate::panel_support::panel(file.name).panel;
+        own(file.name, file.text, panel);
+    }
+    for layout in new_layouts() {
+        let text = new_panel(layout).expect("a layout");
+        let files = JobFiles::from_text(layout, text.as_bytes(), None).expect("a sound panel");
+        own(layout, text, files.panel);
+    }
+}
+
+#[test]
+fn relief_follows_the_head_unless_the_file_says() {
+    let relief = |panel: &str| crate::panel_support::panel(panel).panel.cut.relief;
     assert_eq!(relief("demo"), Relief::None);
     assert_eq!(relief("router-square"), Relief::Floor);
     let asked = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\nrelief = \"corner\"");

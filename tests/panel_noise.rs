@@ -82,7 +82,7 @@ fn mutated_files_are_read_or_refused() {
     let (mut taken, mut refused) = (0, 0);
     for _ in 0..6000 {
         let (panel, kind) = KINDS[noise.below(KINDS.len())];
-        let good = JobFiles::builtin_panel(panel).expect("a panel").sources;
+        let good = crate::panel_support::panel(panel).sources;
         let source = good
             .into_iter()
             .find(|source| source.kind == kind)

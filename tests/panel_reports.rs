@@ -126,9 +126,7 @@ panel.toml: 2 faults";
 
 #[test]
 fn faults_of_all_five_files_come_together() {
-    let mut files = JobFiles::builtin_panel("check")
-        .expect("the check panel")
-        .sources;
+    let mut files = crate::panel_support::panel("check").sources;
     let mut lines = Vec::new();
     for file in &mut files {
         let text = String::from_utf8(file.bytes.clone()).expect("text");
@@ -186,10 +184,7 @@ fn on_one_line(text: &str) -> String {
 fn in_use() -> Vec<(&'static str, SourceKind, String)> {
     let mut list = Vec::new();
     for panel in BUILTIN.iter().filter(|file| file.kind == SourceKind::Panel) {
-        for source in JobFiles::builtin_panel(panel.name)
-            .expect("a panel")
-            .sources
-        {
+        for source in crate::panel_support::panel(panel.name).sources {
             let text = String::from_utf8(source.bytes).expect("text");
             list.push((panel.name, source.kind, on_one_line(&text)));
         }
@@ -454,7 +449,7 @@ fn one_head_throughout() {
 
 #[test]
 fn later_stages_point_into_the_panel_file() {
-    let job = JobFiles::builtin_panel("check").expect("the check panel");
+    let job = crate::panel_support::panel("check");
     let check = text(SourceKind::Panel, "check");
     for (path, line) in [
         ("ground.pitch", "pitch = 65"),

@@ -142,9 +142,9 @@ fn its_pictures_are_what_the_program_draws() {
         .filter(|b| b.language == "toml")
         .map(|b| save(b, folder.path()))
         .collect();
-    let demo = made(JobFiles::builtin_panel("demo").unwrap());
+    let demo = made(crate::panel_support::panel("demo"));
     let first = made(JobFiles::load(&saved[0]).unwrap());
-    let fit = JobFiles::builtin_panel("demo").unwrap();
+    let fit = crate::panel_support::panel("demo");
     let fit = coupon(fit, CouponKind::Fit);
     let drawn = [
         ("demo-panel.svg", &demo["panel.svg"]),
@@ -204,9 +204,9 @@ fn it_tells_every_file_of_a_folder() {
         "hexagon-card",
         "router-square",
     ]
-    .map(|p| made(JobFiles::builtin_panel(p).unwrap()));
+    .map(|p| made(crate::panel_support::panel(p)));
     let coupons = CouponKind::ALL.map(|kind| {
-        let demo = JobFiles::builtin_panel("demo").unwrap();
+        let demo = crate::panel_support::panel("demo");
         coupon(demo, kind)
     });
     let kits = format!("kits = {{ spares = 1 }}\n{}", demo_text());
@@ -341,7 +341,7 @@ fn takes(kind: SourceKind, key: &str) -> bool {
         SourceKind::Pattern => "hemp-leaf-card",
         _ => "demo",
     };
-    let mut sources = JobFiles::builtin_panel(panel).unwrap().sources;
+    let mut sources = crate::panel_support::panel(panel).sources;
     for SourceFile { bytes, .. } in sources.iter_mut().filter(|s| s.kind == kind) {
         *bytes = text.clone().into_bytes();
     }

@@ -54,7 +54,7 @@ fn square(mm: f64, size: Size) -> Block {
 #[test]
 fn every_kind_of_job_has_both_files() {
     for panel in ["check", "demo", "hemp-leaf-card", "router-square"] {
-        let made = made(JobFiles::builtin_panel(panel).unwrap());
+        let made = made(crate::panel_support::panel(panel));
         assert!(made.files["sheet.pdf"].starts_with(b"%PDF-"), "{panel}");
         let page = text(&made, "sheet.html");
         for part in [
@@ -73,7 +73,7 @@ fn every_kind_of_job_has_both_files() {
         assert_eq!(infill, panel == "hemp-leaf-card", "{panel}");
     }
     for kind in CouponKind::ALL {
-        let files = JobFiles::builtin_panel("demo").unwrap();
+        let files = crate::panel_support::panel("demo");
         let plan = coupon_plan(files, kind, &mut |_| {}).unwrap();
         let made = Made::of(&plan, &mut |_| {}).unwrap();
         let page = text(&made, "sheet.html");
@@ -129,7 +129,7 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
         ("router-square", false),
         ("hexagon-card", false),
     ] {
-        let mut files = JobFiles::builtin_panel(panel).unwrap();
+        let mut files = crate::panel_support::panel(panel);
         if kits {
             files.panel.quantity = 4;
             files.panel.kits = Some(Kits {
@@ -179,7 +179,7 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
 
 #[test]
 fn kits_are_told_where_there_are_any() {
-    let mut files = JobFiles::builtin_panel("demo").unwrap();
+    let mut files = crate::panel_support::panel("demo");
     let alone = text(&made(files.clone()), "sheet.html");
     assert!(sections(&alone).iter().all(|(title, _)| title != "Kits"));
     files.panel.quantity = 6;
@@ -212,7 +212,7 @@ fn kits_are_told_where_there_are_any() {
 #[test]
 fn a_lapped_surround_has_no_mitres() {
     let page = text(
-        &made(JobFiles::builtin_panel("hexagon-card").unwrap()),
+        &made(crate::panel_support::panel("hexagon-card")),
         "sheet.html",
     );
     let surround = section(&page, "Surround");
@@ -228,7 +228,7 @@ fn a_lapped_surround_has_no_mitres() {
 #[test]
 fn no_text_of_a_step_stands_on_the_page_twice() {
     for panel in ["check", "hemp-leaf-card"] {
-        let plan = plan(JobFiles::builtin_panel(panel).unwrap(), &mut |_| {}).unwrap();
+        let plan = plan(crate::panel_support::panel(panel), &mut |_| {}).unwrap();
         let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
         let steps = &plan.panel().unwrap().assembly.steps;
         assert!(steps.len() > 4);
@@ -239,7 +239,7 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
         }
     }
     for panel in ["demo", "check"] {
-        let files = JobFiles::builtin_panel(panel).unwrap();
+        let files = crate::panel_support::panel(panel);
         let plan = coupon_plan(files, CouponKind::Fit, &mut |_| {}).unwrap();
         let page = text(&Made::of(&plan, &mut |_| {}).unwrap(), "sheet.html");
         let page = page.replace("&#39;", "'");
@@ -251,7 +251,7 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
 
 #[test]
 fn a_name_stays_a_name() {
-    let mut files = JobFiles::builtin_panel("demo").unwrap();
+    let mut files = crate::panel_support::panel("demo");
     files.panel.name = NAME.into();
     let made = made(files);
     let page = text(&made, "sheet.html");
@@ -266,7 +266,7 @@ fn a_name_stays_a_name() {
 
 #[test]
 fn the_same_document_makes_the_same_bytes() {
-    let [one, two] = [(), ()].map(|()| made(JobFiles::builtin_panel("check").unwrap()));
+    let [one, two] = [(), ()].map(|()| made(crate::panel_support::panel("check")));
     for name in ["sheet.pdf", "sheet.html"] {
         assert!(one.files[name] == two.files[name], "{name}");
     }

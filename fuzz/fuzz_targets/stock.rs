@@ -3,4 +3,4 @@
 use lapwright::panel::SourceKind;
 use libfuzzer_sys::fuzz_target;
 
-fuzz_target!(|bytes: &[u8]| lapwright_fuzz::source("check", SourceKind::Stock, bytes));
+fuzz_target!(|bytes: &[u8]| lapwright_fuzz::source("three-way-hardwood", SourceKind::Stock, bytes));

@@ -39,7 +39,7 @@ fn planned(panel: &str) -> Plan {
 /// Hands bytes to the proof of cut files: of a beam's, a cutter's and a gang's job in turn, by the first byte.
 pub fn cut_file(drawing: bool, bytes: &[u8]) {
     static PLANS: OnceLock<[Plan; 3]> = OnceLock::new();
-    let plans = PLANS.get_or_init(|| ["demo", "router-square", "check"].map(planned));
+    let plans = PLANS.get_or_init(|| ["demo", "router-square", "three-way-hardwood"].map(planned));
     let Some((&first, bytes)) = bytes.split_first() else {
         return;
     };

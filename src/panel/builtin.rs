@@ -25,13 +25,13 @@ macro_rules! builtins {
 
 /// All of them, by kind and name.
 pub const BUILTIN: &[Builtin] = builtins! {
-    Panel "check" "fixtures/panels";
     Panel "demo" "fixtures/panels";
     Panel "hemp-leaf-card" "fixtures/panels";
     Panel "hemp-leaf-outlines" "fixtures/panels";
     Panel "hexagon-card" "fixtures/panels";
     Panel "router-square" "fixtures/panels";
     Panel "three-way-card" "fixtures/panels";
+    Panel "three-way-hardwood" "fixtures/panels";
     Machine "bench-laser" "fixtures/machines";
     Machine "desk-laser" "fixtures/machines";
     Machine "large-router" "fixtures/machines";

@@ -6,16 +6,31 @@ use lapwright::panel::{Faults, JobFiles, LoadError, SourceFile, SourceKind, buil
 use lapwright::path::{Move, Program};
 use lapwright::replay::SweptMove;
 
-/// A built-in file's text.
-pub fn text(kind: SourceKind, name: &str) -> &'static str {
-    builtin(kind, name).expect("a built-in file").text
+/// The panel of known figures (common practice, no source: see the file), which the program does not carry.
+const CHECK: &str = include_str!("../../fixtures/panels/check.toml");
+
+/// The files of a panel that is built in, or of the check panel.
+#[track_caller]
+pub fn panel(name: &str) -> JobFiles {
+    if name == "check" {
+        JobFiles::from_text("check.toml", CHECK.as_bytes(), None).expect("the check panel")
+    } else {
+        JobFiles::builtin_panel(name).expect("a built-in panel")
+    }
 }
 
-/// The sources of a built-in panel, with one of them replaced; of several of a kind, the first.
-pub fn sources(panel: &str, kind: SourceKind, bytes: &[u8]) -> Vec<SourceFile> {
-    let mut sources = JobFiles::builtin_panel(panel)
-        .expect("a built-in panel")
-        .sources;
+/// The text of a file that is built in, or of the check panel.
+pub fn text(kind: SourceKind, name: &str) -> &'static str {
+    if (kind, name) == (SourceKind::Panel, "check") {
+        CHECK
+    } else {
+        builtin(kind, name).expect("a built-in file").text
+    }
+}
+
+/// The sources of a panel, with one of them replaced; of several of a kind, the first.
+pub fn sources(name: &str, kind: SourceKind, bytes: &[u8]) -> Vec<SourceFile> {
+    let mut sources = panel(name).sources;
     if let Some(source) = sources.iter_mut().find(|source| source.kind == kind) {
         source.bytes = bytes.to_vec();
     }
@@ -34,7 +49,7 @@ pub fn faults(result: Result<JobFiles, LoadError>) -> Vec<Faults> {
 /// The sources of a built-in panel with places of one of them edited, each found in the text before it.
 #[track_caller]
 pub fn changed(panel: &str, kind: SourceKind, edits: &[(&str, &str)]) -> Vec<SourceFile> {
-    let job = JobFiles::builtin_panel(panel).expect("a built-in panel");
+    let job = self::panel(panel);
     let source = job.sources.iter().find(|s| s.kind == kind);
     let bytes = source.expect("a source").bytes.clone();
     let mut text = String::from_utf8(bytes).expect("text");
@@ -70,7 +85,7 @@ pub fn line_of(text: &str, needle: &str) -> usize {
 /// Edits one place of a panel; the one fault stands on the last edited line and says so.
 #[track_caller]
 pub fn one_fault(panel: &str, kind: SourceKind, from: &str, to: &str, said: &str) {
-    let job = JobFiles::builtin_panel(panel).expect("a built-in panel");
+    let job = self::panel(panel);
     let source = job
         .sources
         .iter()

@@ -1,7 +1,6 @@
 //! Air runs of real jobs: each program has one, and what the replay lets pass moves the same.
 
 use lapwright::job::{Holds, Made, plan};
-use lapwright::panel::JobFiles;
 use lapwright::plan::Plan;
 
 use super::gcode::{KINDS, spoilt};
@@ -11,7 +10,7 @@ use super::spoil::Random;
 const PANELS: [&str; 4] = ["demo", "router-square", "hemp-leaf-outlines", "check"];
 
 fn job(panel: &str) -> (Plan, Made) {
-    let files = JobFiles::builtin_panel(panel).expect("a built-in panel");
+    let files = crate::panel_support::panel(panel);
     let plan = plan(files, &mut |_| ()).expect("a sound panel");
     let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
     (plan, made)

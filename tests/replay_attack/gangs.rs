@@ -24,9 +24,7 @@ struct Job {
 
 /// The check panel; its numbers changed to odd ones: `(from, to)` in its own file.
 fn job(edits: &[(&str, &str)]) -> Job {
-    let mut sources = JobFiles::builtin_panel("check")
-        .expect("a built-in panel")
-        .sources;
+    let mut sources = crate::panel_support::panel("check").sources;
     for source in &mut sources {
         if source.kind == SourceKind::Panel {
             let mut text = String::from_utf8(source.bytes.clone()).expect("text");

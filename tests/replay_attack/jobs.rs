@@ -164,9 +164,7 @@ impl Job {
             ON_ENDS => ("router-square", TEETH, "1.0"),
             _ => (panel, &[][..], ""),
         };
-        let mut sources = JobFiles::builtin_panel(builtin)
-            .expect("a built-in panel")
-            .sources;
+        let mut sources = crate::panel_support::panel(builtin).sources;
         for (kind, from, to) in changes {
             for source in sources.iter_mut().filter(|s| s.kind == *kind) {
                 let text = String::from_utf8(source.bytes.clone()).expect("text");
