@@ -5,6 +5,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 
+use lapwright::panel::SourceKind;
 use tempfile::TempDir;
 
 fn lapwright(words: &[&str], folder: &Path) -> Output {
@@ -23,9 +24,12 @@ fn run(words: &[&str], folder: &Path, status: i32) -> String {
     said.concat()
 }
 
-/// Prints a built-in file into the folder, with text exchanged.
+/// Prints a built-in file into the folder, or puts the check panel there, with text exchanged.
 fn copy(folder: &Path, name: &str, to: &str, edits: &[(&str, &str)]) -> String {
-    let mut text = run(&["show", name], folder, 0);
+    let mut text = match name {
+        "check" => crate::panel_support::text(SourceKind::Panel, name).to_owned(),
+        _ => run(&["show", name], folder, 0),
+    };
     for (old, new) in edits {
         assert!(text.contains(old), "{name} has {old}");
         text = text.replacen(old, new, 1);
@@ -668,7 +672,8 @@ fn a_coupon_that_was_changed_is_not_read() {
     let (dir, _) = laser();
     let at = dir.path();
     let job = fs::read_to_string(at.join("c/job.json")).expect("there");
-    let gcode = fs::read_to_string(at.join("c/gcode/kerf-coupon-01.nc")).expect("there");
+    let gcode =
+        fs::read_to_string(at.join("c/gcode/demo-window-kerf-coupon-01.nc")).expect("there");
     let read = ["read-coupon", "c", "--notch", "12"];
     // A folder that hides what it is, one that says it is another coupon, one that says something else of its notches, and one whose program
     // cuts something else.
@@ -689,7 +694,7 @@ fn a_coupon_that_was_changed_is_not_read() {
             &job,
         ),
         (
-            "c/gcode/kerf-coupon-01.nc",
+            "c/gcode/demo-window-kerf-coupon-01.nc",
             gcode.replacen("F900", "F901", 1),
             &gcode,
         ),

@@ -3,13 +3,13 @@
 use std::collections::BTreeMap;
 
 use lapwright::job::{Made, plan};
-use lapwright::panel::{JobFiles, LoadError, builtin};
+use lapwright::panel::{JobFiles, LoadError};
 
 const KITS: &str = "\n[kits]\npanels = 3\nspares = 2\ncommon_spares = 1\n";
 
 fn text(panel: &str, kits: &str) -> String {
-    let file = builtin(lapwright::panel::SourceKind::Panel, panel).expect("a built-in panel");
-    let without: Vec<&str> = (file.text.lines())
+    let whole = crate::panel_support::text(lapwright::panel::SourceKind::Panel, panel);
+    let without: Vec<&str> = (whole.lines())
         .filter(|l| !l.starts_with("quantity"))
         .collect();
     format!("quantity = 6\n{}{kits}", without.join("\n") + "\n")

@@ -86,11 +86,12 @@ fn a_panel_that_is_not_there_is_told_so() {
         JobFiles::load(folder.path()),
         Err(LoadError::Io { .. })
     ));
-    let files = faults(JobFiles::builtin_panel("chek"));
+    let files = faults(JobFiles::builtin_panel("demoo"));
     assert_eq!(
         files[0].to_string(),
-        "error: there is no built-in panel `chek`\n--> chek\n = help: did you mean `check`? \
-         built in: check, demo, hemp-leaf-card, hemp-leaf-outlines, hexagon-card, router-square, three-way-card"
+        "error: there is no built-in panel `demoo`\n--> demoo\n = help: did you mean `demo`? \
+         built in: demo, hemp-leaf-card, hemp-leaf-outlines, hexagon-card, router-square, three-way-card, \
+         three-way-hardwood"
     );
 }
 
