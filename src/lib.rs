@@ -46,6 +46,7 @@ pub mod infill;
 pub mod job;
 pub mod kits;
 pub mod lattice;
+pub mod letters;
 pub mod limits;
 pub mod non_empty;
 pub mod panel;

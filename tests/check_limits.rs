@@ -320,13 +320,18 @@ fn a_replay_fails_by_one_step_of_one_coordinate() {
     let plan = plan(files("demo", &[]), &mut |_| ()).expect("a sound panel");
     let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
     let files = plan.cut_files();
-    let program = files.iter().find(|f| f.path == "gcode/sheet-01.nc");
+    let program = files
+        .iter()
+        .find(|f| f.path == "gcode/demo-window-sheet-01.nc");
     let program = program.expect("the first sheet's program");
     let judged = |gcode: &[u8]| {
         let faults = program.prove(gcode).err();
-        replay_check("gcode/sheet-01.nc", faults.map_or(0, |list| list.len()))
+        replay_check(
+            "gcode/demo-window-sheet-01.nc",
+            faults.map_or(0, |list| list.len()),
+        )
     };
-    let sound = &made.files["gcode/sheet-01.nc"];
+    let sound = &made.files["gcode/demo-window-sheet-01.nc"];
     let check = judged(sound);
     assert_eq!(
         (check.status, check.value),

@@ -71,11 +71,16 @@ fn the_panel_file_chooses_the_files() {
                     layout
                         .sheets
                         .iter()
-                        .map(|s| format!("sheet-{:02}", s.number)),
+                        .map(|s| format!("{}-sheet-{:02}", layout.job, s.number)),
                 );
             }
             if pieces {
-                stems.extend(layout.pieces.iter().map(|p| format!("piece-{}", p.class)));
+                stems.extend(
+                    layout
+                        .pieces
+                        .iter()
+                        .map(|p| format!("{}-piece-{}", layout.job, p.class)),
+                );
             }
             let compensated = if panel == "demo" { "kerf" } else { "tool" };
             let compensated = format!("{compensated}-compensated");
@@ -314,13 +319,16 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
         let title = format!("{name}: sheet");
-        let program = String::from_utf8_lossy(&made.files["gcode/sheet-01.nc"]);
+        let said_there = lapwright::letters::remark(&title);
+        let program = String::from_utf8_lossy(
+            &made.files[&format!("gcode/{}-sheet-01.nc", plan.files.panel.short_name)],
+        );
         assert!(
-            program.contains(&title),
+            program.contains(&said_there),
             "{panel}: the program says {title}"
         );
         assert!(
-            program.contains("zero: x and y at"),
+            program.contains("zero - x and y at"),
             "{panel}: and where zero is"
         );
         for path in drawings(&made) {

@@ -48,10 +48,10 @@ fn a_router_program_is_what_the_standard_makes_of_it() {
     program.moves.push(Move::Raise);
     let want = "\
 G21 G17 G90 G94 G40 G49 G80 G54
-(tool 3: straight, 2 flutes, diameter 3.000)
-(sheet 2: strip 120 x 40 x 4)
-(path of the tool's centre, mm: x 32.00 to 33.00, y 16.50 to 24.00, z 2.00 to 19.00)
-(zero needs, mm: 0.00 to its left, 33.00 to its right, 0.00 in front, 24.00 behind, 0.00 below, 19.00 above)
+(tool 3, straight, 2 flutes, diameter 3.000)
+(sheet 2 - strip 120 x 40 x 4)
+(path of the tool centre, mm - x 32.00 to 33.00, y 16.50 to 24.00, z 2.00 to 19.00)
+(zero needs, mm - 0.00 to its left, 33.00 to its right, 0.00 in front, 24.00 behind, 0.00 below, 19.00 above)
 G0 Z19.000
 M3 S16000
 G4 P2.5
@@ -77,10 +77,10 @@ fn a_laser_program_is_what_the_standard_makes_of_it() {
     program.moves.push(Move::BeamOff);
     let want = "\
 G21 G17 G90 G94 G40 G49 G80 G54
-(sheet 1 [card, 0.8 thick], kerf 0.16)
+(sheet 1 card, 0.8 thick, kerf 0.16)
 (goggles on)
-(path of the beam, mm: x 31.00 to 35.00, y 16.00 to 18.00)
-(zero needs, mm: 0.00 to its left, 35.00 to its right, 0.00 in front, 18.00 behind)
+(path of the beam, mm - x 31.00 to 35.00, y 16.00 to 18.00)
+(zero needs, mm - 0.00 to its left, 35.00 to its right, 0.00 in front, 18.00 behind)
 M5
 (hole)
 G0 X35.000 Y16.000

@@ -43,7 +43,7 @@ fn a_hundred_panels_take_two_programs() {
     let second = format!("{:02}", loads[0] + 1);
     let mut files: Vec<&String> = (made.files.keys())
         .filter(|f| {
-            ["gcode/", "dxf/sheet", "pictures/sheet"]
+            ["gcode/", "dxf/demo-", "pictures/demo-"]
                 .iter()
                 .any(|p| f.starts_with(p))
         })
@@ -52,11 +52,11 @@ fn a_hundred_panels_take_two_programs() {
     let mut want: Vec<String> = Vec::new();
     for number in ["01", second.as_str()] {
         want.extend([
-            format!("gcode/sheet-{number}.nc"),
-            format!("gcode/air-run-sheet-{number}.nc"),
-            format!("pictures/sheet-{number}.svg"),
-            format!("dxf/sheet-{number}-drawn-size.dxf"),
-            format!("dxf/sheet-{number}-kerf-compensated.dxf"),
+            format!("gcode/demo-window-sheet-{number}.nc"),
+            format!("gcode/air-run-demo-window-sheet-{number}.nc"),
+            format!("pictures/demo-window-sheet-{number}.svg"),
+            format!("dxf/demo-window-sheet-{number}-drawn-size.dxf"),
+            format!("dxf/demo-window-sheet-{number}-kerf-compensated.dxf"),
         ]);
     }
     want.sort();
@@ -88,7 +88,7 @@ fn a_hundred_panels_take_two_programs() {
         }
     }
 
-    let head = text(&made, "gcode/sheet-01.nc");
+    let head = text(&made, "gcode/demo-window-sheet-01.nc");
     let last = loads[0];
     let of = nest.used;
     assert!(
@@ -102,11 +102,11 @@ fn a_hundred_panels_take_two_programs() {
         "{notes}"
     );
     assert!(!notes.contains("once"), "no sheet is cut once");
-    let dxf = text(&made, "dxf/sheet-01-drawn-size.dxf");
+    let dxf = text(&made, "dxf/demo-window-sheet-01-drawn-size.dxf");
     assert!(dxf.contains(&format!(
         "Sheets 1 to {last}, cut {last} times, a new sheet each: "
     )));
-    let picture = text(&made, "pictures/sheet-01.svg");
+    let picture = text(&made, "pictures/demo-window-sheet-01.svg");
     assert!(picture.contains(&format!("cut {last} times, a new sheet each")));
     let sheet = text(&made, "sheet.html");
     assert!(sheet.contains(&format!(

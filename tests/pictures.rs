@@ -311,6 +311,7 @@ fn sheet(
     };
     (
         FlatLayout {
+            job: "odd".into(),
             kind: BatchKind::Members,
             pieces,
             sheets,

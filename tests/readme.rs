@@ -148,7 +148,7 @@ fn its_pictures_are_what_the_program_draws() {
     let fit = coupon(fit, CouponKind::Fit);
     let drawn = [
         ("demo-panel.svg", &demo["panel.svg"]),
-        ("demo-sheet.svg", &demo["pictures/sheet-01.svg"]),
+        ("demo-sheet.svg", &demo["pictures/demo-window-sheet-01.svg"]),
         ("first-panel.svg", &first["panel.svg"]),
         ("fit-coupon.svg", &fit["coupon.svg"]),
     ];

@@ -49,7 +49,7 @@ fn a_sheet_that_breaks_down_loses_nothing_else() {
     let dir = tempfile::TempDir::new().unwrap();
     let out = dir.path().join("job");
     deliver(&out, &broken.files, &mut |_| {}).unwrap();
-    assert!(out.join("gcode/sheet-01.nc").is_file() && !out.join("sheet.pdf").exists());
+    assert!(out.join("gcode/demo-window-sheet-01.nc").is_file() && !out.join("sheet.pdf").exists());
 }
 
 #[test]
@@ -72,7 +72,7 @@ fn a_picture_too_large_for_its_page_costs_the_pdf_alone() {
     };
     let made = Made::with_sheet(&plan, &mut |_| {}, &too_large).unwrap();
     assert!(made.files.contains_key("sheet.html") && !made.files.contains_key("sheet.pdf"));
-    assert!(made.files.contains_key("gcode/sheet-01.nc"));
+    assert!(made.files.contains_key("gcode/demo-window-sheet-01.nc"));
     let told = warnings_in(&made);
     let told = told.last().unwrap();
     assert!(
@@ -112,10 +112,11 @@ fn a_program_for_another_head_is_refused() {
             flat.head = head;
         }
         let files = plan.cut_files();
-        let program = files.iter().find(|f| f.path == "gcode/sheet-01.nc");
+        let path = format!("gcode/{}-sheet-01.nc", plan.files.panel.short_name);
+        let program = files.iter().find(|f| f.path == path);
         let faults = program
             .expect("the first sheet's program")
-            .prove(&sound.files["gcode/sheet-01.nc"])
+            .prove(&sound.files[&path])
             .expect_err("another head");
         assert!(faults[0].what.contains(said), "{panel}: {faults:?}");
     }

@@ -23,6 +23,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
     let names = layout.family_names();
     Panel {
         name: "test".into(),
+        short_name: "test".into(),
         quantity: 1,
         kits: None,
         ground: Ground {

@@ -160,7 +160,7 @@ const SAW_KERF: f64 = 1.0;
 
 /// Takes a machine file's keys.
 pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
-    let name = t.line("name");
+    let name = t.name();
     let mark = t.mark();
     let travel = t.two_or_three("travel", &Limits::size_or_none(100_000.0));
     if travel.iter().take(2).any(|v| *v == 0.0) {
@@ -288,7 +288,7 @@ fn read_router(t: &mut Table<'_>) -> Router {
 
 fn read_tool(t: &mut Table<'_>) -> Tool {
     Tool {
-        name: t.line("name"),
+        name: t.name(),
         diameter: t.number("diameter", &DIAMETER),
         flutes: t.count("flutes", 1..=12),
         flute_length: t.number("flute_length", &Limits::size(500.0)),

@@ -146,7 +146,7 @@ const CAUTIOUS_FORCE: f64 = 100.0;
 /// Takes a material file's keys.
 pub(super) fn read_material(t: &mut Table<'_>) -> Material {
     let material = Material {
-        name: t.line("name"),
+        name: t.name(),
         thickness: t.readings("thickness", &BAR),
         milled: t.tables_opt("milled", |m| Milled {
             face: m.readings("face", &BAR),

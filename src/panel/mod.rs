@@ -5,6 +5,7 @@
 //! decided further down.
 
 mod builtin;
+mod called;
 mod edit;
 mod fault;
 mod form;

@@ -5,6 +5,8 @@
 pub struct Panel {
     /// What the maker calls it.
     pub name: String,
+    /// What its files are called: the name in small letters, digits and hyphens ([`crate::letters::short_name`]).
+    pub short_name: String,
     /// How many panels are made in one job.
     pub quantity: u32,
     /// How they are shared out into kits, if the file says.

@@ -247,7 +247,7 @@ const FACES: Limits = Limits::above_zero(10.0, "faces of the infill");
 /// Takes a pattern file's keys.
 pub(super) fn read_pattern(t: &mut Table<'_>) -> Pattern {
     Pattern {
-        name: t.line("name"),
+        name: t.name(),
         source: t.line("source"),
         rules: t.tables("rule", read_rule),
     }

@@ -186,7 +186,7 @@ pub struct DxfLayer {
 
 /// Takes a post-processor file's keys.
 pub(super) fn read_post(t: &mut Table<'_>) -> Post {
-    let name = t.line("name");
+    let name = t.name();
     let drives_laser = t.choice("drives", &[("laser", true), ("router", false)], "");
     let number = t.table("number", read_number);
     let line_numbers = t.table_opt("line_numbers", read_line_numbers);

@@ -10,6 +10,7 @@ use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
 use super::surround::read_surround;
 use super::values::{KERF, Limits};
+use crate::letters::short_name;
 use crate::limits::{JOINTS, PANELS};
 
 /// Fewest sticks of a gang: one to keep between two outermost ones.
@@ -47,7 +48,7 @@ const END: Limits = Limits::size_or_none(10_000.0);
 
 /// Takes a panel file's keys.
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
-    let name = t.line("name");
+    let name = t.name();
     let quantity = t.count_opt("quantity", 1..=PANELS).unwrap_or(1);
     let machine = t.line("machine");
     let (material, stock) = (t.line("material"), t.line("stock"));
@@ -104,6 +105,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let sheet = t.table_or_empty("sheet", read_sheet);
     let joint_limit = u64::from(joint_limit);
     let panel = Panel {
+        short_name: short_name(&name).unwrap_or_default(),
         name,
         quantity,
         kits,

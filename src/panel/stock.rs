@@ -29,12 +29,12 @@ pub struct Blank {
 
 /// Takes a stock file's keys.
 pub(super) fn read_stock(t: &mut Table<'_>) -> Stock {
-    let name = t.line("name");
+    let name = t.name();
     let trim = t.number_or("trim", 0.0, &Limits::size_or_none(1000.0));
     let blanks = t.tables("blank", |b| {
         let mark = b.mark();
         let blank = Blank {
-            name: b.line("name"),
+            name: b.name(),
             length: b.number("length", &Limits::size(100_000.0)),
             width: b.number("width", &Limits::size(100_000.0)),
             count: b.count_opt("count", 0..=1_000_000),

@@ -98,7 +98,7 @@ pub(super) fn push_contour(moves: &mut Vec<Move>, path: &Contour) {
 /// A whole program for one sheet, in one clamping.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Program {
-    /// File name without ending, such as `sheet-01`.
+    /// File name without ending, such as `demo-window-sheet-01`.
     pub stem: String,
     /// What the operator reads first.
     pub notes: Vec<Note>,

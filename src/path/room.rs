@@ -109,7 +109,7 @@ impl PathBox {
             })
             .collect();
         // Only a beam stays at its height.
-        let head = if with_z { "tool's centre" } else { "beam" };
+        let head = if with_z { "tool centre" } else { "beam" };
         let unit = n.unit();
         [
             format!("path of the {head}, {unit}: {}", spans.join(", ")),

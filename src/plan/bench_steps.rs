@@ -76,13 +76,13 @@ impl Words<'_> {
     fn bed(&self) -> String {
         let n = self.n;
         let Some(BedRun { bed, program }) = &self.plan.bed else {
-            return "Bed: a board that holds screws, fast on the machine's table, and planed by this machine \
+            return "Bed: a board that holds screws, fast on the table of the machine, and planed by this machine \
                     since it was put there; `bed` in [sticks] of the panel file adds a program that does it. \
                     Brush it off."
                 .to_owned();
         };
         format!(
-            "Bed: screw a board that holds screws onto the machine's table. Set x and y as in the next step, once \
+            "Bed: screw a board that holds screws onto the table of the machine. Set x and y as in the next step, once \
              for both, and z on the board's highest place; run gcode/air-run-{stem}.nc, then gcode/{stem}.nc. It \
              planes {} off, x {} to {}, y {} to {}. Brush it off, and touch z again on the planed board: the z before it \
              is wrong from now on.",
@@ -100,7 +100,7 @@ impl Words<'_> {
         let [left, right, front, behind] = zero_room(self.plan).map(|mm| n.with_unit(mm));
         let board = self.plan.board;
         format!(
-            "Zero: set x and y once for the whole job, where the cutter's centre can go {left} to the left, \
+            "Zero: set x and y once for the whole job, where the centre of the cutter can go {left} to the left, \
              {right} to the right, {front} to the front, towards you at -y, and {behind} to the back of it. The board \
              under battens and sticks must reach from x {} to {} and from y {} to {}. z is 0 on the board under \
              the sticks: touch it there with a gauge of known thickness, and again after every change of the cutter. \
@@ -169,7 +169,7 @@ impl Words<'_> {
             return format!(
                 "Rail: too many slots run into the reference rail. Put a fresh one in its place, {} high and at least \
                  {} wide, along x from {} to {}, pushed against the cutter at A {a} and at B {b} with the spindle \
-                 off and its supply cut. The fence and the zero stay. Shade the rail's face with a pencil.",
+                 off and its supply cut. The fence and the zero stay. Shade the face of the rail with a pencil.",
                 n.fine_with_unit(corner.height),
                 n.with_unit(corner.thick.max(LEAST_RAIL)),
                 n.len(corner.rail[0]),
@@ -184,9 +184,9 @@ impl Words<'_> {
         format!(
             "Battens: {old}Two straight ones, {high} high and at least {wide} wide. The reference rail stands \
              {stands} the zero, along x from {} to {} or farther, and the gang will lie {gang} it. The fence stands at {deg} \
-             degrees: its end lies {past} to {most} past y = 0 on the rail's side, and the other end at least {} from \
+             degrees: its end lies {past} to {most} past y = 0 on the side of the rail, and the other end at least {} from \
              zero along it. Spindle off and \
-             its supply cut, jog the cutter's centre beside each batten, its tip just above the board and a flute turned towards the batten, push the batten against the cutter and \
+             its supply cut, jog the centre of the cutter beside each batten, its tip just above the board and a flute turned towards the batten, push the batten against the cutter and \
              screw it down: the rail at A {a} and at B {b}, the fence at C {c} and at D {d}. Each then stands {proud} proud of its face. \
              Screws every {screw} to {far}, heads sunk, at least {sunk} from the face and clear of slots. Shade both \
              faces with a pencil.",

@@ -45,6 +45,7 @@ impl EdgePlan {
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, PlanError> {
         let set = &head.set;
+        let job = &files.panel.short_name;
         let rules = rules(files, head, notched.depth(), &sticks);
         let (benches, clampings) = clamped(notched, &sticks, &rules)?;
         for (class, bench) in benches.entries() {
@@ -62,7 +63,7 @@ impl EdgePlan {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
         progress("paths");
-        let (datums, datum_of) = datums(&clampings, set);
+        let (datums, datum_of) = datums(job, &clampings, set);
         let (slots, slots_of) = slots(files, &clampings, set, notched.stem())?;
         let board = board(&clampings, &datums, rules.radius)?;
         let bed = bed(files, board, set);
@@ -153,6 +154,7 @@ fn clamped(
 /// A datum for each direction of the fence, long enough for every gang against it, in the order of work; and which
 /// one each clamping lies against.
 fn datums(
+    job: &str,
     clampings: &Table<Clamping>,
     set: &RouterSettings,
 ) -> (Table<DatumRun>, Column<Clamping, DatumRunId>) {
@@ -173,7 +175,7 @@ fn datums(
         let gangs = uses.map(|&id| &clampings[id].gang);
         let corner = Corner::of(&gangs, 0.5 * set.diameter);
         let top = gangs.iter().map(|g| g.depth).fold(0.0, f64::max);
-        let stem = free_stem(&datums, &format!("datum-{}", degrees(*deg)));
+        let stem = free_stem(&datums, &format!("{job}-datum-{}", degrees(*deg)));
         datums.push(DatumRun {
             program: datum_program(&corner, top, set, stem, Vec::new()),
             corner,
@@ -203,7 +205,7 @@ fn slots(
 ) -> Result<(Table<SlotRun>, Column<Clamping, SlotRunId>), PlanError> {
     let mut slots: Table<SlotRun> = Table::new();
     let slots_of = clampings.try_column(|id, clamping| {
-        let stem = format!("{name}-{:02}", slots.len() + 1);
+        let stem = format!("{}-{name}-{:02}", files.panel.short_name, slots.len() + 1);
         let program = slot_program(&clamping.gang, set, stem, Vec::new())
             .map_err(|e| path_fault(files, &e))?;
         let shared = slots.ids().find(|run| {
@@ -228,8 +230,9 @@ fn slots(
 fn bed(files: &JobFiles, board: Rect, set: &RouterSettings) -> Option<BedRun> {
     let depth = files.panel.sticks.bed?;
     let bed = Bed { rect: board, depth };
+    let stem = format!("{}-bed", files.panel.short_name);
     Some(BedRun {
-        program: bed_program(&bed, set, "bed".into(), Vec::new()),
+        program: bed_program(&bed, set, stem, Vec::new()),
         bed,
     })
 }

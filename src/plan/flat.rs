@@ -302,6 +302,7 @@ fn flat_plan(
             .into());
     }
     let layout = FlatLayout {
+        job: files.panel.short_name.clone(),
         kind: batch.kind,
         pieces: batch.pieces,
         sheets: cut_alike(nest.sheets).into(),

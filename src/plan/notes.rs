@@ -30,7 +30,7 @@ pub(super) fn notes(
             "zero: x and y at the lower left corner of the stock",
         ),
         match head {
-            CuttingHead::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the stock's top"),
+            CuttingHead::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the top of the stock"),
             CuttingHead::Router(_) => Note::new(
                 NoteKind::Zero,
                 "zero: z at the bed under the stock, not on the stock",

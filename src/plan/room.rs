@@ -20,7 +20,7 @@ pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
     match &program.head {
         Head::Beam { .. } => notes.push(Note::new(
             NoteKind::Work,
-            "once round the box of that program's path, beam off, then over x = y = 0; z is not moved: \
+            "once round the box of the path of that program, beam off, then over x = y = 0; z is not moved: \
              the head must be clear at the height where it stands",
         )),
         Head::Cutter {
@@ -32,7 +32,7 @@ pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
             Note::new(
                 NoteKind::Work,
                 format!(
-                    "up to the safe height {}, once round the box of that program's path, spindle off, then \
+                    "up to the safe height {}, once round the box of the path of that program, spindle off, then \
                      over x = y = 0; nothing is cut",
                     n.fine_with_unit(*safe_z)
                 ),

@@ -14,7 +14,7 @@
 //! | `cut-short` | the last line ends | 3.3 |
 //! | `percent-lines` | % alone on the first and the last line, where the dialect has it | 3.2 |
 //! | `dialect` | a word of another dialect | |
-//! | `comment` | a remark ends on its line and holds no other; a line has one at most | 3.3.3 |
+//! | `comment` | a remark ends on its line, holds no other, only letters, digits, blanks and `.,-+=/`, begins with no MSG; one on a line | 3.3.3 |
 //! | `syntax`, `number` | letter and plain number, in range | 3.3.2 |
 //! | `line-number` | one, first in its block, 0 to 99999; each the dialect's next | 3.3.1 |
 //! | `word` | only the words listed above | |

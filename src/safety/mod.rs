@@ -28,7 +28,7 @@ pub use reach::{Job, Part, corner_checks, reach_checks};
 pub const CAUTIONS: &[&str] = &[
     "Wear eye and ear protection. Catch the dust at its source.",
     "Hold the stock down and brush the bed off. First run above the work.",
-    "The machine's manual, the workshop's rules and local codes come first.",
+    "Machine manual, workshop rules and local codes come first.",
 ];
 
 /// Further cautions for a laser; plain ASCII.

@@ -251,7 +251,7 @@ impl Comb {
             CouponKind::Fit => {
                 if edge_up {
                     lines.extend([
-                        "loosen the gang: the first and the last comb change places, so that the fence's error \
+                        "loosen the gang: the first and the last comb change places, so that the error of the fence \
                          shows",
                         "combs side by side, datum ends against the fence, clamp, and lay a bar across on its edge",
                     ]);

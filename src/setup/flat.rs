@@ -159,6 +159,8 @@ impl BatchKind {
 /// All sheets of what is cut flat from one wood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
+    /// What the panel's files are called.
+    pub job: String,
     /// What lies on its sheets.
     pub kind: BatchKind,
     /// One shape a class.
@@ -168,10 +170,10 @@ pub struct FlatLayout {
 }
 
 impl FlatLayout {
-    /// What the files of a sheet are called, without ending: `sheet-01`.
+    /// What the files of a sheet are called, without ending: `demo-window-sheet-01`.
     #[must_use]
     pub fn stem(&self, sheet: &FlatSheet) -> String {
-        format!("{}-{:02}", self.kind.name(), sheet.number)
+        format!("{}-{}-{:02}", self.job, self.kind.name(), sheet.number)
     }
 
     /// Which of its sheets one is, in words: `sheet 1 of 3`, `sheets 2 to 3 of 3`.

@@ -54,6 +54,7 @@ use minijinja::Value;
 
 use crate::document::Numbers;
 use crate::geom::Point;
+use crate::letters;
 use crate::panel::Post;
 use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
 
@@ -62,7 +63,7 @@ pub use frame::{FrameText, frame_text};
 use arc::{ArcBlock, round_arc};
 use lines::Lines;
 use number::Grid;
-use remark::{sanitise, wrap};
+use remark::wrap;
 use template::{Key, Templates};
 
 /// Longest text that goes into one remark; a longer one is broken between words.
@@ -190,7 +191,7 @@ fn head_values(
             .map_err(|e| bad(format!("{what} {e}")))
     };
     let mut values = vec![
-        ("name", Value::from(sanitise(&program.stem))),
+        ("name", Value::from(letters::remark(&program.stem))),
         ("cut_feed", feed("the cutting feed", program.feed)?),
     ];
     match (&program.head, post.gcode.drives_laser) {
@@ -215,7 +216,7 @@ fn head_values(
                 ("plunge_feed", feed("the plunge feed", *plunge_feed)?),
                 ("safe_z", exact("the safe height", *safe_z)?),
                 ("tool_number", Value::from(*tool_number)),
-                ("tool_name", Value::from(sanitise(tool_name))),
+                ("tool_name", Value::from(letters::remark(tool_name))),
                 ("tool_diameter", exact("the tool's diameter", *diameter)?),
             ]);
         }
@@ -445,7 +446,7 @@ impl Writer<'_> {
 
     fn remark(&mut self, text: &str) -> Result<(), PostError> {
         let room = self.out.room(self.templates.remark_frame()?);
-        for part in wrap(&sanitise(text), room.min(REMARK_LIMIT)) {
+        for part in wrap(&letters::remark(text), room.min(REMARK_LIMIT)) {
             self.write(Key::Remark, vec![("text", Value::from(part))])?;
         }
         Ok(())

@@ -24,8 +24,8 @@ fn the_built_in_dialects_are_sound() {
 #[test]
 fn a_dialect_may_put_words_round_its_remarks() {
     for (mut post, remark) in [
-        (router_post(), "(note: {{ text }} !)"),
-        (laser_post(), "(note: {{ text }})"),
+        (router_post(), "(note - {{ text }}.)"),
+        (laser_post(), "(note - {{ text }})"),
     ] {
         post.gcode.templates.remark = remark.into();
         assert_eq!(check_dialect(&post), Ok(()), "{remark}");

@@ -228,7 +228,7 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     (
         "remark",
         LASER,
-        "zero needs, mm: 0.00",
+        "zero needs, mm - 0.00",
         "zero needs, mm: 0)\n(.00",
     ),
     ("remark", LASER, "(goggles on)", "(gog)\n(gles on)"),
@@ -251,10 +251,10 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     (
         "remark",
         ROUTER,
-        "zero needs, mm: 0.00",
-        "zero needs, mm: 1.00",
+        "zero needs, mm - 0.00",
+        "zero needs, mm - 1.00",
     ),
-    ("remark", ROUTER, "(tool 3: straight", "(tool 4: straight"),
+    ("remark", ROUTER, "(tool 3, straight", "(tool 4, straight"),
     ("remark", ROUTER, "M5\nM2", "M5\n(change the cutter)\nM2"),
     // Head and tail, word for word.
     ("remark", LASER, "M5\n(hole)", "M5\nM5\n(hole)"),

@@ -178,6 +178,7 @@ fn case(random: &mut Random, index: usize, kind: Kind) -> Case {
     }
     let panel = Panel {
         name: format!("odd {index}"),
+        short_name: format!("odd-{index}"),
         quantity: 1,
         kits: None,
         ground: Ground {

@@ -10,6 +10,7 @@ any shape that the program plans has a part in it. Moves are read by rs274.py an
 
 import copy
 import math
+import re
 from dataclasses import dataclass, field, replace
 
 from shapely import affinity
@@ -32,7 +33,9 @@ CLEAR = 5.0
 # Places at which a face is looked at.
 STATIONS = 120
 FAR = 1000.0
-BED, BED_AIR = "gcode/bed.nc", "gcode/air-run-bed.nc"
+# The program that planes the board, which belongs to no setup, and its air run.
+BED = re.compile(r"gcode/(?!air-run-).*-bed\.nc")
+BED_AIR = re.compile(r"gcode/air-run-.*-bed\.nc")
 
 
 @dataclass
@@ -304,15 +307,19 @@ class Bench:
         found += self.misordered()
         for setup in self.job["setups"]:
             found += [(setup["file"], f) for f in self.air_faults(setup)]
-        if BED in self.texts:
-            found += [(BED, f) for f in self.bed_faults()]
+        if self.bed():
+            found += [(self.bed(), f) for f in self.bed_faults()]
         return found
+
+    def bed(self, kind=BED):
+        """The program that planes the board, or its air run; None without one."""
+        return next(filter(kind.fullmatch, self.texts), None)
 
     def bed_faults(self):
         """What is wrong with the program that planes the board: one level all under sticks, rails and fences, and
         an air run over the board."""
         found = []
-        stretches = paths(rs274.read(self.texts[BED]))
+        stretches = paths(rs274.read(self.texts[self.bed()]))
         radius = self.job["setups"][0]["tool_diameter"] / 2
         depth = self.panel["sticks"]["bed"]
         if any(abs(p.height + depth) > bench.STEP for p in stretches):
@@ -325,9 +332,10 @@ class Bench:
             lying += [Polygon(k["corners"]) for k in setup["keep_out"] if k["what"] == "fence"]
         if unary_union(lying).difference(swept(stretches, radius).buffer(REPLAY)).area > SPECK:
             found.append("some of the board under sticks or battens stays as it was")
-        if BED_AIR in self.texts:
+        if self.bed(BED_AIR):
             safe = self.machine["router"]["safe_height"]
-            found += air_run_faults(rs274.read(self.texts[BED]), rs274.read(self.texts[BED_AIR]), safe)
+            bed, air = (rs274.read(self.texts[self.bed(kind)]) for kind in (BED, BED_AIR))
+            found += air_run_faults(bed, air, safe)
         return found
 
     def misordered(self):
@@ -365,7 +373,7 @@ class Bench:
 
     def room(self):
         """(x0, x1, y0, y1) of where the cutter's centre goes, over all programs."""
-        names = {s["file"] for s in self.job["setups"]} | ({BED} & set(self.texts))
+        names = {s["file"] for s in self.job["setups"]} | ({self.bed()} - {None})
         points = [p for name in sorted(names) for p in places(rs274.read(self.texts[name]))]
         xs, ys = [p[0] for p in points], [p[1] for p in points]
         return min(xs), max(xs), min(ys), max(ys)
@@ -484,7 +492,7 @@ def read(folder):
     files = sources(folder)
     names = {s["file"] for s in job["setups"]} | {s["air_run"] for s in job["setups"] if s.get("air_run")}
     # The program that planes the board belongs to no setup.
-    names |= {f["path"] for f in job["files"]} & {BED, BED_AIR}
+    names |= {f["path"] for f in job["files"] if BED.fullmatch(f["path"]) or BED_AIR.fullmatch(f["path"])}
     texts = {name: (folder / name).read_text() for name in names}
     return Bench(job, files["machine"], files["panel"], texts)
 

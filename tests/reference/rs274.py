@@ -174,7 +174,7 @@ def split_line(
         if semicolon and inside is None and char == ";":
             text = text.partition(";")[2]
             remarks.append(text)
-            if not all(" " <= c <= "~" for c in text):
+            if not all(c.isalnum() and c.isascii() or c in " .,-+=/" for c in text):
                 raise RS274Error("character", line, "a remark that is not printable")
             break
         if inside is not None:
@@ -184,6 +184,8 @@ def split_line(
                 remarks.append("".join(inside))
                 inside = None
             else:
+                if not (char.isalnum() or char in " .,-+=/"):
+                    raise RS274Error("comment-sign", line, f"{char!r} in a comment")
                 inside.append(char)
         elif char == "(":
             inside = []
@@ -194,6 +196,9 @@ def split_line(
             kept.append(char.upper())
     if inside is not None:
         raise RS274Error("comment-unclosed", line, "a comment that does not end on its line")
+    # 3.3.3: a comment that begins with MSG is shown as a message.
+    if any(r.strip().upper().startswith("MSG") for r in remarks):
+        raise RS274Error("comment-message", line, "a comment that is a message")
     rest = "".join(kept)
     deleted = rest.startswith("/")
     if deleted:

@@ -119,7 +119,7 @@ def test_the_summary_and_the_remarks_tell_the_box(job):
         for path in (setup["file"], setup["air_run"]):
             remarks = " ".join(text.strip() for _, text in job.read(path).remarks)
             # A remark may be broken between words.
-            told = re.search(r"path of the (?:tool's centre|beam), (mm|in): (.*?) zero needs, \1: (.*)", remarks)
+            told = re.search(r"path of the (?:tool centre|beam), (mm|in) - (.*?) zero needs, \1 - (.*)", remarks)
             assert told, remarks
             assert told[1] == ("in" if job.inch else "mm")
             spans = re.findall(r"([xyz]) (-?[\d.]+) to (-?[\d.]+)", told[2])

@@ -99,9 +99,9 @@ def test_a_board_is_planed_under_all_that_lies_on_it(tmp_path):
     """By its own program, on request, from the same zero; with a strip of it left out, or too deep, it is told."""
     path = write_job(tmp_path / "in", "check", panel={"sticks.bed": 0.3})
     work = corner.read(make(path, tmp_path / "out"))
-    assert corner.BED in work.texts and corner.BED_AIR in work.texts
+    assert work.bed() and work.bed(corner.BED_AIR)
     assert work.faults() == []
-    text = work.texts[corner.BED]
+    text = work.texts[work.bed()]
     lines = text.splitlines(keepends=True)
     rows = [k for k, line in enumerate(lines) if line.startswith("G1 X")]
     middle = rows[len(rows) // 2]
@@ -109,7 +109,7 @@ def test_a_board_is_planed_under_all_that_lies_on_it(tmp_path):
     for wrong in [re.sub(r"Z-0\.3\d*", "Z-0.290", text), "".join(short)]:
         assert wrong != text
         one = corner.spoilt(work)
-        one.texts[corner.BED] = wrong
+        one.texts[one.bed()] = wrong
         assert one.bed_faults()
 
 

@@ -275,5 +275,5 @@ def test_a_short_piece_has_no_drawing_of_its_own(tmp_path):
         machine={"router.hold_length": 270},
     )
     folder = make(path, tmp_path / "out")
-    assert not list((folder / "dxf").glob("piece-*"))
-    assert (folder / "dxf" / "sheet-01-drawn-size.dxf").exists()
+    assert not list((folder / "dxf").glob("*-piece-*"))
+    assert (folder / "dxf" / "square-in-hardwood-sheet-01-drawn-size.dxf").exists()

@@ -142,7 +142,7 @@ def test_a_large_file_in_a_folder_is_not_read(tmp_path, received):
     """Ten gigabytes in place of a program; the disk holds none of them (a sparse file)."""
     folder = shutil.copytree(received, tmp_path / "job")
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))  # noqa: E731
-    for name in ["gcode/sheet-01.nc", "panel.svg", "source/panel.toml", "job.json"]:
+    for name in ["gcode/demo-window-sheet-01.nc", "panel.svg", "source/panel.toml", "job.json"]:
         sound = (folder / name).read_bytes()
         with open(folder / name, "r+b") as file:
             file.truncate(10 << 30)
@@ -154,7 +154,7 @@ def test_a_large_file_in_a_folder_is_not_read(tmp_path, received):
 
 def test_a_longer_program_is_still_told_line_by_line(tmp_path, received):
     folder = shutil.copytree(received, tmp_path / "job")
-    program = folder / "gcode" / "sheet-01.nc"
+    program = folder / "gcode" / "demo-window-sheet-01.nc"
     program.write_text(program.read_text().replace("M2\n", "G0 X1 Y1\nM2\n"))
     done = call("prove", folder)
     assert done.returncode == 1 and "line" in done.stderr and program.name in done.stderr, said(done)

@@ -157,7 +157,7 @@ def test_an_edited_summary_fails(what, panel_file, made, copy):
 def test_a_program_and_its_digest_changed_together_fail(panel_file, made, copy):
     """A digest written anew does not make a changed program true: it is made again and replayed."""
     folder = copy(made(panel_file("demo")))
-    program = folder / "gcode" / "sheet-01.nc"
+    program = folder / "gcode" / "demo-window-sheet-01.nc"
     text = program.read_text()
     changed = text.replace("X144.175", "X143.175", 1)
     assert changed != text

@@ -112,7 +112,7 @@ def test_only_plain_files_are_read(what, kind, tmp_path):
 @pytest.mark.parametrize("kind", ODD)
 def test_no_pipe_is_waited_for_in_a_folder(kind, tmp_path, job):
     """As job.json of a folder that is to be replaced; and in place of any file of one that is proven."""
-    for name in ["job.json", "panel.svg", "gcode/sheet-01.nc", "source/stock.toml"]:
+    for name in ["job.json", "panel.svg", "gcode/demo-window-sheet-01.nc", "source/stock.toml"]:
         (job / name).rename(tmp_path / "kept")
         odd_file(kind, job / name)
         done = call("prove", job, timeout=SECONDS)
@@ -169,16 +169,16 @@ def test_a_name_that_is_too_long_is_a_wrong_call(words, tmp_path):
 
 
 def test_a_job_that_holds_a_link_or_a_folder_too_many_fails_the_proof(tmp_path, job):
-    program = job / "gcode" / "sheet-01.nc"
+    program = job / "gcode" / "demo-window-sheet-01.nc"
     program.rename(tmp_path / "elsewhere")
     program.symlink_to(tmp_path / "elsewhere")
     done = call("prove", job)
-    assert done.returncode == 1 and "gcode/sheet-01.nc" in done.stderr, said(done)
+    assert done.returncode == 1 and "gcode/demo-window-sheet-01.nc" in done.stderr, said(done)
     assert "panel.svg" not in done.stderr, "the others are told to be sound"
     program.unlink()
     program.mkdir()
     done = call("prove", job)
-    assert done.returncode == 1 and "gcode/sheet-01.nc" in done.stderr, said(done)
+    assert done.returncode == 1 and "gcode/demo-window-sheet-01.nc" in done.stderr, said(done)
 
 
 # What is left, and what stays.

@@ -89,6 +89,7 @@ pub fn layout() -> FlatLayout {
         place(0, "u2", 10.0 + 1.0 / 3.0, 50.2),
     ];
     FlatLayout {
+        job: "odd".into(),
         kind: BatchKind::Members,
         pieces,
         sheets: vec![FlatSheet {

@@ -19,6 +19,9 @@ use crate::panel::RemarkStyle;
 /// Digits and points in the number of a G or M code: `91.1` has four characters.
 const CODE_LIMIT: usize = 5;
 
+/// What may stand in a remark besides letters and digits.
+const IN_REMARKS: &str = " .,-+=/";
+
 /// Greatest line number (NISTIR 6556, 3.3.1).
 const LINE_NUMBER_LIMIT: u32 = 99_999;
 
@@ -199,6 +202,10 @@ impl Scan {
             ('(', false) => (self.in_comment, self.had_comment) = (true, true),
             (')', true) => self.in_comment = false,
             (')', false) => return refuse("comment", "a closing bracket without an opening one"),
+            (c, true) if !(c.is_ascii_alphanumeric() || IN_REMARKS.contains(c)) => {
+                let what = "letters, digits, blanks and .,-+=/ alone may stand in one";
+                return Err(("comment", format!("{c:?} in a remark; {what}")));
+            }
             (_, true) | ('A'..='Z' | '0'..='9' | '+' | '-' | '.' | ' ', false) => {}
             ('a'..='z', false) => {
                 return Err(("character", format!("{c:?}; words have capital letters")));
@@ -376,8 +383,14 @@ impl<B: Blocks> BlockVisitor for BlockReader<'_, '_, '_, B> {
         self.0.number = Some(n);
     }
 
-    fn comment(&mut self, value: &str, _span: Span) {
-        self.0.remarks.push(bare(value).to_owned());
+    fn comment(&mut self, value: &str, span: Span) {
+        let text = bare(value);
+        let begin = text.trim_start().get(..3);
+        if begin.is_some_and(|b| b.eq_ignore_ascii_case("MSG")) {
+            let what = "a remark that begins with MSG, which is a message";
+            self.0.fault("comment", span, what);
+        }
+        self.0.remarks.push(text.to_owned());
     }
 
     fn program_number(&mut self, number: u32, span: Span) {

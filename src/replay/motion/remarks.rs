@@ -1,5 +1,6 @@
 //! Remarks: those of the plan and of the dialect, all of them, in their order.
 
+use crate::letters;
 use crate::replay::gcode_read::{Frame, Saying};
 
 /// A part of a word that a line has no room for has at least as many characters: lines have 40 or more, less what
@@ -29,7 +30,11 @@ impl Remarks {
     /// `from` is the block that the remarks' own counts begin at.
     pub(super) fn of(list: &[Saying], from: usize) -> Self {
         let wanted = |saying: &Saying| {
-            let text = plain(&saying.text);
+            let text = if saying.program {
+                letters::remark(&saying.text).chars().collect()
+            } else {
+                plain(&saying.text)
+            };
             (!text.is_empty()).then_some(Wanted {
                 text,
                 at: 0,
@@ -88,7 +93,7 @@ impl Remarks {
         let fits = !part.is_empty()
             && (!in_word(end) || long)
             && wanted.text.len() >= at + part.len()
-            && (wanted.text.iter().skip(at).zip(&part)).all(|(&want, &found)| stands(want, found));
+            && (wanted.text.iter().skip(at).zip(&part)).all(|(want, found)| want == found);
         if !fits {
             return false;
         }
@@ -106,15 +111,6 @@ fn plain(text: &str) -> Vec<char> {
     words.join(" ").chars().collect()
 }
 
-/// Whether a character of the plan's text can stand as `found`: as itself, or, if a remark cannot hold it, as
-/// some sign that is no letter and no figure.
-fn stands(want: char, found: char) -> bool {
-    if matches!(want, ' '..='~') && !matches!(want, '(' | ')' | ';') {
-        return want == found;
-    }
-    found.is_ascii_punctuation()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -124,10 +120,10 @@ mod tests {
         let frame = Frame::default();
         let whole = "zero on the bed (not on top), at the lower left corner";
         for parts in [
-            vec!["zero on the bed [not on top], at the lower left corner"],
+            vec!["zero on the bed not on top, at the lower left corner"],
             vec![
                 "zero on the bed",
-                "[not on top], at the  lower left",
+                "not on top, at the  lower left",
                 "corner",
             ],
         ] {

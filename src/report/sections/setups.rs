@@ -52,7 +52,7 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
 /// How a sheet is cut.
 fn sheet_steps(sheet: &FlatSheet, program: &Program, n: Numbers) -> Vec<String> {
     let z = match program.head {
-        Head::Beam { .. } => "focus on the stock's top",
+        Head::Beam { .. } => "focus on the top of the stock",
         Head::Cutter { .. } => "z on the bed under the stock, never on the stock",
     };
     let mut steps = vec![

@@ -61,7 +61,8 @@ impl DxfFile<'_> {
         let stem = match self.subject {
             DxfSubject::Sheet(sheet) => self.layout.stem(sheet),
             DxfSubject::Piece { sheet, placement } => {
-                format!("piece-{}", self.piece_at(sheet, placement).class)
+                let piece = self.piece_at(sheet, placement);
+                format!("{}-piece-{}", self.layout.job, piece.class)
             }
         };
         let size = match self.content {

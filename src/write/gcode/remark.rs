@@ -1,20 +1,4 @@
-//! Text of remarks: what may stand in one, and how long ones are broken.
-
-/// Text that may stand in a remark: printable ASCII without round brackets or semicolons (a remark
-/// ends at the first closing bracket, and none may stand inside another; NISTIR 6556, 3.3.3).
-#[must_use]
-pub(super) fn sanitise(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '(' => '[',
-            ')' => ']',
-            ';' => ',',
-            '\t' | '\n' | '\r' => ' ',
-            ' '..='~' => c,
-            _ => '?',
-        })
-        .collect()
-}
+//! How long remarks are broken.
 
 /// Breaks a remark between words into parts of at most `limit` characters; a single word that is too long is broken where it must be.
 pub(super) fn wrap(text: &str, limit: usize) -> Vec<String> {
@@ -51,14 +35,6 @@ pub(super) fn wrap(text: &str, limit: usize) -> Vec<String> {
 mod tests {
     use super::super::REMARK_LIMIT;
     use super::*;
-
-    #[test]
-    fn a_remark_cannot_end_early_or_open_another() {
-        assert_eq!(
-            sanitise("face 4 (3.97); Weiß\u{e9}\n"),
-            "face 4 [3.97], Wei?? "
-        );
-    }
 
     #[test]
     fn long_remarks_break_between_words() {

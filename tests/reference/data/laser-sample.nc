@@ -1,8 +1,8 @@
 G21 G17 G90 G94 G40 G49 G80 G54
-(sheet 1 [card, 0.8 thick], kerf 0.16)
+(sheet 1 card, 0.8 thick, kerf 0.16)
 (goggles on)
-(path of the beam, mm: x 9.92 to 70.08, y 9.92 to 22.08)
-(zero needs, mm: 0.00 to its left, 70.08 to its right, 0.00 in front, 22.08 behind)
+(path of the beam, mm - x 9.92 to 70.08, y 9.92 to 22.08)
+(zero needs, mm - 0.00 to its left, 70.08 to its right, 0.00 in front, 22.08 behind)
 M5
 (hole)
 G0 X35.000 Y16.000

@@ -1,9 +1,9 @@
 G21 G17 G90 G94 G40 G49 G80 G54
-(tool 3: straight, 2 flutes, diameter 3.000)
-(sheet 2: strip 120 x 40 x 4)
+(tool 3, straight, 2 flutes, diameter 3.000)
+(sheet 2 - strip 120 x 40 x 4)
 (zero on the bed, lower left)
-(path of the tool's centre, mm: x 8.50 to 71.50, y 8.50 to 24.00, z -0.20 to 19.00)
-(zero needs, mm: 0.00 to its left, 71.50 to its right, 0.00 in front, 24.00 behind, 0.20 below, 19.00 above)
+(path of the tool centre, mm - x 8.50 to 71.50, y 8.50 to 24.00, z -0.20 to 19.00)
+(zero needs, mm - 0.00 to its left, 71.50 to its right, 0.00 in front, 24.00 behind, 0.20 below, 19.00 above)
 G0 Z19.000
 M3 S16000
 G4 P2.5
