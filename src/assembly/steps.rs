@@ -2,7 +2,7 @@
 
 use kurbo::Point;
 
-use super::glue::{GlueJoint, glue_joints};
+use super::glue::{GlueJoint, Joints};
 use super::trim::{TrimLine, trim_lines};
 use super::words;
 use crate::document::Numbers;
@@ -29,7 +29,7 @@ pub struct Step {
     pub text: Vec<String>,
     /// Members that go in, from the middle outwards.
     pub members: Vec<MemberId>,
-    /// Joints that carry glue as they go in.
+    /// Joints that get glue as these members go in.
     pub glue: Vec<GlueJoint>,
     /// Sides along which the panel is trimmed.
     pub trims: Vec<TrimLine>,
@@ -79,11 +79,10 @@ impl Assembly {
         numbers: Numbers,
     ) -> Self {
         let mut steps = vec![words::prepare(panel, lattice), words::dry(lattice)];
-        let glue = glue_joints(lattice);
+        let joints = Joints::of(lattice);
         for (place, group) in lattice.order.iter().enumerate() {
             let members = middle_outward(lattice, group);
-            let mine = |joint: &&GlueJoint| members.contains(&joint.front);
-            let glue: Vec<GlueJoint> = glue.iter().filter(mine).cloned().collect();
+            let glue = joints.glued(&members);
             let (title, mut text) = words::group(lattice, place, &members, &glue);
             text.extend(
                 marks.map_or_else(Vec::new, |marks| words::marks(lattice, &members, marks)),
@@ -98,7 +97,7 @@ impl Assembly {
         }
         if panel.outline.overhang > 0.0 {
             let trims = trim_lines(lattice);
-            let (title, text) = words::trim(panel, lattice, numbers);
+            let (title, text) = words::trim(panel, lattice, &joints.single_sides(), numbers);
             steps.push(Step {
                 title,
                 text,

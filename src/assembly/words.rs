@@ -195,22 +195,41 @@ pub(super) fn group(
          crosses them, at either end."
             .into()
     } else {
-        "Straight down from the front, each pressed home along its whole length before the next.".into()
+        "Straight down from the front, each pressed home along its whole length before the next. Where joints are \
+         tight, lay a block along the bar and tap it home with a hammer, a little at every joint in turn: never push \
+         it in at one end."
+            .into()
     });
-    if place > 0 {
-        text.push(match glue.len() {
-            0 => "No glue: none of these joints lies next to the outline.".into(),
-            n => format!(
-                "A drop of glue in the {n} joints marked with a dot, those next to the outline (common \
-                 practice, no source); all others stay dry."
-            ),
-        });
-    }
+    text.extend(glue_words(glue));
     (title, text)
 }
 
+/// Where glue goes as a group goes in; nothing where there is none.
+fn glue_words(glue: &[GlueJoint]) -> Option<String> {
+    let more = glue.iter().filter(|joint| joint.more).count();
+    let (large, small) = (
+        "large dots: they lie on the outline or next to it, and are cut through or hold until the surround is on",
+        "small dots",
+    );
+    let told = match (more, glue.len() - more) {
+        (0, 0) => return None,
+        (0, n) => format!("{n} with {small}, none on the outline or next to it"),
+        (more, 0) => format!("more in all {more}, with {large}"),
+        (more, n) => format!("{n} with {small}; more in {more} with {large}"),
+    };
+    Some(format!(
+        "A dab of glue in each of the {} joints as its bar goes in: {told} (common practice, no source).",
+        glue.len()
+    ))
+}
+
 /// Trimming of the glued panel.
-pub(super) fn trim(panel: &Panel, lattice: &Lattice, n: Numbers) -> (String, Vec<String>) {
+pub(super) fn trim(
+    panel: &Panel,
+    lattice: &Lattice,
+    single: &[&str],
+    n: Numbers,
+) -> (String, Vec<String>) {
     let sides: Vec<&str> = (lattice.outline.sides.iter())
         .map(|side| side.name.as_str())
         .collect();
@@ -231,6 +250,13 @@ pub(super) fn trim(panel: &Panel, lattice: &Lattice, n: Numbers) -> (String, Vec
             n.with_unit(bounds.height())
         ),
     ];
+    if !single.is_empty() {
+        text.push(format!(
+            "Single bars, with no joint on the line, are weak while they are sawn: here along {}. Hold each close to \
+             the line, with waste under it, and let the saw do the work.",
+            list(single)
+        ));
+    }
     if panel.outline.trim_kerf > 0.0 {
         text.push(format!(
             "The saw's kerf of {} lies wholly in the waste.",

@@ -60,7 +60,7 @@ fn step_views(plan: &Plan, panel: &PanelPlan, assembly: &Assembly) -> Vec<(usize
                 tones: ["in already", "goes in"],
                 before: before.clone(),
                 going_in: sorted.iter().map(|(_, piece)| piece.clone()).collect(),
-                glue: step.glue.iter().map(|joint| joint.at).collect(),
+                glue: step.glue.iter().map(|joint| (joint.at, joint.more)).collect(),
                 trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
                 marks: marks(plan, step.members.iter().copied()),
             };

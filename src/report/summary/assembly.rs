@@ -21,12 +21,13 @@ pub(super) struct StepOut {
     picture: Option<String>,
 }
 
-/// A joint that carries glue.
+/// A joint that gets glue: the bars that meet there by then, from the back to the front, and whether it gets more than
+/// a dab.
 #[derive(Debug, Clone, Serialize)]
 struct GlueOut {
     node: [f64; 2],
-    back: String,
-    front: String,
+    bars: Vec<String>,
+    more: bool,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -81,8 +82,8 @@ pub(super) fn steps(assembly: &Assembly, drawn: &Drawn) -> Vec<StepOut> {
             glue: (step.glue.iter())
                 .map(|joint| GlueOut {
                     node: point(joint.at),
-                    back: member(joint.back),
-                    front: member(joint.front),
+                    bars: joint.bars.iter().map(|&m| member(m)).collect(),
+                    more: joint.more,
                 })
                 .collect(),
             trim: (step.trims.iter())

@@ -24,8 +24,8 @@ pub struct StepView {
     pub before: Vec<Vec<Point>>,
     /// Plans of what goes in, and what they are called.
     pub going_in: Vec<Labelled>,
-    /// Joints that carry glue.
-    pub glue: Vec<Point>,
+    /// Joints that get glue, and whether more than a dab.
+    pub glue: Vec<(Point, bool)>,
     /// Lines to trim along.
     pub trims: Vec<(Point, Point)>,
     /// Orientation marks.
@@ -137,11 +137,18 @@ fn work(paint: &mut Paint, view: &StepView) {
         paint.line(a, b, "");
     }
     paint.close();
-    paint.open_style("#ffffff", HAIRLINE, GLUE, "class=\"step-glue\"");
-    for &at in &view.glue {
-        paint.circle(at, 0.9, "");
+    for (more, class) in [(false, "step-glue"), (true, "step-glue-more")] {
+        paint.open_style("#ffffff", HAIRLINE, GLUE, &format!("class=\"{class}\""));
+        for (at, _) in view.glue.iter().filter(|dot| dot.1 == more) {
+            paint.circle(*at, dot(more), "");
+        }
+        paint.close();
     }
-    paint.close();
+}
+
+/// Radius of the dot of a joint that gets a dab of glue, or more, mm on paper.
+fn dot(more: bool) -> f64 {
+    if more { 1.1 } else { 0.6 }
 }
 
 /// Half the size of the sign of a mark, mm on paper.
@@ -244,46 +251,75 @@ fn placed<'a>(
     found
 }
 
-/// What the tones mean, in one line or more. Returns how far down it goes.
-fn legend(paint: &mut Paint, view: &StepView, at: Point, room: f64) -> f64 {
-    let mut keys: Vec<(&str, &str)> = Vec::new();
+/// How an entry of the legend is drawn.
+#[derive(Clone, Copy)]
+enum Key {
+    Tone(&'static str),
+    Mark(MarkEdges),
+    /// Of glue, and whether more than a dab.
+    Dot(bool),
+}
+
+/// What there is to be told in the legend.
+fn keys(view: &StepView) -> Vec<(Key, &'static str)> {
+    let mut keys: Vec<(Key, &str)> = Vec::new();
     if !view.before.is_empty() {
-        keys.push((BEFORE, view.tones[0]));
+        keys.push((Key::Tone(BEFORE), view.tones[0]));
     }
     if !view.going_in.is_empty() {
-        keys.push((GOING_IN, view.tones[1]));
+        keys.push((Key::Tone(GOING_IN), view.tones[1]));
     }
-    if !view.glue.is_empty() {
-        keys.push((GLUE, "glue"));
+    for (more, what) in [(false, "glue"), (true, "more glue")] {
+        if view.glue.iter().any(|dot| dot.1 == more) {
+            keys.push((Key::Dot(more), what));
+        }
     }
     if !view.trims.is_empty() {
-        keys.push((SAW, "trim here"));
+        keys.push((Key::Tone(SAW), "trim here"));
     }
     let mut signs: Vec<MarkEdges> = view.marks.iter().map(|mark| mark.edges).collect();
     signs.sort_unstable();
     signs.dedup();
-    keys.extend(signs.iter().map(|&edges| {
+    keys.extend(signs.into_iter().map(|edges| {
         let what = match edges {
             MarkEdges::One(Edge::Front) => "mark in front",
             MarkEdges::One(Edge::Back) => "mark at the back",
             MarkEdges::Both => "mark in both edges",
         };
-        (mark_fill(edges), what)
+        (Key::Mark(edges), what)
     }));
+    keys.retain(|(_, what)| !what.is_empty());
+    keys
+}
+
+/// Draws the sign of an entry, its left end in the middle of its height at `at`.
+fn key(paint: &mut Paint, key: Key, at: Point) {
+    let (w, h) = (paint.paper(4.0), paint.paper(2.2));
+    let fill = match key {
+        Key::Tone(fill) => fill,
+        Key::Mark(edges) => mark_fill(edges),
+        Key::Dot(more) => {
+            let middle = Point::new(at.x + 0.5 * w, at.y);
+            return paint.circle(middle, dot(more), &format!("fill=\"{GLUE}\""));
+        }
+    };
+    let edge = Num(paint.paper(THIN));
+    let look = format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"{edge}\"");
+    paint.rect(Point::new(at.x, at.y - 0.5 * h), w, h, &look);
+    if let Key::Mark(MarkEdges::Both) = key {
+        paint.rect(at, w, 0.5 * h, &format!("fill=\"{INK}\""));
+    }
+}
+
+/// What the tones and signs mean, in one line or more. Returns how far down it goes.
+fn legend(paint: &mut Paint, view: &StepView, at: Point, room: f64) -> f64 {
     let (mut x, mut y) = (at.x, at.y);
-    for (fill, what) in keys.into_iter().filter(|(_, what)| !what.is_empty()) {
+    for (sign, what) in keys(view) {
         let needed = paint.paper(5.2 + text_width(what, SMALL));
         if x > at.x && x + needed > at.x + room * paint.scale {
             (x, y) = (at.x, y + paint.paper(LINE));
         }
-        let (w, h) = (paint.paper(4.0), paint.paper(2.2));
-        let edge = Num(paint.paper(THIN));
-        let look = format!("fill=\"{fill}\" stroke=\"{INK}\" stroke-width=\"{edge}\"");
-        paint.rect(Point::new(x, y - 0.5 * h), w, h, &look);
-        if what == "mark in both edges" {
-            let half = Point::new(x, y);
-            paint.rect(half, w, 0.5 * h, &format!("fill=\"{INK}\""));
-        }
+        key(paint, sign, Point::new(x, y));
         paint.text_centred(x + paint.paper(5.2), y, Type::new(SMALL), what);
         x += paint.paper(5.2 + text_width(what, SMALL) + 3.0);
     }
