@@ -57,7 +57,10 @@ impl<'a> Joints<'a> {
             more: BTreeSet::new(),
         };
         all.places = lattice.nodes.column(|id, _| all.place(id));
-        let on = lattice.nodes.ids().filter(|&id| all.places[id] == Place::On);
+        let on = lattice
+            .nodes
+            .ids()
+            .filter(|&id| all.places[id] == Place::On);
         let mut more: BTreeSet<NodeId> = on.collect();
         for member in &lattice.members {
             let filled = member.joints.iter().filter(|j| j.filled);

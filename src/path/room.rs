@@ -182,7 +182,7 @@ mod tests {
             "zero needs, mm: 3.01 to its left, 452.11 to its right, 0.00 in front, 10.00 behind"
         );
         // 452.101 / 25.4 is 17.79925, 3.001 / 25.4 is 0.11815.
-        let inch = Numbers { units: Units::Inch };
+        let inch = Numbers::of(Units::Inch);
         let [spans, _] = path.words(inch);
         assert_eq!(
             spans,

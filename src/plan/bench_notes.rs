@@ -32,7 +32,7 @@ pub(super) fn slot_notes(
             gang.loads.len()
         );
         let steps = steps.numbered(id).map(|text| (NoteKind::Step, text));
-        let reading = reading_steps(comb)
+        let reading = reading_steps(comb, Numbers::of_dialect(&files.post))
             .into_iter()
             .map(|text| (NoteKind::Coupon, text));
         notes.push(Note::new(NoteKind::Work, work));

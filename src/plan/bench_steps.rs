@@ -87,17 +87,17 @@ impl Words<'_> {
              planes {} off, x {} to {}, y {} to {}. Brush it off, and touch z again on the planed board: the z before it \
              is wrong from now on.",
             n.fine_with_unit(bed.depth),
-            n.len(bed.rect.x0),
-            n.with_unit(bed.rect.x1),
-            n.len(bed.rect.y0),
-            n.with_unit(bed.rect.y1),
+            n.rough(bed.rect.x0),
+            n.rough_with_unit(bed.rect.x1),
+            n.rough(bed.rect.y0),
+            n.rough_with_unit(bed.rect.y1),
             stem = program.stem,
         )
     }
 
     pub(crate) fn zero(&self) -> String {
         let n = self.n;
-        let [left, right, front, behind] = zero_room(self.plan).map(|mm| n.with_unit(mm));
+        let [left, right, front, behind] = zero_room(self.plan).map(|mm| n.rough_with_unit(mm));
         let board = self.plan.board;
         format!(
             "Zero: set x and y once for the whole job, where the centre of the cutter can go {left} to the left, \
@@ -105,10 +105,10 @@ impl Words<'_> {
              under battens and sticks must reach from x {} to {} and from y {} to {}. z is 0 on the board under \
              the sticks: touch it there with a gauge of known thickness, and again after every change of the cutter. \
              Never set x and y again, and never zero on top of the sticks.",
-            n.len(board.x0),
-            n.with_unit(board.x1),
-            n.len(board.y0),
-            n.with_unit(board.y1)
+            n.rough(board.x0),
+            n.rough_with_unit(board.x1),
+            n.rough(board.y0),
+            n.rough_with_unit(board.y1)
         )
     }
 
@@ -171,9 +171,9 @@ impl Words<'_> {
                  {} wide, along x from {} to {}, pushed against the cutter at A {a} and at B {b} with the spindle \
                  off and its supply cut. The fence and the zero stay. Shade the face of the rail with a pencil.",
                 n.fine_with_unit(corner.height),
-                n.with_unit(corner.thick.max(LEAST_RAIL)),
-                n.len(corner.rail[0]),
-                n.with_unit(corner.rail_to),
+                n.rough_with_unit(corner.thick.max(LEAST_RAIL)),
+                n.rough(corner.rail[0]),
+                n.rough_with_unit(corner.rail_to),
             );
         }
         let old = match before {
@@ -190,18 +190,18 @@ impl Words<'_> {
              screw it down: the rail at A {a} and at B {b}, the fence at C {c} and at D {d}. Each then stands {proud} proud of its face. \
              Screws every {screw} to {far}, heads sunk, at least {sunk} from the face and clear of slots. Shade both \
              faces with a pencil.",
-            n.len(corner.rail[0]),
-            n.with_unit(corner.rail_to),
-            n.with_unit(corner.fence_to),
+            n.rough(corner.rail[0]),
+            n.rough_with_unit(corner.rail_to),
+            n.rough_with_unit(corner.fence_to),
             high = n.fine_with_unit(corner.height),
-            wide = n.with_unit(corner.thick.max(LEAST_RAIL)),
+            wide = n.rough_with_unit(corner.thick.max(LEAST_RAIL)),
             deg = degrees(corner.fence_deg),
             past = n.fine_with_unit(FENCE_PAST[0]),
             most = n.fine_with_unit(FENCE_PAST[1]),
             proud = n.fine_with_unit(PROUD),
-            screw = n.with_unit(100.0),
-            far = n.with_unit(150.0),
-            sunk = n.with_unit(8.0),
+            screw = n.rough_with_unit(100.0),
+            far = n.rough_with_unit(150.0),
+            sunk = n.rough_with_unit(8.0),
         )
     }
 
@@ -213,12 +213,12 @@ impl Words<'_> {
              along x from {} to {} or farther, its inner face against the gang, near y {}, good to {}. Tighten it \
              with fingers only. Push each stick home against the fence by its far end, then tighten the rail evenly, so \
              that it can still be pressed against the gang.",
-            n.len(rail.x0),
-            n.with_unit(rail.x1),
-            n.with_unit(gang.second_face()),
-            n.with_unit(1.0),
+            n.rough(rail.x0),
+            n.rough_with_unit(rail.x1),
+            n.rough_with_unit(gang.second_face()),
+            n.rough_with_unit(1.0),
             high = n.fine_with_unit(gang.batten),
-            wide = n.with_unit(gang.rail),
+            wide = n.rough_with_unit(gang.rail),
         )
     }
 
@@ -244,7 +244,7 @@ impl Words<'_> {
              they touch the gang at y 0 and y {}, not at their outer edges. Nothing stands higher than {} over the \
              sticks. Last, press the second rail against the gang, evenly, with 200 to 300 N: wedges between it and \
              blocks screwed to the board.",
-            n.with_unit(gang.hold),
+            n.rough_with_unit(gang.hold),
             holds.join("; "),
             n.len(gang.second_face()),
             n.fine_with_unit(self.plan.head.router.clamp_height)
@@ -321,12 +321,12 @@ pub(crate) fn sides(side: f64) -> (&'static str, &'static str) {
 }
 
 /// How a coupon is read, after its clamping; nothing for a panel.
-pub(crate) fn reading_steps(comb: Option<&Comb>) -> Vec<String> {
+pub(crate) fn reading_steps(comb: Option<&Comb>, n: Numbers) -> Vec<String> {
     let Some(comb) = comb else {
         return Vec::new();
     };
     let lines = comb.how_to_read().into_iter();
-    std::iter::once(format!("Read {}.", comb.notches_in_words()))
+    std::iter::once(format!("Read {}.", comb.notches_in_words(n)))
         .chain(lines.map(|line| format!("Read: {line}.")))
         .collect()
 }

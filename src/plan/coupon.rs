@@ -12,6 +12,7 @@ use super::hold_advice::plan_with_advice;
 use super::panel::{ground, shallow};
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
+use crate::document::Numbers;
 use crate::panel::{JobFiles, Relief};
 use crate::path::{Note, NoteKind};
 use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
@@ -98,7 +99,8 @@ fn flat(
     let spec = spec(files, kind, files.material.thickness, cut, beam);
     let comb = comb(spec)?;
     let bites = head.bites(files);
-    let batch = batch(&comb, size(files, head, depth, bites));
+    let numbers = Numbers::of_dialect(&files.post);
+    let batch = batch(&comb, size(files, head, depth, bites), numbers);
     checks.extend(wood_checks(files, &batch, bites));
     if kind == CouponKind::Fit {
         let corners = Corners {
@@ -128,7 +130,7 @@ fn size(files: &JobFiles, head: &CuttingHead, depth: f64, bites: Bites) -> CombS
     }
 }
 
-fn batch(comb: &Comb, size: CombSize) -> Batch {
+fn batch(comb: &Comb, size: CombSize, n: Numbers) -> Batch {
     let mut pieces = Table::new();
     let mut items = Vec::new();
     for (shape, ids) in comb.pieces(size).into_iter().zip(comb.copies()) {
@@ -143,7 +145,7 @@ fn batch(comb: &Comb, size: CombSize) -> Batch {
         pieces,
         items,
         longest: "stock that varies less in thickness, which makes a shorter comb,",
-        notes: std::iter::once(comb.notches_in_words())
+        notes: std::iter::once(comb.notches_in_words(n))
             .chain(comb.how_to_read().into_iter().map(str::to_owned))
             .map(|text| Note::new(NoteKind::Coupon, text))
             .collect(),

@@ -51,7 +51,7 @@ pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
         filled.map(|infill| (infill, files.patterns.as_slice())),
         drawn.surround.as_ref(),
         cuts.member_marks(),
-        Numbers::MM,
+        Numbers::of(files.panel.workshop_sheet.units),
     );
     let panel = PanelPlan {
         drawn,

@@ -1,5 +1,6 @@
 //! The ends of sticks that lie against the fence: drawn twice as large, and how they are made and checked.
 
+use super::pictures::numbers;
 use crate::document::Numbers;
 use crate::geom::{cot_deg, tan_deg};
 use crate::plan::{EdgePlan, Plan};
@@ -8,6 +9,7 @@ use crate::write::svg::{DatumEndView, datum_ends_svg};
 
 /// Their picture, with the words below it or without.
 pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
+    let n = numbers(plan);
     let views: Vec<DatumEndView<'_>> = edge
         .benches
         .iter()
@@ -16,13 +18,9 @@ pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
             fences: fences(edge.gangs(&bench.clampings)),
         })
         .collect();
-    let lines = if words {
-        lines(edge, Numbers::MM)
-    } else {
-        Vec::new()
-    };
+    let lines = if words { lines(edge, n) } else { Vec::new() };
     let title = format!("{}: datum ends", plan.files.panel.name);
-    datum_ends_svg(&title, &views, &lines)
+    datum_ends_svg(&title, &views, &lines, n)
 }
 
 /// How they are made and checked; lengths as `n` writes them. What may be off is what check `parting` counts on.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{step_pictures, surround_picture};
 use crate::document::{Numbers, degrees};
-use crate::geom::Point;
+use crate::geom::{Point, Vec2};
 use crate::panel::Layout;
 use crate::plan::{
     BenchSteps, Clamping, ClampingId, Cutting, Drawn, EdgePlan, FlatPlan, PanelPlan, Plan, Product,
@@ -81,6 +81,7 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
             trim: stock.trim,
             program: Some(program),
             title: &title,
+            numbers: numbers(plan),
         };
         files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
     }
@@ -91,7 +92,8 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
     let ends = super::datum_ends::picture(plan, edge, true);
     files.insert("pictures/datum-ends.svg".to_owned(), ends);
     let comb = plan.comb();
-    let all = BenchSteps::of(edge, comb, Numbers::MM);
+    let n = numbers(plan);
+    let all = BenchSteps::of(edge, comb, n);
     for (id, own) in all.clampings.entries() {
         let number = edge.clampings[id].number;
         let (mut first, mut steps) = (all.first_of(id), Vec::new());
@@ -100,7 +102,7 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
             steps.extend(all.before.iter().cloned());
         }
         steps.extend(own.iter().cloned());
-        steps.extend(reading_steps(comb));
+        steps.extend(reading_steps(comb, n));
         let svg = clamping(plan, edge, id, (first, &steps));
         files.insert(format!("pictures/clamping-{number:02}.svg"), svg);
     }
@@ -140,16 +142,19 @@ pub(crate) fn clamping(
         title: &title,
         first,
         steps,
+        numbers: numbers(plan),
     })
 }
 
 /// The picture of a coupon, with words below it that say how it is read or without.
 pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     let [least, most] = comb.spec.bar;
+    let n = numbers(plan);
     let thick = if least < most {
-        format!("measured from {least} to {most} mm")
+        let [least, most] = [least, most].map(|mm| n.finest(mm));
+        format!("measured from {least} to {most} {}", n.unit())
     } else {
-        format!("{most} mm thick")
+        format!("{} {} thick", n.finest(most), n.unit())
     };
     let made = match comb.spec.kind {
         CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),
@@ -183,6 +188,7 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
         middles: &middles,
         title: &title,
         words,
+        numbers: n,
     })
 }
 
@@ -200,29 +206,39 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
         infill,
         surround,
     } = &of.drawn;
-    let panel = &plan.files.panel;
+    let (panel, n) = (&plan.files.panel, numbers(plan));
     let bounds = lattice.bounds();
+    let corners = Vec2::new(bounds.width(), bounds.height()).hypot();
+    let step = |pitch: f64| n.step(pitch, (corners / pitch).ceil());
     let layout = match &panel.ground.layout {
         Layout::Square {
             pitch_across,
             pitch_up,
-        } => format!("square, pitch {pitch_across:.2} across and {pitch_up:.2} up"),
+        } => format!(
+            "square, pitch {} across and {} up",
+            step(*pitch_across),
+            step(*pitch_up)
+        ),
         Layout::Diamond {
             pitch, angle_deg, ..
         } => {
-            format!("diamond, pitch {pitch:.2}, bars at {angle_deg:.2} degrees")
+            format!(
+                "diamond, pitch {}, bars at {} degrees",
+                step(*pitch),
+                degrees(*angle_deg)
+            )
         }
         Layout::ThreeWay { pitch, .. }
         | Layout::OpenThreeWay { pitch, .. }
         | Layout::EightPoint { pitch } => {
-            format!("{}, pitch {pitch:.2}", panel.ground.layout.name())
+            format!("{}, pitch {}", panel.ground.layout.name(), step(*pitch))
         }
         Layout::Free(families) => format!("{} families of their own", families.len()),
     };
     let faces: Vec<String> = lattice
         .families
         .iter()
-        .map(|f| format!("{} {:.2}", f.name, f.face))
+        .map(|f| format!("{} {}", f.name, n.fine(f.face)))
         .collect();
     let bars = lattice.members.iter().map(|m| {
         let family = &lattice.families[m.family];
@@ -245,9 +261,10 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
         notes: vec![
             layout,
             format!(
-                "faces in mm: {}; depth {:.2}",
+                "faces in {}: {}; depth {}",
+                n.unit_word(),
                 faces.join(", "),
-                lattice.depth
+                n.fine(lattice.depth)
             ),
             format!("{} to make", panel.quantity),
         ],
@@ -265,5 +282,11 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
             .flat_map(|i| i.classes.iter().map(|c| c.count()))
             .sum(),
         outline: lattice.outline.region.corners().to_vec(),
+        numbers: n,
     }
+}
+
+/// As the sheet writes them, so its pictures do.
+pub(super) fn numbers(plan: &Plan) -> Numbers {
+    Numbers::of(plan.files.panel.workshop_sheet.units)
 }

@@ -14,19 +14,15 @@ pub(crate) const MEMBERS: &str = "pictures/members.svg";
 
 /// Adds a picture for every step that has one, and that of all members by id and turn.
 pub(super) fn add(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) {
-    for (number, view) in step_views(plan, panel, &panel.assembly) {
+    for (number, view) in step_views(plan, panel) {
         files.insert(Assembly::picture(number), step_svg(&view));
     }
     files.insert(MEMBERS.to_owned(), step_svg(&members(plan, panel)));
 }
 
 /// The same pictures by the same paths, without the words that stand beside them on the sheet.
-pub(crate) fn without_words(
-    plan: &Plan,
-    panel: &PanelPlan,
-    assembly: &Assembly,
-) -> BTreeMap<String, Vec<u8>> {
-    let views = step_views(plan, panel, assembly).into_iter();
+pub(crate) fn without_words(plan: &Plan, panel: &PanelPlan) -> BTreeMap<String, Vec<u8>> {
+    let views = step_views(plan, panel).into_iter();
     let views = views.map(|(number, view)| (Assembly::picture(number), view));
     let bare = |(path, view)| {
         let view = StepView {
@@ -43,11 +39,11 @@ pub(crate) fn without_words(
 }
 
 /// What the picture of each step shows, by the step's number; of those that have one.
-fn step_views(plan: &Plan, panel: &PanelPlan, assembly: &Assembly) -> Vec<(usize, StepView)> {
+fn step_views(plan: &Plan, panel: &PanelPlan) -> Vec<(usize, StepView)> {
     let lattice = &panel.drawn.lattice;
     let mut views = Vec::new();
     let mut before: Vec<Vec<Point>> = Vec::new();
-    for (number, step) in (1..).zip(&assembly.steps) {
+    for (number, step) in (1..).zip(&panel.assembly.steps) {
         let going_in = going_in(&panel.drawn, step);
         let mut sorted = going_in.clone();
         // A front bar is painted last.
@@ -60,7 +56,11 @@ fn step_views(plan: &Plan, panel: &PanelPlan, assembly: &Assembly) -> Vec<(usize
                 tones: ["in already", "goes in"],
                 before: before.clone(),
                 going_in: sorted.iter().map(|(_, piece)| piece.clone()).collect(),
-                glue: step.glue.iter().map(|joint| (joint.at, joint.more)).collect(),
+                glue: step
+                    .glue
+                    .iter()
+                    .map(|joint| (joint.at, joint.more))
+                    .collect(),
                 trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
                 marks: marks(plan, step.members.iter().copied()),
             };

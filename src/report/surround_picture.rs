@@ -1,5 +1,7 @@
 //! The picture of a surround: what the plan knows, laid out for the drawing.
 
+use super::pictures::numbers;
+use crate::document::Numbers;
 use crate::geom::{Contour, Point, cot_deg};
 use crate::plan::Plan;
 use crate::setup::FlatPiece;
@@ -7,6 +9,7 @@ use crate::surround::{Ring, Side, SideId, Surround};
 use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
 
 pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
+    let n = numbers(plan);
     let quantity = plan.files.panel.quantity as usize;
     let sides = surround.classes.iter().map(|class| {
         let names: Vec<&str> = (class.sides.iter())
@@ -15,8 +18,8 @@ pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
         let count = class.sides.len() * quantity;
         let title = format!("{count} × {}: {}", class.id, names.join(", "));
         match &surround.ring {
-            Some(ring) => lapped(surround, ring, class.first, title),
-            None => mitred(surround, &surround.sides[class.first], title),
+            Some(ring) => lapped(surround, ring, class.first, title, n),
+            None => mitred(surround, &surround.sides[class.first], title, n),
         }
     });
     let sides: Vec<SideView> = sides.collect();
@@ -37,16 +40,15 @@ pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
     }
     if let Some(stock) = &surround.stock {
         let lengths = stock.lengths.as_ref().map_or_else(String::new, |l| {
-            format!(", from {} of {} mm", l.cut.len(), l.length)
+            format!(", from {} of {}", l.cut.len(), n.with_unit(l.length))
         });
         remarks.push(format!(
-            "Stock to buy: {:.0} mm of {} × {} in all{lengths}; {:.2} mm for each saw cut and {} mm of trim at \
-             the ends are in it.",
-            stock.total.ceil(),
-            surround.face,
-            surround.depth,
-            stock.kerf,
-            stock.trim
+            "Stock to buy: {} of {} × {} in all{lengths}; {} for each saw cut and {} of trim at the ends are in it.",
+            n.bought(stock.total),
+            n.len(surround.face),
+            n.with_unit(surround.depth),
+            n.fine_with_unit(stock.kerf),
+            n.with_unit(stock.trim)
         ));
     }
     surround_svg(&SurroundView {
@@ -56,11 +58,12 @@ pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
         ],
         sides,
         remarks,
+        numbers: n,
     })
 }
 
 /// A mitred side with its outer edge down.
-fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
+fn mitred(surround: &Surround, side: &Side, title: String, n: Numbers) -> SideView {
     let (face, depth, long) = (surround.face, surround.depth, side.long);
     // The inner edge starts a mitre's run from the outer one; both runs make up the difference.
     let run = face * cot_deg(side.mitres[0]);
@@ -78,18 +81,22 @@ fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
         .zip(side.saw_deg());
     let ends: Vec<String> = ends
         .map(|((end, mitre), saw)| {
-            format!("{end}: mitre {mitre:.2}°, saw at {saw:.2}° from square")
+            format!(
+                "{end}: mitre {}, saw at {} from square",
+                n.angle(mitre),
+                n.angle(saw)
+            )
         })
         .collect();
     let at: Vec<String> = (side.pins.iter())
         .map(|p| {
             format!(
-                "{} pin {:.2} from its long point, {:.2} above the back, {:.1} in a {:.1} hole",
+                "{} pin {} from its long point, {} above the back, {} in a {} hole",
                 p.end_word(),
-                p.at,
-                p.height,
-                p.diameter,
-                p.hole
+                n.with_unit(p.at),
+                n.with_unit(p.height),
+                n.fine_with_unit(p.diameter),
+                n.fine_with_unit(p.hole)
             )
         })
         .collect();
@@ -111,7 +118,7 @@ fn mitred(surround: &Surround, side: &Side, title: String) -> SideView {
 }
 
 /// A lapped side: its plan is the whole bar, from outside it shows its notches.
-fn lapped(surround: &Surround, ring: &Ring, side: SideId, title: String) -> SideView {
+fn lapped(surround: &Surround, ring: &Ring, side: SideId, title: String, n: Numbers) -> SideView {
     let (member, of) = (ring.bar(side), &surround.sides[side]);
     let class = &ring.lattice.classes[member.class];
     let piece = FlatPiece::of(&ring.lattice, class);
@@ -129,8 +136,10 @@ fn lapped(surround: &Surround, ring: &Ring, side: SideId, title: String) -> Side
     SideView {
         title,
         remark: format!(
-            "laps {:.2} long and {:.2} deep, their middles {:.2} from the ends",
-            notch.run, notch.depth, notch.at
+            "laps {} long and {} deep, their middles {} from the ends",
+            n.fine_with_unit(notch.run),
+            n.fine_with_unit(notch.depth),
+            n.with_unit(notch.at)
         ),
         plan: rectangle(length, face),
         outside: piece.drawn,

@@ -16,6 +16,7 @@ use std::fmt::{self, Write};
 
 use serde::{Serialize, Serializer};
 
+use crate::document::Numbers;
 use crate::geom::micron;
 use crate::non_empty::NonEmpty;
 
@@ -215,10 +216,16 @@ impl Comb {
 
     /// The notches in words.
     #[must_use]
-    pub fn notches_in_words(&self) -> String {
+    pub fn notches_in_words(&self, n: Numbers) -> String {
         let [low, high] = self.range();
         let (count, step) = (self.widths.len(), self.step);
-        format!("notches 1 to {count}, drawn {low:.3} to {high:.3} mm in steps of {step} mm")
+        format!(
+            "notches 1 to {count}, drawn {} to {} {unit} in steps of {} {unit}",
+            n.finest(low),
+            n.finest(high),
+            n.finest(step),
+            unit = n.unit()
+        )
     }
 
     /// How many bars there are to try.

@@ -2,6 +2,7 @@
 //! they say is data here, for whatever prints them; `svg/labels.rs` draws it.
 
 use super::csv::quoted;
+use crate::document::Numbers;
 use crate::geom::micron;
 use crate::kits::{KitPlan, KitRow, PieceKind};
 use crate::panel::{InfillCut, Panel, SurroundCut};
@@ -66,7 +67,11 @@ fn in_kit(row: &KitRow) -> String {
 pub fn bundle_labels(panel: &Panel, plan: &KitPlan) -> Vec<Label> {
     let one = |row: &KitRow| {
         let mut lines = vec![
-            format!("{}, {:.1} mm", row.kind.word(), row.length),
+            format!(
+                "{}, {}",
+                row.kind.word(),
+                Numbers::of(panel.workshop_sheet.units).with_unit(row.length)
+            ),
             panel.name.clone(),
             match plan.kits {
                 1 => format!("{} for the kit", row.in_all(1)),

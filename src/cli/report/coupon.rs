@@ -3,6 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
+use lapwright::document::Numbers;
 use lapwright::job::{Made, Reading, Written};
 use lapwright::plan::Plan;
 use lapwright::safety::Status;
@@ -27,7 +28,7 @@ pub(in crate::cli) fn coupon(plan: &Plan, made: &Made, dir: &Path) -> String {
     let _ = writeln!(
         out,
         "coupon     {kind}: {}, {about}",
-        comb.notches_in_words()
+        comb.notches_in_words(Numbers::MM)
     );
     for warning in &plan.warnings {
         let _ = writeln!(out, "warning    {warning}");

@@ -7,18 +7,8 @@ use crate::report::step_pictures::{MEMBERS, members_text, without_words};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let plan = sheet.plan;
-    let drawn = &of.panel.drawn;
-    let filled = (drawn.infill.as_ref()).map(|i| (i, plan.files.patterns.as_slice()));
-    let assembly = Assembly::of(
-        &plan.files.panel,
-        &drawn.lattice,
-        filled,
-        drawn.surround.as_ref(),
-        plan.member_marks(),
-        sheet.numbers,
-    );
-    // What the folder's pictures say stands beside them here, in the sheet's own units.
-    let mut pictures = without_words(plan, of.panel, &assembly);
+    // What the folder's pictures say stands beside them here.
+    let mut pictures = without_words(plan, of.panel);
     let mut figure = |path: &str, alt: String| {
         let svg = pictures.remove(path)?;
         Some(Block::Figure(Figure {
@@ -33,7 +23,7 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
         MEMBERS,
         "Every bar of the panel by its id, the letter of its piece, and how that is turned".into(),
     ));
-    for (number, step) in (1..).zip(&assembly.steps) {
+    for (number, step) in (1..).zip(&of.panel.assembly.steps) {
         blocks.push(Block::Heading(format!("Step {number}: {}", step.title)));
         let alt = format!(
             "Step {number}, {}: what is in already, and what goes in",

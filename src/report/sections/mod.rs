@@ -91,7 +91,7 @@ pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &File
         fit,
         checks,
         files,
-        numbers: Numbers { units: spec.units },
+        numbers: Numbers::of(spec.units),
     };
     let of = match &plan.product {
         Product::Panel(panel) => Of::Panel(PanelSheet {

@@ -66,7 +66,7 @@ fn one<S: Ord + Copy>(
                 _ => format!("each {told}"),
             },
             s.chains.len().to_string(),
-            n.len(s.offcut),
+            n.rough(s.offcut),
         ]);
     }
     let used = match nest.used {

@@ -2,6 +2,7 @@
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Column, Figure, Page, Section, Size, Table};
+use crate::geom::Vec2;
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Layout};
 use crate::plan::Drawn;
@@ -77,6 +78,9 @@ fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
     let (n, panel) = (sheet.numbers, &sheet.plan.files.panel);
     let lattice = &drawn.lattice;
     let bounds = lattice.bounds();
+    // A pitch is stepped off along bars no longer than from corner to corner.
+    let corners = Vec2::new(bounds.width(), bounds.height()).hypot();
+    let pitch = |mm: f64| format!("{} {}", n.step(mm, (corners / mm).ceil()), n.unit());
     let by = |w: f64, h: f64| format!("{} × {} {}", n.len(w), n.len(h), n.unit());
     let mut table = Table::new("Sizes", [Column::texts("What"), Column::texts("Size")]);
     let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
@@ -96,18 +100,20 @@ fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
             pitch_across,
             pitch_up,
         } => {
-            row("pitch across", n.with_unit(*pitch_across));
-            row("pitch up", n.with_unit(*pitch_up));
+            row("pitch across", pitch(*pitch_across));
+            row("pitch up", pitch(*pitch_up));
         }
         Layout::Diamond {
-            pitch, angle_deg, ..
+            pitch: along,
+            angle_deg,
+            ..
         } => {
-            row("pitch along the bars", n.with_unit(*pitch));
+            row("pitch along the bars", pitch(*along));
             row("bars rise at", n.angle(*angle_deg));
         }
-        Layout::ThreeWay { pitch, .. }
-        | Layout::OpenThreeWay { pitch, .. }
-        | Layout::EightPoint { pitch } => row("pitch", n.with_unit(*pitch)),
+        Layout::ThreeWay { pitch: along, .. }
+        | Layout::OpenThreeWay { pitch: along, .. }
+        | Layout::EightPoint { pitch: along } => row("pitch", pitch(*along)),
         Layout::Free(_) => {}
     }
     row(

@@ -125,8 +125,10 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
     blocks.push(Block::Figure(Figure {
         svg: datum_ends::picture(plan, edge, false),
         alt: "Ends of the sticks against the fence, from above, twice as large as they are".into(),
-        caption: "pictures/datum-ends.svg in the job's folder. Figures in the picture are mm."
-            .into(),
+        caption: format!(
+            "pictures/datum-ends.svg in the job's folder. Figures in the picture are {}.",
+            sheet.numbers.unit_word()
+        ),
         size: Size::Fit,
     }));
     blocks.push(Block::Steps(1, datum_ends::lines(edge, sheet.numbers)));
@@ -143,7 +145,8 @@ fn clampings(sheet: &Sheet<'_>, edge: &EdgePlan) -> Vec<Block> {
             ),
             caption: format!(
                 "pictures/clamping-{number:02}.svg in the job's folder has the steps below it. Figures in \
-                 the picture are mm."
+                 the picture are {}.",
+                sheet.numbers.unit_word()
             ),
             size: Size::Fit,
         }));

@@ -3,7 +3,6 @@
 use crate::document::{Figure, Numbers, Size};
 use crate::kits::KitPlan;
 use crate::lattice::{DryFit, End, EndShape};
-use crate::panel::Units;
 use crate::plan::{PanelPlan, Plan};
 use crate::safety::Check;
 
@@ -58,7 +57,10 @@ impl Sheet<'_> {
         Some(Figure {
             svg,
             alt,
-            caption: format!("{path} in the job's folder. Figures in the picture are mm."),
+            caption: format!(
+                "{path} in the job's folder. Figures in the picture are {}.",
+                self.numbers.unit_word()
+            ),
             size: Size::Fit,
         })
     }
@@ -84,10 +86,7 @@ impl Sheet<'_> {
 
 /// The word for lengths in a heading of a table.
 pub(super) fn in_unit(what: &str, numbers: Numbers) -> String {
-    match numbers.units {
-        Units::Mm => format!("{what}, mm"),
-        Units::Inch => format!("{what}, in"),
-    }
+    format!("{what}, {}", numbers.unit())
 }
 
 /// `1 stick`, `2 sticks`.

@@ -34,7 +34,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 dummies.to_string(),
                 n.len(class.length),
                 sheet.section_of(class.face[1], plan.lattice().depth),
-                n.long(class.length * all as f64),
+                n.bought(class.length * all as f64),
             ]);
         }
         blocks.push(Block::Table(table));
@@ -127,7 +127,7 @@ fn others(sheet: &Sheet<'_>) -> Table {
         table.row([
             "surround".to_owned(),
             sheet.section_of(surround.face, surround.depth),
-            format!("{}{lengths}", n.long(stock.total)),
+            format!("{}{lengths}", n.bought(stock.total)),
         ]);
     }
     let infill = drawn.and_then(|d| d.infill.as_ref());
@@ -145,7 +145,7 @@ fn others(sheet: &Sheet<'_>) -> Table {
             table.row([
                 format!("infill, of {}", plan.files.wood(wood).0.name),
                 sheet.section_of(face, depth),
-                format!("{} without waste", n.long(length)),
+                format!("{} without waste", n.bought(length)),
             ]);
         }
     }

@@ -3,8 +3,10 @@
 
 use kurbo::Rect;
 
+use crate::document::Numbers;
 use crate::geom::{Point, Vec2, bounds};
 use crate::lattice::Edge;
+use crate::panel::Units;
 use crate::setup::{Corner, Gang, Seat};
 
 use super::legend::cautions;
@@ -33,6 +35,8 @@ pub struct GangView<'a> {
     pub first: usize,
     /// What to do, in order; numbered in the picture.
     pub steps: &'a [String],
+    /// How lengths are written.
+    pub numbers: Numbers,
 }
 
 /// Room for the view from above, mm on paper.
@@ -78,7 +82,7 @@ pub fn gang_svg(view: &GangView<'_>) -> Vec<u8> {
     let middle = 0.5 * (page - size.width) - drawn.x0;
     let zero = Point::new(middle, y + paint.paper(ABOVE) + drawn.y1);
     from_above(&mut paint, view, zero);
-    axes(&mut paint, &drawn, zero);
+    axes(&mut paint, &drawn, zero, view.numbers);
     y = zero.y - drawn.y0 + paint.paper(BELOW + 8.0);
     for line in figures(view) {
         for line in wrapped(&line, Type::new(SMALL), PAGE - 2.0 * MARGIN) {
@@ -214,7 +218,7 @@ fn from_above(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
 
 /// Words beside what is drawn.
 fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
-    let gang = view.gang;
+    let (gang, n) = (view.gang, view.numbers.decimals());
     let at = |p: Point| Point::new(zero.x + p.x, zero.y - p.y);
     let kind = Type::new(2.4).hold(Hold::Middle);
     let deg = Num(hundredths(gang.fence_deg));
@@ -229,14 +233,14 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
                 format!("fence {deg}\u{b0}"),
             ));
         }
-        for (n, hold) in (1..).zip(gang.holds()) {
+        for (number, hold) in (1..).zip(gang.holds()) {
             let [from, to] = hold.map(|d| gang.along_rails(d)[k]);
-            let text = format!("hold {n}: {} to {}", Num(tenths(from)), Num(tenths(to)));
+            let text = format!("hold {number}: {} to {}", n.len(from), n.len(to));
             marks.push((gang.at(0.5 * (hold[0] + hold[1]), edge).x, text));
         }
         if let (0, Some(mark)) = (k, &gang.mark) {
             let x = gang.along_rails(gang.from_fence(mark.at))[k];
-            let text = format!("mark {}", Num(tenths(x)));
+            let text = format!("mark {}", n.len(x));
             marks.push((gang.at(gang.from_fence(mark.at), edge).x, text));
         }
         marks.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -262,7 +266,7 @@ fn labels(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
     let names = ["reference rail", "second rail"];
     for (rail, name) in rails(view).into_iter().zip(names) {
         let p = at(rail.center());
-        let text = format!("{name}, {} thick", Num(gang.rail));
+        let text = format!("{name}, {} thick", n.rough(gang.rail));
         let wide = paint.paper(text_width(&text, 2.4) + 1.6);
         let tall = paint.paper(3.0);
         paint.rect(
@@ -315,16 +319,16 @@ fn touches(paint: &mut Paint, view: &GangView<'_>, zero: Point) {
 
 /// What the picture's letters and lines lie at, in the setup's coordinates.
 fn figures(view: &GangView<'_>) -> Vec<String> {
-    let (gang, corner) = (view.gang, view.corner);
-    let place = |p: Point| format!("x {} y {}", Num(hundredths(p.x)), Num(hundredths(p.y)));
+    let (gang, corner, n) = (view.gang, view.corner, view.numbers.decimals());
+    let place = |p: Point| format!("x {} y {}", n.len(p.x), n.len(p.y));
     let [past, far] = corner
         .fence()
         .map(|along| place(corner.by_fence(along, 0.0)));
     let mut lines = vec![format!(
         "Faces: reference rail y 0, x {} to {}; fence from {past} through x 0 y 0 to {far}; second rail y {}.",
-        Num(hundredths(corner.rail[0])),
-        Num(hundredths(corner.rail[1])),
-        Num(hundredths(gang.second_face())),
+        n.len(corner.rail[0]),
+        n.len(corner.rail[1]),
+        n.len(gang.second_face()),
     )];
     if view.fresh {
         let touches = corner.touches().concat();
@@ -340,7 +344,7 @@ fn figures(view: &GangView<'_>) -> Vec<String> {
     lines.push(
         "Holds and mark: x at the inner faces of the rails, not at their outer edges.".to_owned(),
     );
-    let [left, right, front, back] = view.room.map(|mm| Num(tenths(mm)));
+    let [left, right, front, back] = view.room.map(|mm| n.rough(mm));
     lines.push(format!(
         "Room that the cutter's centre needs from zero, for all programs of the job: {left} to the left, {right} \
          to the right, {front} to the front, {back} to the back."
@@ -348,12 +352,17 @@ fn figures(view: &GangView<'_>) -> Vec<String> {
     lines
 }
 
-/// The axes through zero with a tick every 10 mm and a figure every 50, below and on the left of what is drawn.
-fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
+/// The axes through zero, below and on the left of what is drawn, with a tick every 10 mm and a figure every 50; or
+/// every half inch, and every two.
+fn axes(paint: &mut Paint, drawn: &Rect, zero: Point, n: Numbers) {
+    let (tick, fifth) = match n.units {
+        Units::Mm => (10.0, 5),
+        Units::Inch => (12.7, 4),
+    };
     let (small, tall) = (paint.paper(0.9), paint.paper(1.8));
     let line = zero.y - drawn.y0 + paint.paper(BELOW);
     let side = zero.x + drawn.x0 - paint.paper(6.0);
-    let ticks = |lo: f64, hi: f64| ((lo / 10.0).ceil() as i32)..=((hi / 10.0).floor() as i32);
+    let ticks = |lo: f64, hi: f64| ((lo / tick).ceil() as i32)..=((hi / tick).floor() as i32);
     paint.open_style(INK, HAIRLINE, "none", "class=\"axes\"");
     paint.line(
         Point::new(zero.x + drawn.x0, line),
@@ -361,8 +370,8 @@ fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
         "",
     );
     for k in ticks(drawn.x0, drawn.x1) {
-        let x = zero.x + 10.0 * f64::from(k);
-        let long = if k % 5 == 0 { tall } else { small };
+        let x = zero.x + tick * f64::from(k);
+        let long = if k % fifth == 0 { tall } else { small };
         paint.line(Point::new(x, line), Point::new(x, line - long), "");
     }
     paint.line(
@@ -371,30 +380,23 @@ fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
         "",
     );
     for k in ticks(drawn.y0, drawn.y1) {
-        let y = zero.y - 10.0 * f64::from(k);
-        let long = if k % 5 == 0 { tall } else { small };
+        let y = zero.y - tick * f64::from(k);
+        let long = if k % fifth == 0 { tall } else { small };
         paint.line(Point::new(side, y), Point::new(side + long, y), "");
     }
     paint.close();
     let kind = Type::new(2.2).faint();
-    for k in ticks(drawn.x0, drawn.x1).filter(|k| k % 5 == 0) {
-        let x = zero.x + 10.0 * f64::from(k);
-        paint.text(
-            x,
-            line + paint.paper(2.6),
-            kind.hold(Hold::Middle),
-            &format!("{}", 10 * k),
-        );
+    // Whole millimetres, or whole inches.
+    let figure = |k: i32| n.rough(tick * f64::from(k));
+    for k in ticks(drawn.x0, drawn.x1).filter(|k| k % fifth == 0) {
+        let x = zero.x + tick * f64::from(k);
+        let under = line + paint.paper(2.6);
+        paint.text(x, under, kind.hold(Hold::Middle), &figure(k));
     }
-    for k in ticks(drawn.y0, drawn.y1).filter(|k| k % 5 == 0) {
-        let y = zero.y - 10.0 * f64::from(k);
+    for k in ticks(drawn.y0, drawn.y1).filter(|k| k % fifth == 0) {
+        let y = zero.y - tick * f64::from(k);
         let end = side - paint.paper(0.8);
-        paint.text(
-            end,
-            y + paint.paper(0.8),
-            kind.hold(Hold::End),
-            &format!("{}", 10 * k),
-        );
+        paint.text(end, y + paint.paper(0.8), kind.hold(Hold::End), &figure(k));
     }
     let name = Type::new(2.6).bold();
     paint.text(
@@ -409,10 +411,6 @@ fn axes(paint: &mut Paint, drawn: &Rect, zero: Point) {
         name.hold(Hold::Middle),
         "y",
     );
-}
-
-fn tenths(v: f64) -> f64 {
-    (v * 10.0).round() / 10.0
 }
 
 /// A stick from the side, its upper edge up, with the floors of slots and mark. Returns how far down
@@ -471,7 +469,7 @@ fn from_the_side(paint: &mut Paint, view: &GangView<'_>, left: f64, top: f64) ->
     floors.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut free = f64::NEG_INFINITY;
     for (at, floor) in floors {
-        let text = format!("floor z {}", Num((floor * 1e3).round() / 1e3));
+        let text = format!("floor z {}", view.numbers.finest(floor));
         let half = 0.5 * paint.paper(text_width(&text, 2.4) + 2.0);
         let middle = (x + at).max(free + half);
         paint.text(middle, below, kind, &text);
@@ -484,7 +482,7 @@ fn from_the_side(paint: &mut Paint, view: &GangView<'_>, left: f64, top: f64) ->
     let y = below + paint.paper(4.5);
     let mut last = f64::NEG_INFINITY;
     for at in ats {
-        let text = format!("{}", Num((at * 100.0).round() / 100.0));
+        let text = view.numbers.decimals().len(at);
         let wide = paint.paper(text_width(&text, 2.2) + 1.2);
         if at - last >= wide {
             paint.text(x + at, y, Type::new(2.2).faint().hold(Hold::Middle), &text);

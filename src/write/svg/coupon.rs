@@ -1,5 +1,6 @@
 //! A coupon: the comb with the number and the width of every notch, the bar, and how to read it.
 
+use crate::document::Numbers;
 use crate::geom::Point;
 use crate::setup::{Comb, FlatPiece, is_marked};
 
@@ -18,6 +19,8 @@ pub struct CouponView<'a> {
     pub title: &'a [String],
     /// Whether it says below how it is read.
     pub words: bool,
+    /// How lengths are written.
+    pub numbers: Numbers,
 }
 
 /// Room for the comb alone, mm on paper.
@@ -53,7 +56,7 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
     let mut pieces = view.pieces.iter();
     if let Some(piece) = pieces.next() {
         // The widths stand upright over the notches, the numbers between them and the comb.
-        let tall = text_width("0.000", FIGURES[0]) + 4.4;
+        let tall = text_width("0.0000", FIGURES[0]) + 4.4;
         y += mm(tall) + piece.depth;
         comb(
             &mut paint,
@@ -72,7 +75,7 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
         paint.text_centred(at, y - 0.5 * piece.depth, Type::new(SMALL), &text);
     }
     y += mm(LINE + 1.5);
-    let words = view.comb.notches_in_words();
+    let words = view.comb.notches_in_words(view.numbers);
     let lines = std::iter::once(words.as_str()).chain(view.comb.how_to_read());
     for line in lines.filter(|_| view.words) {
         let kind = Type::new(3.0);
@@ -82,9 +85,9 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
     if (1..=view.comb.widths.len()).any(|n| !view.comb.is_borne_in(n)) {
         let [least, most] = view.comb.spec.limits;
         let grey = format!(
-            "grey widths: no reading, the material bears a clearance of {} to {} mm",
-            Num(least),
-            Num(most)
+            "grey widths: no reading, the material bears a clearance of {} to {}",
+            view.numbers.fine(least),
+            view.numbers.fine_with_unit(most)
         );
         paint.text(
             mm(MARGIN),
@@ -94,7 +97,11 @@ pub fn coupon_svg(view: &CouponView<'_>) -> Vec<u8> {
         );
         y += mm(LINE);
     }
-    let scale = format!("Scale 1 : {}.  Lengths in mm.", Num(paint.scale));
+    let scale = format!(
+        "Scale 1 : {}.  Lengths in {}.",
+        Num(paint.scale),
+        view.numbers.unit_word()
+    );
     paint.text(mm(MARGIN), y, Type::new(SMALL), &scale);
     let title = view.title.first().map_or("", String::as_str);
     paint.page(page, y + mm(MARGIN), title)
@@ -140,7 +147,7 @@ fn comb(paint: &mut Paint, view: &CouponView<'_>, piece: &FlatPiece, corner: Poi
         let over = top - paint.paper(3.6);
         let borne = comb.is_borne_in(number);
         let figures = if borne { plain } else { plain.faint() };
-        paint.text_upwards(x, over, figures, &format!("{width:.3}"));
+        paint.text_upwards(x, over, figures, &view.numbers.finest(*width));
         if marked {
             let under = corner.y + paint.paper(2.4);
             paint.text_centred(x, under, kind.hold(Hold::Middle), &text);

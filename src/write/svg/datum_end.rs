@@ -1,5 +1,6 @@
 //! The ends of sticks that lie against the fence, twice as large as they are, and how they are made and checked.
 
+use crate::document::Numbers;
 use crate::geom::{Point, Vec2, cos_deg, cot_deg, sin_deg};
 use crate::setup::GangStick;
 
@@ -29,7 +30,12 @@ const CELL: f64 = 80.0;
 
 /// Draws the datum ends of these classes at 2 : 1, with these lines below.
 #[must_use]
-pub fn datum_ends_svg(title: &str, views: &[DatumEndView<'_>], lines: &[String]) -> Vec<u8> {
+pub fn datum_ends_svg(
+    title: &str,
+    views: &[DatumEndView<'_>],
+    lines: &[String],
+    n: Numbers,
+) -> Vec<u8> {
     let mut paint = Paint::new(1.0 / TIMES);
     let left = paint.paper(MARGIN);
     let mut y = paint.paper(MARGIN + 4.0);
@@ -49,18 +55,14 @@ pub fn datum_ends_svg(title: &str, views: &[DatumEndView<'_>], lines: &[String])
         } else {
             "square".to_owned()
         };
-        let head = format!(
-            "sticks {}, {} wide: {shape}",
-            stick.id,
-            Num(hundredths(stick.face))
-        );
+        let head = format!("sticks {}, {} wide: {shape}", stick.id, n.len(stick.face));
         paint.text(left, y, Type::new(3.2).bold(), &head);
         for row in view.fences.chunks(columns) {
             let tall = 2.0 * stick.face + 2.0;
             let middle = y + 0.5 * tall + paint.paper(6.0);
             for (k, &deg) in row.iter().enumerate() {
                 let x = left + paint.paper(CELL * k as f64 + 22.0);
-                end(&mut paint, stick, deg, Point::new(x, middle));
+                end(&mut paint, stick, deg, Point::new(x, middle), n);
             }
             y = middle + 0.5 * tall + paint.paper(8.0);
         }
@@ -79,7 +81,7 @@ pub fn datum_ends_svg(title: &str, views: &[DatumEndView<'_>], lines: &[String])
 }
 
 /// One end against a fence of this direction, its centre line through `at`.
-fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
+fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point, n: Numbers) {
     let half = 0.5 * stick.face;
     let offset = if stick.pointed() {
         0.0
@@ -140,10 +142,7 @@ fn end(paint: &mut Paint, stick: &GangStick, deg: f64, at: Point) {
     } else if offset < 1e-9 {
         "the whole end touches".to_owned()
     } else {
-        format!(
-            "a corner touches; {} on the centre line",
-            Num(hundredths(offset))
-        )
+        format!("a corner touches; {} on the centre line", n.len(offset))
     };
     paint.text(beside, at.y + half + paint.paper(3.5), kind, &touch);
 }

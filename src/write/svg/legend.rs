@@ -63,13 +63,15 @@ pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: 
         paint.text_centred(x + paint.paper(7.0), y, Type::new(SMALL), what);
         x += width;
     }
+    let n = view.numbers;
     let size = format!(
-        "{}: {} × {} × {} mm, grain along x.  Scale 1 : {}.  Lengths in mm.",
+        "{}: {} × {} × {}, grain along x.  Scale 1 : {}.  Lengths in {}.",
         view.sheet.stock,
-        Num(view.sheet.length),
-        Num(view.sheet.width),
-        Num(view.sheet.thickness),
-        Num(paint.scale)
+        n.len(view.sheet.length),
+        n.len(view.sheet.width),
+        n.fine_with_unit(view.sheet.thickness),
+        Num(paint.scale),
+        n.unit_word()
     );
     let room = (right - left) / paint.scale;
     y += line;

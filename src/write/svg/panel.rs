@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use kurbo::Rect;
 
+use crate::document::Numbers;
 use crate::geom::{Point, Vec2};
 
 use super::badge::{badges, face_of};
@@ -54,6 +55,8 @@ pub struct PanelView {
     pub cells: Vec<(Point, String)>,
     /// Outline of the trimmed ground, convex, counter-clockwise.
     pub outline: Vec<Point>,
+    /// How lengths are written.
+    pub numbers: Numbers,
 }
 
 /// Colour of infill.
@@ -271,6 +274,7 @@ fn sizes(paint: &mut Paint, view: &PanelView, origin: Point, overall: Rect, all:
     let (bottom, left) = (y(all.y0), x(all.x0));
     let away = paint.paper(AWAY);
     let (w, h) = (view.width, view.height);
+    let length_text = |mm: f64| view.numbers.len(mm);
     paint.dimension_level(x(0.0), x(w), bottom + away, below, &length_text(w));
     paint.dimension_upright(y(0.0), y(h), left - away, beside, &length_text(h));
     if view.surround.is_empty() {
@@ -282,11 +286,6 @@ fn sizes(paint: &mut Paint, view: &PanelView, origin: Point, overall: Rect, all:
     let (y0, y1) = (y(overall.y0), y(overall.y1));
     paint.dimension_upright(y0, y1, left - twice, beside, &length_text(overall.height()));
     bottom + twice
-}
-
-/// A length as a dimension shows it: two decimals at most.
-fn length_text(mm: f64) -> String {
-    Num((mm * 100.0).round() / 100.0).to_string()
 }
 
 /// What the tones, the dashes and the letters mean. Returns how far down it goes.
@@ -382,7 +381,8 @@ fn class_lines(view: &PanelView, unmarked: usize, room: f64) -> Vec<String> {
 
 /// The block at the foot of the page. Returns the page's height.
 fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, below: f64) -> f64 {
-    let size = |w: f64, h: f64| format!("{} × {}", length_text(w), length_text(h));
+    let n = view.numbers;
+    let size = |w: f64, h: f64| format!("{} × {}", n.len(w), n.len(h));
     let mut cells = vec![("Ground", size(view.width, view.height))];
     if !view.surround.is_empty() {
         cells.push(("With surround", size(overall.width(), overall.height())));
@@ -393,7 +393,7 @@ fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, be
     }
     cells.push(("View", "from the front".into()));
     cells.push(("Scale", format!("1 : {}", Num(paint.scale))));
-    cells.push(("Lengths", "mm".into()));
+    cells.push(("Lengths", n.unit_word().into()));
     let (x0, x1) = (paint.paper(MARGIN), page - paint.paper(MARGIN));
     let (y, height) = (below + paint.paper(3.0), paint.paper(9.0));
     let widest = |c: &(&str, String)| text_width(&c.1, SMALL + 0.4).max(text_width(c.0, 2.0)) + 3.0;

@@ -1,6 +1,7 @@
 //! A strip or sheet with the pieces that are cut from it, the path of the head and what it leaves
 //! standing.
 
+use crate::document::Numbers;
 use crate::geom::Point;
 use crate::path::{CutKind, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
@@ -24,6 +25,8 @@ pub struct SheetView<'a> {
     pub program: Option<&'a Program>,
     /// Lines at the head: the first is the title.
     pub title: &'a [String],
+    /// How lengths are written.
+    pub numbers: Numbers,
 }
 
 /// Room for the sheet alone, mm on paper: what a broad A4 page leaves beside text and dimensions.
@@ -378,7 +381,7 @@ fn show_part(paint: &mut Paint, view: &SheetView<'_>, k: u32, parts: u32, corner
             "",
         );
         paint.close();
-        let text = format!("{}", Num((at * 10.0).round() / 10.0));
+        let text = view.numbers.decimals().rough(at);
         paint.text_centred(x, corner.y + paint.paper(2.9), kind, &text);
     }
 }
@@ -392,14 +395,14 @@ fn sizes(paint: &mut Paint, view: &SheetView<'_>, first: Point, bottom: f64, par
         first.y - width,
         first.x - away,
         first.x,
-        &Num(width).to_string(),
+        &view.numbers.len(width),
     );
     if parts == 1 {
         let (x0, x1) = (first.x, first.x + length);
-        paint.dimension_level(x0, x1, bottom + away, bottom, &Num(length).to_string());
+        paint.dimension_level(x0, x1, bottom + away, bottom, &view.numbers.len(length));
         bottom + away + paint.paper(2.0)
     } else {
-        let text = format!("{} long, drawn in {parts} parts", Num(length));
+        let text = format!("{} long, drawn in {parts} parts", view.numbers.len(length));
         paint.text(first.x, bottom + paint.paper(8.0), Type::new(SMALL), &text);
         bottom + paint.paper(9.0)
     }

@@ -97,7 +97,7 @@ const BETWEEN: f64 = 1.6;
 const DEEPEST: f64 = 45.0;
 /// Title and note, mm.
 const HEAD: f64 = 13.0;
-/// Room of a row of figures that stand upright, and of one that lie, mm.
+/// Least room of a row of figures that stand upright, and of one that lie, mm.
 const UPRIGHT: f64 = 10.5;
 const LEVEL: f64 = 4.2;
 /// Colours of wood and of what is cut away.
@@ -133,7 +133,7 @@ impl StoryView<'_> {
         let close = marks.windows(2).any(|w| w[1].0 - w[0].0 < wide);
         match (marks.is_empty(), close) {
             (true, _) => 1.0,
-            (_, true) => UPRIGHT,
+            (_, true) => wide.max(UPRIGHT),
             (_, false) => LEVEL,
         }
     }

@@ -1,5 +1,6 @@
 //! The sides of a surround, one of each class: plan with mitres and pins, and the view from outside.
 
+use crate::document::Numbers;
 use crate::geom::{Contour, Point, Vec2};
 
 use super::paint::{
@@ -16,6 +17,8 @@ pub struct SurroundView {
     pub sides: Vec<SideView>,
     /// What the maker should know.
     pub remarks: Vec<String>,
+    /// How lengths are written.
+    pub numbers: Numbers,
 }
 
 /// A side of a surround, lying along x with its outer edge down, its start at the left.
@@ -99,7 +102,7 @@ pub fn surround_svg(view: &SurroundView) -> Vec<u8> {
             paint.text(paint.paper(MARGIN), y, kind, &line);
             y += paint.paper(0.9 * LINE);
         }
-        y = draw(&mut paint, side, page, y);
+        y = draw(&mut paint, side, view.numbers, page, y);
     }
     y += paint.paper(2.0);
     let kind = Type::new(SMALL);
@@ -111,7 +114,11 @@ pub fn surround_svg(view: &SurroundView) -> Vec<u8> {
         paint.text(paint.paper(MARGIN), y, kind, &line);
         y += paint.paper(0.9 * LINE);
     }
-    let scale = format!("Scale 1 : {}.  Lengths in mm.", Num(paint.scale));
+    let scale = format!(
+        "Scale 1 : {}.  Lengths in {}.",
+        Num(paint.scale),
+        view.numbers.unit_word()
+    );
     paint.text(paint.paper(MARGIN), y, kind, &scale);
     let title = view.title.first().map_or("", String::as_str);
     let bottom = y + paint.paper(MARGIN);
@@ -119,11 +126,11 @@ pub fn surround_svg(view: &SurroundView) -> Vec<u8> {
 }
 
 /// A side from the front and, below it, from outside. Returns how far down it goes.
-fn draw(paint: &mut Paint, side: &SideView, page: f64, top: f64) -> f64 {
+fn draw(paint: &mut Paint, side: &SideView, n: Numbers, page: f64, top: f64) -> f64 {
     let [face, depth] = side.size;
     let left = 0.5 * (page - (side.long[1] - side.long[0])) - side.long[0];
     let away = paint.paper(AWAY);
-    let text = |v: f64| Num((v * 100.0).round() / 100.0).to_string();
+    let text = |v: f64| n.len(v);
     // The inner edge lies up, its dimension above it.
     let plan = Point::new(left, top + away + face);
     let x = |v: f64| left + v;
