@@ -64,9 +64,46 @@ fn a_square_panel_goes_from_planing_to_its_surround() {
     let ids = |s: usize| steps[s].members.iter().map(|&m| id(m)).collect::<Vec<_>>();
     assert_eq!(ids(2), ["U3", "U4", "U2", "U5", "U1", "U6"]);
     assert_eq!(ids(3)[..2], ["L4", "L5"]);
-    // Of 6 x 8 joints those of the outermost bars: all but 4 x 6.
-    assert_eq!(steps[3].glue.len(), 48 - 24);
+    // A dab in each of 6 x 8 joints, more in those of the outermost bars: all but 4 x 6.
+    assert_eq!(steps[3].glue.len(), 48);
+    assert_eq!(
+        steps[3].glue.iter().filter(|joint| joint.more).count(),
+        48 - 24
+    );
     assert!(steps[2].glue.is_empty(), "nothing to glue to");
+    let told = steps[3].text.join(" ");
+    for words in [
+        "each of the 48 joints",
+        "a dab in 24 (small dots), more in 24 (large dots)",
+        "tap it home with a hammer",
+        "never push it in at one end",
+    ] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+}
+
+/// Six columns, so seven uprights less the two that the sides run along, stand over three rows: the middle ones of
+/// every other upright end between joints at the bottom and the top, and nowhere else does a bar end without a joint.
+#[test]
+fn single_bars_are_told_where_they_are_sawn() {
+    let told = |plan: &Plan| {
+        let mut steps = assembly(plan).steps.iter();
+        steps
+            .find(|s| !s.trims.is_empty())
+            .map(|s| s.text.join(" "))
+            .unwrap()
+    };
+    let three_way = told(&planned("check", &[]));
+    assert!(
+        three_way.contains("sawn: here along bottom, top."),
+        "{three_way}"
+    );
+    // Without a joint on any side: every bar runs on 9 mm past its last one.
+    let clear = told(&planned("demo", &[("overhang = 0", "overhang = 6")]));
+    assert!(
+        clear.contains("sawn: here along bottom, right, top, left."),
+        "{clear}"
+    );
 }
 
 #[test]

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::PathBuf;
 
+use lapwright::document::Numbers;
 use lapwright::geom::{Contour, Convex, Point, Vec2, Vertex};
 use lapwright::non_empty::NonEmpty;
 use lapwright::panel::{Blank, Stock};
@@ -105,6 +106,7 @@ fn panel(
         infill_pieces: 0,
         cells: Vec::new(),
         outline: rectangle(0.0, 0.0, size.0, size.1),
+        numbers: Numbers::MM,
     }
 }
 
@@ -854,6 +856,7 @@ fn a_sheet_is_drawn_as_it_is() {
         trim: 8.0,
         program: Some(&program),
         title: &title,
+        numbers: Numbers::MM,
     };
     let all = check_sheet("sheet.svg", &view);
     for p in &layout.sheets.rows()[0].placements {
@@ -904,6 +907,7 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
         trim: 8.0,
         program: None,
         title: &title,
+        numbers: Numbers::MM,
     };
     let all = check_sheet("joined.svg", &view);
     let grooves: Vec<&Element> = all.iter().filter(|e| e.class() == "grooves").collect();
@@ -947,6 +951,7 @@ fn a_long_strip_is_drawn_in_parts() {
         trim: 6.0,
         program: Some(&program),
         title: &title,
+        numbers: Numbers::MM,
     };
     let all = check_sheet("strip.svg", &view);
     let shown: Vec<&Element> = all.iter().filter(|e| e.name == "use").collect();
@@ -1011,6 +1016,7 @@ fn arcs_turn_the_way_they_are_cut() {
         trim: 8.0,
         program: Some(&program),
         title: &[],
+        numbers: Numbers::MM,
     };
     check_sheet("arcs.svg", &view);
 }

@@ -83,7 +83,7 @@ impl Assembly {
         for (place, group) in lattice.order.iter().enumerate() {
             let members = middle_outward(lattice, group);
             let glue = joints.glued(&members);
-            let (title, mut text) = words::group(lattice, place, &members, &glue);
+            let (title, mut text) = words::group(panel, lattice, place, &members, &glue);
             text.extend(
                 marks.map_or_else(Vec::new, |marks| words::marks(lattice, &members, marks)),
             );

@@ -161,6 +161,7 @@ pub(super) fn dry(lattice: &Lattice) -> Step {
 
 /// A group of members.
 pub(super) fn group(
+    panel: &Panel,
     lattice: &Lattice,
     place: usize,
     members: &[MemberId],
@@ -200,26 +201,27 @@ pub(super) fn group(
          it in at one end."
             .into()
     });
-    text.extend(glue_words(glue));
+    text.extend(glue_words(panel, glue));
     (title, text)
 }
 
 /// Where glue goes as a group goes in; nothing where there is none.
-fn glue_words(glue: &[GlueJoint]) -> Option<String> {
+fn glue_words(panel: &Panel, glue: &[GlueJoint]) -> Option<String> {
     let more = glue.iter().filter(|joint| joint.more).count();
-    let (large, small) = (
-        "large dots: they lie on the outline or next to it, and are cut through or hold until the surround is on",
-        "small dots",
-    );
+    let hold = match panel.surround {
+        Some(_) => "hold until the surround is on",
+        None => "hold the panel's edge",
+    };
+    let why = format!("on the outline or next to it: these are cut through or {hold}");
     let told = match (more, glue.len() - more) {
         (0, 0) => return None,
-        (0, n) => format!("{n} with {small}, none on the outline or next to it"),
-        (more, 0) => format!("more in all {more}, with {large}"),
-        (more, n) => format!("{n} with {small}; more in {more} with {large}"),
+        (0, _) => "a dab in each (small dots)".to_owned(),
+        (_, 0) => format!("more than a dab in each (large dots), for all lie {why}"),
+        (more, dabs) => format!("a dab in {dabs} (small dots), more in {more} (large dots) {why}"),
     };
+    let joints = glue.len();
     Some(format!(
-        "A dab of glue in each of the {} joints as its bar goes in: {told} (common practice, no source).",
-        glue.len()
+        "Glue in each of the {joints} joints as its bar goes in: {told} (common practice, no source)."
     ))
 }
 

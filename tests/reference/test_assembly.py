@@ -9,7 +9,8 @@ import random
 import xml.etree.ElementTree as ET
 
 import pytest
-from shapely.geometry import Point, Polygon, box
+from shapely import unary_union
+from shapely.geometry import LineString, Polygon, box
 
 import bars
 import odd
@@ -90,30 +91,73 @@ def test_groups_go_in_from_the_middle_outward(job):
         assert all(a <= b + ROUNDING for a, b in itertools.pairwise(far)), step["ids"]
 
 
-def test_glue_is_next_to_the_outline(job):
-    """A joint is glued where it is the first or the last along one of its bars that another bar fills, those
-    that are trimmed away left out (shapely); each is told once, when its front bar goes in."""
+def strip(member):
+    """The plan of a bar that runs on and on (shapely)."""
+    (x0, y0), (x1, y1) = member["start"], member["end"]
+    length, half = math.hypot(x1 - x0, y1 - y0), member["face"] / 2
+    ux, uy = (x1 - x0) / length, (y1 - y0) / length
+    ends = [(x0 + ux * t, y0 + uy * t) for t in (-1e4, 1e4)]
+    return LineString(ends).buffer(half, cap_style="flat")
+
+
+def glue_wanted(job):
+    """Which joints get glue when each bar goes in, and which of them more: those whose wood, shared by two bars or
+    more, the outline cuts or runs along, and along every bar the first and the last whose wood lies within it
+    (common practice, no source). The wood by shapely: a joint's is where the bars' plans overlap."""
     trims = [t["from"] for step in job["assembly"] for t in step["trim"]]
-    width, height = job["panel"]["inner_width"], job["panel"]["inner_height"]
-    ground = (Polygon(trims) if trims else box(0, 0, width, height)).buffer(ROUNDING)
-    ends = {}
-    for member in job["members"]:
-        filled = [tuple(j["node"]) for j in member["joints"] if j["filled"]]
-        filled = [node for node in filled if ground.covers(Point(node))]
-        ends[member["id"]] = set(filled[:1] + filled[-1:])
-    rank = {m["id"]: m["rank"] for m in job["members"]}
-    right = set()
+    ground = Polygon(trims) if trims else box(0, 0, job["panel"]["inner_width"], job["panel"]["inner_height"])
+    members = {m["id"]: m for m in job["members"]}
+    strips = {name: strip(m) for name, m in members.items()}
+    meet = {}
     for member in job["members"]:
         for joint in member["joints"]:
-            other, node = joint["with"], tuple(joint["node"])
-            if joint["filled"] and rank[other] < rank[member["id"]]:
-                if node in ends[member["id"]] or node in ends[other]:
-                    right.add((node, other, member["id"]))
-    told = [(s["step"], tuple(g["node"]), g["back"], g["front"]) for s in job["assembly"] for g in s["glue"]]
-    assert len(told) == len({t[1:] for t in told})
-    assert {t[1:] for t in told} == right and right
-    step_of = {name: s["step"] for s in job["assembly"] for name in s["ids"]}
-    assert all(step == step_of[front] for step, _, _, front in told)
+            if joint["filled"]:
+                meet.setdefault(tuple(joint["node"]), set()).update((member["id"], joint["with"]))
+    wood = {
+        node: unary_union([strips[a].intersection(strips[b]) for a, b in itertools.combinations(sorted(ids), 2)])
+        for node, ids in meet.items()
+    }
+    more = {node for node, shared in wood.items() if shared.distance(ground.exterior) < ROUNDING}
+    within = {node for node, shared in wood.items() if node not in more and ground.contains(shared)}
+    on = len(more)
+    for member in job["members"]:
+        along = [n for n in meet if member["id"] in meet[n] and n in within]
+        along.sort(key=lambda n: math.dist(n, member["start"]))
+        more.update(along[:1] + along[-1:])
+    wanted = {}
+    for step in steps_of(job):
+        for name in step["ids"]:
+            for joint in members[name]["joints"]:
+                if joint["filled"] and members[joint["with"]]["rank"] < members[name]["rank"]:
+                    key = (step["step"], tuple(joint["node"]))
+                    wanted.setdefault(key, set()).update((name, joint["with"]))
+    return wanted, more, on
+
+
+def test_every_joint_is_glued_and_those_at_the_outline_more(job):
+    wanted, more, on = glue_wanted(job)
+    told = {(s["step"], tuple(g["node"])): g for s in job["assembly"] for g in s["glue"]}
+    assert {key: set(g["bars"]) for key, g in told.items()} == wanted and wanted
+    assert {key for key, g in told.items() if g["more"]} == {key for key in wanted if key[1] in more}
+    assert len(told) == sum(len(s["glue"]) for s in job["assembly"])
+    rank = {m["id"]: m["rank"] for m in job["members"]}
+    for glue in told.values():
+        assert [rank[name] for name in glue["bars"]] == sorted(rank[name] for name in glue["bars"])
+    # Where the outline runs through joints they are among them, and some joints within need no more than a dab.
+    assert on or not job["overhang"]
+    assert len(more) < len({node for _, node in wanted}) or len(wanted) < 30
+
+
+def test_the_words_count_the_glue(job):
+    for step in steps_of(job):
+        text = " ".join(step["text"])
+        large = sum(g["more"] for g in step["glue"])
+        small = len(step["glue"]) - large
+        assert (f"Glue in each of the {len(step['glue'])} joints" in text) == bool(step["glue"])
+        if small and large:
+            assert f"a dab in {small} (small dots), more in {large} (large dots)" in text
+        if step["step"] > steps_of(job)[0]["step"]:
+            assert "never push it in at one end" in text
 
 
 def test_trimming_runs_round_the_outline(job):
@@ -230,7 +274,11 @@ def test_pictures_show_what_is_in_and_what_goes_in(panel, made):
         pieces = sum(len(c["pieces"]) for c in step["cells"]) or len(step["ids"])
         assert count["step-going-in"] == pieces
         assert count["step-before"] == before
-        assert count["step-glue"] == len(step["glue"])
+        assert count["step-glue"] == sum(not g["more"] for g in step["glue"])
+        assert count["step-glue-more"] == sum(g["more"] for g in step["glue"])
+        # No dot lies on another: as many are seen as are told.
+        dots = [(c.get("cx"), c.get("cy")) for name in ("step-glue", "step-glue-more") for c in groups[name]]
+        assert len(set(dots)) == len(step["glue"])
         assert count["step-trims"] == len(step["trim"])
         for polygon in groups["step-going-in"]:
             assert all(math.isfinite(v) for v in numbers_of(polygon))

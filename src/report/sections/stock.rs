@@ -1,58 +1,92 @@
 //! What to buy and to mill.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::sheet::{Sheet, counted, in_unit};
-use crate::document::{Block, Column, Page, Section, Table};
+use crate::document::{Block, Column, Numbers, Page, Section, Table};
+use crate::geom::DEPTH_OFF;
 use crate::panel::InfillCut;
+use crate::plan::EdgePlan;
 use crate::setup::{Gang, Seat};
 use crate::stock::NestSheet;
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
-    let (n, plan) = (sheet.numbers, sheet.plan);
     let mut blocks = vec![Block::Table(blanks(sheet))];
-    if let Some(edge) = plan.edge_up() {
-        let length = Column::numbers(in_unit("Length", n));
-        let size = Column::texts(in_unit("Face × depth", n));
-        let heads = [
-            Column::texts("Sticks"),
-            Column::numbers("To keep"),
-            Column::numbers("Spares"),
-            Column::numbers("Dummies"),
-            length,
-            size,
-            Column::numbers("Together"),
-        ];
-        let mut table = Table::new("Milled to size, all sides, before notching", heads);
-        for (id, class) in edge.sticks.classes.entries() {
-            let dummies = dummies(edge.gangs(&edge.benches[id].clampings));
-            let all = (class.count + class.spares) as usize + dummies;
-            table.row([
-                class.id.clone(),
-                class.count.to_string(),
-                class.spares.to_string(),
-                dummies.to_string(),
-                n.len(class.length),
-                sheet.section_of(class.face[1], plan.lattice().depth),
-                n.bought(class.length * all as f64),
-            ]);
-        }
-        blocks.push(Block::Table(table));
+    let by_hand = by_hand(sheet);
+    if !by_hand.rows.is_empty() {
+        blocks.push(Block::Table(by_hand));
+    }
+    if let Some(edge) = sheet.plan.edge_up() {
+        blocks.push(Block::Table(milled(sheet, edge)));
         blocks.push(Block::Text(
-            "A dummy is any stick of this face and depth, and is not in the nest: it fills an outermost place \
-             of a gang, and serves again."
+            "Mill to the middle of what is allowed. The notches are cut for the thickest face allowed; a stick thinner \
+             than the least is looser in them than the material file has it. A dummy is any stick of this face and \
+             depth, and is not in the nest: it fills an outermost place of a gang, and serves again."
                 .into(),
         ));
-    }
-    let more = others(sheet);
-    if !more.rows.is_empty() {
-        blocks.push(Block::Table(more));
     }
     Some(Section {
         title: "Stock to buy".into(),
         page: Page::Upright,
         blocks,
     })
+}
+
+/// Sticks, and what they are milled to.
+fn milled(sheet: &Sheet<'_>, edge: &EdgePlan) -> Table {
+    let (n, lattice) = (sheet.numbers, sheet.plan.lattice());
+    let [face, depth] =
+        ["Mill face to", "Mill depth to"].map(|what| Column::texts(in_unit(what, n)));
+    let heads = [
+        Column::texts("Sticks"),
+        Column::numbers("To keep"),
+        Column::numbers("Spares"),
+        Column::numbers("Dummies"),
+        Column::numbers(in_unit("Length", n)),
+        face,
+        depth,
+        Column::numbers("Together"),
+    ];
+    let mut table = Table::new("Milled to size, all sides, before notching", heads);
+    let (clearance, play) = (lattice.clearance, sheet.plan.files.material.play);
+    for (id, class) in edge.sticks.classes.entries() {
+        let dummies = dummies(edge.gangs(&edge.benches[id].clampings));
+        let all = (class.count + class.spares) as usize + dummies;
+        let depths = [lattice.depth - DEPTH_OFF, lattice.depth + DEPTH_OFF];
+        table.row([
+            class.id.clone(),
+            class.count.to_string(),
+            class.spares.to_string(),
+            dummies.to_string(),
+            n.len(class.length),
+            mill_to(faces_allowed(class.face, clearance, play), n),
+            mill_to(depths, n),
+            n.bought(class.length * all as f64),
+        ]);
+    }
+    table
+}
+
+/// Least and greatest face that a stick may have, mm, of its readings. Notches take the greatest; where but one is
+/// known, the least is the one that has all of the material's play in a notch.
+fn faces_allowed([least, greatest]: [f64; 2], clearance: f64, play: f64) -> [f64; 2] {
+    let least = if least < greatest {
+        least
+    } else {
+        greatest + clearance - play
+    };
+    [least, greatest]
+}
+
+/// What to aim at, and between which sizes it may come out.
+fn mill_to([least, greatest]: [f64; 2], n: Numbers) -> String {
+    let target = n.fine(0.5 * (least + greatest));
+    let [least, greatest] = [least, greatest].map(|mm| n.fine(mm));
+    if least == greatest {
+        target
+    } else {
+        format!("{target} ({least} to {greatest})")
+    }
 }
 
 /// How many dummies lie in a gang at one time.
@@ -62,57 +96,76 @@ fn dummies<'a>(gangs: impl Iterator<Item = &'a Gang>) -> usize {
     dummies.fold(0, usize::max)
 }
 
-/// Blanks that are alike: wood, name, and the bits of their sizes.
-type Blank<'a> = (usize, &'a str, [u64; 3]);
+/// What is bought alike: wood, and the bits of length, width and thickness, least and greatest.
+type Bought<'a> = (&'a str, [u64; 4]);
 
-/// Strips and sheets of the nest, alike ones together.
+/// Its sizes, how many, and what the stock files call it.
+type Lots<'a> = BTreeMap<Bought<'a>, ([f64; 4], usize, BTreeSet<&'a str>)>;
+
+/// Strips and sheets of the nest, alike ones together, whichever part of the job they are for.
 fn blanks(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let mut counts: BTreeMap<Blank<'_>, (usize, [f64; 3])> = BTreeMap::new();
+    let mut lots = Lots::new();
     if let Some(edge) = plan.edge_up() {
-        count(&mut counts, 0, &edge.nest.sheets);
+        count(&mut lots, sheet, 0, &edge.nest.sheets);
     }
     for flat in plan.flats() {
-        count(&mut counts, flat.wood, flat.layout.sheets.rows());
+        count(&mut lots, sheet, flat.wood, flat.layout.sheets.rows());
     }
-    let size = Column::texts(in_unit("Length × width × thickness", n));
     let heads = [
-        Column::texts("Blank"),
         Column::texts("Material"),
+        Column::texts(in_unit("Width × thickness", n)),
+        Column::numbers(in_unit("Length", n)),
         Column::numbers("How many"),
-        size,
+        Column::texts("Called"),
     ];
     let mut table = Table::new("Strips and sheets", heads);
-    for ((wood, name, _), (count, [l, w, t])) in counts {
+    for ((material, _), ([length, width, least, greatest], count, names)) in lots {
+        let thick = if least < greatest {
+            format!("{} to {}", n.fine(least), n.fine(greatest))
+        } else {
+            n.fine(greatest)
+        };
         table.row([
-            name.to_owned(),
-            plan.files.wood(wood).0.name.clone(),
+            material.to_owned(),
+            format!("{} × {thick}", n.len(width)),
+            n.len(length),
             count.to_string(),
-            format!("{} × {} × {}", n.len(l), n.len(w), n.fine(t)),
+            names.into_iter().collect::<Vec<_>>().join(", "),
         ]);
     }
     table
 }
 
-/// Adds the strips and sheets of a wood.
-fn count<'a, S>(
-    counts: &mut BTreeMap<Blank<'a>, (usize, [f64; 3])>,
-    wood: usize,
-    sheets: &'a [NestSheet<S>],
-) {
+/// Adds the strips and sheets of a wood. Cut flat, bars are as thick as any of the readings.
+fn count<'a, S>(lots: &mut Lots<'a>, sheet: &Sheet<'a>, wood: usize, sheets: &'a [NestSheet<S>]) {
+    let (material, _) = sheet.plan.files.wood(wood);
     for s in sheets {
-        let size = [s.length, s.width, s.thickness];
-        let key = (wood, s.stock.as_str(), size.map(f64::to_bits));
-        counts.entry(key).or_insert((0, size)).0 += s.loads();
+        let [least, greatest] = material.thickness;
+        let least = if s.thickness == greatest {
+            least
+        } else {
+            s.thickness
+        };
+        let size = [s.length, s.width, least, s.thickness];
+        let lot = lots.entry((material.name.as_str(), size.map(f64::to_bits)));
+        let (_, count, names) = lot.or_insert((size, 0, BTreeSet::new()));
+        *count += s.loads();
+        names.insert(s.stock.as_str());
     }
 }
 
-/// Wood that is cut by hand: surround and infill.
-fn others(sheet: &Sheet<'_>) -> Table {
+/// Wood that is cut by hand: surround and infill, what is bought alike together.
+fn by_hand(sheet: &Sheet<'_>) -> Table {
     let (n, plan) = (sheet.numbers, sheet.plan);
-    let size = Column::texts(in_unit("Face × depth", n));
-    let heads = [Column::texts("For"), size, Column::numbers("Length")];
-    let mut table = Table::new("By hand", heads);
+    let heads = [
+        Column::texts("Material"),
+        Column::texts(in_unit("Face × depth", n)),
+        Column::numbers("Length"),
+        Column::texts("For"),
+    ];
+    let caption = format!("By hand: lengths in all, rounded up to {}", n.bought_step());
+    let mut table = Table::new(caption, heads);
     let drawn = plan.panel().map(|p| &p.drawn);
     if let Some(surround) = drawn.and_then(|d| d.surround.as_ref())
         && let Some(stock) = &surround.stock
@@ -125,29 +178,50 @@ fn others(sheet: &Sheet<'_>) -> Table {
             )
         });
         table.row([
-            "surround".to_owned(),
+            "as you choose".to_owned(),
             sheet.section_of(surround.face, surround.depth),
             format!("{}{lengths}", n.bought(stock.total)),
+            "surround, saw cuts and ends included".to_owned(),
         ]);
     }
     let infill = drawn.and_then(|d| d.infill.as_ref());
     if let Some(infill) = infill.filter(|infill| infill.asked.cut == InfillCut::ByHand) {
-        let mut lengths: BTreeMap<(usize, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
+        let mut lengths: BTreeMap<(&str, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
         for class in &infill.classes {
             let one = class.cut_length(infill.asked.allowance) + infill.asked.shooting;
             let size = [class.face, class.filling.depth];
-            let key = (class.filling.wood, size.map(f64::to_bits));
-            let entry = lengths.entry(key).or_insert((size, 0.0));
+            let material = plan.files.wood(class.filling.wood).0.name.as_str();
+            let entry = lengths.entry((material, size.map(f64::to_bits)));
+            let (_, length) = entry.or_insert((size, 0.0));
             let count = class.count() as u64 * sheet.quantity();
-            entry.1 += one * (count + plan.files.panel.spares_of_each()) as f64;
+            *length += one * (count + plan.files.panel.spares_of_each()) as f64;
         }
-        for ((wood, _), ([face, depth], length)) in lengths {
+        for ((material, _), ([face, depth], length)) in lengths {
             table.row([
-                format!("infill, of {}", plan.files.wood(wood).0.name),
+                material.to_owned(),
                 sheet.section_of(face, depth),
-                format!("{} without waste", n.bought(length)),
+                n.bought(length),
+                "infill, without waste".to_owned(),
             ]);
         }
     }
     table
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The readings are the limits where they differ; one reading leaves what the play leaves, 0.15 mm in all.
+    #[test]
+    fn sticks_are_milled_to_the_middle_of_what_is_allowed() {
+        let near = |[a, b]: [f64; 2], [c, d]: [f64; 2]| (a - c).abs() + (b - d).abs() < 1e-9;
+        assert!(near(faces_allowed([3.94, 4.02], 0.05, 0.15), [3.94, 4.02]));
+        assert!(near(faces_allowed([4.0, 4.0], 0.05, 0.15), [3.9, 4.0]));
+        let mm = Numbers::MM;
+        assert_eq!(mill_to([3.94, 4.02], mm), "3.98 (3.94 to 4.02)");
+        assert_eq!(mill_to([4.0, 4.0], mm), "4.00");
+        let inch = Numbers::of(crate::panel::Units::Inch);
+        assert_eq!(mill_to([3.94, 4.02], inch), "0.157 (0.155 to 0.158)");
+    }
 }

@@ -29,6 +29,26 @@ struct Bar {
     marked: String,
 }
 
+impl Bar {
+    /// Whether its joints, three or more, all lie one step apart.
+    fn even(&self) -> bool {
+        let mut ats: Vec<f64> = self.notches.iter().map(|notch| notch.at).collect();
+        ats.sort_by(f64::total_cmp);
+        ats.dedup_by(|b, a| *b - *a < SAME);
+        let steps = || ats.windows(2).map(|w| w[1] - w[0]);
+        let first = steps().next();
+        ats.len() > 2 && first.is_some_and(|first| steps().all(|step| (step - first).abs() < SAME))
+    }
+}
+
+/// Notches nearer than this share a joint, and steps that differ by less are alike, mm: less than a knife line.
+const SAME: f64 = 0.02;
+
+/// How a story stick is checked (common practice, no source).
+const SHIFTED: &str = "Check a story stick against its own marks before it is used: where joints lie one step apart, \
+                       knife its marks onto a batten, shift it along by one joint, and every mark must meet the next \
+                       one. A mark that does not is off.";
+
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let bars = bars(sheet, &of.panel.drawn.lattice);
     if bars.is_empty() {
@@ -46,6 +66,9 @@ pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section>
                  for one in pencil.";
     }
     let mut blocks = vec![Block::Text(text)];
+    if bars.iter().any(Bar::even) {
+        blocks.push(Block::Text(SHIFTED.into()));
+    }
     let mut drawn = 0;
     let mut left_out: Vec<&str> = Vec::new();
     for (k, bar) in bars.iter().enumerate() {
