@@ -82,8 +82,8 @@ fn a_square_panel_goes_from_planing_to_its_surround() {
     }
 }
 
-/// Six columns, so seven uprights less the two that the sides run along, stand over three rows: the middle ones of
-/// every other upright end between joints at the bottom and the top, and nowhere else does a bar end without a joint.
+/// Left and right run along the outermost joints of a three-way panel, bottom and top through them; but every other
+/// upright has its joints half a pitch higher, and ends between two of them.
 #[test]
 fn single_bars_are_told_where_they_are_sawn() {
     let told = |plan: &Plan| {
@@ -99,7 +99,10 @@ fn single_bars_are_told_where_they_are_sawn() {
         "{three_way}"
     );
     // Without a joint on any side: every bar runs on 9 mm past its last one.
-    let clear = told(&planned("demo", &[("overhang = 0", "overhang = 6")]));
+    let clear = told(&planned(
+        "demo",
+        &[("[surround]", "overhang = 6\n\n[surround]")],
+    ));
     assert!(
         clear.contains("sawn: here along bottom, right, top, left."),
         "{clear}"

@@ -4,6 +4,7 @@ use super::edge_plan::EdgePlan;
 use super::flat::FlatPlan;
 use super::head::UPRIGHT;
 use crate::assembly::Assembly;
+use crate::document::Numbers;
 use crate::infill::Infill;
 use crate::kits::KitPlan;
 use crate::lattice::{BarMark, DryFit, Lattice, Member};
@@ -151,6 +152,12 @@ impl Cuts {
 }
 
 impl Plan {
+    /// As the workshop sheet writes numbers, and its pictures and steps with it.
+    #[must_use]
+    pub fn sheet_numbers(&self) -> Numbers {
+        Numbers::of(self.files.panel.workshop_sheet.units)
+    }
+
     /// The panel that is made; `None` for a coupon.
     #[must_use]
     pub fn panel(&self) -> Option<&PanelPlan> {

@@ -1,6 +1,5 @@
 //! The ends of sticks that lie against the fence: drawn twice as large, and how they are made and checked.
 
-use super::pictures::numbers;
 use crate::document::Numbers;
 use crate::geom::{cot_deg, tan_deg};
 use crate::plan::{EdgePlan, Plan};
@@ -9,7 +8,7 @@ use crate::write::svg::{DatumEndView, datum_ends_svg};
 
 /// Their picture, with the words below it or without.
 pub(crate) fn picture(plan: &Plan, edge: &EdgePlan, words: bool) -> Vec<u8> {
-    let n = numbers(plan);
+    let n = plan.sheet_numbers();
     let views: Vec<DatumEndView<'_>> = edge
         .benches
         .iter()

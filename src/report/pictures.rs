@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{step_pictures, surround_picture};
-use crate::document::{Numbers, degrees};
+use crate::document::degrees;
 use crate::geom::{Point, Vec2};
 use crate::panel::Layout;
 use crate::plan::{
@@ -81,7 +81,7 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
             trim: stock.trim,
             program: Some(program),
             title: &title,
-            numbers: numbers(plan),
+            numbers: plan.sheet_numbers(),
         };
         files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
     }
@@ -92,7 +92,7 @@ fn clampings(plan: &Plan, edge: &EdgePlan, files: &mut BTreeMap<String, Vec<u8>>
     let ends = super::datum_ends::picture(plan, edge, true);
     files.insert("pictures/datum-ends.svg".to_owned(), ends);
     let comb = plan.comb();
-    let n = numbers(plan);
+    let n = plan.sheet_numbers();
     let all = BenchSteps::of(edge, comb, n);
     for (id, own) in all.clampings.entries() {
         let number = edge.clampings[id].number;
@@ -142,14 +142,14 @@ pub(crate) fn clamping(
         title: &title,
         first,
         steps,
-        numbers: numbers(plan),
+        numbers: plan.sheet_numbers(),
     })
 }
 
 /// The picture of a coupon, with words below it that say how it is read or without.
 pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
     let [least, most] = comb.spec.bar;
-    let n = numbers(plan);
+    let n = plan.sheet_numbers();
     let thick = if least < most {
         let [least, most] = [least, most].map(|mm| n.finest(mm));
         format!("measured from {least} to {most} {}", n.unit())
@@ -206,7 +206,7 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
         infill,
         surround,
     } = &of.drawn;
-    let (panel, n) = (&plan.files.panel, numbers(plan));
+    let (panel, n) = (&plan.files.panel, plan.sheet_numbers());
     let bounds = lattice.bounds();
     let corners = Vec2::new(bounds.width(), bounds.height()).hypot();
     let step = |pitch: f64| n.step(pitch, (corners / pitch).ceil());
@@ -284,9 +284,4 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
         outline: lattice.outline.region.corners().to_vec(),
         numbers: n,
     }
-}
-
-/// As the sheet writes them, so its pictures do.
-pub(super) fn numbers(plan: &Plan) -> Numbers {
-    Numbers::of(plan.files.panel.workshop_sheet.units)
 }

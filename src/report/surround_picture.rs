@@ -1,6 +1,5 @@
 //! The picture of a surround: what the plan knows, laid out for the drawing.
 
-use super::pictures::numbers;
 use crate::document::Numbers;
 use crate::geom::{Contour, Point, cot_deg};
 use crate::plan::Plan;
@@ -9,7 +8,7 @@ use crate::surround::{Ring, Side, SideId, Surround};
 use crate::write::svg::{PinView, SideView, SurroundView, surround_svg};
 
 pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
-    let n = numbers(plan);
+    let n = plan.sheet_numbers();
     let quantity = plan.files.panel.quantity as usize;
     let sides = surround.classes.iter().map(|class| {
         let names: Vec<&str> = (class.sides.iter())

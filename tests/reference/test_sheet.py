@@ -287,17 +287,20 @@ def test_the_text_can_be_searched(sheets, name):
 
 
 def as_read(mm, unit):
-    """A length as the sheet has it: one decimal, or a fraction of an inch down to 1/64."""
+    """A length as the sheet has it: two decimals at the most, or a fraction of an inch down to 1/64, with thousandths
+    beside it where it is further off than these."""
     if unit == "mm":
-        return f"{math.floor(abs(mm) * 10 + 0.5 + 1e-6) / 10:.1f}"
+        text = f"{math.floor(abs(mm) * 100 + 0.5 + 1e-6) / 100:.2f}"
+        return text.rstrip("0").rstrip(".")
     parts = math.floor(mm / 25.4 * 64 + 0.5)
+    beside = "" if abs(parts / 64 * 25.4 - mm) <= 25.4 / 2000 else f" ({math.floor(mm / 25.4 * 1000 + 0.5) / 1000:.3f})"
     whole, over = divmod(parts, 64)
     if over == 0:
-        return str(whole)
+        return f"{whole}{beside}"
     under = 64
     while over % 2 == 0:
         over, under = over // 2, under // 2
-    return f"{whole} {over}/{under}" if whole else f"{over}/{under}"
+    return (f"{whole} {over}/{under}" if whole else f"{over}/{under}") + beside
 
 
 @pytest.mark.parametrize("name", PANELS)

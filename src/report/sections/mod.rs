@@ -23,7 +23,7 @@ mod times;
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use crate::document::{Document, Numbers, Section};
+use crate::document::{Document, Section};
 use crate::lattice::DryFit;
 use crate::plan::{Plan, Product};
 use crate::safety::Check;
@@ -91,7 +91,7 @@ pub(crate) fn document(plan: &Plan, fit: &DryFit, checks: &[Check], files: &File
         fit,
         checks,
         files,
-        numbers: Numbers::of(spec.units),
+        numbers: plan.sheet_numbers(),
     };
     let of = match &plan.product {
         Product::Panel(panel) => Of::Panel(PanelSheet {

@@ -143,7 +143,7 @@ fn stick(sheet: &Sheet<'_>, lattice: &Lattice, edge: &EdgePlan, id: StickId) -> 
         for (at, side) in piece.cut.iter().zip(["from", "to"]) {
             cuts.push(StoryCut {
                 at: *at,
-                label: format!("{id} {side} {}", sheet.numbers.len(*at)),
+                label: format!("{id} {side} {}", sheet.numbers.decimals().len(*at)),
             });
         }
     }

@@ -13,22 +13,30 @@ const PAD: [f64; 2] = [1.4, 0.7];
 const TALL: f64 = 0.3;
 
 /// Widths of the columns, mm, together no more than `room`: as wide as their texts, or else narrowed from
-/// the widest down, but no column below its longest word as long as there is room for that.
+/// the widest down, but no column below its longest word, or its longest number, which may have blanks in it, as
+/// long as there is room for that.
 fn widths(table: &Table, fonts: &Fonts, room: f64) -> Vec<f64> {
     let n = table.columns.len().max(1);
     let clear = room - 2.0 * PAD[0] * n as f64;
-    let of = |i: usize, measure: &dyn Fn(&str, Look) -> f64| {
-        let head = table.columns.get(i).map_or(0.0, |c| measure(&c.head, HEAD));
-        let cells = table.rows.iter().filter_map(|row| row.get(i));
-        cells.map(|c| measure(c, CELL)).fold(head, f64::max)
+    type Measure<'a> = &'a dyn Fn(&str, Look) -> f64;
+    let of = |i: usize, heads: Measure<'_>, cells: Measure<'_>| {
+        let head = table.columns.get(i).map_or(0.0, |c| heads(&c.head, HEAD));
+        let own = table.rows.iter().filter_map(|row| row.get(i));
+        own.map(|c| cells(c, CELL)).fold(head, f64::max)
     };
     let whole = |text: &str, look: Look| fonts.width(text, look);
     let word = |text: &str, look: Look| {
         let words = text.split_whitespace();
         words.map(|w| fonts.width(w, look)).fold(0.0, f64::max)
     };
-    let wanted: Vec<f64> = (0..n).map(|i| of(i, &whole) + 0.01).collect();
-    let least: Vec<f64> = (0..n).map(|i| of(i, &word) + 0.01).collect();
+    let unbroken = |i: usize| -> Measure<'_> {
+        match table.columns.get(i).map(|c| c.cells) {
+            Some(Cells::Numbers) => &whole,
+            _ => &word,
+        }
+    };
+    let wanted: Vec<f64> = (0..n).map(|i| of(i, &whole, &whole) + 0.01).collect();
+    let least: Vec<f64> = (0..n).map(|i| of(i, &word, unbroken(i)) + 0.01).collect();
     let level = |floor: &[f64]| {
         // The width to which the widest are cut down: found by halving, always the same number of times.
         let (mut low, mut high) = (0.0, clear.max(1.0));

@@ -211,7 +211,10 @@ pub fn story_svg(view: &StoryView<'_>) -> Vec<u8> {
     paint.close();
     for cut in view.cuts.iter().filter(|c| view.shows(c.at)) {
         let kind = Type::new(2.2).hold(Hold::Middle);
-        paint.text_centred(x0 + cut.at, bottom - 2.4, kind, &cut.label);
+        // Within the page, though the cut lies near its edge.
+        let half = 0.5 * text_width(&cut.label, 2.2);
+        let x = (x0 + cut.at).min(view.width - half).max(half);
+        paint.text_centred(x, bottom - 2.4, kind, &cut.label);
     }
     let dots = format!("stroke-dasharray=\"{} {}\"", Num(0.3), Num(0.9));
     for (n, &at) in (1..).zip(view.joins) {
