@@ -183,6 +183,17 @@ impl Numbers {
         format!("{number} {}", self.unit())
     }
 
+    /// The finest length with its unit, for a text: millimetres without needless noughts.
+    #[must_use]
+    pub fn finest_with_unit(self, mm: f64) -> String {
+        let number = self.finest(mm);
+        let number = match self.units {
+            Units::Mm => trimmed(&number),
+            Units::Inch => &number,
+        };
+        format!("{number} {}", self.unit())
+    }
+
     /// A feed in mm/min, with its unit.
     #[must_use]
     pub fn feed(self, mm_per_min: f64) -> String {

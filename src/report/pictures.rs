@@ -154,7 +154,7 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
         let [least, most] = [least, most].map(|mm| n.finest(mm));
         format!("measured from {least} to {most} {}", n.unit())
     } else {
-        format!("{} {} thick", n.finest(most), n.unit())
+        format!("{} thick", n.finest_with_unit(most))
     };
     let made = match comb.spec.kind {
         CouponKind::Kerf => format!("made with {} = {} mm", comb.key(), comb.supposed()),

@@ -220,11 +220,10 @@ impl Comb {
         let [low, high] = self.range();
         let (count, step) = (self.widths.len(), self.step);
         format!(
-            "notches 1 to {count}, drawn {} to {} {unit} in steps of {} {unit}",
+            "notches 1 to {count}, drawn {} to {} in steps of {}",
             n.finest(low),
-            n.finest(high),
-            n.finest(step),
-            unit = n.unit()
+            n.finest_with_unit(high),
+            n.finest_with_unit(step)
         )
     }
 

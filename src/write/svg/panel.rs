@@ -381,7 +381,8 @@ fn class_lines(view: &PanelView, unmarked: usize, room: f64) -> Vec<String> {
 
 /// The block at the foot of the page. Returns the page's height.
 fn title_block(paint: &mut Paint, view: &PanelView, overall: Rect, page: f64, below: f64) -> f64 {
-    let n = view.numbers;
+    // The dimensions tell fractions; here is no room for them.
+    let n = view.numbers.decimals();
     let size = |w: f64, h: f64| format!("{} × {}", n.len(w), n.len(h));
     let mut cells = vec![("Ground", size(view.width, view.height))];
     if !view.surround.is_empty() {
