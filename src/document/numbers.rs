@@ -22,6 +22,8 @@ const DECIMALS: [i32; 2] = [2, 3];
 const MOST_DECIMALS: i32 = 6;
 /// A length that is bought is rounded up to so much, mm: a tenth of a metre, or half a foot.
 const BOUGHT: [f64; 2] = [100.0, 6.0 * INCH];
+/// The length of one strip or sheet is, mm: to a millimetre, or 1/16 of an inch.
+const BLANK: [f64; 2] = [1.0, INCH / 16.0];
 
 /// An angle, degrees, with at most two decimals.
 #[must_use]
@@ -206,10 +208,27 @@ impl Numbers {
     /// A length that is bought, rounded up: to a tenth of a metre, or to half a foot.
     #[must_use]
     pub fn bought(self, mm: f64) -> String {
-        let up = |to: f64| (micron(mm) / to).ceil();
         match self.units {
-            Units::Mm => format!("{:.1} m", up(BOUGHT[0]) / 10.0),
-            Units::Inch => format!("{:.1} ft", up(BOUGHT[1]) / 2.0),
+            Units::Mm => format!("{:.1} m", up(mm, BOUGHT[0]) / 10.0),
+            Units::Inch => format!("{:.1} ft", up(mm, BOUGHT[1]) / 2.0),
+        }
+    }
+
+    /// The length of a strip or sheet that is bought, rounded up: to a millimetre, or to 1/16 of an inch.
+    #[must_use]
+    pub fn blank(self, mm: f64) -> String {
+        match self.units {
+            Units::Mm => format!("{:.0}", up(mm, BLANK[0])),
+            Units::Inch => fraction(up(mm, BLANK[1]) / 16.0).0,
+        }
+    }
+
+    /// What [`Numbers::blank`] rounds up to.
+    #[must_use]
+    pub fn blank_step(self) -> &'static str {
+        match self.units {
+            Units::Mm => "1 mm",
+            Units::Inch => "1/16 in",
         }
     }
 
@@ -245,6 +264,11 @@ impl Numbers {
 /// Rounded to a part of one, half a part away from nought whatever round-off has done to it.
 fn to(v: f64, parts: f64) -> f64 {
     tidy((micron(v) * parts).round() / parts)
+}
+
+/// How many whole steps hold a length, round-off apart.
+fn up(mm: f64, step: f64) -> f64 {
+    micron(micron(mm) / step).ceil()
 }
 
 /// Without needless noughts behind the point.
@@ -336,7 +360,7 @@ mod tests {
 
     /// What the number as it is written is off, mm, a fraction alone or the figure in brackets beside it.
     fn off(n: Numbers, text: &str, mm: f64) -> f64 {
-        let number = |text: &str| text.parse::<f64>().unwrap();
+        let number = |text: &str| text.parse::<f64>().expect("a number");
         let shown = match (n.units, text.split_once('(')) {
             (Units::Mm, _) => number(text),
             (Units::Inch, Some((_, beside))) => number(beside.trim_end_matches(')')) * INCH,
@@ -384,6 +408,13 @@ mod tests {
             (0.4, "0.1 m", "0.5 ft"),
         ] {
             assert_eq!([Numbers::MM.bought(mm), inch.bought(mm)], [metres, feet]);
+        }
+        for (mm, whole, sixteenths) in [
+            (560.0, "560", "22 1/16"),
+            (558.8, "559", "22"),
+            (560.1, "561", "22 1/16"),
+        ] {
+            assert_eq!([Numbers::MM.blank(mm), inch.blank(mm)], [whole, sixteenths]);
         }
     }
 }

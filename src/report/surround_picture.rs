@@ -42,10 +42,12 @@ pub(crate) fn picture(plan: &Plan, surround: &Surround) -> Vec<u8> {
             format!(", from {} of {}", l.cut.len(), n.with_unit(l.length))
         });
         remarks.push(format!(
-            "Stock to buy: {} of {} × {} in all{lengths}; {} for each saw cut and {} of trim at the ends are in it.",
+            "Stock to buy: {} of {} × {} in all{lengths}, rounded up to {}; {} for each saw cut and {} of trim at \
+             the ends are in it.",
             n.bought(stock.total),
             n.len(surround.face),
             n.with_unit(surround.depth),
+            n.bought_step(),
             n.fine_with_unit(stock.kerf),
             n.with_unit(stock.trim)
         ));

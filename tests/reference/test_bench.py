@@ -193,6 +193,11 @@ def test_what_is_bought_is_told_once(job):
     keys = [tuple(v for k, v in row.items() if k not in ("How many", "Called")) for row in rows]
     assert len(set(keys)) == len(keys)
     assert sum(int(row["How many"]) for row in rows) == job["job"]["nest"]["used"]
+    # A length is rounded up, by less than a millimetre or 1/16 of an inch.
+    step = 1 if job["unit"] == "mm" else INCH / 16
+    longs = {strip["length"] for strip in job["job"]["nest"]["strips"]}
+    told = [read(row[f"Length, {'mm' if job['unit'] == 'mm' else 'in'}"], job["unit"]) for row in rows]
+    assert all(any(-1e-6 <= up - long < step for long in longs) for up in told)
 
 
 def test_lengths_that_are_bought_are_rounded_up(job):

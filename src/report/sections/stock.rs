@@ -96,11 +96,11 @@ fn dummies<'a>(gangs: impl Iterator<Item = &'a Gang>) -> usize {
     dummies.fold(0, usize::max)
 }
 
-/// What is bought alike: wood, and the bits of length, width and thickness, least and greatest.
-type Bought<'a> = (&'a str, [u64; 4]);
+/// What is bought alike: wood, section and length as they are told.
+type Bought<'a> = (&'a str, String, String);
 
-/// Its sizes, how many, and what the stock files call it.
-type Lots<'a> = BTreeMap<Bought<'a>, ([f64; 4], usize, BTreeSet<&'a str>)>;
+/// How many, and what the stock files call it.
+type Lots<'a> = BTreeMap<Bought<'a>, (usize, BTreeSet<&'a str>)>;
 
 /// Strips and sheets of the nest, alike ones together, whichever part of the job they are for.
 fn blanks(sheet: &Sheet<'_>) -> Table {
@@ -119,17 +119,16 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
         Column::numbers("How many"),
         Column::texts("Called"),
     ];
-    let mut table = Table::new("Strips and sheets", heads);
-    for ((material, _), ([length, width, least, greatest], count, names)) in lots {
-        let thick = if least < greatest {
-            format!("{} to {}", n.fine(least), n.fine(greatest))
-        } else {
-            n.fine(greatest)
-        };
+    let caption = format!(
+        "Strips and sheets: lengths rounded up to {}",
+        n.blank_step()
+    );
+    let mut table = Table::new(caption, heads);
+    for ((material, section, length), (count, names)) in lots {
         table.row([
             material.to_owned(),
-            format!("{} × {thick}", n.len(width)),
-            n.len(length),
+            section,
+            length,
             count.to_string(),
             names.into_iter().collect::<Vec<_>>().join(", "),
         ]);
@@ -139,17 +138,18 @@ fn blanks(sheet: &Sheet<'_>) -> Table {
 
 /// Adds the strips and sheets of a wood. Cut flat, bars are as thick as any of the readings.
 fn count<'a, S>(lots: &mut Lots<'a>, sheet: &Sheet<'a>, wood: usize, sheets: &'a [NestSheet<S>]) {
+    let n = sheet.numbers;
     let (material, _) = sheet.plan.files.wood(wood);
     for s in sheets {
         let [least, greatest] = material.thickness;
-        let least = if s.thickness == greatest {
-            least
+        let thick = if s.thickness == greatest && least < greatest {
+            format!("{} to {}", n.fine(least), n.fine(greatest))
         } else {
-            s.thickness
+            n.fine(s.thickness)
         };
-        let size = [s.length, s.width, least, s.thickness];
-        let lot = lots.entry((material.name.as_str(), size.map(f64::to_bits)));
-        let (_, count, names) = lot.or_insert((size, 0, BTreeSet::new()));
+        let section = format!("{} × {thick}", n.len(s.width));
+        let key = (material.name.as_str(), section, n.blank(s.length));
+        let (count, names) = lots.entry(key).or_insert((0, BTreeSet::new()));
         *count += s.loads();
         names.insert(s.stock.as_str());
     }
@@ -186,20 +186,19 @@ fn by_hand(sheet: &Sheet<'_>) -> Table {
     }
     let infill = drawn.and_then(|d| d.infill.as_ref());
     if let Some(infill) = infill.filter(|infill| infill.asked.cut == InfillCut::ByHand) {
-        let mut lengths: BTreeMap<(&str, [u64; 2]), ([f64; 2], f64)> = BTreeMap::new();
+        let mut lengths: BTreeMap<(&str, String), f64> = BTreeMap::new();
         for class in &infill.classes {
             let one = class.cut_length(infill.asked.allowance) + infill.asked.shooting;
-            let size = [class.face, class.filling.depth];
             let material = plan.files.wood(class.filling.wood).0.name.as_str();
-            let entry = lengths.entry((material, size.map(f64::to_bits)));
-            let (_, length) = entry.or_insert((size, 0.0));
+            let section = sheet.section_of(class.face, class.filling.depth);
             let count = class.count() as u64 * sheet.quantity();
-            *length += one * (count + plan.files.panel.spares_of_each()) as f64;
+            let all = one * (count + plan.files.panel.spares_of_each()) as f64;
+            *lengths.entry((material, section)).or_default() += all;
         }
-        for ((material, _), ([face, depth], length)) in lengths {
+        for ((material, section), length) in lengths {
             table.row([
                 material.to_owned(),
-                sheet.section_of(face, depth),
+                section,
                 n.bought(length),
                 "infill, without waste".to_owned(),
             ]);
