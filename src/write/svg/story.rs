@@ -125,13 +125,15 @@ impl StoryView<'_> {
         marks
     }
 
-    /// Room for the figures of an edge, mm: they lie where they have room side by side.
+    /// Room for the figures of an edge, mm: they lie where they have room side by side, and on the page.
     fn figures(&self, edge: Edge) -> f64 {
         let marks = self.places(edge);
         let wide = marks.iter().map(|(_, text)| text_width(text, SMALL));
         let wide = wide.fold(0.0, f64::max) + 1.5;
         let close = marks.windows(2).any(|w| w[1].0 - w[0].0 < wide);
-        match (marks.is_empty(), close) {
+        let mut shown = marks.iter().filter(|m| self.shows(m.0));
+        let off = shown.any(|m| WORDS + m.0 - self.part[0] + 0.5 * wide > self.width);
+        match (marks.is_empty(), close || off) {
             (true, _) => 1.0,
             (_, true) => wide.max(UPRIGHT),
             (_, false) => LEVEL,
