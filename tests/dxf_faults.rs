@@ -9,11 +9,11 @@ mod spoilt;
 use std::ops::Range;
 
 use lapwright::panel::DxfVersion::{R12, R2000};
-use lapwright::panel::{DxfStyle, DxfVersion};
+use lapwright::panel::{DxfLayers, DxfStyle, DxfVersion};
 use lapwright::path::{Note, NoteKind, Program};
 use lapwright::replay::{ReplayFault, dxf::DxfProof, dxf::prove_dxf};
 use lapwright::setup::FlatLayout;
-use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
+use lapwright::write::dxf::{DxfContent, DxfFile, DxfParts, DxfSubject, write_dxf};
 
 use crate::sheets::nth;
 
@@ -25,6 +25,7 @@ struct Case {
     program: Option<Program>,
     style: DxfStyle,
     version: DxfVersion,
+    parts: DxfParts,
     /// The placement that is shown alone.
     alone: Option<usize>,
     bytes: Vec<u8>,
@@ -34,6 +35,7 @@ impl Case {
     fn new(
         program: fn(&FlatLayout) -> Option<Program>,
         version: DxfVersion,
+        parts: DxfParts,
         alone: Option<usize>,
     ) -> Self {
         let (layout, style) = (crate::sheets::layout(), crate::sheets::style());
@@ -42,6 +44,7 @@ impl Case {
             layout,
             style,
             version,
+            parts,
             alone,
             bytes: Vec::new(),
         };
@@ -49,18 +52,29 @@ impl Case {
         case
     }
 
-    /// Drawn size, a laser's path, a router's path.
+    /// Drawn size, a laser's path, a router's path; in R12 what is cut of them.
     fn sizes(version: DxfVersion, alone: Option<usize>) -> [Self; 3] {
+        Self::parts(version, DxfParts::files(DxfLayers::All, version)[0], alone)
+    }
+
+    /// The files of R12 that lie beside those.
+    fn never_cut(alone: Option<usize>) -> [Self; 3] {
+        Self::parts(R12, DxfParts::files(DxfLayers::All, R12)[1], alone)
+    }
+
+    fn parts(version: DxfVersion, parts: DxfParts, alone: Option<usize>) -> [Self; 3] {
         [
-            Self::new(|_| None, version, alone),
+            Self::new(|_| None, version, parts, alone),
             Self::new(
                 |layout| Some(crate::sheets::laser(layout, 0.16)),
                 version,
+                parts,
                 alone,
             ),
             Self::new(
                 |layout| Some(crate::sheets::router(layout, 3.0)),
                 version,
+                parts,
                 alone,
             ),
         ]
@@ -68,8 +82,14 @@ impl Case {
 
     /// Every size in either release, of the sheet and of its second piece.
     fn all() -> Vec<Self> {
-        let of = |version| [Self::sizes(version, None), Self::sizes(version, Some(1))];
-        [R2000, R12].into_iter().flat_map(of).flatten().collect()
+        let of = |alone| {
+            [
+                Self::sizes(R2000, alone),
+                Self::sizes(R12, alone),
+                Self::never_cut(alone),
+            ]
+        };
+        [None, Some(1)].into_iter().flat_map(of).flatten().collect()
     }
 
     fn file(&self) -> DxfFile<'_> {
@@ -85,6 +105,7 @@ impl Case {
                 },
             },
             content: content.map_or(DxfContent::Drawn, DxfContent::Compensated),
+            parts: self.parts,
             version: self.version,
             style: &self.style,
         }
@@ -238,12 +259,12 @@ fn both_releases_hold_the_same_contours() {
             .iter()
             .zip(&Case::sizes(R12, alone))
         {
-            let (a, b) = (new.prove(&new.bytes), old.prove(&old.bytes));
+            let [a, b] = [new, old].map(|case| {
+                let proof = case.prove(&case.bytes).expect("a sound file");
+                (proof.contours, proof.cut_length, proof.area)
+            });
             assert_eq!(a, b, "corner by corner");
-            assert!(
-                a.is_ok_and(|proof| proof.cut_length > 0.0),
-                "and there are some"
-            );
+            assert!(a.1 > 0.0, "and there are some");
             assert!(new.prove(&old.bytes).is_err(), "R12 for R2000");
             assert!(old.prove(&new.bytes).is_err(), "R2000 for R12");
         }
@@ -283,39 +304,28 @@ fn a_piece_alone_stands_at_the_origin() {
 
 #[test]
 fn notes_must_tell_the_size() {
-    for version in [R2000, R12] {
-        for alone in [None, Some(1)] {
-            notes_tell_the_size(Case::sizes(version, alone));
-        }
+    for cases in [Case::sizes(R2000, None), Case::never_cut(None)] {
+        notes_tell_the_size(&cases);
     }
 }
 
-fn notes_tell_the_size(cases: [Case; 3]) {
-    let [drawn, laser, router] = cases;
+fn notes_tell_the_size([drawn, laser, router]: &[Case; 3]) {
     for (case, from, to) in [
-        (&drawn, "drawn", "kerf-compensated"),
-        (&laser, "0.16 mm", "0.18 mm"),
-        (&laser, "unit mm", "unit in"),
-        (&router, "diameter of 3 mm", "diameter of 6 mm"),
-        (&router, "Size:", "Note:"),
+        (drawn, "drawn", "kerf-compensated"),
+        (laser, "0.16 mm", "0.18 mm"),
+        (laser, "unit mm", "unit in"),
+        (router, "diameter of 3 mm", "diameter of 6 mm"),
+        (router, "Size:", "Note:"),
+        (drawn, "Sheet 1:", "Sheet 2:"),
     ] {
         case.refuses(from, |g| {
             let note = g
                 .iter_mut()
-                .find(|(code, value)| code == "1" && value.starts_with("Size:"));
+                .find(|(code, value)| code == "1" && value.contains(from));
             let note = &mut note.expect("a note").1;
             *note = note.replace(from, to);
         });
     }
-    let (from, to) = match drawn.alone {
-        None => ("Sheet 1:", "Sheet 2:"),
-        Some(_) => ("Piece B: cut 1 in all", "Piece B: cut 2 in all"),
-    };
-    drawn.refuses(from, |g| {
-        let note = g.iter_mut().find(|(_, value)| value.starts_with(from));
-        let note = &mut note.expect("a note").1;
-        *note = note.replace(from, to);
-    });
     assert!(
         laser.prove(&drawn.bytes).is_err(),
         "drawn size in place of the compensated one"
@@ -326,16 +336,156 @@ fn notes_tell_the_size(cases: [Case; 3]) {
     );
 }
 
+/// Layers of a file, with their colours and whether they are plotted.
+fn listed(groups: &Groups) -> Vec<[&str; 3]> {
+    let rows = groups.chunk_by(|_, next| next.0 != "0");
+    let rows = rows.filter(|row| row[0].1 == "LAYER");
+    rows.map(|row| {
+        let of = |code| {
+            let found = row.iter().find(|g| g.0 == code);
+            found.map_or("", |g| g.1.trim())
+        };
+        [of("2"), of("62"), of("290")]
+    })
+    .collect()
+}
+
+/// A layer with nothing on it is not listed; DXF reference, LAYER, group 290: 0 is not plotted, from R2000 on.
+#[test]
+fn layers_that_are_never_cut_are_not_plotted_or_in_another_file() {
+    let [outline, notch] = [["cut-outline", "1", "1"], ["cut-notch", "5", "1"]];
+    let label = ["no-cut-label", "3", "0"];
+    let rest = [["no-cut-note", "8", "0"], ["no-cut-stock", "9", "0"]];
+    let zero = ["0", "7", "1"];
+    let in_r12 = |layers: Vec<[&'static str; 3]>| -> Vec<_> {
+        let rows = layers.into_iter();
+        rows.map(|[name, color, _]| [name, color, ""]).collect()
+    };
+    for alone in [None, Some(1)] {
+        let mut never = vec![label];
+        if alone.is_none() {
+            never.extend(rest);
+        }
+        for (k, case) in Case::sizes(R2000, alone).iter().enumerate() {
+            let cut = if k == 2 {
+                vec![outline, notch]
+            } else {
+                vec![outline]
+            };
+            let wanted = [vec![zero], cut, never.clone()].concat();
+            assert_eq!(listed(&case.groups()), wanted, "R2000, {alone:?}");
+        }
+        for (k, case) in Case::sizes(R12, alone).iter().enumerate() {
+            let cut = if k == 2 {
+                vec![outline, notch]
+            } else {
+                vec![outline]
+            };
+            let wanted = in_r12([vec![zero], cut].concat());
+            assert_eq!(listed(&case.groups()), wanted, "R12, cut, {alone:?}");
+        }
+        for case in Case::never_cut(alone) {
+            let wanted = in_r12([vec![zero], never.clone()].concat());
+            assert_eq!(listed(&case.groups()), wanted, "R12, never cut, {alone:?}");
+            let proof = case.prove(&case.bytes).expect("a sound file");
+            assert_eq!(proof.contours, 0, "nothing in it is cut");
+        }
+    }
+    for case in Case::all().iter().filter(|case| case.version == R2000) {
+        let groups = case.groups();
+        for i in (0..groups.len()).filter(|&i| groups[i].0 == "290") {
+            case.refuses("plotted or not", |g| {
+                let flag = if g[i].1.trim() == "1" { "0" } else { "1" };
+                g[i].1 = flag.to_owned();
+            });
+        }
+    }
+}
+
+/// What the panel file asks for: cuts alone, labels, all.
+#[test]
+fn layers_are_chosen() {
+    for (layers, version, files) in [
+        (DxfLayers::Cuts, R2000, vec![[true, false, false]]),
+        (DxfLayers::Labels, R2000, vec![[true, true, false]]),
+        (DxfLayers::All, R2000, vec![[true, true, true]]),
+        (DxfLayers::Cuts, R12, vec![[true, false, false]]),
+        (
+            DxfLayers::Labels,
+            R12,
+            vec![[true, false, false], [false, true, false]],
+        ),
+        (
+            DxfLayers::All,
+            R12,
+            vec![[true, false, false], [false, true, true]],
+        ),
+    ] {
+        let parts = DxfParts::files(layers, version);
+        assert_eq!(parts.len(), files.len(), "{layers:?} in {version:?}");
+        for (parts, [cut, label, border]) in parts.into_iter().zip(files) {
+            for case in Case::parts(version, parts, None) {
+                let groups = case.groups();
+                let on = |part: &str| {
+                    let within = entities(&groups);
+                    groups[within]
+                        .iter()
+                        .any(|g| g.0 == "8" && g.1.contains(part))
+                };
+                let there = ["cut-outline", "label", "stock", "note"].map(on);
+                assert_eq!(
+                    there,
+                    [cut, label, border, border],
+                    "{layers:?} in {version:?}"
+                );
+                assert!(case.prove(&case.bytes).is_ok(), "{layers:?} in {version:?}");
+            }
+        }
+    }
+}
+
+/// The extents of a sheet's file are the stock's, those of a piece what is cut of it.
+#[test]
+fn a_file_is_as_large_as_what_it_shows() {
+    let variable = |groups: &Groups, name: &str| -> [f64; 2] {
+        let at = groups.iter().position(|g| g.1 == name).expect("a variable");
+        [1, 2].map(|k| groups[at + k].1.parse().expect("a number"))
+    };
+    for case in Case::all() {
+        let groups = case.groups();
+        // Half a kerf of 0.16, a cutter's radius of 1.5; the piece is 331.7 by 13.1, and its notches are cut from outside.
+        let out = match &case.program {
+            None => 0.0,
+            Some(program) => program.head.radius(),
+        };
+        let (low, high) = match case.alone {
+            None => ([0.0; 2], [450.0, 240.0]),
+            Some(_) => ([-out; 2], [331.7 + out, 13.1 + out]),
+        };
+        for (name, want) in [
+            ("$EXTMIN", low),
+            ("$LIMMIN", low),
+            ("$EXTMAX", high),
+            ("$LIMMAX", high),
+        ] {
+            let found = variable(&groups, name);
+            for (a, b) in found.into_iter().zip(want) {
+                // A notch begins half a millimetre or so beyond the edge; all else is exact.
+                let slack = if case.alone.is_some() && out > 1.0 {
+                    2.0
+                } else {
+                    1e-6
+                };
+                assert!((a - b).abs() <= slack, "{name}: {found:?}, not {want:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn another_plan_is_not_proven() {
     for version in [R2000, R12] {
         other_plans_are_not_proven(Case::sizes(version, None));
-        // The second of two alike is gone, so that one less is cut.
-        let [mut alone, ..] = Case::sizes(version, Some(0));
-        let first = nth(&alone.layout.sheets, 0);
-        let places = &mut alone.layout.sheets[first].placements;
-        *places = places.iter().take(2).cloned().collect();
-        assert!(alone.prove(&alone.bytes).is_err(), "another count");
         let [_, mut laser, _] = Case::sizes(version, Some(0));
         laser.alone = Some(1);
         assert!(laser.prove(&laser.bytes).is_err(), "another piece");
@@ -351,8 +501,10 @@ fn other_plans_are_not_proven(cases: [Case; 3]) {
         drawn.prove(&drawn.bytes).is_err(),
         "a piece moved by four millionths"
     );
-    laser.layout.sheets[first].placements[third].id = "u3".to_owned();
-    assert!(laser.prove(&laser.bytes).is_err(), "another member");
+    if laser.parts.labels {
+        laser.layout.sheets[first].placements[third].id = "u3".to_owned();
+        assert!(laser.prove(&laser.bytes).is_err(), "another member");
+    }
     if let Some(program) = &mut router.program {
         program.contours.swap(0, 1);
     }
@@ -363,7 +515,8 @@ fn other_plans_are_not_proven(cases: [Case; 3]) {
 fn truncated_or_random_bytes_are_faults_and_no_panic() {
     let [drawn, _, router] = Case::sizes(R2000, None);
     let [_, laser, old] = Case::sizes(R12, Some(0));
-    for case in [&drawn, &router, &laser, &old] {
+    let [_, _, never_cut] = Case::never_cut(None);
+    for case in [&drawn, &router, &laser, &old, &never_cut] {
         for end in (0..case.bytes.len())
             .step_by(11)
             .chain([case.bytes.len() - 1])

@@ -2,9 +2,10 @@
 
 use std::{env, fs, path::Path};
 
+use lapwright::panel::DxfLayers;
 use lapwright::panel::DxfVersion::{R12, R2000};
 use lapwright::path::{Note, NoteKind};
-use lapwright::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
+use lapwright::write::dxf::{DxfContent, DxfFile, DxfParts, DxfSubject, write_dxf};
 
 #[test]
 fn samples_are_written_and_the_same_twice() {
@@ -33,11 +34,17 @@ fn samples_are_written_and_the_same_twice() {
         ("router", DxfContent::Compensated(&router)),
     ] {
         for (subject, subject_name) in [(whole, "sheet"), (alone, "piece")] {
-            for (version, release) in [(R2000, "r2000"), (R12, "r12")] {
+            for (version, release, n) in [
+                (R2000, "r2000", 0),
+                (R12, "r12", 0),
+                (R12, "r12-never-cut", 1),
+            ] {
+                let parts = DxfParts::files(DxfLayers::All, version)[n];
                 let file = DxfFile {
                     layout: &layout,
                     subject,
                     content,
+                    parts,
                     version,
                     style: &style,
                 };

@@ -7,7 +7,7 @@ use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
 use crate::path::{AirRun, Bed, Head, Note, Program};
 use crate::plan::{
     BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, FlatPlan, Plan, RouterHead, Run, SlotRunId,
-    Work, air_run, piece_notes,
+    Work, air_run,
 };
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
@@ -17,7 +17,7 @@ use crate::replay::{
     DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
 };
 use crate::setup::{Corner, FlatSheet, Gang, ROUGH, SheetId};
-use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, write_dxf};
+use crate::write::dxf::{DxfContent, DxfFile, DxfParts, DxfSubject, write_dxf};
 use crate::write::gcode::{PostError, render, render_air_run};
 use kurbo::Rect;
 
@@ -185,12 +185,16 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
                 DxfSize::Drawn => DxfContent::Drawn,
                 DxfSize::Compensated => DxfContent::Compensated(program),
             };
-            cut.dxf_version.iter().map(move |&version| DxfFile {
-                layout,
-                subject,
-                content,
-                version,
-                style: &files.post.dxf,
+            cut.dxf_version.iter().flat_map(move |&version| {
+                let parts = DxfParts::files(cut.dxf_layers, version);
+                parts.into_iter().map(move |parts| DxfFile {
+                    layout,
+                    subject,
+                    content,
+                    parts,
+                    version,
+                    style: &files.post.dxf,
+                })
             })
         })
     };
@@ -263,7 +267,7 @@ impl CutFile<'_> {
     }
 
     /// What a drawing tells besides what it says by itself.
-    fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
+    pub(super) fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
         match file.subject {
             DxfSubject::Sheet(_) => {
                 let own = program
@@ -272,7 +276,8 @@ impl CutFile<'_> {
                     .filter(|note| note.kind.is_for_drawings());
                 own.cloned().collect()
             }
-            DxfSubject::Piece { .. } => piece_notes(self.files, self.wood),
+            // One piece has no room for notes.
+            DxfSubject::Piece { .. } => Vec::new(),
         }
     }
 

@@ -221,12 +221,14 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
     let told = drawings
         .iter()
         .filter_map(|(file, proof)| match &file.holds {
-            Holds::Drawing(drawing, _) => Some(Drawing {
+            Holds::Drawing(drawing, program) => Some(Drawing {
                 path: &file.path,
                 material: file.material(),
                 file: drawing,
+                layers: &proof.layers,
                 contours: proof.contours,
                 cut_length: proof.cut_length,
+                notes: file.notes(drawing, program),
             }),
             Holds::Program { .. }
             | Holds::Slots { .. }

@@ -6,9 +6,9 @@ use super::piece::BarSize;
 use super::*;
 use crate::lattice::Edge;
 use crate::panel::{
-    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
-    Layout, Method, OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks, Units,
-    WorkshopSheet,
+    Cut, DatumEnd, DxfLayers, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines,
+    Ground, Layout, Method, OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks,
+    Units, WorkshopSheet,
 };
 
 fn spec(name: &str, face: f64, rank: u32) -> FamilySpec {
@@ -63,6 +63,7 @@ fn panel(layout: Layout, face: f64, depth: f64, method: Method) -> Panel {
             dxf: &[DxfSize::Drawn, DxfSize::Compensated],
             dxf_version: &[DxfVersion::R2000],
             dxf_files: &[DxfScope::Sheet],
+            dxf_layers: DxfLayers::All,
         },
         sticks: Sticks {
             lead: 40.0,

@@ -43,9 +43,9 @@ pub use material::{
 };
 pub use measured::{with_clearance, with_diameter, with_kerf};
 pub use panel_file::{
-    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines, Ground,
-    Layout, Method, Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SideRule, Sides,
-    Size, Sticks, Units, WorkshopSheet,
+    Cut, DatumEnd, DxfLayers, DxfScope, DxfSize, DxfVersion, FamilySpec, FreeFamily, FreeLines,
+    Ground, Layout, Method, Outline, OutlineShape, Panel, Paper, PolygonSide, Relief, SideRule,
+    Sides, Size, Sticks, Units, WorkshopSheet,
 };
 pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,

@@ -264,8 +264,10 @@ pub struct Cut {
     pub dxf: &'static [DxfSize],
     /// Releases in which DXF files are written, each in files of its own.
     pub dxf_version: &'static [DxfVersion],
-    /// What a DXF file holds.
+    /// What a DXF file shows.
     pub dxf_files: &'static [DxfScope],
+    /// What a DXF file holds beside what is cut.
+    pub dxf_layers: DxfLayers,
 }
 
 /// The two ways to cut.
@@ -340,13 +342,24 @@ pub enum DxfVersion {
     R12,
 }
 
-/// What one DXF file holds.
+/// What one DXF file shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DxfScope {
     /// A strip or sheet with all its pieces.
     Sheet,
     /// One piece of a class, at the origin.
     Piece,
+}
+
+/// What a DXF file holds beside what is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DxfLayers {
+    /// Nothing.
+    Cuts,
+    /// Labels of the pieces.
+    Labels,
+    /// Labels, and of a sheet the border of the stock and notes.
+    All,
 }
 
 /// How members batch into sticks (design of edge-up cutting).

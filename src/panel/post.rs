@@ -184,6 +184,15 @@ pub struct DxfLayer {
     pub color: u8,
 }
 
+impl DxfLayer {
+    /// Whether this is the layer of a name: names of layers do not depend on case (DXF reference, symbol table
+    /// entries).
+    #[must_use]
+    pub fn is_called(&self, name: &str) -> bool {
+        self.name.eq_ignore_ascii_case(name)
+    }
+}
+
 /// Takes a post-processor file's keys.
 pub(super) fn read_post(t: &mut Table<'_>) -> Post {
     let name = t.name();
@@ -319,15 +328,19 @@ fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     let (label, note, stock) = (layer("label"), layer("note"), layer("stock"));
     let [groove, fold] =
         ["groove", "fold"].map(|key| t.table_opt(key, |l| read_layer(l, &mut taken)));
-    let or_own = |layer: Option<DxfLayer>, name: &str| {
-        layer.unwrap_or_else(|| DxfLayer {
-            name: free_name(name, &taken),
-            color: notch.color,
+    let mut or_own = |layer: Option<DxfLayer>, name: &str, color| {
+        layer.unwrap_or_else(|| {
+            let own = DxfLayer {
+                name: free_name(name, &taken),
+                color: free_color(color, &taken),
+            };
+            taken.push(own.clone());
+            own
         })
     };
     DxfStyle {
-        groove: or_own(groove, "lap-groove"),
-        fold: or_own(fold, "lap-fold"),
+        groove: or_own(groove, "lap-groove", GROOVE),
+        fold: or_own(fold, "lap-fold", FOLD),
         outline,
         notch,
         label,
@@ -336,23 +349,35 @@ fn read_dxf(t: &mut Table<'_>) -> DxfStyle {
     }
 }
 
+/// Colour of grooves where the file names none: ochre.
+const GROOVE: u8 = 42;
+/// Colour of the dashes of folds where the file names none: rose.
+const FOLD: u8 = 230;
+
 /// A layer's name that no other layer has.
-fn free_name(name: &str, taken: &[String]) -> String {
+fn free_name(name: &str, taken: &[DxfLayer]) -> String {
     let numbered = (2..).map(|n: usize| format!("{name}-{n}"));
     std::iter::once(name.to_owned())
         .chain(numbered)
-        .find(|name| !taken.contains(name))
+        .find(|name| !taken.iter().any(|other| other.is_called(name)))
         .unwrap_or_default()
+}
+
+/// A layer's colour that no other layer has.
+fn free_color(color: u8, taken: &[DxfLayer]) -> u8 {
+    std::iter::once(color)
+        .chain(1..=u8::MAX)
+        .find(|color| taken.iter().all(|other| other.color != *color))
+        .unwrap_or(color)
 }
 
 /// Letters of a layer's name (DXF reference of release 12, symbol table names, from memory).
 const LONGEST: usize = 31;
 
-fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
+fn read_layer(t: &mut Table<'_>, taken: &mut Vec<DxfLayer>) -> DxfLayer {
+    let mark = t.mark();
     let name = t.line("name");
     let sound = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-    // Names of layers do not depend on case (DXF reference, symbol table entries).
-    let folded = name.to_ascii_lowercase();
     if !name.chars().all(sound) {
         let message = format!("a layer cannot be called \"{name}\"");
         t.fault("name", message, "use only A to Z, a to z, 0 to 9, - and _");
@@ -366,11 +391,23 @@ fn read_layer(t: &mut Table<'_>, taken: &mut Vec<String>) -> DxfLayer {
             message,
             "give the layer a name of its own, such as \"lap-outline\"",
         );
-    } else if !name.is_empty() && taken.contains(&folded) {
+    } else if !name.is_empty() && taken.iter().any(|other| other.is_called(&name)) {
         let message = format!("two layers have the name \"{name}\"");
         t.fault("name", message, "give each layer a name of its own");
     }
-    taken.push(folded);
-    let color = u8::try_from(t.count("color", 1..=255)).unwrap_or(1);
-    DxfLayer { name, color }
+    let color = t.count("color", 1..=255);
+    // What is no colour has been told, and is like no other: no colour has the number 0.
+    let sound = t.sound_since(mark);
+    let color = u8::try_from(color).ok().filter(|_| sound).unwrap_or(0);
+    if let Some(other) = taken.iter().find(|other| sound && other.color == color) {
+        let message = format!("layer \"{}\" has the colour {color} too", other.name);
+        t.fault(
+            "color",
+            message,
+            "give each layer a colour of its own, so that what is cut can be told from what is not",
+        );
+    }
+    let layer = DxfLayer { name, color };
+    taken.push(layer.clone());
+    layer
 }

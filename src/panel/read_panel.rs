@@ -3,8 +3,8 @@
 use super::infill::{Bars, Named, read_infill};
 use super::kits::read_kits;
 use super::panel_file::{
-    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape, Panel,
-    Paper, Relief, Sticks, Units, WorkshopSheet,
+    Cut, DatumEnd, DxfLayers, DxfScope, DxfSize, DxfVersion, Layout, Method, Outline, OutlineShape,
+    Panel, Paper, Relief, Sticks, Units, WorkshopSheet,
 };
 use super::read_ground::{FAMILIES, read_ground, read_outline};
 use super::reader::Table;
@@ -148,6 +148,11 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
         ("piece", &[DxfScope::Piece]),
         ("both", &[DxfScope::Sheet, DxfScope::Piece]),
     ];
+    let layers = [
+        ("cuts", DxfLayers::Cuts),
+        ("labels", DxfLayers::Labels),
+        ("all", DxfLayers::All),
+    ];
     let relief;
     let cut = Cut {
         method: t.choice("method", &methods, "").unwrap_or(Method::Flat),
@@ -168,6 +173,9 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
         dxf_files: t
             .choice_opt("dxf_files", &scopes)
             .unwrap_or(&[DxfScope::Sheet]),
+        dxf_layers: t
+            .choice_opt("dxf_layers", &layers)
+            .unwrap_or(DxfLayers::All),
     };
     (cut, relief)
 }

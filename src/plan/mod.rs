@@ -32,6 +32,6 @@ pub use panel::{draw, ground, plan};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room};
-pub(crate) use notes::{cautions, piece_notes};
+pub(crate) use notes::cautions;
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};

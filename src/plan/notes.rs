@@ -60,19 +60,6 @@ fn runs(sheet: &FlatSheet) -> Vec<Note> {
     notes
 }
 
-/// What the operator reads in the drawing of one piece.
-pub(crate) fn piece_notes(files: &JobFiles, wood: usize) -> Vec<Note> {
-    let (material, _) = files.wood(wood);
-    let (panel, quantity) = (ascii(&files.panel.name), files.panel.quantity);
-    let mut notes = vec![
-        Note::new(NoteKind::Title, format!("{panel}: {quantity} to make")),
-        Note::new(NoteKind::Stock, format!("stock: {}", ascii(&material.name))),
-        machine(files),
-    ];
-    notes.extend(caution_notes(files));
-    notes
-}
-
 /// The machine that it is for.
 pub(super) fn machine(files: &JobFiles) -> Note {
     let text = format!("machine: {}", ascii(&files.machine.name));

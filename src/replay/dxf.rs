@@ -30,6 +30,7 @@ use crate::panel::{DxfLayer, DxfStyle};
 use crate::path::Note;
 use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH};
 
+use frame::ListedLayer;
 use scan::{Scan, Shape};
 use wanted::{Wanted, What, wanted};
 
@@ -37,9 +38,11 @@ use wanted::{Wanted, What, wanted};
 const CORNER: f64 = 1e-6;
 
 /// What a proven file holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct DxfProof {
-    /// Contours on the outline and notch layers.
+    /// Layers with something on them, those that are cut first.
+    pub layers: Vec<DxfLayer>,
+    /// Contours on layers that are cut.
     pub contours: usize,
     /// Their length, arcs included, mm.
     pub cut_length: f64,
@@ -60,15 +63,23 @@ pub fn prove_dxf(
     // What is named is there, here and in all that follows.
     let whole = file.check().map_err(|what| vec![missing("dxf-plan", what)]);
     whole?;
-    let layers = layers(file);
-    let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));
-    let scan = scanned.map_err(|fault| vec![fault])?;
     let mut faults = Vec::new();
     let wanted = wanted(file, notes, &mut faults);
+    let layers = layers(file.style, &wanted);
+    let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));
+    let scan = scanned.map_err(|fault| vec![fault])?;
+    let cut = wanted::bounds(&wanted::cuts(file));
+    let cut = cut.ok_or_else(|| {
+        vec![missing(
+            "dxf-plan",
+            "nothing is planned to be cut".to_owned(),
+        )]
+    })?;
     let mut proof = Proof {
         scan: &scan,
         file,
         style: file.style,
+        cut,
         faults,
     };
     proof.second_reader(bytes);
@@ -77,28 +88,22 @@ pub fn prove_dxf(
     proof.notes();
     proof.extent();
     if proof.faults.is_empty() {
-        Ok(proof.cuts())
+        let layers = layers.iter().map(|listed| listed.layer.clone()).collect();
+        Ok(proof.cuts(layers))
     } else {
         Err(proof.faults)
     }
 }
 
-/// The layers of a file in their order: those that are cut, of grooves and folds only where there are
-/// some, then those that are not.
-fn layers<'a>(file: &DxfFile<'a>) -> Vec<&'a DxfLayer> {
-    let style = file.style;
-    let (folded, joined) = match file.subject {
-        DxfSubject::Sheet(sheet) => (file.layout.has_folds(sheet), !sheet.chains.is_empty()),
-        DxfSubject::Piece { sheet, placement } => {
-            let piece = &file.layout.pieces[sheet.placements[placement].piece];
-            (piece.fold().is_some(), false)
-        }
-    };
-    let mut layers = vec![&style.outline, &style.notch];
-    layers.extend(joined.then_some(&style.groove));
-    layers.extend(folded.then_some(&style.fold));
-    layers.extend([&style.label, &style.note, &style.stock]);
-    layers
+/// The layers of a file in their order, those that are cut first: each that something is meant to lie on.
+fn layers<'a>(style: &'a DxfStyle, wanted: &[Wanted<'_>]) -> Vec<ListedLayer<'a>> {
+    let cut = [&style.outline, &style.notch, &style.groove, &style.fold];
+    let never = [&style.label, &style.note, &style.stock];
+    let listed = |cut| move |layer| ListedLayer { layer, cut };
+    let all = cut.into_iter().map(listed(true));
+    let all = all.chain(never.into_iter().map(listed(false)));
+    all.filter(|listed| wanted.iter().any(|w| w.layer == listed.layer.name))
+        .collect()
 }
 
 fn fault(rule: &'static str, line: usize, what: String) -> ReplayFault {
@@ -122,6 +127,8 @@ struct Proof<'a> {
     scan: &'a Scan,
     file: &'a DxfFile<'a>,
     style: &'a DxfStyle,
+    /// How far all that is cut reaches, in this file or the one beside it.
+    cut: Rect,
     faults: Vec<ReplayFault>,
 }
 
@@ -208,8 +215,9 @@ impl Proof<'_> {
     }
 
     /// What is cut: contours, but for a sheet's border.
-    fn cuts(&self) -> DxfProof {
+    fn cuts(&self, layers: Vec<DxfLayer>) -> DxfProof {
         let mut proof = DxfProof {
+            layers,
             contours: 0,
             cut_length: 0.0,
             area: 0.0,
@@ -233,7 +241,7 @@ impl Proof<'_> {
         let file = self.file;
         let placements = &file.subject.sheet().placements;
         let mut wanted = Vec::new();
-        for (i, p) in placements.entries() {
+        for (i, p) in placements.entries().filter(|_| file.parts.labels) {
             let piece = &file.layout.pieces[p.piece];
             let (label, at) = match file.subject {
                 DxfSubject::Sheet(_) => (piece.label(&p.id), (p.x, p.y)),
@@ -267,36 +275,41 @@ impl Proof<'_> {
         }
     }
 
-    /// $EXTMIN and $EXTMAX hold everything drawn, and no more; so do the limits, and the file opens with
-    /// all of it in view, twice as wide as high, and a tenth more.
+    /// $EXTMIN and $EXTMAX are those of a sheet's stock, or of what is cut of a piece, and hold everything drawn; so do
+    /// the limits, and the file opens with all of it in view, twice as wide as high, and a tenth more.
     fn extent(&mut self) {
-        let bounds = |entity: &scan::Line| match &entity.shape {
-            Shape::Contour(contour) => contour.bounds(),
-            Shape::Text { text, at, height } => {
-                let width = text.len() as f64 * LETTER_WIDTH * height;
-                Rect::new(at.x, at.y, at.x + width, at.y + height)
+        let extent = match self.file.subject {
+            DxfSubject::Sheet(sheet) => Rect::new(0.0, 0.0, sheet.length, sheet.width),
+            DxfSubject::Piece { .. } => self.cut,
+        };
+        for entity in &self.scan.entities {
+            let all = extent.union(entity.bounds());
+            let beyond = [
+                extent.x0 - all.x0,
+                extent.y0 - all.y0,
+                all.x1 - extent.x1,
+                all.y1 - extent.y1,
+            ];
+            let beyond = beyond.into_iter().fold(0.0, f64::max);
+            if beyond.is_nan() || beyond > CORNER {
+                let what = format!("this reaches {beyond} mm beyond the drawing");
+                self.faults.push(fault("dxf-extent", entity.line, what));
             }
-        };
-        let all = self.scan.entities.iter().map(bounds);
-        let Some(drawn) = all.reduce(|a, b| a.union(b)) else {
-            let what = "nothing is drawn".to_owned();
-            self.faults.push(missing("dxf-count", what));
-            return;
-        };
+        }
         for figure in &self.scan.figures {
             let wanted = match figure.name {
-                "min-x" => drawn.x0,
-                "min-y" => drawn.y0,
-                "max-x" => drawn.x1,
-                "max-y" => drawn.y1,
-                "mid-x" => drawn.center().x,
-                "mid-y" => drawn.center().y,
-                "view" => 1.1 * drawn.height().max(0.5 * drawn.width()),
+                "min-x" => extent.x0,
+                "min-y" => extent.y0,
+                "max-x" => extent.x1,
+                "max-y" => extent.y1,
+                "mid-x" => extent.center().x,
+                "mid-y" => extent.center().y,
+                "view" => 1.1 * extent.height().max(0.5 * extent.width()),
                 _ => f64::NAN,
             };
             let off = (figure.value - wanted).abs();
             if off.is_nan() || off > CORNER {
-                let what = format!("{} does not fit what is drawn, {wanted}", figure.value);
+                let what = format!("{} stands where the drawing has {wanted}", figure.value);
                 self.faults.push(fault("dxf-header", figure.line, what));
             }
         }

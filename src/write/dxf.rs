@@ -2,9 +2,11 @@
 //!
 //! Every contour is one polyline with true arcs (bulges): LWPOLYLINE in release R2000 (AC1015), POLYLINE
 //! with VERTEX in R12 (AC1009). Layer names and colours come from the
-//! post-processor file; what is cut lies on its layers for cuts and nowhere else. Text tells
-//! the operator whether the size is the drawn one or the path of beam or tool. The `dxf` crate lays the
-//! groups out, `complete` and `r12` add what it leaves out. The same plan gives the same bytes.
+//! post-processor file; what is cut lies on its layers for cuts and nowhere else, and a layer with nothing on it is
+//! not listed. A sheet's drawing reaches as far as its stock, that of a piece as far as what is cut of it; text tells
+//! the operator, where it finds room, whether the size is the drawn one or the path of beam or tool. The `dxf` crate
+//! lays the groups out, `complete` and `r12` take what the reference asks for and add what the crate leaves out. The
+//! same plan gives the same bytes.
 
 mod complete;
 mod contours;
@@ -13,6 +15,7 @@ mod label;
 mod notes;
 mod r12;
 
+use std::collections::BTreeSet;
 use std::{error, fmt};
 
 use ::dxf::entities::{Entity, EntityType, LwPolyline, Polyline, Text, Vertex};
@@ -22,11 +25,11 @@ use ::dxf::{Color, Drawing, LwPolylineVertex, Point};
 use kurbo::Rect;
 
 use crate::geom::{Contour, micron};
-use crate::panel::{DxfLayer, DxfVersion};
+use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::Note;
 
 use file::Shown;
-pub use file::{DxfContent, DxfFile, DxfSubject};
+pub use file::{DxfContent, DxfFile, DxfParts, DxfSubject};
 pub(crate) use notes::{BRIDGES, FOLDS, grooves, size};
 
 /// Widest letter of a label or note, in text heights (from memory: the plain stroke fonts that DXF
@@ -91,24 +94,64 @@ impl fmt::Display for DxfError {
 
 impl error::Error for DxfError {}
 
-/// Writes a file. `notes` are further lines for the operator; what DXF text cannot carry in them becomes
-/// `?`. Labels, notes and a sheet's border lie on layers that are not cut.
+/// Writes a file. `notes` are further lines for the operator, which stand on a sheet where they find room; what DXF
+/// text cannot carry in them becomes `?`. Labels, notes and a sheet's border lie on layers that are not cut.
 ///
 /// # Errors
 /// [`DxfError`] names the layer, label or contour that cannot be written.
 pub fn write_dxf(file: &DxfFile<'_>, notes: &[Note]) -> Result<Vec<u8>, DxfError> {
-    let layers = file.layers();
-    check_layers(&layers, file.version)?;
     let shown = file.shown()?;
-    let contours = contours::all(file, &shown)?;
+    let cuts = contours::cut(file, &shown)?;
+    let mut contours = contours::border(file)?;
+    if file.parts.cuts {
+        contours.extend(cuts.iter().cloned());
+    }
+    let texts = lines(file, &shown, &cuts, notes)?;
+    let drawn = contours.iter().map(|(layer, _)| *layer);
+    let used: BTreeSet<&str> = drawn.chain(texts.iter().map(|(layer, _)| *layer)).collect();
+    let layers: Vec<_> = layers(file.style)
+        .into_iter()
+        .filter(|(layer, _)| used.contains(layer.name.as_str()))
+        .collect();
+    check_layers(&layers, file.version)?;
     let mut paper = Paper::new(&layers, file.version);
     for (layer, contour) in &contours {
         paper.contour(layer, contour);
     }
-    for (layer, line) in lines(file, &shown, &contours, notes)? {
+    for (layer, line) in texts {
         paper.text(layer, &line);
     }
-    paper.bytes()
+    paper.bytes(extent(file, &cuts)?)
+}
+
+/// The layers of a style, those that are cut first, and whether they are.
+fn layers(style: &DxfStyle) -> [(&DxfLayer, bool); 7] {
+    let DxfStyle {
+        outline,
+        notch,
+        groove,
+        fold,
+        label,
+        note,
+        stock,
+    } = style;
+    [
+        (outline, true),
+        (notch, true),
+        (groove, true),
+        (fold, true),
+        (label, false),
+        (note, false),
+        (stock, false),
+    ]
+}
+
+/// How far a drawing reaches: a sheet's as far as its stock, that of a piece as far as what is cut of it.
+fn extent(file: &DxfFile<'_>, cuts: &[(&str, Contour)]) -> Result<Rect, DxfError> {
+    match file.subject {
+        DxfSubject::Sheet(sheet) => contours::stock(sheet),
+        DxfSubject::Piece { .. } => contours::bounds(cuts),
+    }
 }
 
 /// What the texts of a file are meant to say, with their layers, in their order.
@@ -120,21 +163,21 @@ pub(crate) fn texts<'a>(
     notes: &[Note],
 ) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
     let shown = file.shown()?;
-    lines(file, &shown, &contours::all(file, &shown)?, notes)
+    lines(file, &shown, &contours::cut(file, &shown)?, notes)
 }
 
-/// Labels of what is shown, then the notes below it.
+/// Labels of what is shown, then the notes where they find room.
 fn lines<'a>(
     file: &'a DxfFile<'_>,
     shown: &[Shown<'_>],
-    contours: &[(&str, Contour)],
+    cuts: &[(&str, Contour)],
     notes: &[Note],
 ) -> Result<Vec<(&'a str, TextLine)>, DxfError> {
     let style = file.style;
     let mut lines = Vec::new();
     for Shown {
         piece, label, at, ..
-    } in shown
+    } in shown.iter().filter(|_| file.parts.labels)
     {
         for line in label::lines(piece, label).iter() {
             if !label::is_plain(&line.text) {
@@ -144,21 +187,23 @@ fn lines<'a>(
             lines.push((style.label.name.as_str(), line.placed(at.0, at.1)));
         }
     }
-    let drawn = contours.iter().map(|(_, contour)| contour.bounds().y0);
-    let lowest = drawn.chain(lines.iter().map(|(_, line)| line.y));
-    let lowest = lowest.reduce(f64::min).ok_or_else(|| DxfError::Missing {
-        what: "nothing is drawn".to_owned(),
-    })?;
-    let notes = notes::lines(file, notes, lowest).into_iter();
-    lines.extend(notes.map(|line| (style.note.name.as_str(), line.placed(0.0, 0.0))));
+    // On one piece there is no room for notes.
+    if let (true, DxfSubject::Sheet(sheet)) = (file.parts.border, file.subject) {
+        let room = notes::Room {
+            stock: contours::stock(sheet)?,
+            cut: contours::bounds(cuts)?,
+        };
+        let notes = notes::lines(file, sheet, notes, &room).into_iter();
+        lines.extend(notes.map(|line| (style.note.name.as_str(), line.placed(0.0, 0.0))));
+    }
     Ok(lines)
 }
 
 /// Refuses names that DXF cannot carry (DXF reference, symbol table names from R2000 on) and layers that
 /// would run into one another. Release R12 takes fewer names (DXF reference of that release, symbol table
 /// names, from memory).
-fn check_layers(layers: &[&DxfLayer], version: DxfVersion) -> Result<(), DxfError> {
-    for (i, layer) in layers.iter().enumerate() {
+fn check_layers(layers: &[(&DxfLayer, bool)], version: DxfVersion) -> Result<(), DxfError> {
+    for (i, (layer, _)) in layers.iter().enumerate() {
         let refuse = |what| {
             Err(DxfError::Layer {
                 name: layer.name.clone(),
@@ -185,11 +230,8 @@ fn check_layers(layers: &[&DxfLayer], version: DxfVersion) -> Result<(), DxfErro
         if layer.color == 0 {
             return refuse("a layer's colour is 1 to 255");
         }
-        if layers
-            .iter()
-            .take(i)
-            .any(|other| other.name.eq_ignore_ascii_case(name))
-        {
+        let mut others = layers.iter().take(i);
+        if others.any(|(other, _)| other.is_called(name)) {
             return refuse("two layers have this name; DXF does not tell case apart");
         }
     }
@@ -215,23 +257,16 @@ impl TextLine {
             height: micron(self.height),
         }
     }
-
-    /// What it covers, its letters taken as wide as [`LETTER_WIDTH`], mm.
-    pub(crate) fn bounds(&self) -> Rect {
-        let width = self.text.len() as f64 * LETTER_WIDTH * self.height;
-        Rect::new(self.x, self.y, self.x + width, self.y + self.height)
-    }
 }
 
-/// The drawing as it fills up, and how far it reaches.
+/// The drawing as it fills up.
 struct Paper {
     drawing: Drawing,
     version: DxfVersion,
-    extent: Option<Rect>,
 }
 
 impl Paper {
-    fn new(layers: &[&DxfLayer], version: DxfVersion) -> Self {
+    fn new(layers: &[(&DxfLayer, bool)], version: DxfVersion) -> Self {
         let mut drawing = Drawing::new();
         drawing.header.version = match version {
             DxfVersion::R2000 => AcadVersion::R2000,
@@ -239,27 +274,19 @@ impl Paper {
         };
         drawing.header.default_drawing_units = Units::Millimeters;
         drawing.header.drawing_units = DrawingUnits::Metric;
-        for DxfLayer { name, color } in layers {
+        for (DxfLayer { name, color }, cut) in layers {
             drawing.add_layer(Layer {
                 name: name.clone(),
                 color: Color::from_index(*color),
+                is_layer_plotted: *cut,
                 ..Layer::default()
             });
         }
-        Self {
-            drawing,
-            version,
-            extent: None,
-        }
-    }
-
-    fn reach(&mut self, to: Rect) {
-        self.extent = Some(self.extent.map_or(to, |extent| extent.union(to)));
+        Self { drawing, version }
     }
 
     /// Adds a polyline of the release's kind; coordinates and bulges are rounded by `contours`.
     fn contour(&mut self, layer: &str, contour: &Contour) {
-        self.reach(contour.bounds());
         let specific = match self.version {
             DxfVersion::R2000 => {
                 let vertices = contour.vertices.iter().map(|v| LwPolylineVertex {
@@ -293,7 +320,6 @@ impl Paper {
     }
 
     fn text(&mut self, layer: &str, line: &TextLine) {
-        self.reach(line.bounds());
         self.add(
             layer,
             EntityType::Text(Text {
@@ -311,11 +337,8 @@ impl Paper {
         self.drawing.add_entity(entity);
     }
 
-    fn bytes(mut self) -> Result<Vec<u8>, DxfError> {
-        let nothing = || DxfError::Missing {
-            what: "nothing is drawn".to_owned(),
-        };
-        let Rect { x0, y0, x1, y1 } = self.extent.ok_or_else(nothing)?;
+    /// The drawing with how far it reaches, mm.
+    fn bytes(mut self, Rect { x0, y0, x1, y1 }: Rect) -> Result<Vec<u8>, DxfError> {
         self.drawing.header.minimum_drawing_limits = Point::new(micron(x0), micron(y0), 0.0);
         self.drawing.header.maximum_drawing_limits = Point::new(micron(x1), micron(y1), 0.0);
         self.drawing.header.minimum_drawing_extents = Point::new(micron(x0), micron(y0), 0.0);
@@ -342,19 +365,9 @@ impl Paper {
 mod tests {
     use super::DxfVersion::{R12, R2000};
     use super::*;
-    use crate::panel::DxfStyle;
 
     fn check_layers(style: &DxfStyle, version: DxfVersion) -> Result<(), DxfError> {
-        let DxfStyle {
-            outline,
-            notch,
-            groove,
-            fold,
-            label,
-            note,
-            stock,
-        } = style;
-        super::check_layers(&[outline, notch, groove, fold, label, note, stock], version)
+        super::check_layers(&layers(style), version)
     }
 
     fn style() -> DxfStyle {
@@ -365,8 +378,8 @@ mod tests {
         DxfStyle {
             outline: layer("cut-outline", 1),
             notch: layer("cut-notch", 5),
-            groove: layer("cut-groove", 5),
-            fold: layer("cut-fold", 5),
+            groove: layer("cut-groove", 4),
+            fold: layer("cut-fold", 6),
             label: layer("label", 3),
             note: layer("note", 8),
             stock: layer("stock", 9),

@@ -4,11 +4,14 @@ use std::fmt::Write as _;
 
 use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, FOLDS, grooves, size};
 use crate::geom::micron;
-use crate::panel::{DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material};
+use crate::panel::{
+    DxfLayer, DxfLayers, DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material,
+};
+use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 
 /// A DXF file and what was found in it when it was read back.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Drawing<'a> {
     /// Where it lies in the folder.
     pub path: &'a str,
@@ -16,10 +19,14 @@ pub struct Drawing<'a> {
     pub material: &'a Material,
     /// What it holds.
     pub file: &'a DxfFile<'a>,
-    /// Contours on the layers that are cut.
+    /// Layers with something on them.
+    pub layers: &'a [DxfLayer],
+    /// Contours on layers that are cut.
     pub contours: usize,
     /// Their length, arcs included, mm.
     pub cut_length: f64,
+    /// What it tells besides, where that finds room on it.
+    pub notes: Vec<Note>,
 }
 
 /// The notes to the DXF files of a job. The same files give the same bytes.
@@ -27,9 +34,9 @@ pub struct Drawing<'a> {
 pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
     let mut out = String::new();
     job(&mut out, files, drawings);
-    layers(&mut out, files);
-    open_layers(&mut out, files, drawings);
+    layers(&mut out, files, drawings);
     choices(&mut out, files);
+    further(&mut out, drawings);
     section(&mut out, "Files");
     for drawing in drawings {
         one(&mut out, drawing);
@@ -85,36 +92,74 @@ fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     told(out, "unit", "mm, in every file");
 }
 
-fn layers(out: &mut String, files: &JobFiles) {
+/// Every layer that something lies on, in any of the files.
+fn layers(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     section(out, "Layers");
-    let style = &files.post.dxf;
+    let DxfStyle {
+        outline,
+        notch,
+        groove,
+        fold,
+        label,
+        note,
+        stock,
+    } = &files.post.dxf;
+    let plain = |what: &str| what.to_owned();
+    let grooved = drawings.iter().find(|d| d.file.has_grooves());
+    let sawn = grooved.map_or_else(String::new, |d| grooves(d.file.subject.sheet()));
     for (layer, what) in [
         (
-            &style.notch,
-            "cut: notches that a router cuts before the outlines",
+            notch,
+            plain("cut: notches that a router cuts before the outlines"),
         ),
-        (&style.outline, "cut: outlines of the pieces"),
-        (&style.label, "never cut: labels of the pieces"),
-        (&style.note, "never cut: notes"),
-        (&style.stock, "never cut: border of the stock"),
+        (groove, sawn),
+        (fold, plain(FOLDS)),
+        (outline, plain("cut: outlines of the pieces")),
+        (label, plain("never cut: labels of the pieces")),
+        (note, plain("never cut: notes")),
+        (stock, plain("never cut: border of the stock")),
     ] {
-        let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+        if drawings.iter().any(|d| d.layers.contains(layer)) {
+            let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+        }
+    }
+    let is_of = |version| drawings.iter().any(|d| d.file.version == version);
+    let labelled = files.panel.cut.dxf_layers != DxfLayers::Cuts;
+    if labelled && is_of(DxfVersion::R2000) {
+        line(
+            out,
+            "In R2000 a layer that is never cut is marked as not plotted.",
+        );
+    }
+    if labelled && is_of(DxfVersion::R12) {
+        line(
+            out,
+            "R12 has no mark for layers that are not plotted: what is never cut is in a file of its own, -never-cut, beside the one that is cut.",
+        );
     }
 }
 
-/// The layers of the grooves and of the folds, where there are any.
-fn open_layers(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
-    let DxfStyle {
-        groove: layer,
-        fold,
-        ..
-    } = &files.post.dxf;
-    if let Some(drawing) = drawings.iter().find(|d| d.file.has_grooves()) {
-        let what = grooves(drawing.file.subject.sheet());
-        let _ = writeln!(out, "  {}, colour {}: {what}", layer.name, layer.color);
+/// What drawings tell besides, each once, but for what stands here in other words.
+fn further(out: &mut String, drawings: &[Drawing<'_>]) {
+    let mut told: Vec<&str> = Vec::new();
+    for note in drawings.iter().flat_map(|drawing| &drawing.notes) {
+        let here = match note.kind {
+            NoteKind::Title | NoteKind::Stock | NoteKind::Machine | NoteKind::Caution => true,
+            NoteKind::Runs
+            | NoteKind::Labels
+            | NoteKind::Coupon
+            | NoteKind::Zero
+            | NoteKind::Focus
+            | NoteKind::Work
+            | NoteKind::Step => false,
+        };
+        if !here && !told.contains(&note.text.as_str()) {
+            told.push(&note.text);
+        }
     }
-    if drawings.iter().any(|d| d.file.has_folds()) {
-        let _ = writeln!(out, "  {}, colour {}: {FOLDS}", fold.name, fold.color);
+    if !told.is_empty() {
+        section(out, "Further");
+        told.into_iter().for_each(|text| line(out, text));
     }
 }
 
@@ -145,6 +190,7 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         file,
         contours,
         cut_length,
+        ..
     } = drawing;
     let sheet = file.subject.sheet();
     let thick = micron(sheet.thickness);
@@ -166,7 +212,9 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         }
     };
     told(out, "  what", &what);
-    told(out, "  to cut", &to_cut);
+    if file.parts.cuts {
+        told(out, "  to cut", &to_cut);
+    }
     if let Some(piece) = file.piece().filter(|p| !p.remark.trim().is_empty()) {
         told(out, "  remark", piece.remark.trim());
     }
@@ -186,6 +234,10 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         DxfContent::Drawn => "",
         DxfContent::Compensated(_) => ", in the order of the file",
     };
-    let cut = format!("{contours} contours, {cut_length:.3} mm in all{order}");
+    let cut = if file.parts.cuts {
+        format!("{contours} contours, {cut_length:.3} mm in all{order}")
+    } else {
+        format!("nothing: this belongs to {}", file.cut_name())
+    };
     told(out, "  cut", &cut);
 }

@@ -1,8 +1,9 @@
 //! Odd panels, the same in every run.
 
 use lapwright::panel::{
-    Cut, DatumEnd, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method, Outline,
-    OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks, Units, WorkshopSheet,
+    Cut, DatumEnd, DxfLayers, DxfScope, DxfSize, DxfVersion, FamilySpec, Ground, Layout, Method,
+    Outline, OutlineShape, Panel, Paper, Relief, SideRule, Sides, Size, Sticks, Units,
+    WorkshopSheet,
 };
 
 /// How many panels are tried. In numbers 369 and 471 a floor and the same floor by another sum lay a last
@@ -203,6 +204,7 @@ fn case(random: &mut Random, index: usize, kind: Kind) -> Case {
             dxf: &[DxfSize::Drawn, DxfSize::Compensated],
             dxf_version: &[DxfVersion::R2000],
             dxf_files: &[DxfScope::Sheet],
+            dxf_layers: DxfLayers::All,
         },
         sticks: Sticks {
             lead: 0.0,

@@ -94,9 +94,9 @@ pub fn layout() -> FlatLayout {
         pieces,
         sheets: vec![FlatSheet {
             number: 1,
-            stock: "card 450 x 80".to_owned(),
+            stock: "card 450 x 240".to_owned(),
             length: 450.0,
-            width: 80.0,
+            width: 240.0,
             thickness: 4.37,
             offcut: 0.0,
             placements: places.into_iter().collect(),

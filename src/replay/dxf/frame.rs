@@ -33,11 +33,11 @@ enum Value {
     Text(String),
     /// The handle of this name.
     Handle(String),
-    /// A number that follows from what is drawn.
+    /// A number that follows from the plan.
     Figure(&'static str),
 }
 
-/// A number of the frame, to be held against what is drawn.
+/// A number of the frame, to be held against the plan.
 #[derive(Debug)]
 pub(super) struct Figure {
     pub(super) name: &'static str,
@@ -50,7 +50,10 @@ impl Frame {
     ///
     /// # Errors
     /// A line of what must stand that is none: a file could not be held against it.
-    pub(super) fn new(version: DxfVersion, layers: &[&DxfLayer]) -> Result<Self, ReplayFault> {
+    pub(super) fn new(
+        version: DxfVersion,
+        layers: &[ListedLayer<'_>],
+    ) -> Result<Self, ReplayFault> {
         let text = match version {
             DxfVersion::R2000 => R2000,
             DxfVersion::R12 => R12,
@@ -97,9 +100,17 @@ fn unread(line: &str) -> ReplayFault {
     missing("dxf-plan", format!("no frame can be read from \"{line}\""))
 }
 
+/// A layer that a file lists.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ListedLayer<'a> {
+    pub(super) layer: &'a DxfLayer,
+    /// Whether what lies on it is cut.
+    pub(super) cut: bool,
+}
+
 /// A row of the layer table (DXF reference, LAYER: 2 name, 70 flags, 62 colour, 6 line type, 290 whether
-/// it is plotted): on, thawed, not locked.
-fn row(version: DxfVersion, layer: &DxfLayer) -> Vec<Wanted> {
+/// it is plotted): on, thawed, not locked; plotted only if it is cut.
+fn row(version: DxfVersion, ListedLayer { layer, cut }: &ListedLayer<'_>) -> Vec<Wanted> {
     let text = |code, value: &str| (code, Value::Text(value.to_owned()));
     let mut row = vec![text(0, "LAYER")];
     if version == DxfVersion::R2000 {
@@ -116,7 +127,8 @@ fn row(version: DxfVersion, layer: &DxfLayer) -> Vec<Wanted> {
         text(62, &layer.color.to_string()),
         text(6, "CONTINUOUS"),
     ]);
-    row.extend((version == DxfVersion::R2000).then(|| text(290, "1")));
+    let plotted = if *cut { "1" } else { "0" };
+    row.extend((version == DxfVersion::R2000).then(|| text(290, plotted)));
     let rule = "dxf-layer";
     row.into_iter()
         .map(|(code, value)| Wanted { code, value, rule })

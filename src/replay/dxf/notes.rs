@@ -1,42 +1,47 @@
 //! What the notes of a file must say.
 
-use super::{CORNER, Proof, fault, missing};
+use kurbo::Rect;
+
+use super::{CORNER, Proof, fault};
 use crate::path::Head;
-use crate::write::dxf::{DxfContent, DxfSubject};
+use crate::setup::FlatSheet;
+use crate::write::dxf::{DxfContent, LETTER_WIDTH};
+
+/// Least height of a note, mm: the smallest of the nominal sizes of lettering of ISO 3098 that can be read at arm's
+/// length (from memory).
+const SMALLEST: f64 = 2.5;
 
 impl Proof<'_> {
-    /// Notes stand below what is drawn; the first says what it is, and one in which size and unit.
+    /// Notes stand clear of all that is cut, in letters that can be read; the first says what the drawing is, and one
+    /// in which size and unit. A sheet may have none, and a piece has none: then they are in
+    /// the notes beside the files alone.
     pub(super) fn notes(&mut self) {
-        let content = self.file.content;
-        let mut first = None;
-        let mut size = None;
-        for (line, text, at, height) in self.scan.texts(&self.style.note.name) {
-            if at.y + height > 0.0 {
-                let what = format!("note \"{text}\" lies on the sheet");
-                self.faults.push(fault("dxf-note", line, what));
-            }
-            first = first.or(Some((line, text)));
-            if size.is_none() && text.starts_with("Size: ") {
-                size = Some((line, text));
-            }
-        }
-        let subject = self.subject();
-        match first {
-            Some((_, text)) if text.starts_with(&subject) => {}
-            Some((line, text)) => {
-                let what = format!("note \"{text}\" does not begin \"{subject}\"");
-                self.faults.push(fault("dxf-note", line, what));
-            }
-            None => self
-                .faults
-                .push(missing("dxf-note", "no note says what is shown".to_owned())),
-        }
-        let Some((line, text)) = size else {
-            let what = "no note says whether the size is drawn or compensated".to_owned();
-            self.faults.push(missing("dxf-note", what));
+        let notes: Vec<_> = self.scan.texts(&self.style.note.name).collect();
+        let Some(&(first, ..)) = notes.first() else {
             return;
         };
-        let (kind, width) = match content {
+        for (line, text, at, height) in &notes {
+            let width = text.len() as f64 * LETTER_WIDTH * height;
+            let covers = Rect::new(at.x, at.y, at.x + width, at.y + height);
+            let shared = covers.intersect(self.cut);
+            if shared.width() > 0.0 && shared.height() > 0.0 {
+                let what = format!("note \"{text}\" lies on what is cut");
+                self.faults.push(fault("dxf-note", *line, what));
+            }
+            if *height < SMALLEST - CORNER {
+                let what = format!("note \"{text}\" is {height} mm high: too small to be read");
+                self.faults.push(fault("dxf-note", *line, what));
+            }
+        }
+        // A note may be broken into lines.
+        let lines: Vec<&str> = notes.iter().map(|(_, text, ..)| *text).collect();
+        let text = lines.join(" ");
+        let subject = subject(self.file.subject.sheet());
+        if !text.starts_with(&subject) {
+            let what = format!("note \"{text}\" does not begin \"{subject}\"");
+            self.faults.push(fault("dxf-note", first, what));
+        }
+        let (kind, width) = match self.file.content {
             DxfContent::Drawn => ("Size: drawn, unit mm", None),
             DxfContent::Compensated(program) => match program.head {
                 Head::Beam { kerf, .. } => ("Size: kerf-compensated, unit mm", Some(kerf)),
@@ -45,38 +50,30 @@ impl Proof<'_> {
                 }
             },
         };
-        let says_width = width.is_none_or(|width| {
-            let mut words = text.split(' ').filter_map(|word| word.parse::<f64>().ok());
-            words.any(|number| (number - width).abs() <= CORNER)
+        let size = text.split_once(kind).map(|(_, told)| {
+            let again = told.split_once("compensate again");
+            again.map_or(told, |(size, _)| size)
         });
-        if !text.starts_with(kind) || !says_width {
-            let what = format!("note \"{text}\" does not say \"{kind}\" with kerf or tool");
-            self.faults.push(fault("dxf-note", line, what));
+        let says_width = |told: &str| {
+            width.is_none_or(|width| {
+                let mut words = told.split(' ').filter_map(|word| word.parse::<f64>().ok());
+                words.any(|number| (number - width).abs() <= CORNER)
+            })
+        };
+        if !size.is_some_and(says_width) {
+            let what = format!("no note says \"{kind}\" with kerf or tool");
+            self.faults.push(fault("dxf-note", first, what));
         }
     }
+}
 
-    /// How the first note must begin.
-    fn subject(&self) -> String {
-        let sheet = self.file.subject.sheet();
-        match self.file.subject {
-            DxfSubject::Sheet(_) => match (sheet.number, sheet.alike.len()) {
-                (number, 0 | 1) => format!("Sheet {number}: "),
-                (first, loads) => {
-                    let last = first + loads - 1;
-                    format!("Sheets {first} to {last}, cut {loads} times, a new sheet each: ")
-                }
-            },
-            DxfSubject::Piece { placement, .. } => {
-                let piece = sheet.placements[placement].piece;
-                let layout = self.file.layout;
-                let class = &layout.pieces[piece].class;
-                let all = layout.sheets.iter().flat_map(|sheet| {
-                    let own = sheet.placements.iter();
-                    own.flat_map(|p| std::iter::repeat_n(p.piece, sheet.alike.len().max(1)))
-                });
-                let count = all.filter(|&p| p == piece).count();
-                format!("Piece {class}: cut {count} in all, ")
-            }
+/// How the first note of a sheet must begin.
+fn subject(sheet: &FlatSheet) -> String {
+    match (sheet.number, sheet.alike.len()) {
+        (number, 0 | 1) => format!("Sheet {number}: "),
+        (first, loads) => {
+            let last = first + loads - 1;
+            format!("Sheets {first} to {last}, cut {loads} times, a new sheet each: ")
         }
     }
 }

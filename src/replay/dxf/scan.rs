@@ -4,22 +4,23 @@
 //! fault, because it might turn, hide, widen or recolour what is cut (DXF reference: 60 hides, 62
 //! recolours, 67 moves to paper space, 210 turns the plane over, 40 to 43 widen).
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
-use super::frame::{Figure, Frame, Reading};
+use super::frame::{Figure, Frame, ListedLayer, Reading};
 use super::groups::Groups;
 use super::pairs::Pair;
 use super::{fault, r12, r2000};
 use crate::geom::Contour;
-use crate::panel::{DxfLayer, DxfVersion};
+use crate::panel::DxfVersion;
 use crate::replay::ReplayFault;
+use crate::write::dxf::LETTER_WIDTH;
 
 /// What was found in a file.
 #[derive(Debug)]
 pub(super) struct Scan {
     /// All entities, in the order of the file.
     pub(super) entities: Vec<Line>,
-    /// The numbers round them that follow from them.
+    /// The numbers round them that follow from the plan.
     pub(super) figures: Vec<Figure>,
 }
 
@@ -42,6 +43,19 @@ pub(super) enum Shape {
     },
 }
 
+impl Line {
+    /// What it covers; of a text with letters as wide as [`LETTER_WIDTH`].
+    pub(super) fn bounds(&self) -> Rect {
+        match &self.shape {
+            Shape::Contour(contour) => contour.bounds(),
+            Shape::Text { text, at, height } => {
+                let width = text.len() as f64 * LETTER_WIDTH * height;
+                Rect::new(at.x, at.y, at.x + width, at.y + height)
+            }
+        }
+    }
+}
+
 impl Scan {
     /// Texts on a layer: line, text, lower left corner, height.
     pub(super) fn texts<'a>(
@@ -62,7 +76,7 @@ impl Scan {
 pub(super) fn scan(
     pairs: &[Pair<'_>],
     version: DxfVersion,
-    layers: &[&DxfLayer],
+    layers: &[ListedLayer<'_>],
 ) -> Result<Scan, ReplayFault> {
     let frame = Frame::new(version, layers)?;
     let mut reading = Reading::default();

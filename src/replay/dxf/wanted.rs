@@ -1,6 +1,6 @@
 //! What a drawing is meant to hold, from the plan alone, in its order: border, cuts, labels, notes.
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
 use super::compare::same;
 use super::scan::{Line, Shape};
@@ -18,6 +18,15 @@ pub(super) struct Wanted<'a> {
     pub(super) name: String,
     pub(super) layer: &'a str,
     pub(super) what: What,
+}
+
+/// A rectangle round all contours among what is wanted; `None` where there are none.
+pub(super) fn bounds(wanted: &[Wanted<'_>]) -> Option<Rect> {
+    let contours = wanted.iter().filter_map(|w| match &w.what {
+        What::Contour(contour) => Some(contour.bounds()),
+        What::Text(_) => None,
+    });
+    contours.reduce(|a, b| a.union(b))
 }
 
 /// What is meant to be drawn.
@@ -81,7 +90,7 @@ pub(super) fn wanted<'a>(
     faults: &mut Vec<ReplayFault>,
 ) -> Vec<Wanted<'a>> {
     let mut wanted = Vec::new();
-    if let DxfSubject::Sheet(sheet) = file.subject {
+    if let (true, DxfSubject::Sheet(sheet)) = (file.parts.border, file.subject) {
         let (x, y) = (sheet.length, sheet.width);
         let border = Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from));
         wanted.push(Wanted {
@@ -90,12 +99,9 @@ pub(super) fn wanted<'a>(
             what: What::Contour(border),
         });
     }
-    let cuts = cuts(file);
-    if cuts.is_empty() {
-        let what = "nothing is planned to be cut".to_owned();
-        faults.push(missing("dxf-plan", what));
+    if file.parts.cuts {
+        wanted.extend(cuts(file));
     }
-    wanted.extend(cuts);
     match texts(file, notes) {
         Ok(texts) => wanted.extend(texts.into_iter().map(|(layer, line)| Wanted {
             name: format!("text \"{}\"", line.text),
@@ -107,8 +113,8 @@ pub(super) fn wanted<'a>(
     wanted
 }
 
-/// The contours that are cut, moved to where the file shows them.
-fn cuts<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
+/// The contours that are cut of what a file shows, moved to where it shows them.
+pub(super) fn cuts<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
     match file.content {
         DxfContent::Drawn => drawn(file),
         DxfContent::Compensated(program) => paths(file, program),

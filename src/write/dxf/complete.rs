@@ -3,12 +3,13 @@
 //! The crate leaves out the handles of table heads, all owners (330), the BLOCKS section and the root
 //! dictionary, writes a DIMSTYLE's handle under 5 in place of 105, and writes pointers to nothing (DXF
 //! reference: TABLES, BLOCKS and OBJECTS sections, group 5/105/330). Its header takes dates from the
-//! clock and two identifiers from chance; of the header only what has a meaning here is kept.
+//! clock and two identifiers from chance, and its tables have rows that belong to one program; of header and tables
+//! only what the reference asks for, and what has a meaning here, is kept.
 
 use std::fmt::Write as _;
 
 /// Header variables that are kept (DXF reference, HEADER section).
-const HEADER: [&str; 12] = [
+const HEADER: [&str; 10] = [
     "$ACADVER",
     "$DWGCODEPAGE",
     "$INSBASE",
@@ -16,8 +17,6 @@ const HEADER: [&str; 12] = [
     "$EXTMAX",
     "$LIMMIN",
     "$LIMMAX",
-    "$LUNITS",
-    "$LUPREC",
     "$HANDSEED",
     "$MEASUREMENT",
     "$INSUNITS",
@@ -34,6 +33,14 @@ const TABLES: [&str; 9] = [
     "APPID",
     "DIMSTYLE",
     "BLOCK_RECORD",
+];
+
+/// Tables of which one row alone is asked for, and its name (DXF reference: the application's own name, and what texts
+/// and dimensions are drawn in where nothing else is said).
+const ONE_ROW: [(&str, &str); 3] = [
+    ("APPID", "ACAD"),
+    ("STYLE", "STANDARD"),
+    ("DIMSTYLE", "STANDARD"),
 ];
 
 /// Model space and paper space: the names of their block records as the crate writes them.
@@ -87,6 +94,7 @@ pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
                 table_head(&mut out, name, &handles)?;
             }
             "ENDTAB" | "EOF" => out.all(record),
+            kind if section == "TABLES" && is_dropped(kind, record) => {}
             kind if section == "TABLES" => {
                 let owner = handles.table(tables.last().copied().unwrap_or_default())?;
                 let code = if kind == "DIMSTYLE" { 105 } else { 5 };
@@ -97,6 +105,12 @@ pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
         }
     }
     Ok(out.0.into_bytes())
+}
+
+/// Whether a row is of a table of which another one alone is asked for.
+fn is_dropped(table: &str, row: &[Pair<'_>]) -> bool {
+    let mut known = ONE_ROW.iter();
+    known.any(|&(name, row_name)| name == table && !row.contains(&(2, row_name)))
 }
 
 pub(super) fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
@@ -300,6 +314,36 @@ mod tests {
         // DXF reference, HEADER: $TD... are dates, $...GUID identifiers.
         assert!(!text.contains("$TD") && !text.contains("GUID"), "{text}");
         assert_eq!(text, completed(), "the same drawing twice");
+    }
+
+    /// DXF reference, TABLES: what every file has; nothing of any one program.
+    #[test]
+    fn tables_have_the_rows_that_are_asked_for_alone() {
+        let text = completed();
+        let Ok(pairs) = split(&text) else {
+            unreachable!("we wrote it")
+        };
+        let rows: Vec<(&str, &str)> = pairs
+            .chunk_by(|_, next| next.0 != 0)
+            .filter(|record| record.contains(&(100, "AcDbSymbolTableRecord")))
+            .map(|record| {
+                let name = record.iter().find(|pair| pair.0 == 2);
+                (record[0].1, name.map_or("", |pair| pair.1))
+            })
+            .collect();
+        let wanted = [
+            ("APPID", "ACAD"),
+            ("BLOCK_RECORD", "*MODEL_SPACE"),
+            ("BLOCK_RECORD", "*PAPER_SPACE"),
+            ("DIMSTYLE", "STANDARD"),
+            ("LTYPE", "BYBLOCK"),
+            ("LTYPE", "BYLAYER"),
+            ("LTYPE", "CONTINUOUS"),
+            ("LAYER", "0"),
+            ("STYLE", "STANDARD"),
+            ("VPORT", "*ACTIVE"),
+        ];
+        assert_eq!(rows, wanted, "{text}");
     }
 
     #[test]

@@ -1,36 +1,52 @@
 //! The contours of a file as they are written: checked, placed and rounded.
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
 use super::file::Shown;
 use super::{DxfContent, DxfError, DxfFile, DxfSubject};
 use crate::geom::{Contour, Vertex, micron, tidy};
 use crate::non_empty::NonEmpty;
 use crate::path::CutKind;
-use crate::setup::FlatPiece;
+use crate::setup::{FlatPiece, FlatSheet};
 
-/// All contours with their layer, in the order in which they are written: a sheet's border, then what is
-/// cut.
-pub(super) fn all<'a>(
-    file: &DxfFile<'a>,
-    shown: &[Shown<'_>],
-) -> Result<Vec<(&'a str, Contour)>, DxfError> {
-    let mut contours = Vec::new();
-    if let DxfSubject::Sheet(sheet) = file.subject {
-        let (x, y) = (micron(sheet.length), micron(sheet.width));
-        if !(x > 0.0 && y > 0.0 && (x + y).is_finite()) {
-            let number = sheet.number;
-            return Err(DxfError::Sheet { number });
-        }
-        let border = Contour::polygon([(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(Point::from));
-        contours.push((file.style.stock.name.as_str(), border));
+/// The stock of a sheet, its lower left corner at the origin.
+pub(super) fn stock(sheet: &FlatSheet) -> Result<Rect, DxfError> {
+    let (x, y) = (micron(sheet.length), micron(sheet.width));
+    if !(x > 0.0 && y > 0.0 && (x + y).is_finite()) {
+        let number = sheet.number;
+        return Err(DxfError::Sheet { number });
     }
-    contours.extend(cut(file, shown)?);
-    Ok(contours)
+    Ok(Rect::new(0.0, 0.0, x, y))
+}
+
+/// How far contours reach.
+pub(super) fn bounds(contours: &[(&str, Contour)]) -> Result<Rect, DxfError> {
+    let bounds = contours.iter().map(|(_, contour)| contour.bounds());
+    bounds
+        .reduce(|a, b| a.union(b))
+        .ok_or_else(|| DxfError::Missing {
+            what: "nothing is cut".to_owned(),
+        })
+}
+
+/// The border of a sheet's stock with its layer, where the file has it.
+pub(super) fn border<'a>(file: &DxfFile<'a>) -> Result<Vec<(&'a str, Contour)>, DxfError> {
+    match file.subject {
+        DxfSubject::Sheet(sheet) if file.parts.border => {
+            let Rect { x0, y0, x1, y1 } = stock(sheet)?;
+            let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)];
+            let border = Contour::polygon(corners.map(Point::from));
+            Ok(vec![(file.style.stock.name.as_str(), border)])
+        }
+        DxfSubject::Sheet(_) | DxfSubject::Piece { .. } => Ok(Vec::new()),
+    }
 }
 
 /// All contours that are cut, with their layer, in the order in which they are written.
-fn cut<'a>(file: &DxfFile<'a>, shown: &[Shown<'_>]) -> Result<Vec<(&'a str, Contour)>, DxfError> {
+pub(super) fn cut<'a>(
+    file: &DxfFile<'a>,
+    shown: &[Shown<'_>],
+) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let style = file.style;
     let DxfContent::Compensated(program) = file.content else {
         return drawn(file, shown);

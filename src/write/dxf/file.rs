@@ -1,10 +1,13 @@
 //! What a DXF file shows, in which size and release, and what it is called.
 
-use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
+use crate::panel::{DxfLayers, DxfStyle, DxfVersion};
 use crate::path::{Head, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, PlacementId};
 
 use super::DxfError;
+
+/// What the name of a file says in which nothing is cut.
+const NEVER_CUT: &str = "-never-cut";
 
 /// One DXF file.
 #[derive(Debug, Clone, Copy)]
@@ -15,6 +18,8 @@ pub struct DxfFile<'a> {
     pub subject: DxfSubject<'a>,
     /// What the contours stand for.
     pub content: DxfContent<'a>,
+    /// What of all that is in this file.
+    pub parts: DxfParts,
     /// Release.
     pub version: DxfVersion,
     /// Layers and colours.
@@ -45,6 +50,47 @@ impl<'a> DxfSubject<'a> {
     }
 }
 
+/// What of a drawing is in a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DxfParts {
+    /// What is cut.
+    pub cuts: bool,
+    /// Labels of the pieces.
+    pub labels: bool,
+    /// Of a sheet: the border of the stock, and notes.
+    pub border: bool,
+}
+
+impl DxfParts {
+    /// The files of a drawing with these layers. R2000 marks layers that are never cut as not plotted (DXF reference,
+    /// LAYER, group 290, which came with that release); R12 has no such mark, so that what is never cut lies in a
+    /// file beside the one that is cut.
+    #[must_use]
+    pub fn files(layers: DxfLayers, version: DxfVersion) -> Vec<Self> {
+        let whole = Self {
+            cuts: true,
+            labels: layers != DxfLayers::Cuts,
+            border: layers == DxfLayers::All,
+        };
+        match version {
+            DxfVersion::R2000 => vec![whole],
+            DxfVersion::R12 => {
+                let cut = Self {
+                    cuts: true,
+                    labels: false,
+                    border: false,
+                };
+                let beside = Self {
+                    cuts: false,
+                    ..whole
+                };
+                let files = [Some(cut), whole.labels.then_some(beside)];
+                files.into_iter().flatten().collect()
+            }
+        }
+    }
+}
+
 /// What the contours of a file stand for.
 #[derive(Debug, Clone, Copy)]
 pub enum DxfContent<'a> {
@@ -55,7 +101,7 @@ pub enum DxfContent<'a> {
 }
 
 impl DxfFile<'_> {
-    /// The file's name: subject, size, and for a release without a unit the unit and the release.
+    /// The file's name: subject, size, whether nothing of it is cut, and for a release without a unit the unit and the release.
     #[must_use]
     pub fn name(&self) -> String {
         let stem = match self.subject {
@@ -76,7 +122,18 @@ impl DxfFile<'_> {
             DxfVersion::R2000 => "",
             DxfVersion::R12 => "-mm-r12",
         };
-        format!("{stem}-{size}{version}.dxf")
+        let part = if self.parts.cuts { "" } else { NEVER_CUT };
+        format!("{stem}-{size}{part}{version}.dxf")
+    }
+
+    /// The name of the file that holds what is cut of this drawing: this one's, or that of the one beside it.
+    #[must_use]
+    pub fn cut_name(&self) -> String {
+        let parts = DxfParts {
+            cuts: true,
+            ..self.parts
+        };
+        DxfFile { parts, ..*self }.name()
     }
 
     fn piece_at(&self, sheet: &FlatSheet, placement: PlacementId) -> &FlatPiece {
@@ -129,24 +186,6 @@ impl DxfFile<'_> {
                 self.piece_at(sheet, placement).fold().is_some()
             }
         }
-    }
-
-    /// The layers of the file: those that are cut first.
-    pub(super) fn layers(&self) -> Vec<&DxfLayer> {
-        let DxfStyle {
-            outline,
-            notch,
-            groove,
-            fold,
-            label,
-            note,
-            stock,
-        } = self.style;
-        let mut layers = vec![outline, notch];
-        layers.extend(self.has_grooves().then_some(groove));
-        layers.extend(self.has_folds().then_some(fold));
-        layers.extend([label, note, stock]);
-        layers
     }
 
     /// How often the file is to be cut.

@@ -1,93 +1,125 @@
-//! The notes below a drawing: what it is, which size its contours have, which layers are cut.
+//! The notes on a sheet: what it is, which size its contours have, which layers are cut. They stand on the stock
+//! beside all that is cut, or in the notes beside the files alone.
 
-use super::{DxfContent, DxfFile, TextLine, label};
+use kurbo::Rect;
+
+use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, label};
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
-use crate::path::{Head, Note};
+use crate::path::{CutKind, Head, Note};
 use crate::setup::{FlatSheet, groove_floor};
 
-/// Height of a note, mm.
-const HEIGHT: f64 = 4.0;
-/// Distance from line to line, mm.
-const PITCH: f64 = 7.0;
-/// Free space below what is drawn, mm.
-const GAP: f64 = 8.0;
+/// Heights of a note that are tried, mm: nominal sizes of lettering of ISO 3098 (from memory).
+pub(crate) const HEIGHTS: [f64; 3] = [5.0, 3.5, 2.5];
+/// Distance from line to line, in heights.
+const PITCH: f64 = 1.75;
+/// Free space to the edges of the stock and to what is cut, mm.
+const GAP: f64 = 4.0;
 
+/// Fewest letters of a line, so that it can be read.
+const FEWEST: usize = 40;
 /// Most letters of a line: what DXF text holds in every release (DXF reference, group 1: 255).
 const LONGEST: usize = 250;
 
-/// Our own notes, then those of the caller, one below the other; the first hangs below `top`.
-pub(super) fn lines(file: &DxfFile<'_>, more: &[Note], top: f64) -> Vec<TextLine> {
-    let own = own(file);
-    let texts = own
-        .iter()
-        .chain(more.iter().map(|note| &note.text))
-        .map(|text| plain(text))
-        .flat_map(|text| wrapped(&text));
-    let mut y = top.min(0.0) - GAP - HEIGHT;
-    let mut lines = Vec::new();
-    for text in texts {
-        lines.push(TextLine {
-            text,
-            x: 0.0,
-            y,
-            height: HEIGHT,
-        });
-        y -= PITCH;
-    }
-    lines
+/// Where the other notes are, where only the first two find room.
+const MORE: &str = "More: notes.txt beside this file.";
+
+/// The stock, and how much of it is cut.
+pub(super) struct Room {
+    pub(super) stock: Rect,
+    pub(super) cut: Rect,
 }
 
-fn own(file: &DxfFile<'_>) -> Vec<String> {
-    let sheet = file.subject.sheet();
-    let thick = micron(sheet.thickness);
-    let what = match file.piece() {
-        None => {
-            let (length, width) = (micron(sheet.length), micron(sheet.width));
-            let size = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
-            match sheet.loads() {
-                1 => format!("Sheet {}: {size}", sheet.number),
-                loads => format!(
-                    "Sheets {}, cut {loads} times, a new sheet each: {size}",
-                    sheet.numbers()
-                ),
-            }
-        }
-        Some(piece) => {
-            let (length, depth) = (micron(piece.length), micron(piece.depth));
-            format!(
-                "Piece {}: cut {} in all, each {length} x {depth} x {thick} mm",
-                piece.class,
-                file.count()
-            )
-        }
+impl Room {
+    /// The stretches of stock above, right of, below and left of all that is cut.
+    fn bands(&self) -> [Rect; 4] {
+        let (stock, cut) = (self.stock.inset(-GAP), self.cut.inset(GAP));
+        [
+            Rect {
+                y0: cut.y1,
+                ..stock
+            },
+            Rect {
+                x0: cut.x1,
+                ..stock
+            },
+            Rect {
+                y1: cut.y0,
+                ..stock
+            },
+            Rect {
+                x1: cut.x0,
+                ..stock
+            },
+        ]
+    }
+}
+
+/// Our own notes, then those of the caller, one below the other, as high as they find room; else the first two
+/// alone, which say what this is and in which size; else none.
+pub(super) fn lines(
+    file: &DxfFile<'_>,
+    sheet: &FlatSheet,
+    more: &[Note],
+    room: &Room,
+) -> Vec<TextLine> {
+    let own = own(file, sheet);
+    let first = own.iter().take(2).map(String::as_str).chain([MORE]);
+    let first: Vec<String> = first.map(plain).collect();
+    let further = more.iter().map(|note| note.text.as_str());
+    let all: Vec<String> = own
+        .iter()
+        .map(String::as_str)
+        .chain(further)
+        .map(plain)
+        .collect();
+    let bands = room.bands();
+    let set = |texts: &[String]| {
+        let tries = HEIGHTS
+            .iter()
+            .flat_map(|&height| bands.map(|band| (height, band)));
+        let mut tries = tries.into_iter();
+        tries.find_map(|(height, band)| set_in(band, height, texts))
     };
-    let DxfStyle {
-        outline,
-        notch,
-        groove,
-        fold,
-        label,
-        note,
-        stock,
-    } = file.style;
-    let cut = match file.content {
-        DxfContent::Drawn => format!("Cut layer {}.", outline.name),
-        DxfContent::Compensated(_) => {
-            format!(
-                "Cut layers {} and {}, in the order of the file.",
-                notch.name, outline.name
-            )
-        }
+    set(&all).or_else(|| set(&first)).unwrap_or_default()
+}
+
+/// The lines in a stretch of stock, from its upper left corner on; `None` where it is too small.
+fn set_in(band: Rect, height: f64, texts: &[String]) -> Option<Vec<TextLine>> {
+    let fits = |letters: &usize| *letters as f64 * LETTER_WIDTH * height <= band.width();
+    let most = (FEWEST..=LONGEST).rev().find(fits)?;
+    let mut top = band.y1;
+    let mut lines = Vec::new();
+    for text in texts.iter().flat_map(|text| wrapped(text, most)) {
+        let y = top - height;
+        lines.push(TextLine {
+            text,
+            x: band.x0,
+            y,
+            height,
+        });
+        top -= PITCH * height;
+    }
+    let lowest = lines.last().map(|line| line.y);
+    lowest.is_some_and(|y| y >= band.y0).then_some(lines)
+}
+
+fn own(file: &DxfFile<'_>, sheet: &FlatSheet) -> Vec<String> {
+    let [length, width, thick] = [sheet.length, sheet.width, sheet.thickness].map(micron);
+    let size = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
+    let what = match sheet.loads() {
+        1 => format!("Sheet {}: {size}", sheet.number),
+        loads => format!(
+            "Sheets {}, cut {loads} times, a new sheet each: {size}",
+            sheet.numbers()
+        ),
     };
     let mut lines = vec![
         what,
-        format!("Size: {}", size(file.content)),
-        format!(
-            "{cut} Never cut layers {}, {} and {}.",
-            label.name, note.name, stock.name
-        ),
+        format!("Size: {}", self::size(file.content)),
+        cut_and_not(file),
     ];
+    let DxfStyle { groove, fold, .. } = file.style;
     if file.has_grooves() {
         lines.push(format!(
             "Layer {}: {} Cut the grooves before the outlines.",
@@ -103,6 +135,43 @@ fn own(file: &DxfFile<'_>) -> Vec<String> {
     }
     lines.push(BRIDGES.to_owned());
     lines
+}
+
+/// Which layers are cut, and which never.
+fn cut_and_not(file: &DxfFile<'_>) -> String {
+    if !file.parts.cuts {
+        let cut = file.cut_name();
+        return format!("Nothing in this file is cut: what is cut is in {cut}.");
+    }
+    let DxfStyle {
+        outline,
+        notch,
+        label,
+        note,
+        stock,
+        ..
+    } = file.style;
+    let notched = match file.content {
+        DxfContent::Drawn => false,
+        DxfContent::Compensated(program) => {
+            let mut paths = program.contours.iter();
+            paths.any(|path| path.kind == CutKind::Notch)
+        }
+    };
+    let cut = match (file.content, notched) {
+        (DxfContent::Drawn, _) => format!("Cut layer {}.", outline.name),
+        (DxfContent::Compensated(_), false) => {
+            format!("Cut layer {}, in the order of the file.", outline.name)
+        }
+        (DxfContent::Compensated(_), true) => format!(
+            "Cut layers {} and {}, in the order of the file.",
+            notch.name, outline.name
+        ),
+    };
+    format!(
+        "{cut} Never cut layers {}, {} and {}.",
+        label.name, note.name, stock.name
+    )
 }
 
 /// The note on bridges and tabs.
@@ -143,13 +212,12 @@ pub(crate) fn size(content: DxfContent<'_>) -> String {
     }
 }
 
-/// The text in lines of at most [`LONGEST`] letters, broken at blanks where there are any. `text` is
-/// ASCII.
-fn wrapped(text: &str) -> Vec<String> {
+/// The text in lines of at most so many letters, broken at blanks where there are any. `text` is ASCII.
+fn wrapped(text: &str, most: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut rest = text.trim();
-    while let Some((first, _)) = rest.split_at_checked(LONGEST) {
-        let at = first.rfind(' ').unwrap_or(LONGEST);
+    while let Some((first, _)) = rest.split_at_checked(most + 1) {
+        let at = first.rfind(' ').unwrap_or(most);
         let (line, after) = rest.split_at(at);
         lines.push(line.trim_end().to_owned());
         rest = after.trim_start();
@@ -192,15 +260,70 @@ mod tests {
         assert!(label::is_plain(&plain("%%%%\u{7f}\n")), "no code survives");
     }
 
+    /// A sheet of 420 x 297 mm of which so much is cut.
+    fn room(cut: Rect) -> Room {
+        let stock = Rect::new(0.0, 0.0, 420.0, 297.0);
+        Room { stock, cut }
+    }
+
+    fn set(room: &Room, texts: &[String]) -> Option<(Rect, f64)> {
+        let tries = HEIGHTS
+            .iter()
+            .flat_map(|&height| room.bands().map(|band| (height, band)));
+        let mut tries = tries.into_iter();
+        let lines = tries.find_map(|(height, band)| set_in(band, height, texts))?;
+        let covers = lines.iter().map(|line| {
+            let width = line.text.len() as f64 * LETTER_WIDTH * line.height;
+            Rect::new(line.x, line.y, line.x + width, line.y + line.height)
+        });
+        let height = lines.first()?.height;
+        Some((covers.reduce(|a, b| a.union(b))?, height))
+    }
+
+    #[test]
+    fn notes_stand_on_the_stock_clear_of_what_is_cut() {
+        let texts = vec!["Hold the stock down and brush the bed off.".to_owned(); 9];
+        for cut in [
+            Rect::new(8.0, 8.0, 412.0, 120.0),
+            Rect::new(8.0, 150.0, 412.0, 289.0),
+            Rect::new(8.0, 8.0, 180.0, 289.0),
+            Rect::new(230.0, 8.0, 412.0, 289.0),
+            // Less room: smaller letters.
+            Rect::new(8.0, 8.0, 412.0, 240.0),
+            Rect::new(8.0, 8.0, 300.0, 289.0),
+        ] {
+            let room = room(cut);
+            let Some((covers, height)) = set(&room, &texts) else {
+                unreachable!("there is room beside {cut:?}")
+            };
+            assert!(HEIGHTS.contains(&height), "{height} mm high");
+            assert_eq!(
+                covers.union(room.stock),
+                room.stock,
+                "{covers:?} on the stock"
+            );
+            let shared = covers.intersect(cut);
+            assert_eq!(shared.area(), 0.0, "{covers:?} clear of {cut:?}");
+        }
+        let full = room(Rect::new(8.0, 8.0, 412.0, 289.0));
+        assert_eq!(set(&full, &texts), None, "no room is left");
+        let narrow = room(Rect::new(8.0, 8.0, 330.0, 270.0));
+        assert_eq!(
+            set(&narrow, &texts),
+            None,
+            "nor enough for letters that can be read"
+        );
+    }
+
     #[test]
     fn long_notes_are_broken_into_lines() {
         let word = "stock ";
         let text = word.repeat(100);
-        let lines = wrapped(&text);
+        let lines = wrapped(&text, LONGEST);
         assert!(lines.iter().all(|line| line.len() <= 255), "{lines:?}");
         assert_eq!(lines.join(" "), text.trim(), "no word is lost or broken");
         let solid = "x".repeat(600);
-        let lines = wrapped(&solid);
+        let lines = wrapped(&solid, LONGEST);
         assert!(
             lines
                 .iter()
@@ -208,6 +331,6 @@ mod tests {
             "{lines:?}"
         );
         assert_eq!(lines.concat(), solid, "no letter is lost");
-        assert!(wrapped("  ").is_empty(), "a blank note is none");
+        assert!(wrapped("  ", LONGEST).is_empty(), "a blank note is none");
     }
 }

@@ -8,8 +8,8 @@
 use super::complete::{Out, Pair, split};
 
 /// Header variables that are kept; none of R12 holds a unit.
-const HEADER: [&str; 8] = [
-    "$ACADVER", "$INSBASE", "$EXTMIN", "$EXTMAX", "$LIMMIN", "$LIMMAX", "$LUNITS", "$LUPREC",
+const HEADER: [&str; 6] = [
+    "$ACADVER", "$INSBASE", "$EXTMIN", "$EXTMAX", "$LIMMIN", "$LIMMAX",
 ];
 
 /// Tables that are kept, in their usual order, and the one row that is needed of each; of layers, all.
