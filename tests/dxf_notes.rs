@@ -49,6 +49,18 @@ fn the_panel_file_chooses_the_files() {
         ("", true, false, "no"),
         ("dxf_version = \"R12\"", true, false, "only"),
         (
+            "dxf_version = \"R12\"\ndxf_layers = \"labels\"",
+            true,
+            false,
+            "only",
+        ),
+        (
+            "dxf_version = \"R12\"\ndxf_layers = \"cuts\"",
+            true,
+            false,
+            "only cuts",
+        ),
+        (
             "dxf_version = \"both\"\ndxf_files = \"both\"",
             true,
             true,
@@ -91,8 +103,9 @@ fn the_panel_file_chooses_the_files() {
             };
             let releases = match old {
                 "no" => vec![""],
-                "only" => vec!["-mm-r12"],
-                _ => vec!["", "-mm-r12"],
+                "only" => vec!["-mm-r12", "-never-cut-mm-r12"],
+                "only cuts" => vec!["-mm-r12"],
+                _ => vec!["", "-mm-r12", "-never-cut-mm-r12"],
             };
             let mut wanted = BTreeSet::new();
             for stem in &stems {
@@ -167,6 +180,12 @@ fn figures_are_those_of_the_contours() {
         for (path, said) in &told {
             let drawn = path.contains("drawn-size");
             let stem = path.strip_prefix("dxf/").expect("a path");
+            if stem.contains("-never-cut") {
+                let cut = stem.replace("-never-cut", "");
+                assert_eq!(said["cut"], format!("nothing: this belongs to {cut}"));
+                assert!(told.contains_key(format!("dxf/{cut}").as_str()), "{path}");
+                continue;
+            }
             // Which placements of which sheet are shown.
             let (sheet, shown): (SheetId, Vec<PlacementId>) = match stem.strip_prefix("sheet-") {
                 Some(rest) => {
@@ -248,15 +267,18 @@ fn figures_are_those_of_the_contours() {
             .map(|s| s.loads() * s.placements.len());
         let all: usize = all.sum();
         assert_eq!(of_pieces, 4 * all, "{panel}: pieces in all");
-        for (layer, cut) in [
-            (&style.outline, "cut"),
-            (&style.notch, "cut"),
-            (&style.label, "never cut"),
-            (&style.note, "never cut"),
-            (&style.stock, "never cut"),
+        for (layer, cut, is_used) in [
+            (&style.outline, "cut", true),
+            // A beam cuts notches with the outline.
+            (&style.notch, "cut", panel == "router-square"),
+            (&style.groove, "grooves", false),
+            (&style.fold, "cut", false),
+            (&style.label, "never cut", true),
+            (&style.note, "never cut", true),
+            (&style.stock, "never cut", true),
         ] {
             let line = format!("  {}, colour {}: {cut}: ", layer.name, layer.color);
-            assert!(text.contains(&line), "{panel}: `{line}`");
+            assert_eq!(text.contains(&line), is_used, "{panel}: `{line}`");
         }
     }
 }
@@ -339,4 +361,40 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
             assert!(!drawing.contains("zero: z at"), "{path}: no zero");
         }
     }
+}
+
+/// Where notes find no room on the stock, they are in the notes beside the files alone.
+#[test]
+fn notes_without_room_are_beside_the_files_alone() {
+    // Two sheets in which the same pieces lie: on the smaller one nothing is free.
+    let drawing = |stock: &str| {
+        let mut files = JobFiles::builtin_panel("three-way-card").expect("a built-in panel");
+        for source in &mut files.sources {
+            if source.kind == SourceKind::Stock {
+                let text = String::from_utf8(source.bytes.clone()).expect("text");
+                assert!(text.contains("length = 420"), "{text}");
+                source.bytes = text.replacen("length = 420", stock, 1).into_bytes();
+            }
+        }
+        let files = JobFiles::from_sources(files.sources).expect("sound files");
+        let plan = plan(files, &mut |_| ()).expect("a sound panel");
+        let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
+        let path = drawings(&made)
+            .into_iter()
+            .next()
+            .expect("a drawing")
+            .to_owned();
+        let text = String::from_utf8_lossy(&made.files[&path]).into_owned();
+        (text, notes(&made))
+    };
+    let focus = "z: focus on the stock's top";
+    let (roomy, beside) = drawing("length = 420");
+    assert!(roomy.contains(focus) && beside.contains(focus), "{beside}");
+    let (full, beside) = drawing("length = 95");
+    assert!(!full.contains(focus), "there is no room for notes");
+    assert!(beside.contains(focus), "{beside}");
+    assert!(
+        !full.contains("lap-note"),
+        "a layer with nothing on it is not listed"
+    );
 }

@@ -82,8 +82,8 @@ fn unknown_keys_get_the_nearest_known_one() {
     );
     check(
         Post,
-        "color = 7",
-        "colour = 7",
+        "color = 92",
+        "colour = 92",
         "unknown key `colour` in [dxf.outline]; did you mean `color`?",
     );
     for (to, said) in [
@@ -387,9 +387,17 @@ fn wrong_values_of_the_other_files_too() {
     one_fault(
         "demo",
         Post,
-        "color = 9",
+        "color = 134",
         "color = 256",
         "`color` must be from 1 to 255, but is 256",
+    );
+    one_fault(
+        "demo",
+        Post,
+        "color = 134",
+        "color = 92",
+        "layer \"lap-outline\" has the colour 92 too; give each layer a colour of its own, so that what is cut can be \
+         told from what is not",
     );
     one_fault(
         "demo",
@@ -498,6 +506,11 @@ fn dxf_releases_and_files_are_words_of_their_own() {
         "dxf_files = \"pieces\"",
         "`dxf_files` cannot be \"pieces\"; did you mean \"piece\"? \
          write \"sheet\", \"piece\" or \"both\"",
+    );
+    cut(
+        "dxf_layers = \"label\"",
+        "`dxf_layers` cannot be \"label\"; did you mean \"labels\"? \
+         write \"cuts\", \"labels\" or \"all\"",
     );
     cut(
         "dxf_version = 12",

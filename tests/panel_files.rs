@@ -6,8 +6,9 @@ use std::path::Path;
 
 use crate::panel_support::{sources, text};
 use lapwright::panel::{
-    BUILTIN, DxfScope, DxfSize, DxfVersion, HeadKind, JobFiles, Layout, Method, OutlineShape,
-    Panel, Relief, SideRule, Sides, Size, SourceKind, builtin, new_layouts, new_panel,
+    BUILTIN, DxfLayer, DxfLayers, DxfScope, DxfSize, DxfVersion, HeadKind, JobFiles, Layout,
+    Method, OutlineShape, Panel, Relief, SideRule, Sides, Size, SourceKind, builtin, new_layouts,
+    new_panel,
 };
 
 #[test]
@@ -165,6 +166,7 @@ fn the_check_panel_is_read_as_written() {
     assert_eq!(panel.cut.dxf, [DxfSize::Drawn, DxfSize::Compensated]);
     assert_eq!(panel.cut.dxf_version, [DxfVersion::R2000]);
     assert_eq!(panel.cut.dxf_files, [DxfScope::Sheet]);
+    assert_eq!(panel.cut.dxf_layers, DxfLayers::All);
     let sticks = &panel.sticks;
     assert_eq!(
         (sticks.lead, sticks.tail, sticks.saw_kerf),
@@ -233,4 +235,24 @@ fn lengths_take_units_wherever_they_stand() {
         text(SourceKind::Machine, "desk-laser").replace("[600, 400]", "[\"20 in\", \"400 mm\"]");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Machine, machine.as_bytes()));
     assert_eq!(job.expect("a job").machine.travel, [508.0, 400.0, 0.0]);
+}
+
+/// Layers that a dialect's file leaves out get a name and a colour that no other has.
+#[test]
+fn layers_that_are_left_out_are_like_no_other() {
+    let fold =
+        "# Dashes along which pieces are folded.\n[dxf.fold]\nname = \"lap-fold\"\ncolor = 230\n";
+    let whole = text(SourceKind::Post, "laser-mm");
+    assert!(whole.contains(fold), "the dialect names it");
+    let post = whole
+        .replace(fold, "")
+        .replace("color = 150", "color = 230")
+        .replace("color = 134", "color = 1")
+        .replace("\"lap-stock\"", "\"LAP-groove\"");
+    let job = JobFiles::from_sources(sources("demo", SourceKind::Post, post.as_bytes()));
+    let dxf = job.expect("a job").post.dxf;
+    let own = |layer: &DxfLayer| (layer.name.clone(), layer.color);
+    assert_eq!(own(&dxf.groove), ("lap-groove-2".to_owned(), 42));
+    // 230 and 1 are taken.
+    assert_eq!(own(&dxf.fold), ("lap-fold".to_owned(), 2));
 }

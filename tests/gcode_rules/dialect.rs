@@ -33,27 +33,31 @@ fn a_dialect_may_put_words_round_its_remarks() {
 }
 
 #[test]
-fn layers_tell_cut_from_uncut_by_colour() {
+fn every_layer_has_a_name_and_a_colour_of_its_own() {
     for (name, _) in FILES {
-        let post = dialect(name);
-        let dxf = post.dxf;
-        let cut = [&dxf.outline, &dxf.notch];
-        let uncut = [&dxf.label, &dxf.note, &dxf.stock];
-        assert!(cut.iter().all(|l| l.color == 7), "cut layers");
-        assert!(
-            uncut.iter().all(|l| l.color == 8 || l.color == 9),
-            "uncut layers"
-        );
-        let names: Vec<&str> = cut.iter().chain(&uncut).map(|l| l.name.as_str()).collect();
+        let dxf = dialect(name).dxf;
+        let layers = [
+            &dxf.outline,
+            &dxf.notch,
+            &dxf.groove,
+            &dxf.fold,
+            &dxf.label,
+            &dxf.note,
+            &dxf.stock,
+        ];
+        let told = layers.map(|layer| (layer.name.as_str(), layer.color));
         assert_eq!(
-            names,
+            told,
             [
-                "lap-outline",
-                "lap-notch",
-                "lap-label",
-                "lap-note",
-                "lap-stock"
-            ]
+                ("lap-outline", 92),
+                ("lap-notch", 190),
+                ("lap-groove", 42),
+                ("lap-fold", 230),
+                ("lap-label", 150),
+                ("lap-note", 134),
+                ("lap-stock", 8)
+            ],
+            "{name}"
         );
     }
 }

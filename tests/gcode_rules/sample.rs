@@ -201,14 +201,14 @@ pub fn post(text: &str) -> Post {
             groove: file.dxf.groove.map_or_else(
                 || DxfLayer {
                     name: "lap-groove".to_owned(),
-                    color: file.dxf.notch.color,
+                    color: 42,
                 },
                 DxfLayer::from,
             ),
             fold: file.dxf.fold.map_or_else(
                 || DxfLayer {
                     name: "lap-fold".to_owned(),
-                    color: file.dxf.notch.color,
+                    color: 230,
                 },
                 DxfLayer::from,
             ),

@@ -124,6 +124,8 @@ def draw(rnd):
                 "same_piece": rnd.choice([0, 0.01, 0.1])},
         "sheet": {"paper": rnd.choice(["a4", "letter"]), "units": rnd.choice(["mm", "inch"])},
     }  # fmt: skip
+    # No draw of its own: panels that tests know by number stay as they are.
+    panel["cut"]["dxf_layers"] = ("all", "labels", "cuts")[panel["quantity"] % 3]
     if kind != "edge-up" and rnd.random() < 0.5:
         panel["cut"]["relief"] = rnd.choice(["none", "floor", "wall", "corner"])
     if rnd.random() < 0.5:

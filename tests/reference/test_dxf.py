@@ -3,13 +3,18 @@
 What a file must hold is worked out here from job.json and the panel file alone.
 """
 
+import itertools
 import math
 import re
 import shutil
+import tomllib
 from pathlib import Path
 
 import ezdxf
+import ezdxf.lldxf.tagger
+import pyogrio
 import pytest
+import shapely
 from ezdxf import path as ezpath
 from shapely.affinity import translate
 from shapely.geometry import LineString, Point, Polygon, box
@@ -19,7 +24,7 @@ from shapely.ops import unary_union
 import odd
 from views import cut_pieces, pieces_of
 from workshop import (
-    FLAT_PANELS, call, changed, flat_runs, make, members_of, millimetres, said, sources, summary, toml,
+    FLAT_PANELS, ROOT, call, changed, flat_runs, make, members_of, millimetres, said, sources, summary, toml,
 )  # fmt: skip
 
 # Corners are written at 1e-6 mm, so an area may be off by that times the outline.
@@ -52,41 +57,58 @@ class Contour:
         return total
 
 
+def told_of(folder):
+    """What dxf/notes.txt says below the name of each file: {name: {word: value}}."""
+    text = (folder / "dxf" / "notes.txt").read_text(encoding="utf-8")
+    blocks = re.findall(r"^  dxf/(\S+)\n((?:    .+\n)+)", text, re.M)
+    return {name: dict(re.findall(r"^    (\S+(?: \S+)?) {2,}(.+)$", block, re.M)) for name, block in blocks}
+
+
 class Drawing:
-    """One DXF file of a job, of a sheet or of one piece, and what job.json says about it."""
+    """One DXF file of a job, of a sheet or of one piece, and what job.json, the dialect's file and notes.txt say
+    about it."""
 
     def __init__(self, folder, file):
         self.job = summary(folder)
-        self.depth = millimetres(sources(folder)["panel"]["ground"]["depth"])
+        files = sources(folder)
+        self.depth = millimetres(files["panel"]["ground"]["depth"])
+        self.style = {kind: layer["name"] for kind, layer in files["post_processor"]["dxf"].items()}
         self.file = file
         self.doc = ezdxf.readfile(file)
         self.space = self.doc.modelspace()
         self.texts = list(self.space.query("TEXT"))
         self.old = file.name.endswith("-mm-r12.dxf")
+        self.beside = "-never-cut" in file.name
         self.contours = [Contour(e) for e in self.space.query("LWPOLYLINE POLYLINE")]
-        notes = [t.dxf.text for t in self.texts]
+        self.notes = [t for t in self.texts if t.dxf.layer == self.style["note"]]
+        self.said = " ".join(t.dxf.text for t in self.notes)
         self.members = cut_pieces(self.job)
+        self.told = told_of(folder)[file.name]
         self.alone = None
-        if file.name.startswith("piece-"):
-            told = only(re.match(r"Piece (\w+): cut (\d+) in all, each (.+) mm$", n) for n in notes)
-            self.alone, self.count = told.group(1), int(told.group(2))
-            self.measures = [float(n) for n in told.group(3).split(" x ")]
+        piece = re.search(r"piece-(\w+)-(?:drawn|kerf|tool)-", file.name)
+        if piece:
+            self.alone = piece.group(1)
+            what = re.fullmatch(r"piece (\w+), (.+) mm", self.told["what"])
+            assert what.group(1) == self.alone
+            self.measures = [float(n) for n in what.group(2).split(" x ")]
+            self.count = None if self.beside else int(self.told["to cut"].removesuffix(" in all"))
             runs = flat_runs(self.job)
             self.setup, self.strip = next(r for r in runs if any(self.own(p) for p in r[1]["pieces"]))
         else:
             flat = [s for s in self.job["setups"] if s["kind"].startswith("flat")]
             self.setup = only(s for s in flat if file.name.startswith(f"{Path(s['file']).stem}-"))
             self.strip = next(strip for setup, strip in flat_runs(self.job) if setup is self.setup)
-            told = only(re.match(r"Sheets? (\d+)( to (\d+), cut (\d+) times, a new sheet each)?: ", n) for n in notes)
-            first = int(told.group(1))
-            assert Path(self.setup["file"]).stem.endswith(f"-{first:02}")
-            last, loads = (int(n) for n in told.group(3, 4)) if told.group(2) else (first, 1)
-            assert (last - first + 1, loads) == (self.setup["loads"],) * 2
-        self.size = only(n for n in notes if n.startswith("Size: "))
+            if self.said:
+                pattern = r"Sheets? (\d+)( to (\d+), cut (\d+) times, a new sheet each)?: "
+                told = re.match(pattern, self.said)
+                first = int(told.group(1))
+                assert Path(self.setup["file"]).stem.endswith(f"-{first:02}")
+                last, loads = (int(n) for n in told.group(3, 4)) if told.group(2) else (first, 1)
+                assert (last - first + 1, loads) == (self.setup["loads"],) * 2
+        self.size = f"Size: {self.told['size']}"
         self.drawn = self.size.startswith("Size: drawn")
-        self.rule = only(n for n in notes if "Never cut layers" in n)
-        never = re.search(r"Never cut layers (.+), (.+) and (.+)\.", self.rule)
-        self.never_cut = set(never.groups())
+        assert self.drawn == ("-drawn-size" in file.name)
+        self.never_cut = {self.style[kind] for kind in ("label", "note", "stock")}
         low, high = self.setup["stock"]["min"], self.setup["stock"]["max"]
         self.face = high[2] - low[2]
 
@@ -151,11 +173,17 @@ def all_drawings(flat_job, tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def sheets(all_drawings):
-    """All drawings, of sheets and of pieces."""
+def drawings(all_drawings):
+    """All drawings, of sheets and of pieces, with those beside them of which nothing is cut."""
     found = [Drawing(all_drawings, file) for file in sorted((all_drawings / "dxf").glob("*.dxf"))]
     assert found, "a flat job has DXF files"
     return found
+
+
+@pytest.fixture(scope="session")
+def sheets(drawings):
+    """All drawings that are cut."""
+    return [d for d in drawings if not d.beside]
 
 
 def test_the_files_are_those_that_were_asked_for(all_drawings):
@@ -171,7 +199,7 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems
         for size in ("drawn-size", path)
-        for release in ("", "-mm-r12")
+        for release in ("", "-mm-r12", "-never-cut-mm-r12")
     }
     listed = {f["path"] for f in job["files"]}
     assert {p for p in listed if p.endswith(".dxf")} == wanted
@@ -184,10 +212,10 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
 
 def test_a_spoilt_piece_is_no_longer_proven(all_drawings, tmp_path):
     folder = shutil.copytree(all_drawings, tmp_path / "out")
-    for ending in ("drawn-size.dxf", "compensated-mm-r12.dxf"):
-        file = next(iter(sorted((folder / "dxf").glob(f"piece-*{ending}"))))
+    for ending in ("drawn-size.dxf", "compensated-mm-r12.dxf", "-never-cut-mm-r12.dxf"):
+        file = next(iter(sorted((folder / "dxf").glob(f"*piece-*{ending}"))))
         text = file.read_bytes()
-        digit = text.rindex(b"\r\n 20\r\n", 0, text.index(b"TEXT")) + 7
+        digit = text.rindex(b"\r\n 20\r\n") + 7
         other = b"1" if text[digit : digit + 1] != b"1" else b"2"
         file.write_bytes(text[:digit] + other + text[digit + 1 :])
         done = call("prove", folder)
@@ -213,63 +241,200 @@ def test_every_flat_sheet_has_a_file(sheets):
         assert drawn == {setup["file"] for setup in flat}
 
 
-def test_the_auditor_finds_nothing(sheets):
-    for sheet in sheets:
+def test_the_auditor_finds_nothing(drawings):
+    for sheet in drawings:
         auditor = sheet.doc.audit()
         assert not auditor.errors, [e.message for e in auditor.errors]
         assert not auditor.fixes, [e.message for e in auditor.fixes]
 
 
-def test_release_unit_and_extents(sheets):
+def test_release_and_unit(drawings):
     """DXF reference, HEADER: $INSUNITS 4 is millimetres, $MEASUREMENT 1 metric. R12 knows neither, so
     that name and notes say the unit."""
-    for sheet in sheets:
+    for sheet in drawings:
         text = sheet.file.read_text()
         if sheet.old:
             assert sheet.doc.dxfversion == "AC1009"
             assert "$INSUNITS" not in text and "$MEASUREMENT" not in text
-            assert any("no unit" in t.dxf.text and "as mm" in t.dxf.text for t in sheet.texts)
+            assert "holds no unit: take every figure as mm" in sheet.told["release"]
         else:
             assert sheet.doc.dxfversion == "AC1015"
             assert sheet.doc.header["$INSUNITS"] == 4
             assert sheet.doc.header["$MEASUREMENT"] == 1
-        low, high = sheet.doc.header["$EXTMIN"], sheet.doc.header["$EXTMAX"]
-        # The cubic curves that ezdxf takes for an arc of a quarter turn lie up to 3e-4 of its radius outside.
-        slack = ROUNDING + 3e-4 * (sheet.setup["kerf"] or sheet.setup["tool_diameter"]) / 2
-        for contour in sheet.contours:
-            for x, y in flattened(contour):
-                assert low[0] - slack <= x <= high[0] + slack
-                assert low[1] - slack <= y <= high[1] + slack
         assert "unit mm" in sheet.size
 
 
-def test_entities_lie_on_layers_of_the_table(sheets):
-    for sheet in sheets:
+def reach_of(path):
+    """Corners of a contour's bounding box; arcs by ezdxf's own."""
+    box_of = ezpath.bbox([path])
+    return (*box_of.extmin.vec2, *box_of.extmax.vec2)
+
+
+def test_extents_are_those_of_the_stock_or_of_the_piece(drawings):
+    """$EXTMIN, $EXTMAX and both limits: a sheet's stock; of one piece what is cut of it, which at drawn size is the
+    piece. All that is drawn lies within, texts with letters as wide as they are high."""
+    cut_of = {d.file.name: d for d in drawings}
+    for sheet in drawings:
+        low, high = (sheet.doc.header[name][:2] for name in ("$EXTMIN", "$EXTMAX"))
+        assert (low, high) == tuple(sheet.doc.header[name][:2] for name in ("$LIMMIN", "$LIMMAX"))
+        # The cubic curves that ezdxf takes for an arc of a quarter turn lie up to 3e-4 of its radius outside.
+        slack = ROUNDING + 3e-4 * (sheet.setup["kerf"] or sheet.setup["tool_diameter"]) / 2
+        if sheet.alone is None:
+            size = sheet.setup["stock"]["max"]
+            assert (*low, *high) == pytest.approx((0, 0, size[0], size[1]), abs=ROUNDING)
+        else:
+            own = cut_of[sheet.file.name.replace("-never-cut", "")]
+            reaches = [reach_of(c.path) for c in own.cut()]
+            want = [f(r[i] for r in reaches) for i, f in enumerate((min, min, max, max))]
+            assert (*low, *high) == pytest.approx(want, abs=slack), sheet.file.name
+            if sheet.drawn:
+                length, depth, _ = sheet.measures
+                assert (*low, *high) == pytest.approx((0, 0, length, depth), abs=2 * ROUNDING)
+        drawn = [reach_of(c.path) for c in sheet.contours]
+        for text in sheet.texts:
+            (x, y), height = text.dxf.insert.vec2, text.dxf.height
+            drawn.append((x, y, x + height * len(text.dxf.text), y + height))
+        for x0, y0, x1, y1 in drawn:
+            assert low[0] - slack <= x0 and low[1] - slack <= y0, sheet.file.name
+            assert x1 <= high[0] + slack and y1 <= high[1] + slack, sheet.file.name
+
+
+def test_entities_lie_on_layers_of_the_table(drawings):
+    for sheet in drawings:
         layers = {layer.dxf.name: layer for layer in sheet.doc.layers}
+        used = set()
         for entity in sheet.space:
             assert entity.dxftype() in ("POLYLINE" if sheet.old else "LWPOLYLINE", "TEXT")
             layer = layers[entity.dxf.layer]
-            assert 1 <= layer.color <= 255
+            used.add(entity.dxf.layer)
             assert layer.is_on() and not layer.is_frozen() and not layer.is_locked()
             assert entity.dxf.color == ezdxf.const.BYLAYER
-        assert sheet.never_cut <= set(layers)
-        for contour in sheet.cut():
-            assert contour.dxf.layer in sheet.rule.split("Never")[0], "the note names it"
+        # ezdxf adds a layer of its own; "0" is in every file.
+        assert set(layers) - {"0", "Defpoints"} == used, "a layer with nothing on it is not listed"
 
 
-def test_text_lies_on_layers_that_are_not_cut(sheets):
-    for sheet in sheets:
+def test_what_is_never_cut_is_marked_or_in_a_file_of_its_own(drawings):
+    """DXF reference, LAYER, group 290: 0 is not plotted; it came with R2000. In R12 the file that is cut holds
+    nothing else, and the one beside it nothing that is."""
+    for sheet in drawings:
+        for layer in sheet.doc.layers:
+            if layer.dxf.name in ("0", "Defpoints"):
+                continue
+            never = layer.dxf.name in sheet.never_cut
+            if sheet.old:
+                assert never == sheet.beside, f"{sheet.file.name}: {layer.dxf.name}"
+            else:
+                assert not sheet.beside and layer.dxf.plot == (not never), layer.dxf.name
+        if sheet.said and not sheet.old:
+            rule = re.search(r"Cut layers? (.+?)(?:, in the order of the file)?\. Never cut layers (.+?)\.", sheet.said)
+            if rule:
+                names = [set(re.split(", | and ", group)) for group in rule.groups()]
+                assert names[0] == {c.dxf.layer for c in sheet.cut()} - open_layers(sheet)
+                assert names[1] == sheet.never_cut
+
+
+def open_layers(sheet):
+    """Grooves and folds are told of in notes of their own."""
+    return {name for kind, name in sheet.style.items() if kind in ("groove", "fold")}
+
+
+# What every file of R2000 has, by the DXF reference (TABLES): nothing else, and nothing of any one program.
+ROWS = {
+    "APPID": ["ACAD"], "STYLE": ["STANDARD"], "DIMSTYLE": ["STANDARD"], "VPORT": ["*ACTIVE"], "VIEW": [], "UCS": [],
+    "LTYPE": ["BYBLOCK", "BYLAYER", "CONTINUOUS"], "BLOCK_RECORD": ["*MODEL_SPACE", "*PAPER_SPACE"],
+}  # fmt: skip
+OLD_ROWS = {"STYLE": ["STANDARD"], "VPORT": ["*ACTIVE"], "LTYPE": ["CONTINUOUS"]}
+HEADER = {"$ACADVER", "$INSBASE", "$EXTMIN", "$EXTMAX", "$LIMMIN", "$LIMMAX"}
+NEW_HEADER = {"$DWGCODEPAGE", "$HANDSEED", "$INSUNITS", "$MEASUREMENT"}
+
+
+def test_tables_and_header_have_what_the_reference_asks_for_alone(drawings):
+    """Read as plain pairs by ezdxf's own loader, for its document adds what is missing."""
+    for sheet in drawings:
+        rows, variables, table = {}, set(), None
+        for tag in ezdxf.lldxf.tagger.ascii_tags_loader(open(sheet.file, encoding="ascii")):
+            if tag.code == 9:
+                variables.add(tag.value)
+            elif tag.code == 0:
+                record = tag.value
+                table = None if record in ("ENDTAB", "SECTION") else table
+            elif tag.code == 2 and record == "TABLE":
+                table = tag.value
+                rows[table] = []
+            elif tag.code == 2 and record == table:
+                rows[table].append(tag.value)
+        layers = rows.pop("LAYER")
+        assert layers[0] == "0" and set(layers[1:]) == {e.dxf.layer for e in sheet.space}
+        assert rows == (OLD_ROWS if sheet.old else ROWS), sheet.file.name
+        assert variables == (HEADER if sheet.old else HEADER | NEW_HEADER), sheet.file.name
+
+
+def luminance(color):
+    """Relative luminance of an RGB colour (WCAG 2.2, "relative luminance")."""
+    parts = [v / 255 for v in color]
+    parts = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def lab(color):
+    """CIE 1976 L*a*b* of an sRGB colour (IEC 61966-2-1, ISO/CIE 11664-4; white D65)."""
+    parts = [v / 255 for v in color]
+    r, g, b = (v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in parts)
+    xyz = (
+        (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.95047,
+        0.2126 * r + 0.7152 * g + 0.0722 * b,
+        (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.08883,
+    )
+    x, y, z = (v ** (1 / 3) if v > (6 / 29) ** 3 else v / (3 * (6 / 29) ** 2) + 4 / 29 for v in xyz)
+    return 116 * y - 16, 500 * (x - y), 200 * (y - z)
+
+
+def test_colours_can_be_told_apart_and_seen_on_white_and_black():
+    """Colour numbers as ezdxf shows them: a contrast of 3 : 1 at least with either ground (WCAG 2.2, 1.4.11, for
+    graphics), and a difference of 20 at least between any two in CIE 1976 L*a*b* (2.3 can just be noticed)."""
+    for path in sorted((ROOT / "post-processors").glob("*.toml")):
+        layers = tomllib.loads(path.read_text())["dxf"]
+        colors = {kind: ezdxf.colors.aci2rgb(layer["color"]) for kind, layer in layers.items()}
+        assert len(colors) >= 6
+        for kind, color in colors.items():
+            light = luminance(color)
+            assert 1.05 / (light + 0.05) >= 3 and (light + 0.05) / 0.05 >= 3, f"{path.name}: {kind}"
+        for (one, a), (other, b) in itertools.combinations(colors.items(), 2):
+            assert math.dist(lab(a), lab(b)) > 20, f"{path.name}: {one} and {other}"
+
+
+def test_text_lies_on_layers_that_are_not_cut(drawings):
+    for sheet in drawings:
         for text in sheet.texts:
             assert text.dxf.layer in sheet.never_cut, text.dxf.text
             assert text.dxf.text.isascii()
 
 
-def test_the_border_is_the_strip(sheets):
-    for sheet in sheets:
-        if sheet.alone is not None:
-            assert sheet.cut() == sheet.contours, "no stock round one piece"
+def test_notes_stand_beside_what_is_cut_and_can_be_read(drawings):
+    """2.5 mm is a nominal size of lettering (ISO 3098, from memory)."""
+    cut_of = {d.file.name: d for d in drawings}
+    some = 0
+    for sheet in drawings:
+        assert not sheet.notes or sheet.alone is None, "no notes on one piece"
+        own = cut_of[sheet.file.name.replace("-never-cut", "")]
+        wood = unary_union([Polygon(flattened(c)) for c in own.outlines()])
+        for text in sheet.notes:
+            (x, y), height = text.dxf.insert.vec2, text.dxf.height
+            assert height >= 2.5
+            assert not wood.intersects(box(x, y, x + height * len(text.dxf.text), y + height)), text.dxf.text
+            some += 1
+        if sheet.notes:
+            assert sheet.size in sheet.said
+    assert some, "some sheet has room for notes"
+
+
+def test_the_border_is_the_strip(drawings):
+    for sheet in drawings:
+        border = [c for c in sheet.contours if c.dxf.layer in sheet.never_cut]
+        if sheet.alone is not None or (sheet.old and not sheet.beside):
+            assert not border, "no stock round one piece, and none in what R12 cuts"
             continue
-        border = only(c for c in sheet.contours if c.dxf.layer in sheet.never_cut)
+        border = only(border)
         strip = box(0, 0, sheet.strip["length"], sheet.strip["width"])
         assert border.closed
         assert Polygon(flattened(border)).symmetric_difference(strip).area < 1e-3
@@ -277,8 +442,10 @@ def test_the_border_is_the_strip(sheets):
             assert strip.covers(shape.buffer(-ROUNDING)), piece
 
 
-def test_every_piece_is_labelled_within_its_wood(sheets):
-    for sheet in sheets:
+def test_every_piece_is_labelled_within_its_wood(drawings):
+    for sheet in drawings:
+        if sheet.old and not sheet.beside:
+            continue
         texts = {}
         for text in sheet.texts:
             texts.setdefault(text.dxf.text, []).append(Point(text.dxf.insert.x, text.dxf.insert.y))
@@ -363,10 +530,42 @@ def test_both_releases_hold_the_same_contours(sheets):
     pairs = [(by_name[n.replace("-mm-r12", "")], s) for n, s in by_name.items() if s.old]
     assert len(pairs) == len(sheets) / 2 > 0
     for new, old in pairs:
-        assert [c.dxf.layer for c in new.contours] == [c.dxf.layer for c in old.contours]
-        for one, other in zip(new.contours, old.contours):
+        assert old.cut() == old.contours
+        assert [c.dxf.layer for c in new.cut()] == [c.dxf.layer for c in old.contours]
+        for one, other in zip(new.cut(), old.contours):
             assert one.closed == other.closed
             assert one.points == other.points
+
+
+def gdal(file):
+    """[(layer, text or None, shape)] of a file as GDAL reads it."""
+    meta, _, shapes, fields = pyogrio.raw.read(file)
+    told = dict(zip(meta["fields"], fields))
+    texts = [text if isinstance(text, str) else None for text in told["Text"]]
+    assert not any(told["PaperSpace"] == 1)
+    return list(zip(told["Layer"], texts, shapely.from_wkb(shapes)))
+
+
+def test_another_reader_finds_the_same_in_r12(drawings):
+    """GDAL's own reader of DXF: layers, texts, corners and lengths of both files of R12."""
+    old = [d for d in drawings if d.old]
+    assert {d.beside for d in old} == {True, False}
+    for sheet in old:
+        found = gdal(sheet.file)
+        texts = [(layer, text, shape) for layer, text, shape in found if text is not None]
+        drawn = [(layer, shape) for layer, text, shape in found if text is None]
+        assert [(layer, text) for layer, text, _ in texts] == [(t.dxf.layer, t.dxf.text) for t in sheet.texts]
+        for (_, _, shape), text in zip(texts, sheet.texts):
+            assert (shape.x, shape.y) == pytest.approx(tuple(text.dxf.insert.vec2), abs=ROUNDING)
+        assert [layer for layer, _ in drawn] == [c.dxf.layer for c in sheet.contours]
+        for (_, shape), contour in zip(drawn, sheet.contours):
+            # GDAL takes chords of 4 degrees for an arc.
+            assert shape.length == pytest.approx(contour.length(), rel=1e-3)
+            assert shape.is_closed == contour.closed
+            corners = shapely.MultiPoint(shape.coords)
+            assert all(corners.distance(Point(x, y)) <= ROUNDING for x, y, _ in contour.points)
+        never = {layer in sheet.never_cut for layer, _, _ in found}
+        assert never == {sheet.beside}, sheet.file.name
 
 
 def test_a_piece_alone_is_cut_as_on_its_sheet(sheets):
@@ -461,24 +660,26 @@ def corners_of(shape):
     return turns
 
 
-def test_the_notes_tell_the_figures_of_the_files(sheets, all_drawings):
+def test_the_notes_tell_the_figures_of_the_files(drawings, all_drawings):
     text = (all_drawings / "dxf" / "notes.txt").read_text(encoding="utf-8")
-    for sheet in sheets:
-        block = text.split(f"\n  dxf/{sheet.file.name}\n")
-        assert len(block) == 2, sheet.file.name
-        block = block[1].split("\n\n")[0]
-        count, length = re.search(r"cut +(\d+) contours, ([\d.]+) mm in all", block).groups()
-        assert int(count) == len(sheet.cut())
-        want = sum(c.length() for c in sheet.cut())
-        assert float(length) == pytest.approx(want, abs=1e-3), sheet.file.name
-        assert sheet.size.removeprefix("Size: ") in block
-        assert ("R12" in block) == sheet.old
-        for layer in sheet.never_cut:
-            color = sheet.doc.layers.get(layer).color
-            assert f"  {layer}, colour {color}: never cut" in text
-        for contour in sheet.cut():
-            color = sheet.doc.layers.get(contour.dxf.layer).color
-            assert f"  {contour.dxf.layer}, colour {color}: cut" in text
+    used = {}
+    for sheet in drawings:
+        cut = sheet.told["cut"]
+        if sheet.beside:
+            assert cut == f"nothing: this belongs to {sheet.file.name.replace('-never-cut', '')}"
+        else:
+            count, length = re.match(r"(\d+) contours, ([\d.]+) mm in all", cut).groups()
+            assert int(count) == len(sheet.cut())
+            want = sum(c.length() for c in sheet.cut())
+            assert float(length) == pytest.approx(want, abs=1e-3), sheet.file.name
+        assert ("R12" in sheet.told["release"]) == sheet.old
+        used |= {e.dxf.layer: sheet.doc.layers.get(e.dxf.layer).color for e in sheet.space}
+        never = sheet.never_cut
+    told = re.findall(r"^  (\S+), colour (\d+): (cut|never cut|grooves)", text, re.M)
+    assert {(name, int(color)) for name, color, _ in told} == set(used.items()), "no layer with nothing on it"
+    assert {name for name, _, what in told if what == "never cut"} == never
+    assert "In R2000 a layer that is never cut is marked as not plotted." in text
+    assert "what is never cut is in a file of its own, -never-cut" in text
     assert "unit        mm, in every file" in text
     assert "defer to the machine's manual and the workshop's rules" in text
     assert "No unknown plastics" in text

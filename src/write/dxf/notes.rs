@@ -21,7 +21,7 @@ const FEWEST: usize = 40;
 /// Most letters of a line: what DXF text holds in every release (DXF reference, group 1: 255).
 const LONGEST: usize = 250;
 
-/// Where the other notes are, where only the first two find room.
+/// Where the other notes are, where only the first find room.
 const MORE: &str = "More: notes.txt beside this file.";
 
 /// The stock, and how much of it is cut.
@@ -55,8 +55,8 @@ impl Room {
     }
 }
 
-/// Our own notes, then those of the caller, one below the other, as high as they find room; else the first two
-/// alone, which say what this is and in which size; else none.
+/// Our own notes, then those of the caller, one below the other, as high as they find room; else those alone that say
+/// what this is, in which size, and whose; else none.
 pub(super) fn lines(
     file: &DxfFile<'_>,
     sheet: &FlatSheet,
@@ -64,15 +64,12 @@ pub(super) fn lines(
     room: &Room,
 ) -> Vec<TextLine> {
     let own = own(file, sheet);
-    let first = own.iter().take(2).map(String::as_str).chain([MORE]);
-    let first: Vec<String> = first.map(plain).collect();
-    let further = more.iter().map(|note| note.text.as_str());
-    let all: Vec<String> = own
-        .iter()
-        .map(String::as_str)
-        .chain(further)
-        .map(plain)
-        .collect();
+    let further: Vec<&str> = more.iter().map(|note| note.text.as_str()).collect();
+    let whose = further.first().copied();
+    let first = own.iter().take(2).map(String::as_str).chain(whose);
+    let first: Vec<String> = first.chain([MORE]).map(plain).collect();
+    let all = own.iter().map(String::as_str).chain(further);
+    let all: Vec<String> = all.map(plain).collect();
     let bands = room.bands();
     let set = |texts: &[String]| {
         let tries = HEIGHTS
