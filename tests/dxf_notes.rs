@@ -363,38 +363,45 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
     }
 }
 
-/// Where notes find no room on the stock, they are in the notes beside the files alone.
+/// Where notes find no room on the stock, they are in the notes beside the files alone; where some do, those that say
+/// what this is, in which size, and whose.
 #[test]
 fn notes_without_room_are_beside_the_files_alone() {
-    // Two sheets in which the same pieces lie: on the smaller one nothing is free.
-    let drawing = |stock: &str| {
-        let mut files = JobFiles::builtin_panel("three-way-card").expect("a built-in panel");
-        for source in &mut files.sources {
+    for (length, width, few, all) in [
+        (420, 297, true, true),
+        (180, 120, true, false),
+        (250, 120, false, false),
+    ] {
+        let mut sources = JobFiles::builtin_panel("three-way-card")
+            .expect("a built-in panel")
+            .sources;
+        for source in &mut sources {
             if source.kind == SourceKind::Stock {
                 let text = String::from_utf8(source.bytes.clone()).expect("text");
-                assert!(text.contains("length = 420"), "{text}");
-                source.bytes = text.replacen("length = 420", stock, 1).into_bytes();
+                assert!(text.contains("length = 420") && text.contains("width = 297"));
+                let text = text.replace("length = 420", &format!("length = {length}"));
+                let text = text.replace("width = 297", &format!("width = {width}"));
+                source.bytes = text.into_bytes();
             }
         }
-        let files = JobFiles::from_sources(files.sources).expect("sound files");
+        let files = JobFiles::from_sources(sources).expect("sound files");
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
-        let path = drawings(&made)
-            .into_iter()
-            .next()
-            .expect("a drawing")
-            .to_owned();
-        let text = String::from_utf8_lossy(&made.files[&path]).into_owned();
-        (text, notes(&made))
-    };
-    let focus = "z: focus on the stock's top";
-    let (roomy, beside) = drawing("length = 420");
-    assert!(roomy.contains(focus) && beside.contains(focus), "{beside}");
-    let (full, beside) = drawing("length = 95");
-    assert!(!full.contains(focus), "there is no room for notes");
-    assert!(beside.contains(focus), "{beside}");
-    assert!(
-        !full.contains("lap-note"),
-        "a layer with nothing on it is not listed"
-    );
+        let drawn = drawings(&made).into_iter();
+        let last = drawn.filter(|path| path.contains("drawn-size")).next_back();
+        let drawing = String::from_utf8_lossy(&made.files[last.expect("a drawing")]);
+        let size = format!("{length} x {width}");
+        let title = format!("{}: sheet ", plan.files.panel.name);
+        let focus = "z: focus on the stock's top";
+        assert_eq!(drawing.contains("Size: drawn"), few, "{size}");
+        assert_eq!(drawing.contains(&title), few, "{size}: whose it is");
+        assert_eq!(
+            drawing.contains("lap-note"),
+            few,
+            "{size}: a layer with nothing on it"
+        );
+        assert_eq!(drawing.contains(focus), all, "{size}: all of them");
+        assert_eq!(drawing.contains("More: notes.txt"), few && !all, "{size}");
+        assert!(notes(&made).contains(focus), "{size}: beside the files");
+    }
 }

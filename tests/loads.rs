@@ -103,9 +103,9 @@ fn a_hundred_panels_take_two_programs() {
     );
     assert!(!notes.contains("once"), "no sheet is cut once");
     let dxf = text(&made, "dxf/demo-window-sheet-01-drawn-size.dxf");
-    assert!(dxf.contains(&format!(
-        "Sheets 1 to {last}, cut {last} times, a new sheet each: "
-    )));
+    // On a full sheet there is no room for notes.
+    let told = format!("Sheets 1 to {last}, cut {last} times, a new sheet each: ");
+    assert_eq!(dxf.contains("lap-note"), dxf.contains(&told), "{dxf}");
     let picture = text(&made, "pictures/demo-window-sheet-01.svg");
     assert!(picture.contains(&format!("cut {last} times, a new sheet each")));
     let sheet = text(&made, "sheet.html");
