@@ -6,8 +6,9 @@ Build first: cargo build --release.
 import pytest
 
 import odd
+from drawings import Drawing
 from workshop import (
-    DIALECTS, FLAT_PANELS, NEW_PANELS, ROOT, check, fixture_path, make, sizes, write_job,
+    DIALECTS, FLAT_PANELS, NEW_PANELS, ROOT, changed, check, fixture_path, make, sizes, sources, toml, write_job,
 )  # fmt: skip
 
 __all__ = ["ROOT"]
@@ -59,3 +60,31 @@ def any_panel(request, panel_file):
     """(panel file, panel, material, summary) of every panel, in turn."""
     path = panel_file(request.param)
     return (path, *sizes(path), check(path))
+
+
+@pytest.fixture(scope="session")
+def all_drawings(flat_job, tmp_path_factory):
+    """Folder of the job with every DXF file that there is: both releases, sheets and pieces."""
+    folder = tmp_path_factory.mktemp("drawings")
+    data = sources(flat_job)
+    panel = changed(data.pop("panel"), {"cut.dxf_version": "both", "cut.dxf_files": "both"})
+    panel["cut"]["dxf"] = "both"
+    for kind, values in data.items():
+        (folder / f"{kind}.toml").write_text(toml(values))
+        panel[kind] = f"{kind}.toml"
+    (folder / "panel.toml").write_text(toml(panel))
+    return make(folder / "panel.toml", folder / "out")
+
+
+@pytest.fixture(scope="session")
+def drawings(all_drawings):
+    """All drawings, of sheets and of pieces, with those beside them of which nothing is cut."""
+    found = [Drawing(all_drawings, file) for file in sorted((all_drawings / "dxf").glob("*.dxf"))]
+    assert found, "a flat job has DXF files"
+    return found
+
+
+@pytest.fixture(scope="session")
+def sheets(drawings):
+    """All drawings that are cut."""
+    return [d for d in drawings if not d.beside]

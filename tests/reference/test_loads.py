@@ -322,13 +322,17 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
     listed = sound / "loads.csv"
     rows = listed.read_text().splitlines()[1:2] if listed.exists() else []
     assert rows or name != "joined"
+    # A drawing has notes where they find room on the stock.
+    drawing = f"dxf/{stem}-drawn-size.dxf"
+    noted = "lap-note" in (sound / drawing).read_text()
+    assert noted or name != "joined"
     for number, (file, old, new) in enumerate(
         [
             ("job.json", f'"loads": {loads},', f'"loads": {loads + 1},'),
             ("job.json", '"load": 2,', '"load": 1,'),
             ("job.json", f'"file": "{shared["file"]}",', '"file": "gcode/sheet-99.nc",'),
             (shared["file"], f"run {loads} times", f"run {loads - 1} times"),
-            (f"dxf/{stem}-drawn-size.dxf", f"cut {loads} times", f"cut {loads + 2} times"),
+            *([(drawing, f"cut {loads} times", f"cut {loads + 2} times")] if noted else []),
             ("dxf/notes.txt", f"{loads} times, a new", f"{loads + 1} times, a new"),
             *[("loads.csv", row, ",".join([row.split(",")[0], "9", *row.split(",")[2:]])) for row in rows],
         ]
