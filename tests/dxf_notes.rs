@@ -387,8 +387,8 @@ fn notes_without_room_are_beside_the_files_alone() {
         let files = JobFiles::from_sources(sources).expect("sound files");
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
-        let drawn = drawings(&made).into_iter();
-        let last = drawn.filter(|path| path.contains("drawn-size")).next_back();
+        let mut drawn = drawings(&made).into_iter();
+        let last = drawn.rfind(|path| path.contains("drawn-size"));
         let drawing = String::from_utf8_lossy(&made.files[last.expect("a drawing")]);
         let size = format!("{length} x {width}");
         let title = format!("{}: sheet ", plan.files.panel.name);
