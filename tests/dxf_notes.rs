@@ -179,9 +179,11 @@ fn figures_are_those_of_the_contours() {
         let mut of_pieces = 0;
         for (path, said) in &told {
             let drawn = path.contains("drawn-size");
-            let stem = path.strip_prefix("dxf/").expect("a path");
+            let (before, job) = ("dxf/", format!("{}-", flat.layout.job));
+            let stem = path.strip_prefix(before).expect("a path");
+            let stem = stem.strip_prefix(&job).expect("the job");
             if stem.contains("-never-cut") {
-                let cut = stem.replace("-never-cut", "");
+                let cut = format!("{job}{}", stem.replace("-never-cut", ""));
                 assert_eq!(said["cut"], format!("nothing: this belongs to {cut}"));
                 assert!(told.contains_key(format!("dxf/{cut}").as_str()), "{path}");
                 continue;
@@ -392,7 +394,7 @@ fn notes_without_room_are_beside_the_files_alone() {
         let drawing = String::from_utf8_lossy(&made.files[last.expect("a drawing")]);
         let size = format!("{length} x {width}");
         let title = format!("{}: sheet ", plan.files.panel.name);
-        let focus = "z: focus on the stock's top";
+        let focus = "z: focus on the top of the stock";
         assert_eq!(drawing.contains("Size: drawn"), few, "{size}");
         assert_eq!(drawing.contains(&title), few, "{size}: whose it is");
         assert_eq!(

@@ -113,10 +113,7 @@ fn every_pair_makes_a_sound_job_or_is_refused_with_the_reason() {
                         for check in &job.checks {
                             assert_eq!(check.status, Status::Pass, "{pair}: {check:?}");
                         }
-                        assert!(
-                            job.files.contains_key("gcode/small-sheet-01.nc"),
-                            "{pair}"
-                        );
+                        assert!(job.files.contains_key("gcode/small-sheet-01.nc"), "{pair}");
                         made.push((machine, material));
                     }
                     Err(error) => {
@@ -183,8 +180,7 @@ fn a_stronger_laser_is_turned_down() {
             );
             let plan = plan(files, &mut |_| ()).expect("sound");
             let job = Made::of(&plan, &mut |_| ()).expect("sound");
-            let gcode =
-                String::from_utf8_lossy(&job.files["gcode/small-sheet-01.nc"]).into_owned();
+            let gcode = String::from_utf8_lossy(&job.files["gcode/small-sheet-01.nc"]).into_owned();
             let at = gcode.find("M3 S").map(|at| &gcode[at + 4..]);
             let word: String = at.map_or_else(String::new, |rest| {
                 rest.chars()

@@ -229,7 +229,7 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
         "remark",
         LASER,
         "zero needs, mm - 0.00",
-        "zero needs, mm: 0)\n(.00",
+        "zero needs, mm - 0)\n(.00",
     ),
     ("remark", LASER, "(goggles on)", "(gog)\n(gles on)"),
     ("remark", LASER, "(hole)\nG0", "(hole) G0"),
