@@ -1,6 +1,7 @@
 //! The machine file: what stands in the workshop, with its limits.
 
 use super::LaserCut;
+use super::from_memory::{FromMemory, read_from_memory};
 use super::reader::Table;
 use super::values::{KERF, Limits};
 
@@ -21,6 +22,8 @@ pub struct Machine {
     pub travel_feed: f64,
     /// Beam or cutter.
     pub head: HeadKind,
+    /// Which of the file's values nobody has measured.
+    pub from_memory: FromMemory,
 }
 
 /// Beam or cutter.
@@ -218,6 +221,7 @@ pub(super) fn read_machine(t: &mut Table<'_>) -> Machine {
         feed,
         travel_feed,
         head,
+        from_memory: read_from_memory(t),
     }
 }
 

@@ -1,5 +1,6 @@
 //! The material file: what is cut, how it has measured, and what it can bear.
 
+use super::from_memory::{FromMemory, read_from_memory};
 use super::machine::WATTS;
 use super::reader::Table;
 use super::readings::{Measured, Milled};
@@ -47,6 +48,8 @@ pub struct Material {
     pub laser_refused: Option<String>,
     /// How a router cuts it.
     pub router: Option<RouterCut>,
+    /// Which of the file's values nobody has measured.
+    pub from_memory: FromMemory,
 }
 
 impl Material {
@@ -162,6 +165,7 @@ pub(super) fn read_material(t: &mut Table<'_>) -> Material {
         laser: t.table_opt("laser", read_laser_cut),
         laser_refused: t.line_opt("laser_refused"),
         router: t.table_opt("router", read_router_cut),
+        from_memory: read_from_memory(t),
     };
     if material.laser.is_some() && material.laser_refused.is_some() {
         let message = "the file both refuses a laser and says how to cut with it";

@@ -9,6 +9,7 @@ mod called;
 mod edit;
 mod fault;
 mod form;
+mod from_memory;
 mod infill;
 mod job_files;
 mod kits;
@@ -32,6 +33,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use fault::{Fault, Faults};
+pub use from_memory::{FROM_MEMORY, FromMemory, NOT_MEASURED, Unmeasured, told};
 pub use infill::{Chosen, Feature, Filling, Infill, InfillCut, Perforation};
 pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood};
 pub use kits::Kits;

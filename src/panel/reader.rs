@@ -169,6 +169,23 @@ fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, R
     }
 }
 
+fn collect_values(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {
+    for (key, value) in table {
+        let path = join(path, key.get_ref());
+        match value.get_ref() {
+            DeValue::Table(inner) => collect_values(inner, &path, spans),
+            DeValue::Array(items) if items.iter().any(|item| item.get_ref().is_table()) => {
+                for (index, item) in items.iter().enumerate() {
+                    if let DeValue::Table(inner) = item.get_ref() {
+                        collect_values(inner, &format!("{path}[{index}]"), spans);
+                    }
+                }
+            }
+            _ => _ = spans.insert(path, value.span()),
+        }
+    }
+}
+
 fn join(path: &str, key: &str) -> String {
     if path.is_empty() {
         key.to_owned()
@@ -274,6 +291,16 @@ impl<'t> Table<'t> {
     pub(super) fn fault(&self, key: &str, message: impl Into<String>, hint: impl Into<String>) {
         self.report
             .fault(self.span_of(key), message.into(), Some(hint.into()));
+    }
+
+    /// Where the value of each key that has one stands, by its dotted path from this table; tables and the items of
+    /// lists have none of their own.
+    pub(super) fn values(&self) -> BTreeMap<String, Range<usize>> {
+        let mut spans = BTreeMap::new();
+        if let Some(keys) = self.keys {
+            collect_values(keys, "", &mut spans);
+        }
+        spans
     }
 
     /// A mark for [`Self::sound_since`].
