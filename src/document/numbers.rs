@@ -32,6 +32,14 @@ pub fn degrees(deg: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// A text with a capital letter at its head.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|c| c.to_ascii_uppercase());
+    first.into_iter().chain(chars).collect()
+}
+
 /// Writes numbers. Lengths come in mm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Numbers {

@@ -131,8 +131,11 @@ impl Reading {
         // With the files that it names, so that the clearance is one for its own cut and stock.
         let own = JobFiles::load(path)?;
         for (kind, same) in [
-            (SourceKind::Machine, own.machine == files.machine),
-            (SourceKind::Material, own.material == files.material),
+            (SourceKind::Machine, own.machine.cuts_like(&files.machine)),
+            (
+                SourceKind::Material,
+                own.material.cuts_like(&files.material),
+            ),
         ] {
             if !same {
                 return Err(JobError::Call(format!(

@@ -1,8 +1,10 @@
 //! Changes a value in a maker's file; comments, layout and line ends stay as they are.
 
+use std::ops::Range;
+
 use toml_edit::{DocumentMut, Item, Value};
 
-use super::{Faults, FileText};
+use super::{FROM_MEMORY, Faults, FileText};
 
 /// The text of a file with a number put in the place of a key's value; a key that is not there is added at
 /// the end of its table.
@@ -56,6 +58,85 @@ fn set(document: &mut DocumentMut, path: &str, mut fresh: Value) -> Option<()> {
         }
     }
     Some(())
+}
+
+/// The text of a file without an entry of the list `from_memory`, where it has one: a list that holds no other goes
+/// with its line. Comments between the entries stay.
+pub(super) fn without_entry(text: &FileText, entry: &str) -> String {
+    let own = text.text.as_str();
+    let mut items: Vec<Range<usize>> = (0..)
+        .map_while(|at| text.spans.get(&format!("{FROM_MEMORY}[{at}]")).cloned())
+        .collect();
+    let named = |span: &Range<usize>| {
+        let written = own.get(span.clone()).unwrap_or_default();
+        written.trim_matches(['"', '\'']) == entry
+    };
+    let (Some(at), Some(list)) = (items.iter().position(named), text.spans.get(FROM_MEMORY)) else {
+        return own.to_owned();
+    };
+    let item = items.remove(at);
+    let plain = |span: &Range<usize>| !own.get(span.clone()).unwrap_or("#").contains('#');
+    let (before, after) = (at.checked_sub(1).and_then(|b| items.get(b)), items.get(at));
+    let to_next = after.map(|next| item.start..next.start).filter(plain);
+    let from_last = before.map(|last| last.end..item.end).filter(plain);
+    let gone = match (to_next, from_last) {
+        _ if items.is_empty() => whole_lines(own, list),
+        (Some(to_next), _) => to_next,
+        (None, Some(from_last)) if after.is_none() => from_last,
+        (None, _) => {
+            let rest = own.get(item.end..).unwrap_or_default();
+            let blank = rest.len() - rest.trim_start_matches([' ', '\t']).len();
+            let comma = rest.get(blank..).is_some_and(|rest| rest.starts_with(','));
+            item.start..item.end + if comma { blank + 1 } else { 0 }
+        }
+    };
+    without(own, gone)
+}
+
+/// The text of a file without the words `(from memory)`, and what they go on to say in the same brackets, in the
+/// comment behind the value of a key.
+pub(super) fn without_remark(text: &FileText, key: &str) -> String {
+    const REMARK: &str = "(from memory";
+    let own = text.text.as_str();
+    let found = || {
+        let from = text.spans.get(key)?.end;
+        let line = own.get(from..)?.lines().next()?;
+        if !line.trim_start().starts_with('#') {
+            return None;
+        }
+        let at = line.find(REMARK)?;
+        let rest = line.get(at + REMARK.len()..)?;
+        if !rest.starts_with([')', ':', ',', ';']) {
+            return None;
+        }
+        let end = at + REMARK.len() + rest.find(')')? + 1;
+        let start = line.get(..at)?.trim_end_matches(' ').len();
+        Some(from + start..from + end)
+    };
+    match found() {
+        Some(gone) => without(own, gone),
+        None => own.to_owned(),
+    }
+}
+
+fn without(text: &str, gone: Range<usize>) -> String {
+    let (head, tail) = (text.get(..gone.start), text.get(gone.end..));
+    head.zip(tail)
+        .map_or_else(|| text.to_owned(), |(head, tail)| head.to_owned() + tail)
+}
+
+/// The lines that a value stands on, with the end of the last one.
+fn whole_lines(text: &str, value: &Range<usize>) -> Range<usize> {
+    let before = text.get(..value.start).unwrap_or_default();
+    let after = text.get(value.end..).unwrap_or_default();
+    let mark = if before.starts_with('\u{feff}') {
+        '\u{feff}'.len_utf8()
+    } else {
+        0
+    };
+    let start = before.rfind('\n').map_or(mark, |at| at + 1);
+    let end = after.find('\n').map_or(text.len(), |at| value.end + at + 1);
+    start..end
 }
 
 /// The changed document with the file's own bytes in every line that did not change: a document writes
@@ -198,6 +279,83 @@ mod tests {
             let text = pattern.replace('@', "");
             let after = with_number(&file(&text), "laser.flare", 0.06).expect("added");
             assert_eq!(after, pattern.replace('@', line));
+        }
+    }
+
+    /// A file's text with the spans of its list `from_memory` and of `kerf`.
+    fn listed(text: &str) -> FileText {
+        let reading = super::super::reader::read("m.toml", text, |_| ());
+        FileText {
+            file: "m.toml".into(),
+            text: text.into(),
+            spans: reading.spans,
+        }
+    }
+
+    #[test]
+    fn an_entry_goes_and_all_else_stays() {
+        for (before, after) in [
+            (
+                "from_memory = [\"a\", \"kerf\", \"b\"]\n",
+                "from_memory = [\"a\", \"b\"]\n",
+            ),
+            (
+                "from_memory = [\"kerf\", \"b\"]\n",
+                "from_memory = [\"b\"]\n",
+            ),
+            ("from_memory = [ 'a', 'kerf' ]\n", "from_memory = [ 'a' ]\n"),
+            (
+                "from_memory = [\n  \"a\",\n  \"kerf\",\n]\n",
+                "from_memory = [\n  \"a\",\n]\n",
+            ),
+            (
+                "from_memory = [\r\n  \"kerf\", # k\r\n  \"a\", # a\r\n]\r\n",
+                "from_memory = [\r\n   # k\r\n  \"a\", # a\r\n]\r\n",
+            ),
+            (
+                "from_memory = [\n  \"a\", # a\n  \"kerf\" # k\n]\n",
+                "from_memory = [\n  \"a\", # a\n   # k\n]\n",
+            ),
+            (
+                "x = 1\nfrom_memory = [\"kerf\"] # all\ny = 2\n",
+                "x = 1\ny = 2\n",
+            ),
+            ("x = 1\r\nfrom_memory = [\r\n \"kerf\",\r\n]", "x = 1\r\n"),
+            (
+                "\u{feff}from_memory = [\"kerf\"]\nx = 1\n",
+                "\u{feff}x = 1\n",
+            ),
+            ("from_memory = [\"a\"]\n", "from_memory = [\"a\"]\n"),
+            ("x = 1\n", "x = 1\n"),
+        ] {
+            assert_eq!(without_entry(&listed(before), "kerf"), after);
+            let parsed = after.trim_start_matches('\u{feff}').parse::<DocumentMut>();
+            assert!(parsed.is_ok(), "{after}");
+        }
+    }
+
+    #[test]
+    fn only_the_remark_behind_the_value_goes() {
+        for (before, after) in [
+            ("kerf = 1 # mm (from memory)\n", "kerf = 1 # mm\n"),
+            (
+                "kerf = 1 # mm (from memory: read it), cold\r\n",
+                "kerf = 1 # mm, cold\r\n",
+            ),
+            (
+                "kerf = 1 # not (from memory at all)\n",
+                "kerf = 1 # not (from memory at all)\n",
+            ),
+            (
+                "kerf = 1\n# mm (from memory)\n",
+                "kerf = 1\n# mm (from memory)\n",
+            ),
+            (
+                "x = 2 # (from memory)\nkerf = 1 # mm\n",
+                "x = 2 # (from memory)\nkerf = 1 # mm\n",
+            ),
+        ] {
+            assert_eq!(without_remark(&listed(before), "kerf"), after);
         }
     }
 

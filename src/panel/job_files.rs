@@ -47,6 +47,18 @@ pub struct Wood {
 }
 
 impl JobFiles {
+    /// The materials of all woods, each once, the bars' first.
+    #[must_use]
+    pub fn materials(&self) -> Vec<&Material> {
+        let mut all = vec![&self.material];
+        for wood in &self.woods {
+            if !all.contains(&&wood.material) {
+                all.push(&wood.material);
+            }
+        }
+        all
+    }
+
     /// Material and stock of a wood by its index: 0 is the bars', those of the infill follow.
     ///
     /// # Panics

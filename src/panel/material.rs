@@ -53,6 +53,17 @@ pub struct Material {
 }
 
 impl Material {
+    /// Whether another file says the same of the material, whatever of it has been measured.
+    #[must_use]
+    pub fn cuts_like(&self, other: &Self) -> bool {
+        let from_memory = self.from_memory.clone();
+        *self
+            == Self {
+                from_memory,
+                ..other.clone()
+            }
+    }
+
     /// All that has been measured of it.
     #[must_use]
     pub fn measured(&self) -> Measured {

@@ -22,6 +22,10 @@ pub enum NoteKind {
     Coupon,
     /// Material and stock.
     Stock,
+    /// Stock and width of the cut, where nobody has measured them.
+    Size,
+    /// Feed, speed and power, likewise.
+    Setting,
     /// The machine.
     Machine,
     /// Where zero stands.
@@ -42,11 +46,12 @@ impl NoteKind {
     #[must_use]
     pub fn is_for_drawings(self) -> bool {
         match self {
-            Self::Zero | Self::Runs => false,
+            Self::Zero | Self::Runs | Self::Setting => false,
             Self::Title
             | Self::Labels
             | Self::Coupon
             | Self::Stock
+            | Self::Size
             | Self::Machine
             | Self::Focus
             | Self::Work

@@ -2,7 +2,9 @@
 
 use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
+use super::head::RouterHead;
 use super::notes::{ascii, caution_notes, machine};
+use super::unmeasured::{self, edge_settings};
 use crate::document::{Numbers, degrees};
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
@@ -17,7 +19,7 @@ pub(super) fn slot_notes(
     comb: Option<&Comb>,
     steps: &BenchSteps,
 ) -> Vec<Note> {
-    let mut notes = head(files);
+    let mut notes = head(files, &plan.head);
     for &id in &run.uses {
         let Clamping { number, gang, .. } = &plan.clampings[id];
         let up = match gang.edge {
@@ -49,7 +51,7 @@ pub(super) fn slot_notes(
 /// What the operator reads at the head of a datum's program.
 pub(super) fn datum_notes(files: &JobFiles, plan: &EdgePlan, run: &DatumRun) -> Vec<Note> {
     let corner = &run.corner;
-    let mut notes = head(files);
+    let mut notes = head(files, &plan.head);
     let (stands, _) = sides(corner.side());
     let work = format!(
         "datum: the faces of a fence at {} degrees and of the reference rail, which stands {stands} the zero",
@@ -80,8 +82,8 @@ pub(super) fn datum_notes(files: &JobFiles, plan: &EdgePlan, run: &DatumRun) -> 
 }
 
 /// What the operator reads at the head of the bed's program.
-pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<Note> {
-    let mut notes = head(files);
+pub(super) fn bed_notes(files: &JobFiles, cuts: &RouterHead, bed: &Bed) -> Vec<Note> {
+    let mut notes = head(files, cuts);
     let work = format!(
         "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
          afterwards",
@@ -92,11 +94,14 @@ pub(super) fn bed_notes(files: &JobFiles, bed: &Bed) -> Vec<Note> {
     notes
 }
 
-fn head(files: &JobFiles) -> Vec<Note> {
+fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
     let stock = format!("stock: {}", ascii(&files.material.name));
-    vec![
+    let mut notes = vec![
         Note::new(NoteKind::Title, ascii(&files.panel.name)),
         Note::new(NoteKind::Stock, stock),
         machine(files),
-    ]
+    ];
+    let n = Numbers::of_dialect(&files.post);
+    notes.extend(unmeasured::notes(edge_settings(files, cuts, n)));
+    notes
 }

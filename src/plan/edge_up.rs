@@ -108,7 +108,7 @@ impl EdgePlan {
             self.datums[id].program.notes.clone_from(&datums[id]);
         }
         if let Some(BedRun { program, bed }) = &mut self.bed {
-            program.notes = bed_notes(files, bed);
+            program.notes = bed_notes(files, &self.head, bed);
         }
     }
 }

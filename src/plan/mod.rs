@@ -18,6 +18,7 @@ mod panel;
 mod room;
 mod stick_stock;
 mod surround;
+mod unmeasured;
 mod whole;
 
 pub use coupon::coupon_plan;
@@ -35,3 +36,4 @@ pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room}
 pub(crate) use notes::cautions;
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};
+pub(crate) use unmeasured::{Setting, Value, drawn_settings, edge_settings, flat_settings};

@@ -1,6 +1,8 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share; plain ASCII.
 
 use super::head::CuttingHead;
+use super::unmeasured::{self, flat_settings};
+use crate::document::Numbers;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
@@ -22,8 +24,14 @@ pub(super) fn notes(
     let mut notes = vec![Note::new(NoteKind::Title, title)];
     notes.extend(of_batch.iter().cloned());
     notes.extend(runs(sheet));
+    notes.push(Note::new(NoteKind::Stock, stock));
+    notes.extend(unmeasured::notes(flat_settings(
+        files,
+        material,
+        head,
+        Numbers::MM,
+    )));
     notes.extend([
-        Note::new(NoteKind::Stock, stock),
         machine(files),
         Note::new(
             NoteKind::Zero,

@@ -15,6 +15,7 @@ use serde::Serialize;
 
 use crate::geom::{micron, tidy};
 use crate::lattice::{DryFit, Lattice, MemberId};
+use crate::panel::{JobFiles, SourceKind};
 use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::safety::Check;
 use crate::setup::Comb;
@@ -47,6 +48,7 @@ pub struct Summary {
     order: Vec<Vec<String>>,
     assembly: Vec<StepOut>,
     stock_measured: Vec<MeasuredOut>,
+    from_memory: Vec<FromMemoryOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
     setups: Vec<SetupOut>,
@@ -108,6 +110,15 @@ struct MeasuredOut {
     depth: [f64; 2],
 }
 
+/// A value of a machine or material file that nobody has measured, as the file writes it.
+#[derive(Debug, Clone, Serialize)]
+struct FromMemoryOut {
+    file: &'static str,
+    name: String,
+    key: String,
+    value: String,
+}
+
 #[derive(Debug, Clone, Serialize)]
 struct CheckOut {
     id: &'static str,
@@ -155,6 +166,7 @@ impl Summary {
             order: Vec::new(),
             assembly: Vec::new(),
             stock_measured: stock_measured(plan.lattice()),
+            from_memory: from_memory(&plan.files),
             dry_fit: DryFitOut {
                 interference_mm3: micron(fit.interference_mm3),
                 crush_mm3: micron(fit.crush_mm3),
@@ -299,6 +311,27 @@ fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {
             depth: lattice.depths[f].map(micron),
         })
         .collect()
+}
+
+/// The values of all machine and material files that nobody has measured.
+fn from_memory(files: &JobFiles) -> Vec<FromMemoryOut> {
+    let machine = (
+        SourceKind::Machine,
+        &files.machine.name,
+        &files.machine.from_memory,
+    );
+    let materials = files.materials().into_iter();
+    let materials = materials.map(|m| (SourceKind::Material, &m.name, &m.from_memory));
+    let all = [machine].into_iter().chain(materials);
+    all.flat_map(|(kind, name, list)| {
+        list.values().iter().map(move |value| FromMemoryOut {
+            file: kind.word(),
+            name: name.clone(),
+            key: value.key.clone(),
+            value: value.written.clone(),
+        })
+    })
+    .collect()
 }
 
 fn check(c: &Check) -> CheckOut {

@@ -156,6 +156,18 @@ impl BatchKind {
     }
 }
 
+impl BatchKind {
+    /// Which batch a sheet is of, in words before its number: nothing where it is of the bars.
+    #[must_use]
+    pub fn words(self) -> String {
+        match self {
+            Self::Members | Self::Coupon(_) => String::new(),
+            Self::Infill(None) => "infill, ".to_owned(),
+            Self::Infill(Some(number)) => format!("infill {number}, "),
+        }
+    }
+}
+
 /// All sheets of what is cut flat from one wood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FlatLayout {
@@ -176,16 +188,13 @@ impl FlatLayout {
         format!("{}-{}-{:02}", self.job, self.kind.name(), sheet.number)
     }
 
-    /// Which of its sheets one is, in words: `sheet 1 of 3`, `sheets 2 to 3 of 3`.
+    /// Which of its sheets one is, in words: `sheet 1 of 3`, `infill 2, sheets 2 to 3 of 3`.
     #[must_use]
     pub fn title(&self, sheet: &FlatSheet) -> String {
-        let infill = match self.kind {
-            BatchKind::Infill(_) => "infill ",
-            BatchKind::Members | BatchKind::Coupon(_) => "",
-        };
+        let batch = self.kind.words();
         let s = if sheet.loads() > 1 { "s" } else { "" };
         let of: usize = self.sheets.iter().map(FlatSheet::loads).sum();
-        format!("{infill}sheet{s} {} of {of}", sheet.numbers())
+        format!("{batch}sheet{s} {} of {of}", sheet.numbers())
     }
 
     /// Whether all that a sheet names is there: the pieces of the layout, and its own placements, each in one chain at

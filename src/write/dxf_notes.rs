@@ -8,6 +8,7 @@ use crate::panel::{
     DxfLayer, DxfLayers, DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material,
 };
 use crate::path::{Note, NoteKind};
+use crate::plan::drawn_settings;
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 
 /// A DXF file and what was found in it when it was read back.
@@ -87,6 +88,11 @@ fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
             format!("{most} mm")
         };
         told(out, "thickness", &measured);
+        for setting in drawn_settings(files, material) {
+            if setting.from_memory {
+                told(out, "", &setting.told());
+            }
+        }
     }
     told(out, "machine", &files.machine.name);
     told(out, "unit", "mm, in every file");

@@ -4,7 +4,7 @@ use kurbo::Rect;
 
 use super::{CORNER, Proof, fault};
 use crate::path::Head;
-use crate::setup::FlatSheet;
+use crate::setup::{BatchKind, FlatSheet};
 use crate::write::dxf::{DxfContent, LETTER_WIDTH};
 
 /// Least height of a note, mm: the smallest of the nominal sizes of lettering of ISO 3098 that can be read at arm's
@@ -36,7 +36,7 @@ impl Proof<'_> {
         // A note may be broken into lines.
         let lines: Vec<&str> = notes.iter().map(|(_, text, ..)| *text).collect();
         let text = lines.join(" ");
-        let subject = subject(self.file.subject.sheet());
+        let subject = subject(self.file.layout.kind, self.file.subject.sheet());
         if !text.starts_with(&subject) {
             let what = format!("note \"{text}\" does not begin \"{subject}\"");
             self.faults.push(fault("dxf-note", first, what));
@@ -68,12 +68,17 @@ impl Proof<'_> {
 }
 
 /// How the first note of a sheet must begin.
-fn subject(sheet: &FlatSheet) -> String {
+fn subject(batch: BatchKind, sheet: &FlatSheet) -> String {
+    let (batch, s) = match batch {
+        BatchKind::Infill(None) => ("Infill, ".to_owned(), 's'),
+        BatchKind::Infill(Some(number)) => (format!("Infill {number}, "), 's'),
+        BatchKind::Members | BatchKind::Coupon(_) => (String::new(), 'S'),
+    };
     match (sheet.number, sheet.alike.len()) {
-        (number, 0 | 1) => format!("Sheet {number}: "),
+        (number, 0 | 1) => format!("{batch}{s}heet {number}: "),
         (first, loads) => {
             let last = first + loads - 1;
-            format!("Sheets {first} to {last}, cut {loads} times, a new sheet each: ")
+            format!("{batch}{s}heets {first} to {last}, cut {loads} times, a new sheet each: ")
         }
     }
 }

@@ -2,8 +2,9 @@
 
 use super::sheet::{Sheet, counted, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
+use crate::panel::{FromMemory, NOT_MEASURED};
 use crate::path::{Head, Program, program_passes};
-use crate::plan::{Cutting, Work};
+use crate::plan::{Cutting, Setting, Value, Work, edge_settings, flat_settings};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let blocks = match &sheet.plan.cuts.bars {
@@ -22,6 +23,7 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             ];
             vec![
                 Block::Table(settings(sheet, flats(sheet).collect())),
+                from_memory(sheet),
                 Block::Steps(1, steps.to_vec()),
             ]
         }
@@ -38,8 +40,13 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
                 Work::Datum(_) => ("battens of fence and rail", run.program),
                 Work::Slots(..) => (material, run.program),
             });
+            let runs = runs.map(|(cuts, program)| {
+                let of = edge_settings(&sheet.plan.files, &edge.head, sheet.numbers);
+                (cuts, of, program)
+            });
             let programs = runs.chain(flats(sheet)).collect();
-            vec![Block::Text(text), Block::Table(settings(sheet, programs))]
+            let table = Block::Table(settings(sheet, programs));
+            vec![Block::Text(text), table, from_memory(sheet)]
         }
     };
     Some(Section {
@@ -49,17 +56,69 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     })
 }
 
-/// Programs of what is cut flat, each with the name of its material.
-fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = (&'a str, &'a Program)> {
-    let plan = sheet.plan;
-    plan.flats().flat_map(|flat| {
+/// A program, with what it cuts and what it is made with.
+type Made<'a> = (&'a str, Vec<Setting>, &'a Program);
+
+/// Programs of what is cut flat.
+fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = Made<'a>> {
+    let (plan, n) = (sheet.plan, sheet.numbers);
+    plan.flats().flat_map(move |flat| {
         let (material, _) = plan.files.wood(flat.wood);
-        flat.programs.iter().map(|p| (material.name.as_str(), p))
+        let of = flat_settings(&plan.files, material, &flat.head, n);
+        let programs = flat.programs.iter();
+        programs.map(move |p| (material.name.as_str(), of.clone(), p))
     })
 }
 
+/// The values that nobody has measured: those that programs are made with, and all others by their keys.
+fn from_memory(sheet: &Sheet<'_>) -> Block {
+    let (plan, n) = (sheet.plan, sheet.numbers);
+    let files = &plan.files;
+    let mut lines: Vec<String> = Vec::new();
+    let edge = plan
+        .edge_up()
+        .map(|edge| edge_settings(files, &edge.head, n));
+    let flats = plan.flats().map(|flat| {
+        let (material, _) = files.wood(flat.wood);
+        (material, flat_settings(files, material, &flat.head, n))
+    });
+    let all = edge
+        .map(|of| (&files.material, of))
+        .into_iter()
+        .chain(flats);
+    for (material, of) in all {
+        for setting in of.iter().filter(|setting| setting.from_memory) {
+            let line = format!("{}: {}", material.name, setting.told());
+            if !lines.contains(&line) {
+                lines.push(line);
+            }
+        }
+    }
+    let mut others = |kind: &str, name: &str, list: &FromMemory| {
+        let keys: Vec<String> = list
+            .values()
+            .iter()
+            .map(|v| format!("{} = {}", v.key, v.written))
+            .collect();
+        if !keys.is_empty() {
+            lines.push(format!(
+                "{kind} \"{name}\": all that its file lists as {NOT_MEASURED}: {}",
+                keys.join("; ")
+            ));
+        }
+    };
+    others("Machine", &files.machine.name, &files.machine.from_memory);
+    for material in files.materials() {
+        others("Material", &material.name, &material.from_memory);
+    }
+    if lines.is_empty() {
+        lines.push("Machine and material files list no value as from memory.".to_owned());
+    }
+    Block::List(lines)
+}
+
 /// Material, tool, feed, speed and passes of programs.
-fn settings(sheet: &Sheet<'_>, programs: Vec<(&str, &Program)>) -> Table {
+fn settings(sheet: &Sheet<'_>, programs: Vec<Made<'_>>) -> Table {
     let n = sheet.numbers;
     let passes = Column::texts(in_unit("Heights of the passes above the bed", n));
     let heads = [
@@ -72,7 +131,15 @@ fn settings(sheet: &Sheet<'_>, programs: Vec<(&str, &Program)>) -> Table {
         passes,
     ];
     let mut table = Table::new("Tool, feed and speed", heads);
-    for (material, program) in programs {
+    for (material, of, program) in programs {
+        let mark = |what: Value, text: String| {
+            let open = of.iter().any(|s| s.what == what && s.from_memory);
+            if open {
+                format!("{text} (from memory)")
+            } else {
+                text
+            }
+        };
         let (tool, speed, plunge) = match &program.head {
             Head::Beam {
                 kerf,
@@ -103,10 +170,10 @@ fn settings(sheet: &Sheet<'_>, programs: Vec<(&str, &Program)>) -> Table {
         table.row([
             format!("gcode/{}.nc", program.stem),
             material.to_owned(),
-            tool,
-            n.feed(program.feed),
-            speed,
-            plunge,
+            mark(Value::Width, tool),
+            mark(Value::Feed, n.feed(program.feed)),
+            mark(Value::Speed, speed),
+            mark(Value::Plunge, plunge),
             heights.join(", "),
         ]);
     }

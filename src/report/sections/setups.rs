@@ -1,7 +1,7 @@
 //! Setups: what lies or is clamped how, and which program cuts it.
 
 use super::sheet::{Sheet, counted};
-use crate::document::{Block, Figure, Numbers, Page, Section, Size};
+use crate::document::{Block, Figure, Numbers, Page, Section, Size, capital};
 use crate::path::{Head, PathBox, Program};
 use crate::plan::{
     BenchSteps, ClampingId, Cutting, EdgePlan, FlatPlan, after_a_stop, air_run_step, room,
@@ -31,7 +31,7 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
         let (material, _) = sheet.plan.files.wood(flat.wood);
         let what = format!(
             "{} of {}: gcode/{}.nc",
-            upper(&flat.layout.title(s)),
+            capital(&flat.layout.title(s)),
             material.name,
             program.stem
         );
@@ -166,11 +166,4 @@ fn clamping_room(edge: &EdgePlan, id: ClampingId, n: Numbers) -> Vec<String> {
             format!("Room of gcode/{}.nc: {path}", program.stem)
         })
         .to_vec()
-}
-
-/// With a capital letter.
-fn upper(text: &str) -> String {
-    let mut chars = text.chars();
-    let first = chars.next().map(|c| c.to_ascii_uppercase());
-    first.into_iter().chain(chars).collect()
 }

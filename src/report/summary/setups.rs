@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::geom::{Frame, frame, micron};
-use crate::panel::Machine;
+use crate::panel::{Machine, NOT_MEASURED};
 use crate::path::{
     Head, PathBox, Program, air_run_stem, program_lengths, program_minutes, program_passes,
 };
@@ -50,6 +50,8 @@ pub(super) struct SetupOut {
     tool: String,
     tool_diameter: Option<f64>,
     kerf: Option<f64>,
+    /// What its program is made with that nobody has measured, in words.
+    from_memory: Vec<String>,
     pub(super) fence: Option<f64>,
     pub(super) edge_up: Option<&'static str>,
     /// Box of the centre of beam or tool, travel included.
@@ -100,6 +102,10 @@ impl SetupOut {
             tool,
             tool_diameter,
             kerf,
+            from_memory: (program.notes.iter())
+                .filter(|note| note.text.ends_with(NOT_MEASURED))
+                .map(|note| note.text.clone())
+                .collect(),
             fence: None,
             edge_up: None,
             path: BoxOut {

@@ -4,6 +4,7 @@
 use kurbo::Rect;
 
 use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, label};
+use crate::document::capital;
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
 use crate::path::{CutKind, Head, Note};
@@ -104,13 +105,15 @@ fn set_in(band: Rect, height: f64, texts: &[String]) -> Option<Vec<TextLine>> {
 fn own(file: &DxfFile<'_>, sheet: &FlatSheet) -> Vec<String> {
     let [length, width, thick] = [sheet.length, sheet.width, sheet.thickness].map(micron);
     let size = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
-    let what = match sheet.loads() {
-        1 => format!("Sheet {}: {size}", sheet.number),
+    let which = match sheet.loads() {
+        1 => format!("sheet {}", sheet.number),
         loads => format!(
-            "Sheets {}, cut {loads} times, a new sheet each: {size}",
+            "sheets {}, cut {loads} times, a new sheet each",
             sheet.numbers()
         ),
     };
+    let which = capital(&(file.layout.kind.words() + &which));
+    let what = format!("{which}: {size}");
     let mut lines = vec![
         what,
         format!("Size: {}", self::size(file.content)),
