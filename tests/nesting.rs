@@ -41,6 +41,7 @@ fn blank(name: &str, length: f64, width: f64, count: Option<u32>) -> Blank {
 
 fn stock(trim: f64, blanks: Vec<Blank>) -> Stock {
     Stock {
+        thickness: Vec::new(),
         name: "test".into(),
         trim,
         blanks,
@@ -591,6 +592,7 @@ fn faults_say_what_would_do() {
         12.0,
         3.0,
         &Stock {
+            thickness: Vec::new(),
             trim: -0.1,
             ..strip(None)
         },

@@ -350,6 +350,7 @@ fn blanks(trim: f64, length: f64, width: f64) -> Stock {
         count: None,
     };
     Stock {
+        thickness: Vec::new(),
         name: "ply".into(),
         trim,
         blanks: vec![blank],

@@ -40,6 +40,8 @@ pub struct Filling {
     pub face: f64,
     /// Size of the pieces from front to back; the ground's where the file does not say.
     pub depth: f64,
+    /// Whether the file says that depth: outlines follow their stock where it does not.
+    pub depth_said: bool,
 }
 
 /// Dashes across a hinged blank, cut through, at which it is folded. Lengths are mm along the beam's path.
@@ -216,6 +218,7 @@ pub(super) fn read_infill(t: &mut Table<'_>, bars: &Bars<'_>) -> InfillDraft {
             }),
             face: said.face.unwrap_or(1.0),
             depth: said.depth.unwrap_or(bars.depth),
+            depth_said: said.depth.is_some(),
         }
     };
     let mut said = Said::read(t, "infill", bars);

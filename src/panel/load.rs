@@ -12,7 +12,7 @@ use super::plain_file::read_plain;
 use super::post::read_post;
 use super::read_panel::{Names, PanelDraft, read_panel};
 use super::reader::{Reading, Table, nearest, read, text_of};
-use super::stock::read_stock;
+use super::stock::{read_stock, unlike};
 use super::{
     Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Pattern,
     Post, Relief, SourceFile, SourceKind, Stock, Wood,
@@ -318,6 +318,14 @@ impl Parsed {
         };
         pairs.iter().map(wood).collect()
     }
+
+    /// Stock of another thickness than its material.
+    fn unlike_stock(&self, pairs: &[[usize; 2]]) -> Vec<Faults> {
+        let (materials, stocks) = (&self.materials, &self.stocks);
+        let of =
+            |p: &[usize; 2]| unlike(materials.get(p[0])?.as_ref()?, stocks.get(p[1])?.as_ref()?);
+        pairs.iter().filter_map(of).flatten().collect()
+    }
 }
 
 /// Reads all files and gathers what is wrong with any of them.
@@ -357,6 +365,7 @@ fn assemble(
         }
     }
     let woods = read.woods(&draft.names.woods);
+    others.extend(read.unlike_stock(&draft.names.woods));
     let patterns: Option<Vec<_>> = read.patterns.into_iter().collect();
     let report = Faults::new(panel.file.as_str(), text, faults.list);
     if !report.list().is_empty() {

@@ -1,13 +1,18 @@
 //! The stock file: strips and sheets on hand.
 
 use super::reader::Table;
-use super::values::Limits;
+use super::readings::off_readings;
+use super::values::{BAR, Limits};
+use super::{Faults, FileText, Material};
+use crate::geom::{FACE_OFF, SAME_FIGURE};
 
 /// The raw stock. Lengths are mm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stock {
     /// What the maker calls it.
     pub name: String,
+    /// Thicknesses that it comes in, ascending; empty where the file does not say.
+    pub thickness: Vec<f64>,
     /// Left uncut at both ends and both long edges.
     pub trim: f64,
     /// The sizes on hand, in the order of the file.
@@ -30,6 +35,11 @@ pub struct Blank {
 /// Takes a stock file's keys.
 pub(super) fn read_stock(t: &mut Table<'_>) -> Stock {
     let name = t.name();
+    let thickness = if t.has_list("thickness") {
+        t.ascending("thickness", &BAR)
+    } else {
+        t.number_opt("thickness", &BAR).into_iter().collect()
+    };
     let trim = t.number_or("trim", 0.0, &Limits::size_or_none(1000.0));
     let blanks = t.tables("blank", |b| {
         let mark = b.mark();
@@ -48,5 +58,57 @@ pub(super) fn read_stock(t: &mut Table<'_>) -> Stock {
         }
         blank
     });
-    Stock { name, trim, blanks }
+    Stock {
+        name,
+        thickness,
+        trim,
+        blanks,
+    }
+}
+
+/// What is wrong where none of the thicknesses of a stock is that of its material: a fault in either file.
+pub(super) fn unlike(
+    (material, of_material): &(Material, FileText),
+    (stock, of_stock): &(Stock, FileText),
+) -> Option<[Faults; 2]> {
+    let off = |thick: &f64| off_readings(*thick, material.thickness);
+    let nearest = stock.thickness.iter().map(off).min_by(f64::total_cmp)?;
+    if nearest <= FACE_OFF + SAME_FIGURE {
+        return None;
+    }
+    let [least, most] = material.thickness;
+    let measured = if least < most {
+        format!("{least} to {most} mm")
+    } else {
+        format!("{most} mm")
+    };
+    let listed: Vec<String> = stock.thickness.iter().map(f64::to_string).collect();
+    let listed = format!("{} mm", listed.join(" or "));
+    let fault = |of: &FileText, message: String, right: String, other: &FileText| {
+        let hint = format!(
+            "{right}, or write what is measured: the two may be {FACE_OFF} mm apart; the other is {}",
+            other.file
+        );
+        of.fault("thickness", message, Some(hint))
+    };
+    Some([
+        fault(
+            of_stock,
+            format!(
+                "this stock is {listed} thick, and its material, \"{}\", {measured}",
+                material.name
+            ),
+            format!("name a stock file for {measured}"),
+            of_material,
+        ),
+        fault(
+            of_material,
+            format!(
+                "this material is {measured} thick, and its stock, \"{}\", {listed}",
+                stock.name
+            ),
+            format!("name a material file for {listed}"),
+            of_stock,
+        ),
+    ])
 }

@@ -95,7 +95,9 @@ fn measured(
         _ => ("face", &mut filling.face, "blanks are as wide"),
     };
     let off = off_readings(*drawn, material.thickness);
-    if off > FACE_OFF + SAME_FIGURE && !files.panel.cut.scale_model {
+    // A depth that nobody has drawn is the stock's.
+    let follows = cut == InfillCut::Outlines && !filling.depth_said;
+    if !follows && off > FACE_OFF + SAME_FIGURE && !files.panel.cut.scale_model {
         let message = format!(
             "{what} as the stock is thick, {most} mm ({}), which is more than {FACE_OFF} off the drawn {}",
             material.name, *drawn

@@ -92,6 +92,7 @@ impl Surround {
             return Err(too_short());
         }
         let stock = Stock {
+            thickness: Vec::new(),
             name: "surround".into(),
             trim: 0.0,
             blanks: vec![Blank {

@@ -2,13 +2,15 @@
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Column, Page, Section, Table};
+use crate::geom::SAME_FIGURE;
 use crate::infill::{Infill, PieceClass};
-use crate::panel::{self, InfillCut};
+use crate::panel::{self, Filling, InfillCut};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
     let infill = of.panel.drawn.infill.as_ref()?;
     let asked = &infill.asked;
     let mut blocks = vec![how_made(asked)];
+    blocks.extend(sizes(sheet, asked).map(Block::List));
     blocks.extend(ends(infill).map(Block::Text));
     blocks.push(Block::Table(jig(sheet, of, infill)));
     let folds = folds(sheet, infill);
@@ -61,6 +63,40 @@ fn how_made(asked: &panel::Infill) -> Block {
                 .to_owned(),
         ],
     )
+}
+
+/// Which size of the pieces is that of the stock they are cut from, as it has measured; nothing by hand.
+fn sizes(sheet: &Sheet<'_>, asked: &panel::Infill) -> Option<Vec<String>> {
+    let (n, files) = (sheet.numbers, &sheet.plan.files);
+    let drawn = files.panel.infill.as_ref()?;
+    let all = |infill: &panel::Infill| {
+        let features: Vec<Filling> = infill.features.iter().map(|f| f.filling).collect();
+        [vec![infill.filling], features].concat()
+    };
+    let mut told = Vec::new();
+    for (cut, drawn) in all(asked).into_iter().zip(all(drawn)) {
+        let (what, own, said) = match asked.cut {
+            InfillCut::ByHand => return None,
+            InfillCut::Blanks => ("wide", cut.face, Some(drawn.face)),
+            InfillCut::Outlines => ("deep", cut.depth, drawn.depth_said.then_some(drawn.depth)),
+        };
+        let (material, _) = files.wood(cut.wood);
+        let said = match said {
+            Some(said) if (said - own).abs() > SAME_FIGURE => {
+                format!("; drawn {}", n.fine_with_unit(said))
+            }
+            _ => String::new(),
+        };
+        let line = format!(
+            "Pieces of {} are {} {what}, as thick as their stock{said}.",
+            material.name,
+            n.fine_with_unit(own)
+        );
+        if !told.contains(&line) {
+            told.push(line);
+        }
+    }
+    Some(told)
 }
 
 fn jig(sheet: &Sheet<'_>, of: &PanelSheet<'_>, infill: &Infill) -> Table {

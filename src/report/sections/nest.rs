@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::sheet::{Sheet, in_unit};
-use crate::document::{Block, Column, Page, Section, Table};
+use crate::document::{Block, Column, Page, Section, Table, capital};
 use crate::stock::{NestCount, NestPlace, NestSheet};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
@@ -12,12 +12,13 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     if let Some(edge) = plan.edge_up() {
         let stick = |place: &NestPlace<_>| place.id.clone();
         let nest = (&edge.nest.count, edge.nest.sheets.as_slice());
-        one(sheet, &mut blocks, 0, nest, &stick);
+        one(sheet, &mut blocks, (0, String::new()), nest, &stick);
     }
     for flat in plan.flats() {
         let class = |place: &NestPlace<_>| flat.layout.pieces[place.piece].class.clone();
         let nest = (&flat.nest, flat.layout.sheets.rows());
-        one(sheet, &mut blocks, flat.wood, nest, &class);
+        let batch = flat.layout.kind.words();
+        one(sheet, &mut blocks, (flat.wood, batch), nest, &class);
     }
     Some(Section {
         title: "Nest and offcuts".into(),
@@ -26,11 +27,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     })
 }
 
-/// The strips or sheets of one wood; `name` tells what a placement is of.
+/// The strips or sheets of one wood, and of which batch in words; `name` tells what a placement is of.
 fn one<S: Ord + Copy>(
     sheet: &Sheet<'_>,
     blocks: &mut Vec<Block>,
-    wood: usize,
+    (wood, batch): (usize, String),
     (nest, sheets): (&NestCount, &[NestSheet<S>]),
     name: &dyn Fn(&NestPlace<S>) -> String,
 ) {
@@ -45,9 +46,10 @@ fn one<S: Ord + Copy>(
         offcut,
     ];
     let caption = format!(
-        "What comes from each strip or sheet of {}; the offcut goes back to the stock, square across",
+        "{batch}what comes from each strip or sheet of {}; the offcut goes back to the stock, square across",
         material.name
     );
+    let caption = capital(&caption);
     let mut table = Table::new(caption, heads);
     for s in sheets {
         let mut counts: BTreeMap<(S, String), usize> = BTreeMap::new();
@@ -70,9 +72,10 @@ fn one<S: Ord + Copy>(
         ]);
     }
     let used = match nest.used {
-        1 => format!("{}: one strip or sheet", material.name),
-        used => format!("{}: {used} strips or sheets", material.name),
+        1 => format!("{batch}{}: one strip or sheet", material.name),
+        used => format!("{batch}{}: {used} strips or sheets", material.name),
     };
+    let used = capital(&used);
     let bound = if nest.optimal {
         "no fewer will do: proven".to_owned()
     } else {
