@@ -25,6 +25,9 @@ pub const ARC_RADII_INCH: f64 = 0.0002 * 25.4;
 /// Greatest difference between a measured face and the drawn one; of a depth too, where only faces show it.
 pub const FACE_OFF: f64 = 0.3;
 
+/// What a caliper tells apart.
+pub const CALIPER: f64 = 0.01;
+
 /// Greatest difference between a measured depth and the drawn one of a stick that is floored from both
 /// edges: its seats would stay open, or lose wood.
 pub const DEPTH_OFF: f64 = 0.05;

@@ -184,6 +184,17 @@ impl FileText {
         }
     }
 
+    /// How the file writes the value of a key, where that is a length in inches.
+    #[must_use]
+    pub fn inches(&self, key_path: &str) -> Option<&str> {
+        let written = self.text.get(self.spans.get(key_path)?.clone())?;
+        let quote = written.chars().next().filter(|c| ['"', '\''].contains(c))?;
+        let length = written.trim_matches(quote).trim();
+        let unit = length.trim_end_matches('\\').to_ascii_lowercase();
+        let inches = ["in", "inch", "\"", "\u{2033}"];
+        inches.iter().any(|of| unit.ends_with(of)).then_some(length)
+    }
+
     /// A fault at the value of a key, as a report of its own.
     #[must_use]
     pub fn fault(

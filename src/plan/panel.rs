@@ -13,10 +13,10 @@ use super::surround::{surround, without_pins};
 use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
 use crate::document::Numbers;
-use crate::geom::{FACE_OFF, SAME_FIGURE};
+use crate::geom::{CALIPER, FACE_OFF, SAME_FIGURE, micron};
 use crate::lattice::{Class, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
-use crate::panel::{JobFiles, Method, off_readings};
+use crate::panel::{FamilySpec, JobFiles, Method, off_readings};
 use crate::path::THROUGH;
 use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
 use crate::table::Column;
@@ -172,7 +172,45 @@ fn drawn_warnings(files: &JobFiles, drawn: &Drawn, way: &Way) -> Result<Vec<Stri
             )
         }));
     }
+    warnings.extend(faces_in_inches(files, &drawn.lattice));
     Ok(warnings)
+}
+
+/// Faces that the file has in inches, as stock is sold, and that the stock has not: the bars are as thick as it is.
+fn faces_in_inches(files: &JobFiles, lattice: &Lattice) -> Vec<String> {
+    let (specs, text) = (&files.panel.ground.families, &files.panel_text);
+    let told = |(number, spec): (usize, &FamilySpec)| {
+        let own = [
+            format!("ground.family[{number}].face"),
+            format!("ground.faces.{}", spec.name),
+        ];
+        let own = own.iter().find_map(|key| text.inches(key));
+        let (who, written) = match own {
+            Some(own) => (format!("the {} bars", spec.name), own),
+            None => ("the bars".to_owned(), text.inches("ground.face")?),
+        };
+        let mut families = lattice.families.entries();
+        let (family, _) = families.find(|(_, family)| family.name == spec.name)?;
+        let stock = lattice.faces[family];
+        let off = off_readings(spec.face, stock);
+        if !(CALIPER..=FACE_OFF + SAME_FIGURE).contains(&off) {
+            return None;
+        }
+        let [least, most] = stock.map(micron);
+        let measured = if least < most {
+            format!("{least} to {most} mm")
+        } else {
+            format!("{most} mm")
+        };
+        let drawn = (spec.face * 1000.0).round() / 1000.0;
+        Some(format!(
+            "{who} are drawn {written} wide, which is {drawn} mm, and their stock is {measured}: bars and notches are cut \
+             for the stock; write its own size as `face`, or measure it anew"
+        ))
+    };
+    let mut warnings: Vec<String> = specs.iter().enumerate().filter_map(told).collect();
+    warnings.dedup();
+    warnings
 }
 
 /// How a lattice fits as it is drawn, every member with its own sizes, its walls leaning by `flare` mm.

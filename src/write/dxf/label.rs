@@ -6,6 +6,9 @@ use crate::setup::{Edge, FlatPiece};
 
 /// Greatest height of a label, mm.
 const TALLEST: f64 = 3.0;
+/// Least height of a label that can be read, where the piece has room for it, mm: the nominal sizes of lettering of
+/// ISO 3098 begin at 1.8 (from memory).
+pub(crate) const READABLE: f64 = 2.0;
 /// Wood left round a label, mm, where there is enough of it.
 const MARGIN: f64 = 0.5;
 /// Free space between two lines, in heights of the upper one.
@@ -97,7 +100,7 @@ fn set_in(field: Field, depth: f64, texts: &NonEmpty<String>) -> NonEmpty<TextLi
     let (wide, high) = (room(x1 - x0), room(z1 - z0));
     let fit = |text: &String| {
         TALLEST
-            .min(0.25 * depth)
+            .min((0.25 * depth).max(READABLE))
             .min(wide / (text.len().max(1) as f64 * LETTER_WIDTH))
     };
     let mut sized = texts.map(|text| (text, fit(text)));
@@ -218,12 +221,34 @@ mod tests {
             assert_eq!(set.first().text, "A rising-12", "the label comes first");
             for line in set.iter() {
                 assert!(
-                    line.height > 0.0 && line.height <= 3.0_f64.min(piece.depth / 4.0),
+                    line.height > 0.0 && line.height <= 3.0_f64.min((piece.depth / 4.0).max(2.0)),
                     "{line:?}"
                 );
                 assert!(lies_free(piece, line), "{line:?} in {piece:?}");
             }
         }
+    }
+
+    #[test]
+    fn small_pieces_have_labels_that_can_be_read_where_there_is_room() {
+        // Depth, and whether a line of 2 mm with its margins goes in: 0.1 of the depth on either side, at most 0.5.
+        for (depth, readable) in [
+            (6.0, true),
+            (3.0, true),
+            (2.5, true),
+            (2.45, false),
+            (1.5, false),
+        ] {
+            let piece = piece(20.0, depth, vec![], "");
+            let set = lines(&piece, "12");
+            let line = set.first();
+            let (low, high) = (line.y, line.y + line.height);
+            assert_eq!(line.height >= 2.0 - 1e-12, readable, "{depth}: {line:?}");
+            assert!(low >= 0.0 && high <= depth, "{depth}: {line:?}");
+        }
+        // Too short for letters of that height.
+        let short = lines(&piece(3.0, 3.0, vec![], ""), "123");
+        assert!(short.first().height < 2.0, "{short:?}");
     }
 
     #[test]

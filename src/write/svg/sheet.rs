@@ -268,9 +268,13 @@ fn letters(paint: &mut Paint, view: &SheetView<'_>) {
         let Some(clear) = &room[p.piece] else {
             continue;
         };
-        let size = (0.62 * (clear.z1 - clear.z0) / paint.scale).min(LETTERS[0]);
+        let mut size = (0.62 * (clear.z1 - clear.z0) / paint.scale).min(LETTERS[0]);
         if size < LETTERS[1] {
-            continue;
+            // Letters on a thin piece stand over its edges; where there are notches, they would stand in them.
+            if !piece.notches.is_empty() {
+                continue;
+            }
+            size = LETTERS[1];
         }
         let wide = (clear.x1 - clear.x0) / paint.scale - 0.8;
         let Some(text) = label(piece, p)
