@@ -12,6 +12,7 @@ mod dxf_faults;
 mod dxf_notes;
 mod dxf_sample;
 mod fit;
+mod from_memory;
 mod gcode_rules;
 mod infill;
 mod infill_seams;

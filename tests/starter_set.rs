@@ -219,6 +219,36 @@ fn unknown_watts_are_told() {
     }
 }
 
+/// The list `from_memory` of a machine or material file has those keys whose comments say that their values are from
+/// memory, or computed from such values, in the order of the file.
+#[test]
+fn lists_and_comments_agree_on_what_is_from_memory() {
+    let mut listed = 0;
+    for file in BUILTIN {
+        if ![SourceKind::Machine, SourceKind::Material].contains(&file.kind) {
+            continue;
+        }
+        let mut table = String::new();
+        let mut told = Vec::new();
+        for line in file.text.lines().filter(|line| !line.starts_with('#')) {
+            if let Some(name) = line.strip_prefix('[') {
+                table = name.split(']').next().unwrap_or_default().to_owned() + ".";
+            } else if let Some((key, _)) = line.split_once(" = ")
+                && let Some((_, comment)) = line.rsplit_once("# ")
+                && (comment.contains("(from memory") || comment.contains("(computed: "))
+            {
+                told.push(format!("{table}{key}"));
+            }
+        }
+        let root: toml::Table = file.text.parse().expect("TOML");
+        let list = root["from_memory"].as_array().expect("a list").iter();
+        let list: Vec<_> = list.map(|key| key.as_str().expect("text")).collect();
+        assert_eq!(list, told, "{}", file.name);
+        listed += list.len();
+    }
+    assert!(listed > 150, "{listed} keys were looked at");
+}
+
 /// Every value of a machine, a material and a stock file says where it comes from.
 #[test]
 fn every_value_says_where_it_comes_from() {
@@ -235,7 +265,7 @@ fn every_value_says_where_it_comes_from() {
             let Some((key, rest)) = line.split_once(" = ") else {
                 continue;
             };
-            if line.starts_with('#') || names.contains(&key) {
+            if line.starts_with('#') || [&names[..], &["from_memory"]].concat().contains(&key) {
                 continue;
             }
             let comment = rest.rsplit_once("# ").map_or("", |(_, comment)| comment);

@@ -151,7 +151,10 @@ fn further(out: &mut String, drawings: &[Drawing<'_>]) {
     for note in drawings.iter().flat_map(|drawing| &drawing.notes) {
         let here = match note.kind {
             NoteKind::Title | NoteKind::Stock | NoteKind::Machine | NoteKind::Caution => true,
-            NoteKind::Runs
+            // What nobody has measured stands with the material.
+            NoteKind::Size
+            | NoteKind::Setting
+            | NoteKind::Runs
             | NoteKind::Labels
             | NoteKind::Coupon
             | NoteKind::Zero
