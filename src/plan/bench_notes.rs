@@ -4,8 +4,10 @@ use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::head::RouterHead;
 use super::notes::{ascii, caution_notes, machine};
-use super::unmeasured::{self, edge_settings};
+use super::program_head::{cutter_scale, made_by, settings};
+use super::unmeasured::edge_settings;
 use crate::document::{Numbers, degrees};
+use crate::geom::micron;
 use crate::lattice::Edge;
 use crate::panel::JobFiles;
 use crate::path::{Bed, Note, NoteKind};
@@ -21,16 +23,25 @@ pub(super) fn slot_notes(
 ) -> Vec<Note> {
     let mut notes = head(files, &plan.head);
     for &id in &run.uses {
-        let Clamping { number, gang, .. } = &plan.clampings[id];
+        let Clamping {
+            class,
+            number,
+            gang,
+            ..
+        } = &plan.clampings[id];
+        let stick = &plan.benches[*class].stick;
         let up = match gang.edge {
             Edge::Front => "front edge up",
             Edge::Back => "back edge up",
         };
         let work = format!(
-            "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks, loads: {}",
+            "sticks {}, clamping {number}, {up}, fence at {} degrees, {} sticks of {} x {} x {} mm, loads: {}",
             gang.id,
             degrees(gang.fence_deg),
             gang.sticks(),
+            micron(stick.length),
+            micron(stick.face),
+            micron(stick.depth),
             gang.loads.len()
         );
         let steps = steps.numbered(id).map(|text| (NoteKind::Step, text));
@@ -102,6 +113,8 @@ fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
         machine(files),
     ];
     let n = Numbers::of_dialect(&files.post);
-    notes.extend(unmeasured::notes(edge_settings(files, cuts, n)));
+    notes.push(made_by(files));
+    notes.extend(settings(edge_settings(files, cuts, n)));
+    notes.push(cutter_scale());
     notes
 }

@@ -12,6 +12,7 @@ use super::edge_plan::{
 };
 use super::error::{PlanError, path_fault};
 use super::head::RouterHead;
+use super::program_head::put_time;
 use crate::document::{Numbers, degrees};
 use crate::non_empty::NonEmpty;
 use crate::panel::JobFiles;
@@ -109,6 +110,17 @@ impl EdgePlan {
         }
         if let Some(BedRun { program, bed }) = &mut self.bed {
             program.notes = bed_notes(files, &self.head, bed);
+            put_time(&files.machine, program, 1);
+        }
+        for run in &mut self.datums {
+            put_time(&files.machine, &mut run.program, 1);
+        }
+        for run in &mut self.slots {
+            let loads = run
+                .uses
+                .iter()
+                .map(|&id| self.clampings[id].gang.loads.len());
+            put_time(&files.machine, &mut run.program, loads.sum());
         }
     }
 }

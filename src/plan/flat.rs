@@ -7,6 +7,7 @@ use super::error::{PlanError, nest_fault, path_fault};
 use super::head::CuttingHead;
 use super::moved_holds::moved_holds;
 use super::notes::notes;
+use super::program_head::put_time;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
 use crate::panel::{Blank, JobFiles, Material, Panel, Stock};
@@ -315,7 +316,9 @@ fn flat_plan(
             notes.push(saw_note(head.set.parting_gap));
         }
         let made = head.program(&layout.pieces, sheet, stem, notes);
-        made.map_err(|e| path_fault(files, &e))
+        let mut program = made.map_err(|e| path_fault(files, &e))?;
+        put_time(&files.machine, &mut program, sheet.loads());
+        Ok::<_, PlanError>(program)
     })?;
     Ok(FlatPlan {
         wood: batch.wood,

@@ -15,6 +15,7 @@ mod infill;
 mod moved_holds;
 mod notes;
 mod panel;
+mod program_head;
 mod room;
 mod stick_stock;
 mod surround;

@@ -1,8 +1,10 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share; plain ASCII.
 
 use super::head::CuttingHead;
-use super::unmeasured::{self, flat_settings};
+use super::program_head::{made_by, scale, settings};
+use super::unmeasured::flat_settings;
 use crate::document::Numbers;
+use crate::geom::micron;
 use crate::panel::{HeadKind, JobFiles};
 use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
@@ -20,17 +22,22 @@ pub(super) fn notes(
 ) -> Vec<Note> {
     let (material, _) = files.wood(wood);
     let title = format!("{}: {}", ascii(&files.panel.name), layout.title(sheet));
-    let stock = format!("stock: {}, {}", ascii(&material.name), ascii(&sheet.stock));
+    let stock = format!(
+        "stock: {}, {}, {} x {} x {} mm",
+        ascii(&material.name),
+        ascii(&sheet.stock),
+        micron(sheet.length),
+        micron(sheet.width),
+        micron(sheet.thickness)
+    );
     let mut notes = vec![Note::new(NoteKind::Title, title)];
     notes.extend(of_batch.iter().cloned());
     notes.extend(runs(sheet));
     notes.push(Note::new(NoteKind::Stock, stock));
-    notes.extend(unmeasured::notes(flat_settings(
-        files,
-        material,
-        head,
-        Numbers::MM,
-    )));
+    notes.push(made_by(files));
+    let values = flat_settings(files, material, head, Numbers::of_dialect(&files.post));
+    notes.extend(settings(values));
+    notes.push(scale(head));
     notes.extend([
         machine(files),
         Note::new(

@@ -3,6 +3,7 @@
 use super::edge_plan::{BedRun, DatumRun, EdgePlan, Run, Work};
 use super::flat::FlatPlan;
 use super::notes::{ascii, caution_notes, machine};
+use super::program_head::made_by;
 use super::whole::{Cuts, Cutting};
 use crate::document::Numbers;
 use crate::panel::JobFiles;
@@ -16,7 +17,11 @@ pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
     let n = Numbers::of_dialect(&files.post);
     let stem = &program.stem;
     let title = format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name));
-    let mut notes = vec![Note::new(NoteKind::Title, title), machine(files)];
+    let mut notes = vec![
+        Note::new(NoteKind::Title, title),
+        made_by(files),
+        machine(files),
+    ];
     match &program.head {
         Head::Beam { .. } => notes.push(Note::new(
             NoteKind::Work,

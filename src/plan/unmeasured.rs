@@ -1,10 +1,9 @@
-//! What is told of values that nobody has measured and that a program is made with: each by name, with its remark.
+//! The values that a program is made with: each by name, with a remark where nobody has measured it.
 
 use super::head::{CuttingHead, LaserHead, RouterHead};
 use crate::document::Numbers;
 use crate::geom::micron;
 use crate::panel::{HeadKind, JobFiles, Material, told};
-use crate::path::{Note, NoteKind};
 
 /// A value that a program is made with.
 #[derive(Debug, Clone, PartialEq)]
@@ -147,17 +146,4 @@ pub(crate) fn drawn_settings(files: &JobFiles, material: &Material) -> Vec<Setti
         HeadKind::Router(router) => Some(tool(files, router.tool.diameter, n)),
     };
     [thickness(material, n)].into_iter().chain(cut).collect()
-}
-
-/// The notes on those of some values that nobody has measured.
-pub(super) fn notes(settings: Vec<Setting>) -> Vec<Note> {
-    let open = settings.into_iter().filter(|setting| setting.from_memory);
-    open.map(|setting| {
-        let kind = match setting.what {
-            Value::Thickness | Value::Width => NoteKind::Size,
-            Value::Feed | Value::Plunge | Value::Speed | Value::Pass => NoteKind::Setting,
-        };
-        Note::new(kind, setting.told())
-    })
-    .collect()
 }

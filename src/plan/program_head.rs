@@ -1,0 +1,76 @@
+//! What the head of every program tells before any step: what made it, its unit, the values that it is cut with, and
+//! how long and how often it runs.
+
+use super::head::{CuttingHead, LaserHead};
+use super::unmeasured::{Setting, Value};
+use crate::document::Numbers;
+use crate::geom::micron;
+use crate::panel::{JobFiles, LengthUnit, Machine};
+use crate::path::{Note, NoteKind, Program, program_minutes};
+
+/// What made a program, and the unit of its lengths.
+pub(super) fn made_by(files: &JobFiles) -> Note {
+    let unit = match files.post.gcode.number.unit {
+        LengthUnit::Millimetre => "millimetres, G21",
+        LengthUnit::Inch => "inches, G20",
+    };
+    let text = format!(
+        "made by lapwright {}, lengths in {unit}",
+        env!("CARGO_PKG_VERSION")
+    );
+    Note::new(NoteKind::Setting, text)
+}
+
+/// The values that a program is cut with. Drawings tell those that nobody has measured too, in mm as theirs are.
+pub(super) fn settings(list: Vec<Setting>) -> Vec<Note> {
+    let of_drawings = |s: &Setting| matches!(s.what, Value::Thickness | Value::Width);
+    let one = |setting: Setting| {
+        let kind = if setting.from_memory && of_drawings(&setting) {
+            NoteKind::Size
+        } else {
+            NoteKind::Setting
+        };
+        Note::new(kind, setting.told())
+    };
+    list.into_iter().map(one).collect()
+}
+
+/// What the S words of a program stand for.
+pub(super) fn scale(head: &CuttingHead) -> Note {
+    match head {
+        CuttingHead::Laser(head) => beam_scale(head),
+        CuttingHead::Router(_) => cutter_scale(),
+    }
+}
+
+fn beam_scale(head: &LaserHead) -> Note {
+    let [word, percent] = [head.set.power_word, head.set.power_percent].map(micron);
+    let full = micron(head.laser.full_power_word);
+    let text = format!(
+        "S{word} is {percent} percent of full power - this file assumes S{full} for full power, see the settings of \
+         the controller"
+    );
+    Note::new(NoteKind::Setting, text)
+}
+
+/// That of a spindle (NISTIR 6556, 3.7.1, from memory).
+pub(super) fn cutter_scale() -> Note {
+    Note::new(
+        NoteKind::Setting,
+        "S is the speed of the spindle in revolutions a minute",
+    )
+}
+
+/// Puts below the title how long a run takes, without acceleration, and how often it is run.
+pub(super) fn put_time(machine: &Machine, program: &mut Program, loads: usize) {
+    let minutes = program_minutes(program, machine.travel_feed);
+    let often = match loads {
+        1 => "run once".to_owned(),
+        n => format!("{n} loads"),
+    };
+    let text = format!("about {} a run, {often}", Numbers::MM.minutes(minutes));
+    let after_title = program.notes.len().min(1);
+    program
+        .notes
+        .insert(after_title, Note::new(NoteKind::Setting, text));
+}
