@@ -23,6 +23,7 @@ mod licences;
 mod loads;
 mod marks;
 mod nesting;
+mod not_cut;
 mod odd_jobs;
 mod panel_faults;
 mod panel_files;

@@ -63,6 +63,10 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
         out += &sticks(&edge.sticks);
     }
     out += &stock(plan);
+    for (at, uncut) in plan.not_cut().iter().enumerate() {
+        let head = if at == 0 { "by hand" } else { "" };
+        let _ = writeln!(out, "{head:<11}{}", uncut.in_words());
+    }
     let _ = writeln!(
         out,
         "dry fit    {:.4} mm3 in common, largest gap {:.3} mm, press {:.3} mm",

@@ -236,7 +236,18 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
             | Holds::Bed { .. }
             | Holds::AirRun(_) => None,
         });
-    dxf_notes(&plan.files, &told.collect::<Vec<_>>())
+    let edge_up = plan
+        .edge_up()
+        .map(|_| "bars: cut edge up, by G-code alone".to_owned());
+    let uncut = plan.not_cut();
+    let uncut = edge_up
+        .into_iter()
+        .chain(uncut.iter().map(|part| part.in_words()));
+    dxf_notes(
+        &plan.files,
+        &told.collect::<Vec<_>>(),
+        &uncut.collect::<Vec<_>>(),
+    )
 }
 
 /// SHA-256 of bytes, in hexadecimal.

@@ -19,6 +19,7 @@ mod program_head;
 mod room;
 mod stick_stock;
 mod surround;
+mod uncut;
 mod unmeasured;
 mod whole;
 
@@ -31,6 +32,7 @@ pub use error::PlanError;
 pub use flat::FlatPlan;
 pub use head::{CuttingHead, LaserHead, RouterHead};
 pub use panel::{draw, ground, plan};
+pub use uncut::{Instead, Uncut};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room};

@@ -16,7 +16,7 @@ use serde::Serialize;
 use crate::geom::{micron, tidy};
 use crate::lattice::{DryFit, Lattice, MemberId};
 use crate::panel::{JobFiles, SourceKind};
-use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product};
+use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product, Uncut};
 use crate::safety::Check;
 use crate::setup::Comb;
 use crate::surround::Surround;
@@ -51,6 +51,7 @@ pub struct Summary {
     from_memory: Vec<FromMemoryOut>,
     dry_fit: DryFitOut,
     nest: NestOut,
+    uncut: Vec<UncutOut>,
     setups: Vec<SetupOut>,
     /// The program that planes the board under the sticks.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -100,6 +101,14 @@ struct DryFitOut {
     crush_mm3: f64,
     largest_gap_mm: f64,
     press_mm: f64,
+}
+
+/// What is left to the hand; `key` and `value` would have it cut, and are null where nothing does.
+#[derive(Debug, Clone, Serialize)]
+struct UncutOut {
+    what: &'static str,
+    key: Option<&'static str>,
+    value: Option<&'static str>,
 }
 
 /// What notches are made for: least and greatest reading.
@@ -174,6 +183,7 @@ impl Summary {
                 press_mm: micron(fit.press_mm),
             },
             nest: nest(plan),
+            uncut: plan.not_cut().iter().map(uncut).collect(),
             setups: setups(plan),
             bed: bed(plan),
             checks: checks.iter().map(check).collect(),
@@ -332,6 +342,15 @@ fn from_memory(files: &JobFiles) -> Vec<FromMemoryOut> {
         })
     })
     .collect()
+}
+
+fn uncut(part: &Uncut) -> UncutOut {
+    let key = part.instead.map(|instead| instead.key);
+    UncutOut {
+        what: part.what,
+        key: key.map(|[key, _]| key),
+        value: key.map(|[_, value]| value),
+    }
 }
 
 fn check(c: &Check) -> CheckOut {

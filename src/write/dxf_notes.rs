@@ -30,9 +30,9 @@ pub struct Drawing<'a> {
     pub notes: Vec<Note>,
 }
 
-/// The notes to the DXF files of a job. The same files give the same bytes.
+/// The notes to the DXF files of a job; `uncut` is what they do not cut, in words. The same files give the same bytes.
 #[must_use]
-pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
+pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>], uncut: &[String]) -> Vec<u8> {
     let mut out = String::new();
     job(&mut out, files, drawings);
     layers(&mut out, files, drawings);
@@ -41,6 +41,10 @@ pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>]) -> Vec<u8> {
     section(&mut out, "Files");
     for drawing in drawings {
         one(&mut out, drawing);
+    }
+    if !uncut.is_empty() {
+        section(&mut out, "What these files do not cut");
+        uncut.iter().for_each(|part| line(&mut out, part));
     }
     section(&mut out, "Before you cut");
     line(&mut out, BRIDGES);

@@ -20,6 +20,7 @@ mod stock;
 mod story;
 mod surround;
 mod times;
+mod uncut;
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -68,6 +69,7 @@ const SECTIONS: &[Tell] = &[
     Tell::Coupon(overview::coupon),
     Tell::Any(cautions::section),
     Tell::Coupon(coupon::section),
+    Tell::Panel(uncut::section),
     Tell::Any(stock::section),
     Tell::Panel(cut_list::section),
     Tell::Panel(sticks::section),
