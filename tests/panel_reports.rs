@@ -166,6 +166,14 @@ fn key_lines(text: &str) -> impl Iterator<Item = (usize, &str, &str)> {
 
 /// The same file with each text of several lines written on one, so that a key is a line.
 fn on_one_line(text: &str) -> String {
+    let list = "from_memory = [\n";
+    let text = &match text.split_once(list) {
+        Some((head, rest)) => {
+            let (list, tail) = rest.split_once("\n]\n").expect("the end of the list");
+            format!("{head}from_memory = [{}]\n{tail}", list.replace('\n', ""))
+        }
+        None => text.to_owned(),
+    };
     let mut parts = text.split("\"\"\"");
     let mut out = parts.next().unwrap_or_default().to_owned();
     let mut inside = true;
@@ -275,6 +283,11 @@ fn a_key_left_out_is_missed_by_name_or_has_a_default() {
                 Ok(_) => {}
                 Err(LoadError::Faults(files)) => {
                     let said = &files[0].list()[0].message;
+                    // One that has a default is missed by the list of values from memory alone.
+                    let listed = said.ends_with("is not a key of this file that has a value");
+                    if listed && said.contains(&format!("{key}`")) {
+                        continue;
+                    }
                     assert!(said.starts_with(&format!("`{key}` is missing ")), "{said}");
                     missed += 1;
                 }
@@ -379,6 +392,7 @@ fn no_unknown_material_goes_under_a_beam() {
     let hardwood = text(SourceKind::Material, "hardwood-4").lines();
     let silent = hardwood.filter(|line| !line.starts_with("laser_refused"));
     let silent = silent.collect::<Vec<_>>().join("\n");
+    let silent = silent.replacen("\"laser_refused\",", "", 1);
     let files = told("demo", SourceKind::Material, silent.as_bytes());
     let fault = &files[0].list()[0];
     assert_eq!(

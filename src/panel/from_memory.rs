@@ -1,10 +1,12 @@
 //! Values that nobody has measured: a machine or material file lists their keys, and whatever tells such a value says so.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
-use super::reader::{Table, nearest};
+use super::reader::{Table, join, nearest};
 
 /// The key of a machine or material file that lists them.
 pub const FROM_MEMORY: &str = "from_memory";
@@ -106,8 +108,31 @@ pub(super) fn read_from_memory(t: &mut Table<'_>) -> FromMemory {
                 || "list keys that stand in this file, such as \"laser.kerf\"".to_owned(),
                 |near| format!("did you mean `{near}`?"),
             );
-            t.report.fault(span, message, Some(hint));
+            // A key that is misspelt is told once, where it stands.
+            t.report.following(span, message, hint);
         }
     }
     list
+}
+
+/// Where each value below a table stands, by its dotted path; tables and the items of lists have none of their own.
+pub(super) fn collect_values(
+    table: &DeTable<'_>,
+    path: &str,
+    spans: &mut BTreeMap<String, Range<usize>>,
+) {
+    for (key, value) in table {
+        let path = join(path, key.get_ref());
+        match value.get_ref() {
+            DeValue::Table(inner) => collect_values(inner, &path, spans),
+            DeValue::Array(items) if items.iter().any(|item| item.get_ref().is_table()) => {
+                for (index, item) in items.iter().enumerate() {
+                    if let DeValue::Table(inner) = item.get_ref() {
+                        collect_values(inner, &format!("{path}[{index}]"), spans);
+                    }
+                }
+            }
+            _ => _ = spans.insert(path, value.span()),
+        }
+    }
 }

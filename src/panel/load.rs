@@ -365,11 +365,14 @@ fn assemble(
         }
     }
     let woods = read.woods(&draft.names.woods);
-    others.extend(read.unlike_stock(&draft.names.woods));
+    let unlike = read.unlike_stock(&draft.names.woods);
     let patterns: Option<Vec<_>> = read.patterns.into_iter().collect();
     let report = Faults::new(panel.file.as_str(), text, faults.list);
     if !report.list().is_empty() {
         others.insert(0, report);
+    }
+    if others.is_empty() {
+        others = unlike;
     }
     let all = (read.machine, woods, read.post, patterns);
     let (Some(machine), Some(mut woods), Some((post, post_text)), Some(patterns)) = all else {

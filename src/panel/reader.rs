@@ -13,6 +13,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::fault::{Fault, Faults};
 use super::form::{excess, form_faults};
+use super::from_memory::collect_values;
 use super::length::shorten;
 use crate::limits::{FILE_BYTES, TABLES};
 
@@ -21,9 +22,17 @@ pub(super) struct Report<'t> {
     file: &'t str,
     faults: RefCell<Vec<Fault>>,
     text: &'t str,
+    /// What follows from other faults, and is told where there are none.
+    following: RefCell<Vec<Fault>>,
 }
 
 impl Report<'_> {
+    /// Notes a fault that is told only where the file has no other.
+    pub(super) fn following(&self, span: Range<usize>, message: String, hint: String) {
+        let fault = Fault::new(self.file, span, message).with_hint(hint);
+        self.following.borrow_mut().push(fault);
+    }
+
     pub(super) fn fault(&self, span: Range<usize>, message: String, hint: Option<String>) {
         let mut fault = Fault::new(self.file, span, message);
         fault.hint = hint;
@@ -116,6 +125,7 @@ pub(super) fn read<T>(
         file,
         faults: RefCell::default(),
         text,
+        following: RefCell::default(),
     };
     let mut table = Table::new(&report, String::new(), 0..0, Some(root.get_ref()));
     let value = take(&mut table);
@@ -123,6 +133,9 @@ pub(super) fn read<T>(
     let mut spans = BTreeMap::new();
     collect_spans(root.get_ref(), "", &mut spans);
     let mut faults = report.faults.into_inner();
+    if faults.is_empty() {
+        faults = report.following.into_inner();
+    }
     if let Some(excess) = excess {
         let fault = Fault::new(file, excess.span, excess.message).with_hint(excess.hint);
         return Reading {
@@ -169,24 +182,7 @@ fn collect_spans(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, R
     }
 }
 
-fn collect_values(table: &DeTable<'_>, path: &str, spans: &mut BTreeMap<String, Range<usize>>) {
-    for (key, value) in table {
-        let path = join(path, key.get_ref());
-        match value.get_ref() {
-            DeValue::Table(inner) => collect_values(inner, &path, spans),
-            DeValue::Array(items) if items.iter().any(|item| item.get_ref().is_table()) => {
-                for (index, item) in items.iter().enumerate() {
-                    if let DeValue::Table(inner) = item.get_ref() {
-                        collect_values(inner, &format!("{path}[{index}]"), spans);
-                    }
-                }
-            }
-            _ => _ = spans.insert(path, value.span()),
-        }
-    }
-}
-
-fn join(path: &str, key: &str) -> String {
+pub(super) fn join(path: &str, key: &str) -> String {
     if path.is_empty() {
         key.to_owned()
     } else {

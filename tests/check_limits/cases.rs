@@ -88,6 +88,7 @@ const THIN_PIECES: &[Edit] = &[
     (Panel, "face = 4 ", "face = 2 "),
     (Machine, "diameter = 3.0", "diameter = 1.5"),
     (Machine, "hold_length = 80", "hold_length = 300"),
+    (Stock, "thickness = 4 ", "thickness = [2, 4] "),
 ];
 
 /// A lattice whose lowest falling bar runs into the lower left corner and just reaches the first upright.
