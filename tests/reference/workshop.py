@@ -71,6 +71,15 @@ def changed(data, changes):
     return data
 
 
+def stands(data, dotted):
+    """Whether a key stands in plain data."""
+    for name in dotted.split("."):
+        if name not in data:
+            return False
+        data = data[name]
+    return True
+
+
 def toml(data):
     """Plain data as TOML: scalars first, then one level of tables, all below them inline."""
     scalars = [(k, v) for k, v in data.items() if not isinstance(v, dict)]
@@ -98,14 +107,21 @@ def write_job(folder, base, /, **changes):
     """Writes a panel file and all files that it names into folder; gives the panel file's path.
 
     base: name of a fixture panel. changes: panel, machine, material, stock, post_processor, each as for
-    `changed`; a whole other fixture is named by {"": name}.
+    `changed`; a whole other fixture is named by {"": name}. Material of another thickness comes in stock that says
+    nothing of it, and a key that is taken out leaves the list of values from memory too.
     """
     folder.mkdir(parents=True, exist_ok=True)
     data = changed(fixture("panel", base), changes.pop("panel", {}))
+    other = "thickness" in changes.get("material", {})
     for kind in ("machine", "material", "stock", "post_processor"):
         change = dict(changes.pop(kind, {}))
         name = change.pop("", data[kind])
-        (folder / f"{kind}.toml").write_text(toml(changed(fixture(kind, name), change)))
+        if kind == "stock" and other:
+            change.setdefault("thickness", None)
+        own = changed(fixture(kind, name), change)
+        if "from_memory" in own:
+            own["from_memory"] = [key for key in own["from_memory"] if stands(own, key)]
+        (folder / f"{kind}.toml").write_text(toml(own))
         data[kind] = f"{kind}.toml"
     assert not changes, f"unknown kinds of file: {list(changes)}"
     path = folder / "panel.toml"
