@@ -370,7 +370,7 @@ fn a_panel_may_be_called_after_what_notes_are_about() {
 #[test]
 fn notes_without_room_are_beside_the_files_alone() {
     for (length, width, few, all) in [
-        (420, 297, true, true),
+        (560, 380, true, true),
         (180, 120, true, false),
         (250, 120, false, false),
     ] {

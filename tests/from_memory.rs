@@ -68,8 +68,10 @@ fn a_kerf_from_memory_is_told_to_the_end() {
     for (name, text) in cuts {
         let head = flowing(text);
         for value in [
-            "stock 1.5 mm thick, kerf 0.15 mm",
-            "feed 900 mm/min, power 60 percent",
+            "stock 1.5 mm thick",
+            "kerf 0.15 mm",
+            "feed 900 mm/min",
+            "power 60 percent",
         ] {
             assert!(
                 head.contains(&format!("{value} - {REMARK}")),

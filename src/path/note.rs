@@ -22,7 +22,7 @@ pub enum NoteKind {
     Coupon,
     /// Material and stock.
     Stock,
-    /// Stock and width of the cut, where nobody has measured them.
+    /// How wide the cut is, where nobody has measured it.
     Size,
     /// Feed, speed and power, likewise.
     Setting,

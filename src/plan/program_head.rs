@@ -21,11 +21,10 @@ pub(super) fn made_by(files: &JobFiles) -> Note {
     Note::new(NoteKind::Setting, text)
 }
 
-/// The values that a program is cut with. Drawings tell those that nobody has measured too, in mm as theirs are.
+/// The values that a program is cut with. Drawings tell a width of the cut that nobody has measured too.
 pub(super) fn settings(list: Vec<Setting>) -> Vec<Note> {
-    let of_drawings = |s: &Setting| matches!(s.what, Value::Thickness | Value::Width);
     let one = |setting: Setting| {
-        let kind = if setting.from_memory && of_drawings(&setting) {
+        let kind = if setting.from_memory && setting.what == Value::Width {
             NoteKind::Size
         } else {
             NoteKind::Setting
