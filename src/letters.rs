@@ -1,5 +1,6 @@
-//! Letters that every machine has: marks folded away, and short plain names for files.
+//! Letters that every machine has, and those of one code page: marks folded away, and short plain names for files.
 
+use encoding_rs::WINDOWS_1252;
 use sha2::{Digest, Sha256};
 
 /// Most characters of a short name, what tells two long ones apart left out: a small display shows some thirty.
@@ -16,6 +17,44 @@ pub fn folded(text: &str) -> String {
         _ => None,
     };
     ascii.chars().filter_map(one).collect()
+}
+
+/// Whether code page 1252 (WHATWG Encoding Standard, index windows-1252) has a letter or sign that is seen, or the
+/// common blank.
+fn is_western(c: char) -> bool {
+    match c {
+        ' '..='~' => true,
+        // A blank that is wider or does not break, and a hyphen that is not seen.
+        '\u{a0}' | '\u{ad}' => false,
+        c => !c.is_control() && !WINDOWS_1252.encode(c.encode_utf8(&mut [0; 4])).2,
+    }
+}
+
+/// Text in the letters and signs of code page 1252: what it has stays, all else is [`folded`].
+#[must_use]
+pub fn western(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let runs = chars.chunk_by(|a, b| is_western(*a) == is_western(*b));
+    let one = |run: &[char]| {
+        let text: String = run.iter().collect();
+        let held = run.iter().all(|c| is_western(*c));
+        if held { text } else { folded(&text) }
+    };
+    runs.map(one).collect()
+}
+
+/// Text as bytes of code page 1252; `None` where it lacks a letter.
+#[must_use]
+pub fn western_bytes(text: &str) -> Option<Vec<u8>> {
+    let (bytes, _, lacking) = WINDOWS_1252.encode(text);
+    (!lacking).then(|| bytes.into_owned())
+}
+
+/// A line of bytes of code page 1252 as text; `None` where one is no letter or sign that is seen.
+#[must_use]
+pub fn from_western(bytes: &[u8]) -> Option<String> {
+    let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
+    text.chars().all(is_western).then(|| text.into_owned())
 }
 
 /// Signs that a remark holds besides letters, digits and single blanks.
@@ -121,6 +160,38 @@ mod tests {
                 .all(|c| c.is_ascii_graphic() || c == ' ')
         );
         assert_eq!(folded("a\u{7}\nb"), "a b");
+    }
+
+    #[test]
+    fn a_code_page_keeps_the_letters_that_it_has() {
+        // Windows-1252 as the WHATWG Encoding Standard lists it: 80 is the euro sign, 8A S with caron, FC u with
+        // two dots; 81, 8D, 8F, 90 and 9D are controls, and it has no Cyrillic, no o with two strokes.
+        assert_eq!(
+            western("K\u{fc}che \u{160}5 \u{20ac}"),
+            "K\u{fc}che \u{160}5 \u{20ac}"
+        );
+        assert_eq!(
+            western("\u{419} \u{151} u\u{308} a\u{a0}b\u{ad}c"),
+            "I o u a bc"
+        );
+        assert_eq!(
+            western_bytes("\u{20ac}\u{160}\u{fc}").as_deref(),
+            Some(&b"\x80\x8a\xfc"[..])
+        );
+        assert_eq!(western_bytes("\u{151}"), None);
+        assert_eq!(
+            from_western(b"\x80\x8a\xfc").as_deref(),
+            Some("\u{20ac}\u{160}\u{fc}")
+        );
+        for bad in b"\x00\x09\x0a\x1f\x7f\x81\x8d\x8f\x90\x9d\xa0\xad" {
+            assert_eq!(from_western(&[b'a', *bad]), None, "{bad:#04x}");
+        }
+        let all: String = (' '..='\u{2fff}').collect();
+        let held = western_bytes(&western(&all)).expect("every letter is in the code page");
+        // 95 of ASCII; of the upper half all but five controls, the blank and the hyphen that are not seen.
+        let distinct: std::collections::BTreeSet<u8> = held.iter().copied().collect();
+        assert_eq!(distinct.len(), 95 + 128 - 7);
+        assert_eq!(from_western(&held).as_deref(), Some(western(&all).as_str()));
     }
 
     #[test]

@@ -313,13 +313,19 @@ fn whoever_cuts_is_told_what_to_mind() {
             "K\u{fc}che",
             "mm, in every file",
             "Bridges and tabs are not drawn",
-            "No unknown plastics",
-            "Never leave a beam alone",
             "Wear eye and ear protection",
             "defer to the machine's manual and the workshop's rules",
             "Cut one of them, not both",
         ] {
             assert!(text.contains(said), "{panel}: `{said}` in {text}");
+        }
+        // Cautions are those of the head.
+        for said in ["No unknown plastics", "Never leave a beam alone"] {
+            assert_eq!(
+                text.contains(said),
+                panel == "demo",
+                "{panel}: `{said}` in {text}"
+            );
         }
         let again = job(panel, "dxf_files = \"both\"\ndxf_version = \"both\"").1;
         assert_eq!(made.files, again.files, "{panel}: the same bytes");
@@ -329,6 +335,71 @@ fn whoever_cuts_is_told_what_to_mind() {
         !notes(&made).contains("not both"),
         "there is nothing to choose"
     );
+}
+
+/// A drawing may come under any head: one of a material that is not cleared for a laser says so, with the reason that
+/// its file gives, in the drawing where notes have room, beside it and on the sheet; the router's programs do not.
+#[test]
+fn what_is_not_cleared_for_a_laser_says_so_with_every_drawing() {
+    let refused = "laser_refused = \"holds chlorine\"\n";
+    for (panel, cut, line, why) in [
+        ("demo", "", "", None),
+        (
+            "router-square",
+            "laser_refused",
+            refused,
+            Some("holds chlorine"),
+        ),
+        (
+            "router-square",
+            "laser_refused",
+            "",
+            Some("nobody has cleared it for a beam"),
+        ),
+    ] {
+        let mut sources = JobFiles::builtin_panel(panel)
+            .expect("a built-in panel")
+            .sources;
+        for source in sources
+            .iter_mut()
+            .filter(|s| s.kind == SourceKind::Material)
+        {
+            let text = String::from_utf8(source.bytes.clone()).expect("text");
+            let lines = text
+                .lines()
+                .filter(|l| cut.is_empty() || !l.starts_with(cut));
+            let mut kept: String = lines.map(|l| format!("{l}\n")).collect();
+            if !cut.is_empty() {
+                kept = kept.replace("\"laser_refused\",", "");
+                kept.insert_str(0, line);
+            }
+            source.bytes = kept.into_bytes();
+        }
+        let files = JobFiles::from_sources(sources).expect("sound files");
+        let plan = plan(files, &mut |_| ()).expect("a sound panel");
+        let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
+        let name = &plan.files.material.name;
+        let told = why.map(|why| format!("Keep {name} away from any laser: {why}."));
+        let said =
+            |path: &str, text: &str| String::from_utf8_lossy(&made.files[path]).contains(text);
+        for path in ["dxf/notes.txt", "sheet.html"] {
+            let any = "away from any laser";
+            assert_eq!(said(path, any), told.is_some(), "{panel}: {path}");
+            assert!(told.iter().all(|told| said(path, told)), "{panel}: {path}");
+        }
+        let mut in_drawings = 0;
+        for path in drawings(&made) {
+            assert!(
+                told.is_some() || !said(path, "away from"),
+                "{panel}: {path}"
+            );
+            in_drawings += usize::from(told.iter().any(|told| said(path, told)));
+        }
+        assert_eq!(in_drawings > 0, told.is_some(), "{panel}: in the drawings");
+        for path in made.files.keys().filter(|path| path.ends_with(".nc")) {
+            assert!(!said(path, "any laser"), "{panel}: {path}");
+        }
+    }
 }
 
 /// A drawing tells whose it is, whatever the panel is called, and no zero: it has none.

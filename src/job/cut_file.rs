@@ -4,7 +4,7 @@
 use super::error::JobError;
 use crate::geom::bounds;
 use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
-use crate::path::{AirRun, Bed, Head, Note, Program};
+use crate::path::{AirRun, Bed, Head, Note, NoteKind, Program};
 use crate::plan::{
     BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, FlatPlan, Plan, RouterHead, Run, SlotRunId,
     Work, air_run,
@@ -266,7 +266,7 @@ impl CutFile<'_> {
         }
     }
 
-    /// What a drawing tells besides what it says by itself.
+    /// What a drawing tells besides what it says by itself; it may come under any head.
     pub(super) fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
         match file.subject {
             DxfSubject::Sheet(_) => {
@@ -274,7 +274,9 @@ impl CutFile<'_> {
                     .notes
                     .iter()
                     .filter(|note| note.kind.is_for_drawings());
-                own.cloned().collect()
+                let beam = self.material().not_for_a_beam();
+                let beam = beam.map(|text| Note::new(NoteKind::Caution, text));
+                own.cloned().chain(beam).collect()
             }
             // One piece has no room for notes.
             DxfSubject::Piece { .. } => Vec::new(),

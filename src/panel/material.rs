@@ -64,6 +64,17 @@ impl Material {
             }
     }
 
+    /// What whoever has a laser is told, where the file does not clear the material for one.
+    #[must_use]
+    pub fn not_for_a_beam(&self) -> Option<String> {
+        let why = match (&self.laser, &self.laser_refused) {
+            (Some(_), _) => return None,
+            (None, Some(why)) => why.as_str(),
+            (None, None) => "nobody has cleared it for a beam",
+        };
+        Some(format!("Keep {} away from any laser: {why}.", self.name))
+    }
+
     /// All that has been measured of it.
     #[must_use]
     pub fn measured(&self) -> Measured {

@@ -191,7 +191,7 @@ fn read_free(t: &mut Table<'_>, depth: f64) -> Ground {
     let (mut names, mut ranks): (Vec<String>, Vec<u32>) = (Vec::new(), Vec::new());
     let read: Vec<(FreeFamily, FamilySpec)> = t.tables("family", |f| {
         number += 1;
-        let name = f.line("name");
+        let name = f.name();
         let direction_deg = f.number("direction", &direction);
         let lines = if f.has("offsets") {
             for key in ["pitch", "first"] {

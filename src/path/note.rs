@@ -1,6 +1,6 @@
 //! What people read at the head of a program and below a drawing.
 
-/// A line for whoever runs a program or cuts a drawing: plain ASCII.
+/// A line for whoever runs a program or cuts a drawing; each format writes it in the letters that it has.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Note {
     /// What it is about.

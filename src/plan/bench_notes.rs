@@ -3,7 +3,7 @@
 use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::head::RouterHead;
-use super::notes::{ascii, caution_notes, machine};
+use super::notes::{caution_notes, machine};
 use super::program_head::{cutter_scale, made_by, settings};
 use super::unmeasured::edge_settings;
 use crate::document::{Numbers, degrees};
@@ -49,11 +49,8 @@ pub(super) fn slot_notes(
             .into_iter()
             .map(|text| (NoteKind::Coupon, text));
         notes.push(Note::new(NoteKind::Work, work));
-        notes.extend(
-            steps
-                .chain(reading)
-                .map(|(kind, text)| Note::new(kind, ascii(&text))),
-        );
+        let told = steps.chain(reading);
+        notes.extend(told.map(|(kind, text)| Note::new(kind, text)));
     }
     notes.extend(caution_notes(files));
     notes
@@ -74,11 +71,11 @@ pub(super) fn datum_notes(files: &JobFiles, plan: &EdgePlan, run: &DatumRun) -> 
         comb: None,
         n: Numbers::of_dialect(&files.post),
     };
-    notes.push(Note::new(NoteKind::Zero, ascii(&words.zero())));
+    notes.push(Note::new(NoteKind::Zero, words.zero()));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
     for clamping in plan.milled_for(run) {
         let number = clamping.number.to_string();
-        let words = ascii(&words.battens(corner, clamping));
+        let words = words.battens(corner, clamping);
         match told.iter_mut().find(|t| t.1 == words) {
             Some(same) => same.0.push(number),
             None => told.push((vec![number], words)),
@@ -106,9 +103,9 @@ pub(super) fn bed_notes(files: &JobFiles, cuts: &RouterHead, bed: &Bed) -> Vec<N
 }
 
 fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
-    let stock = format!("stock: {}", ascii(&files.material.name));
+    let stock = format!("stock: {}", files.material.name);
     let mut notes = vec![
-        Note::new(NoteKind::Title, ascii(&files.panel.name)),
+        Note::new(NoteKind::Title, files.panel.name.as_str()),
         Note::new(NoteKind::Stock, stock),
         machine(files),
     ];

@@ -1,4 +1,4 @@
-//! What the operator of a flat program or drawing reads, and the words that all notes share; plain ASCII.
+//! What the operator of a flat program or drawing reads, and the words that all notes share.
 
 use super::head::CuttingHead;
 use super::program_head::{made_by, scale, settings};
@@ -21,11 +21,11 @@ pub(super) fn notes(
     of_batch: &[Note],
 ) -> Vec<Note> {
     let (material, _) = files.wood(wood);
-    let title = format!("{}: {}", ascii(&files.panel.name), layout.title(sheet));
+    let title = format!("{}: {}", files.panel.name, layout.title(sheet));
     let stock = format!(
         "stock: {}, {}, {} x {} x {} mm",
-        ascii(&material.name),
-        ascii(&sheet.stock),
+        material.name,
+        sheet.stock,
         micron(sheet.length),
         micron(sheet.width),
         micron(sheet.thickness)
@@ -77,24 +77,13 @@ fn runs(sheet: &FlatSheet) -> Vec<Note> {
 
 /// The machine that it is for.
 pub(super) fn machine(files: &JobFiles) -> Note {
-    let text = format!("machine: {}", ascii(&files.machine.name));
+    let text = format!("machine: {}", files.machine.name);
     Note::new(NoteKind::Machine, text)
 }
 
 /// The cautions at the end of every program and drawing.
 pub(super) fn caution_notes(files: &JobFiles) -> impl Iterator<Item = Note> {
     cautions(files).map(|text| Note::new(NoteKind::Caution, text))
-}
-
-pub(super) fn ascii(s: &str) -> String {
-    s.chars()
-        .map(|c| match c {
-            ';' => ',',
-            '(' | ')' => '_',
-            c if c.is_ascii() => c,
-            _ => '_',
-        })
-        .collect()
 }
 
 pub(crate) fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {

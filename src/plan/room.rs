@@ -2,7 +2,7 @@
 
 use super::edge_plan::{BedRun, DatumRun, EdgePlan, Run, Work};
 use super::flat::FlatPlan;
-use super::notes::{ascii, caution_notes, machine};
+use super::notes::{caution_notes, machine};
 use super::program_head::made_by;
 use super::whole::{Cuts, Cutting};
 use crate::document::Numbers;
@@ -16,7 +16,7 @@ use kurbo::Rect;
 pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
     let n = Numbers::of_dialect(&files.post);
     let stem = &program.stem;
-    let title = format!("{}: air run of gcode/{stem}.nc", ascii(&files.panel.name));
+    let title = format!("{}: air run of gcode/{stem}.nc", files.panel.name);
     let mut notes = vec![
         Note::new(NoteKind::Title, title),
         made_by(files),
@@ -46,7 +46,7 @@ pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
                 NoteKind::Zero,
                 format!(
                     "first set x, y and z as for that program, z with tool {tool_number} in the spindle: {}",
-                    ascii(tool_name)
+                    tool_name
                 ),
             ),
             Note::new(

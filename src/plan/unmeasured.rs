@@ -10,7 +10,7 @@ use crate::panel::{HeadKind, JobFiles, Material, told};
 pub(crate) struct Setting {
     /// Which.
     pub(crate) what: Value,
-    /// What it is, by its name, in plain ASCII: `kerf 0.15 mm`.
+    /// What it is, by its name: `kerf 0.15 mm`.
     pub(crate) text: String,
     /// Whether nobody has measured it.
     pub(crate) from_memory: bool,

@@ -28,7 +28,7 @@ use super::ReplayFault;
 use crate::geom::Contour;
 use crate::panel::{DxfLayer, DxfStyle};
 use crate::path::Note;
-use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH};
+use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH, carried};
 
 use frame::ListedLayer;
 use scan::{Scan, Shape};
@@ -66,8 +66,10 @@ pub fn prove_dxf(
     let mut faults = Vec::new();
     let wanted = wanted(file, notes, &mut faults);
     let layers = layers(file.style, &wanted);
-    let scanned = pairs::pairs(bytes).and_then(|p| scan::scan(&p, file.version, &layers));
-    let scan = scanned.map_err(|fault| vec![fault])?;
+    let one = |fault| vec![fault];
+    let lines = pairs::lines(bytes, file.version).map_err(one)?;
+    let scanned = pairs::pairs(&lines).and_then(|p| scan::scan(&p, file.version, &layers));
+    let scan = scanned.map_err(one)?;
     let cut = wanted::bounds(&wanted::cuts(file));
     let cut = cut.ok_or_else(|| {
         vec![missing(
@@ -251,9 +253,10 @@ impl Proof<'_> {
                 // Of a piece alone the others are no part.
                 DxfSubject::Piece { .. } => continue,
             };
+            let [label, remark] = [&label, &piece.remark].map(|text| carried(text, file.version));
             wanted.push((label, at, piece));
-            if !piece.remark.trim().is_empty() {
-                wanted.push((piece.remark.trim().to_owned(), at, piece));
+            if !remark.is_empty() {
+                wanted.push((remark, at, piece));
             }
         }
         let found: Vec<_> = self.scan.texts(&self.style.label.name).collect();
@@ -263,7 +266,10 @@ impl Proof<'_> {
         }
         for ((line, text, at, height), (label, origin, piece)) in found.into_iter().zip(wanted) {
             let (x0, y0) = (at.x - origin.0, at.y - origin.1);
-            let (x1, y1) = (x0 + text.len() as f64 * LETTER_WIDTH * height, y0 + height);
+            let (x1, y1) = (
+                x0 + text.chars().count() as f64 * LETTER_WIDTH * height,
+                y0 + height,
+            );
             let inside = x0.min(y0) >= -CORNER && x1 <= piece.length + CORNER;
             if text != label {
                 let what = format!("label \"{text}\" where \"{label}\" is planned");

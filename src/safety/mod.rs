@@ -24,14 +24,14 @@ pub use infill::infill_end_check;
 pub use joints::{Bites, clearance_checks, joint_checks};
 pub use reach::{Job, Part, corner_checks, reach_checks};
 
-/// Cautions that every sheet and program carries; plain ASCII.
+/// Cautions that every sheet and program carries.
 pub const CAUTIONS: &[&str] = &[
     "Wear eye and ear protection. Catch the dust at its source.",
     "Hold the stock down and brush the bed off. First run above the work.",
     "Machine manual, workshop rules and local codes come first.",
 ];
 
-/// Further cautions for a laser; plain ASCII.
+/// Further cautions for a laser.
 pub const LASER_CAUTIONS: &[&str] = &[
     "Run the extraction: smoke of card, glue and resin harms.",
     "Never leave a beam alone. Keep an extinguisher at hand.",

@@ -25,6 +25,7 @@ use ::dxf::{Color, Drawing, LwPolylineVertex, Point};
 use kurbo::Rect;
 
 use crate::geom::{Contour, micron};
+use crate::letters::{folded, western};
 use crate::panel::{DxfLayer, DxfStyle, DxfVersion};
 use crate::path::Note;
 
@@ -45,11 +46,6 @@ pub enum DxfError {
         name: String,
         /// What is wrong and what would be right.
         what: &'static str,
-    },
-    /// A label that DXF would not carry letter by letter.
-    Label {
-        /// The label.
-        text: String,
     },
     /// What the plan names and has not.
     Missing {
@@ -76,12 +72,6 @@ impl fmt::Display for DxfError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Layer { name, what } => write!(f, "DXF layer \"{name}\": {what}"),
-            Self::Label { text } => {
-                write!(
-                    f,
-                    "label \"{text}\": DXF labels take printable ASCII without ^, %% or \\"
-                )
-            }
             Self::Missing { what } => write!(f, "the plan is not whole: {what}"),
             Self::Contour { id, what } => write!(f, "contour of {id}: {what}"),
             Self::Sheet { number } => {
@@ -94,11 +84,11 @@ impl fmt::Display for DxfError {
 
 impl error::Error for DxfError {}
 
-/// Writes a file. `notes` are further lines for the operator, which stand on a sheet where they find room; what DXF
-/// text cannot carry in them becomes `?`. Labels, notes and a sheet's border lie on layers that are not cut.
+/// Writes a file. `notes` are further lines for the operator, which stand on a sheet where they find room. Labels,
+/// notes and a sheet's border lie on layers that are not cut.
 ///
 /// # Errors
-/// [`DxfError`] names the layer, label or contour that cannot be written.
+/// [`DxfError`] names the layer or contour that cannot be written.
 pub fn write_dxf(file: &DxfFile<'_>, notes: &[Note]) -> Result<Vec<u8>, DxfError> {
     let shown = file.shown()?;
     let cuts = contours::cut(file, &shown)?;
@@ -166,6 +156,26 @@ pub(crate) fn texts<'a>(
     lines(file, &shown, &contours::cut(file, &shown)?, notes)
 }
 
+/// A text as the drawings of a release carry it, letter by letter. R2000 names a code page (DXF reference,
+/// `$DWGCODEPAGE`), whose letters stay; R12 files of ours name none and have ASCII alone. What begins a code is
+/// written otherwise: `^` a control character, `%%` a sign, `\` with `U+` a letter (DXF reference, TEXT).
+pub(crate) fn carried(text: &str, version: DxfVersion) -> String {
+    let text = match version {
+        DxfVersion::R2000 => western(text),
+        DxfVersion::R12 => folded(text),
+    };
+    let mut carried = String::new();
+    for c in text.trim().chars() {
+        match c {
+            '\\' => carried.push('/'),
+            '^' => carried.push(' '),
+            '%' if carried.ends_with('%') => carried.push_str(" %"),
+            c => carried.push(c),
+        }
+    }
+    carried.trim().to_owned()
+}
+
 /// Labels of what is shown, then the notes where they find room.
 fn lines<'a>(
     file: &'a DxfFile<'_>,
@@ -179,11 +189,8 @@ fn lines<'a>(
         piece, label, at, ..
     } in shown.iter().filter(|_| file.parts.labels)
     {
-        for line in label::lines(piece, label).iter() {
-            if !label::is_plain(&line.text) {
-                let text = line.text.clone();
-                return Err(DxfError::Label { text });
-            }
+        let lettered = |text: &str| carried(text, file.version);
+        for line in label::lines(piece, label, lettered).iter() {
             lines.push((style.label.name.as_str(), line.placed(at.0, at.1)));
         }
     }

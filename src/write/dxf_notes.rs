@@ -8,8 +8,7 @@ use crate::panel::{
     DxfLayer, DxfLayers, DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material,
 };
 use crate::path::{Note, NoteKind};
-use crate::plan::drawn_settings;
-use crate::safety::{CAUTIONS, LASER_CAUTIONS};
+use crate::plan::{cautions, drawn_settings};
 
 /// A DXF file and what was found in it when it was read back.
 #[derive(Debug, Clone)]
@@ -48,11 +47,13 @@ pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>], uncut: &[String]) -
     }
     section(&mut out, "Before you cut");
     line(&mut out, BRIDGES);
-    // A file at drawn size may come under any head, so that the cautions for a beam stand here always.
-    CAUTIONS.iter().for_each(|caution| line(&mut out, caution));
-    LASER_CAUTIONS
-        .iter()
-        .for_each(|caution| line(&mut out, caution));
+    // A file at drawn size may come under any head: what must keep clear of a beam is told of every material.
+    for material in materials(drawings) {
+        if let Some(text) = material.not_for_a_beam() {
+            line(&mut out, &text);
+        }
+    }
+    cautions(files).for_each(|caution| line(&mut out, &caution));
     line(
         &mut out,
         "These notes defer to the machine's manual and the workshop's rules.",
@@ -73,17 +74,23 @@ fn told(out: &mut String, what: &str, value: &str) {
     let _ = writeln!(out, "  {what:<12}{value}");
 }
 
+/// The materials of the drawings, each once.
+fn materials<'a>(drawings: &[Drawing<'a>]) -> Vec<&'a Material> {
+    let mut seen: Vec<&Material> = Vec::new();
+    for drawing in drawings {
+        if !seen.contains(&drawing.material) {
+            seen.push(drawing.material);
+        }
+    }
+    seen
+}
+
 fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     let panel = &files.panel;
     let _ = writeln!(out, "Notes to the DXF files of this folder\n");
     told(out, "job", &panel.name);
     told(out, "panels", &format!("{} to make", panel.quantity));
-    let mut seen: Vec<&Material> = Vec::new();
-    for material in drawings.iter().map(|drawing| drawing.material) {
-        if seen.contains(&material) {
-            continue;
-        }
-        seen.push(material);
+    for material in materials(drawings) {
         told(out, "material", &material.name);
         let [least, most] = material.thickness.map(micron);
         let measured = if least < most {

@@ -3,6 +3,7 @@
 use lapwright::panel::DxfVersion::{R12, R2000};
 use lapwright::path::{Note, NoteKind};
 use lapwright::replay::dxf::prove_dxf;
+use lapwright::write::dxf::write_dxf;
 
 use super::{Case, bytes_of, cut_records, entities, notes};
 
@@ -36,6 +37,54 @@ fn every_group_of_a_file_counts() {
                 });
             }
         }
+    }
+}
+
+/// Windows-1252: FC is u with two dots, FB u with a circumflex, A0 a blank that does not break; 81 stands for nothing.
+#[test]
+fn letters_of_a_code_page_are_held_to_the_plan() {
+    let told = [Note::new(NoteKind::Title, "K\u{fc}che \u{151} 5")];
+    for case in Case::sizes(R2000, None) {
+        let file = case.file();
+        let sound = write_dxf(&file, &told).expect("a sound file");
+        prove_dxf(&sound, &file, &told).expect("proven");
+        let name = b"K\xfcche o 5";
+        let at = sound.windows(name.len()).position(|w| w == name);
+        let at = at.expect("the name as the code page has it") + 1;
+        let utf8: &[u8] = "\u{fc}".as_bytes();
+        let as_number: &[u8] = b"\\U+00FC";
+        for other in [
+            b"u", b"\xfb", b"\xa0", b"\x81", b"\xad", b"\x0a", utf8, as_number,
+        ] {
+            let spoilt = [&sound[..at], other, &sound[at + 1..]].concat();
+            let proof = prove_dxf(&spoilt, &file, &told);
+            assert!(proof.is_err(), "{other:?} for the letter");
+        }
+        // What some readers take for a blank or a digit, before a code and in a number.
+        for (stray, by) in [(&b"\xa0"[..], 0), (b"\xb9", 0), (b"\xb2", 5)] {
+            let spoilt = [&sound[..by], stray, &sound[by..]].concat();
+            assert!(
+                prove_dxf(&spoilt, &file, &told).is_err(),
+                "{stray:?} at {by}"
+            );
+        }
+    }
+    // Its own R12 files name no code page: the letter is folded, and no byte stands for it.
+    for case in Case::never_cut(None) {
+        let file = case.file();
+        let sound = write_dxf(&file, &told).expect("a sound file");
+        assert!(sound.is_ascii(), "{:?}", case.parts);
+        prove_dxf(&sound, &file, &told).expect("proven");
+        let at = sound
+            .windows(5)
+            .position(|w| w == b"Kuche")
+            .expect("folded")
+            + 1;
+        let spoilt = [&sound[..at], b"\xfc", &sound[at + 1..]].concat();
+        assert!(
+            prove_dxf(&spoilt, &file, &told).is_err(),
+            "a byte of no code page"
+        );
     }
 }
 

@@ -95,7 +95,8 @@ def inline(value):
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return json.dumps(value)
+        # TOML has no halves of a letter beyond 16 bits, which JSON would escape it to.
+        return json.dumps(value, ensure_ascii=False)
     if isinstance(value, list):
         return "[" + ", ".join(inline(v) for v in value) + "]"
     if isinstance(value, dict):

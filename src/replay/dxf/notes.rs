@@ -21,7 +21,7 @@ impl Proof<'_> {
             return;
         };
         for (line, text, at, height) in &notes {
-            let width = text.len() as f64 * LETTER_WIDTH * height;
+            let width = text.chars().count() as f64 * LETTER_WIDTH * height;
             let covers = Rect::new(at.x, at.y, at.x + width, at.y + height);
             let shared = covers.intersect(self.cut);
             if shared.width() > 0.0 && shared.height() > 0.0 {

@@ -1,6 +1,8 @@
 //! Bytes to group codes and values: text DXF, two lines a group (DXF reference, "Group codes").
 
 use super::fault;
+use crate::letters::from_western;
+use crate::panel::DxfVersion;
 use crate::replay::ReplayFault;
 
 /// A group code, its value as it stands, and the line of its code, from 1.
@@ -11,23 +13,36 @@ pub(super) struct Pair<'a> {
     pub(super) line: usize,
 }
 
-/// Splits a file into its groups. Stricter than the reference where our own files allow it: ASCII
-/// alone, every line ended by CR LF, no blank code, nothing after the last group.
-pub(super) fn pairs(bytes: &[u8]) -> Result<Vec<Pair<'_>>, ReplayFault> {
+/// Reads a file's lines. Stricter than the reference where our own files allow it: every line ended by CR LF, and
+/// letters and signs that are seen alone, in R2000 of the code page that its header names, in R12 of ASCII.
+pub(super) fn lines(bytes: &[u8], version: DxfVersion) -> Result<Vec<String>, ReplayFault> {
     let refuse = |line, what: &str| Err(fault("dxf-pairs", line, what.to_owned()));
     let mut lines = Vec::with_capacity(bytes.len() / 6);
     for (i, line) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
         let Some(line) = line.strip_suffix(b"\r\n") else {
             return refuse(i + 1, "the line has no end: the file is cut short");
         };
-        match std::str::from_utf8(line) {
-            Ok(text) if line.iter().all(|b| (0x20..0x7f).contains(b)) => lines.push(text),
-            _ => return refuse(i + 1, "only printable ASCII is allowed"),
+        match (from_western(line), version) {
+            (Some(text), DxfVersion::R2000) => lines.push(text),
+            (Some(text), DxfVersion::R12) if text.is_ascii() => lines.push(text),
+            (_, DxfVersion::R2000) => {
+                return refuse(
+                    i + 1,
+                    "only letters and signs of code page 1252 are allowed",
+                );
+            }
+            (_, DxfVersion::R12) => return refuse(i + 1, "only printable ASCII is allowed"),
         }
     }
+    Ok(lines)
+}
+
+/// Splits lines into groups: no blank code, nothing after the last group.
+pub(super) fn pairs(lines: &[String]) -> Result<Vec<Pair<'_>>, ReplayFault> {
+    let refuse = |line, what: &str| Err(fault("dxf-pairs", line, what.to_owned()));
     let mut pairs = Vec::with_capacity(lines.len() / 2);
     let (groups, rest) = lines.as_chunks::<2>();
-    for (i, &[code, value]) in groups.iter().enumerate() {
+    for (i, [code, value]) in groups.iter().enumerate() {
         let line = 2 * i + 1;
         let code = code.trim_start();
         let digits = !code.is_empty() && code.bytes().all(|b| b.is_ascii_digit());
@@ -75,14 +90,13 @@ pub(super) fn handle(value: &str) -> Option<u64> {
 
 #[cfg(test)]
 mod tests {
+    use super::DxfVersion::{R12, R2000};
     use super::*;
 
     #[test]
     fn groups_are_two_lines() {
-        let two = pairs(b"  0\r\nEOF\r\n 10\r\n1.5\r\n");
-        let Ok(two) = two else {
-            unreachable!("two groups")
-        };
+        let two = lines(b"  0\r\nEOF\r\n 10\r\n1.5\r\n", R12).expect("lines");
+        let two = pairs(&two).expect("two groups");
         assert_eq!(
             two[1],
             Pair {
@@ -98,10 +112,26 @@ mod tests {
             b"  0\nEOF\n",
             b"\r\nEOF\r\n",
             b"+5\r\nA\r\n",
-            b"  0\r\n\xff\r\n",
+            b"  0\r\n\x81\r\n",
+            b"\xa00\r\nEOF\r\n",
+            b"\xb2\r\nEOF\r\n",
         ] {
-            assert!(pairs(bad).is_err(), "{bad:?}");
+            for version in [R2000, R12] {
+                let read = lines(bad, version).and_then(|lines| pairs(&lines).map(|_| ()));
+                assert!(read.is_err(), "{bad:?}, {version:?}");
+            }
         }
+    }
+
+    /// Windows-1252: FC is u with two dots. An R12 file of ours names no code page.
+    #[test]
+    fn letters_are_those_of_the_code_page() {
+        let read = lines(b"  1\r\nK\xfcche\r\n", R2000).expect("lines");
+        let read = pairs(&read).expect("a group");
+        assert_eq!(read[0].value, "K\u{fc}che", "as it stands");
+        assert!(lines(b"  1\r\nK\xfcche\r\n", R12).is_err(), "no code page");
+        let utf8 = lines("  1\r\nK\u{fc}che\r\n".as_bytes(), R2000).expect("lines");
+        assert_eq!(utf8[1], "K\u{c3}\u{bc}che", "other letters than were meant");
     }
 
     #[test]

@@ -49,7 +49,7 @@ impl Line {
         match &self.shape {
             Shape::Contour(contour) => contour.bounds(),
             Shape::Text { text, at, height } => {
-                let width = text.len() as f64 * LETTER_WIDTH * height;
+                let width = text.chars().count() as f64 * LETTER_WIDTH * height;
                 Rect::new(at.x, at.y, at.x + width, at.y + height)
             }
         }

@@ -8,6 +8,8 @@
 
 use std::fmt::Write as _;
 
+use crate::letters::western_bytes;
+
 /// Header variables that are kept (DXF reference, HEADER section).
 const HEADER: [&str; 10] = [
     "$ACADVER",
@@ -42,6 +44,9 @@ const ONE_ROW: [(&str, &str); 3] = [
     ("STYLE", "STANDARD"),
     ("DIMSTYLE", "STANDARD"),
 ];
+
+/// What the crate writes a letter beyond ASCII as, with four hexadecimal digits after it.
+const LETTER: &str = "\\U+";
 
 /// Model space and paper space: the names of their block records as the crate writes them.
 const SPACES: [&str; 2] = ["*MODEL_SPACE", "*PAPER_SPACE"];
@@ -104,7 +109,7 @@ pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
             _ => return Err("the saved text holds a record in an unknown place"),
         }
     }
-    Ok(out.0.into_bytes())
+    in_code_page(&out.0)
 }
 
 /// Whether a row is of a table of which another one alone is asked for.
@@ -127,6 +132,22 @@ pub(super) fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
         pairs.push((code, if number { value.trim() } else { value }));
     }
     Ok(pairs)
+}
+
+/// Bytes of the code page that the header names, for letters that the crate has written as numbers: no text of ours
+/// begins a code.
+fn in_code_page(text: &str) -> Result<Vec<u8>, &'static str> {
+    let mut parts = text.split(LETTER);
+    let mut whole = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (digits, rest) = part.split_at_checked(4).unwrap_or((part, ""));
+        let letter = u32::from_str_radix(digits, 16)
+            .ok()
+            .and_then(char::from_u32);
+        whole.push(letter.ok_or("the saved text holds a broken letter")?);
+        whole.push_str(rest);
+    }
+    western_bytes(&whole).ok_or("the saved text holds a letter that its code page lacks")
 }
 
 /// Handles of what is there and of what is added: none is given twice.
@@ -377,6 +398,16 @@ mod tests {
             9,
             "the nine tables"
         );
+    }
+
+    #[test]
+    fn letters_are_those_of_the_code_page() {
+        // Windows-1252: FC u with two dots, 80 the euro sign; no Cyrillic.
+        let written = in_code_page("K\\U+00FCche 5 \\U+20AC");
+        assert_eq!(written.as_deref(), Ok(&b"K\xfcche 5 \x80"[..]));
+        for bad in ["\\U+0419", "\\U+00", "\\U+D800", "\\U+zzzz"] {
+            assert!(in_code_page(bad).is_err(), "{bad}");
+        }
     }
 
     #[test]

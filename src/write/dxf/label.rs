@@ -23,11 +23,17 @@ struct Field {
     z1: f64,
 }
 
-/// The label of a piece, and the remark below it if the piece has one, in the piece's frame.
-pub(super) fn lines(piece: &FlatPiece, label: &str) -> NonEmpty<TextLine> {
-    let mut texts = NonEmpty::one(label.to_owned());
-    if !piece.remark.trim().is_empty() {
-        texts.push(piece.remark.trim().to_owned());
+/// The label of a piece, and the remark below it if the piece has one, in the piece's frame; `carried` gives the
+/// letters that the file has for them.
+pub(super) fn lines(
+    piece: &FlatPiece,
+    label: &str,
+    carried: impl Fn(&str) -> String,
+) -> NonEmpty<TextLine> {
+    let mut texts = NonEmpty::one(carried(label));
+    let remark = carried(&piece.remark);
+    if !remark.is_empty() {
+        texts.push(remark);
     }
     let fields = fields(piece);
     let mut best = set_in(*fields.first(), piece.depth, &texts);
@@ -39,13 +45,6 @@ pub(super) fn lines(piece: &FlatPiece, label: &str) -> NonEmpty<TextLine> {
         }
     }
     best
-}
-
-/// Whether DXF carries a text letter by letter: `^`, `%%` and `\U+` begin codes (DXF reference, TEXT).
-pub(super) fn is_plain(text: &str) -> bool {
-    text.bytes()
-        .all(|b| (0x20..0x7f).contains(&b) && b != b'^' && b != b'\\')
-        && !text.contains("%%")
 }
 
 /// Places to try: the widest stretch without notches, full depth; the band between front and back
@@ -101,7 +100,7 @@ fn set_in(field: Field, depth: f64, texts: &NonEmpty<String>) -> NonEmpty<TextLi
     let fit = |text: &String| {
         TALLEST
             .min((0.25 * depth).max(READABLE))
-            .min(wide / (text.len().max(1) as f64 * LETTER_WIDTH))
+            .min(wide / (text.chars().count().max(1) as f64 * LETTER_WIDTH))
     };
     let mut sized = texts.map(|text| (text, fit(text)));
     let stack = |sized: &NonEmpty<(&String, f64)>| {
@@ -117,7 +116,7 @@ fn set_in(field: Field, depth: f64, texts: &NonEmpty<String>) -> NonEmpty<TextLi
     let total: f64 = stack(&sized);
     let mut top = 0.5 * (z0 + z1) + 0.5 * total;
     sized.map(|&(text, height)| {
-        let width = text.len() as f64 * LETTER_WIDTH * height;
+        let width = text.chars().count() as f64 * LETTER_WIDTH * height;
         let (x, y) = (0.5 * (x0 + x1) - 0.5 * width, top - height);
         top = y - LEADING * height;
         TextLine {
@@ -212,7 +211,7 @@ mod tests {
             piece(3.0, 2.0, vec![], "tiny"),
         ];
         for piece in &cases {
-            let set = lines(piece, "A rising-12");
+            let set = lines(piece, "A rising-12", str::to_owned);
             assert_eq!(
                 set.len(),
                 1 + usize::from(!piece.remark.is_empty()),
@@ -240,32 +239,23 @@ mod tests {
             (1.5, false),
         ] {
             let piece = piece(20.0, depth, vec![], "");
-            let set = lines(&piece, "12");
+            let set = lines(&piece, "12", str::to_owned);
             let line = set.first();
             let (low, high) = (line.y, line.y + line.height);
             assert_eq!(line.height >= 2.0 - 1e-12, readable, "{depth}: {line:?}");
             assert!(low >= 0.0 && high <= depth, "{depth}: {line:?}");
         }
         // Too short for letters of that height.
-        let short = lines(&piece(3.0, 3.0, vec![], ""), "123");
+        let short = lines(&piece(3.0, 3.0, vec![], ""), "123", str::to_owned);
         assert!(short.first().height < 2.0, "{short:?}");
     }
 
     #[test]
     fn room_is_used() {
-        let set = lines(&piece(300.0, 12.0, vec![], ""), "A u1");
+        let set = lines(&piece(300.0, 12.0, vec![], ""), "A u1", str::to_owned);
         assert!(
             (set.first().height - 3.0).abs() < 1e-12,
             "a clear bar takes the full height: {set:?}"
         );
-    }
-
-    #[test]
-    fn codes_are_no_labels() {
-        // DXF reference, TEXT: %%d degrees, %%c diameter, ^I tab, \U+nnnn a character.
-        for bad in ["50 %%d", "a^I", "\\U+00F6", "\u{e9}", "a\nb"] {
-            assert!(!is_plain(bad), "{bad:?}");
-        }
-        assert!(is_plain("B falling-12 (50 %)"), "all else is plain");
     }
 }

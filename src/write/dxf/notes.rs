@@ -3,7 +3,7 @@
 
 use kurbo::Rect;
 
-use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, label};
+use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, carried};
 use crate::document::capital;
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
@@ -68,9 +68,10 @@ pub(super) fn lines(
     let further: Vec<&str> = more.iter().map(|note| note.text.as_str()).collect();
     let whose = further.first().copied();
     let first = own.iter().take(2).map(String::as_str).chain(whose);
-    let first: Vec<String> = first.chain([MORE]).map(plain).collect();
+    let carried = |text: &str| carried(text, file.version);
+    let first: Vec<String> = first.chain([MORE]).map(carried).collect();
     let all = own.iter().map(String::as_str).chain(further);
-    let all: Vec<String> = all.map(plain).collect();
+    let all: Vec<String> = all.map(carried).collect();
     let bands = room.bands();
     let set = |texts: &[String]| {
         let tries = HEIGHTS
@@ -212,12 +213,16 @@ pub(crate) fn size(content: DxfContent<'_>) -> String {
     }
 }
 
-/// The text in lines of at most so many letters, broken at blanks where there are any. `text` is ASCII.
+/// The text in lines of at most so many letters, broken at blanks where there are any.
 fn wrapped(text: &str, most: usize) -> Vec<String> {
     let mut lines = Vec::new();
     let mut rest = text.trim();
-    while let Some((first, _)) = rest.split_at_checked(most + 1) {
-        let at = first.rfind(' ').unwrap_or(most);
+    while let Some((end, next)) = rest.char_indices().nth(most) {
+        let (first, _) = rest.split_at(end);
+        let at = match next {
+            ' ' => end,
+            _ => first.rfind(' ').unwrap_or(end),
+        };
         let (line, after) = rest.split_at(at);
         lines.push(line.trim_end().to_owned());
         rest = after.trim_start();
@@ -228,36 +233,24 @@ fn wrapped(text: &str, most: usize) -> Vec<String> {
     lines
 }
 
-/// The text with everything that DXF text does not carry letter by letter replaced by `?`.
-fn plain(text: &str) -> String {
-    let one = |c: char| if c == '\t' { ' ' } else { c };
-    let plain: String = text
-        .trim()
-        .chars()
-        .map(one)
-        .map(|c| {
-            if label::is_plain(c.encode_utf8(&mut [0; 4])) {
-                c
-            } else {
-                '?'
-            }
-        })
-        .collect();
-    plain.replace("%%", "??")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn notes_stay_letter_by_letter() {
-        assert_eq!(
-            plain(" K\u{fc}che 50%%d ^J \\P "),
-            "K?che 50??d ?J ?P",
-            "codes become marks"
-        );
-        assert!(label::is_plain(&plain("%%%%\u{7f}\n")), "no code survives");
+        use DxfVersion::{R12, R2000};
+        // DXF reference, TEXT: %%d degrees, %%c diameter, ^J a line's end, \U+nnnn a letter.
+        let text = " K\u{fc}che 50%%d ^J %%%c \\U+00F6 ";
+        assert_eq!(carried(text, R2000), "K\u{fc}che 50% %d  J % % %c /U+00F6");
+        assert_eq!(carried(text, R12), "Kuche 50% %d  J % % %c /U+00F6");
+        let all: String = ('\0'..='\u{2fff}').chain(['%'; 5]).collect();
+        for version in [R2000, R12] {
+            let carried = carried(&all, version);
+            assert!(!carried.contains(['^', '\\']) && !carried.contains("%%"));
+            assert!(!carried.chars().any(char::is_control));
+            assert_eq!(carried.is_ascii(), version == R12);
+        }
     }
 
     /// A sheet of 420 x 297 mm of which so much is cut.
@@ -273,7 +266,7 @@ mod tests {
         let mut tries = tries.into_iter();
         let lines = tries.find_map(|(height, band)| set_in(band, height, texts))?;
         let covers = lines.iter().map(|line| {
-            let width = line.text.len() as f64 * LETTER_WIDTH * line.height;
+            let width = line.text.chars().count() as f64 * LETTER_WIDTH * line.height;
             Rect::new(line.x, line.y, line.x + width, line.y + line.height)
         });
         let height = lines.first()?.height;
