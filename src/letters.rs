@@ -10,13 +10,10 @@ const SHORT: usize = 24;
 /// form is left out.
 #[must_use]
 pub fn folded(text: &str) -> String {
-    let ascii = deunicode::deunicode_with_tofu(text, "");
-    let one = |c: char| match c {
-        ' '..='~' => Some(c),
-        c if c.is_whitespace() => Some(' '),
-        _ => None,
-    };
-    ascii.chars().filter_map(one).collect()
+    let blank = |c: char| if c.is_whitespace() { ' ' } else { c };
+    let text: String = text.chars().map(blank).collect();
+    let ascii = deunicode::deunicode_with_tofu(&text, "");
+    ascii.chars().filter(|c| matches!(c, ' '..='~')).collect()
 }
 
 /// Whether code page 1252 (WHATWG Encoding Standard, index windows-1252) has a letter or sign that is seen, or the

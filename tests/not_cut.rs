@@ -29,17 +29,17 @@ fn told(plan: &Plan) -> Vec<(&'static str, Option<[&'static str; 2]>)> {
     list.iter().map(one).collect()
 }
 
-/// The demo with a frame that is mitred by hand.
-fn mitred() -> String {
+/// The demo with a frame that is cut among its bars.
+fn lapped() -> String {
     let text = text("demo");
-    let by_hand = text.replace("cut = \"laps\" ", "cut = \"by-hand\" ");
-    assert_ne!(by_hand, text, "the demo's surround is lapped");
-    by_hand
+    let laps = text.replace("width = 8 ", "cut = \"laps\"\nwidth = 1.5 ");
+    assert_ne!(laps, text, "the demo's surround is mitred");
+    laps
 }
 
 #[test]
-fn the_files_of_the_demo_cut_all_of_it() {
-    let (plan, made) = job(text("demo"));
+fn files_that_cut_all_of_a_panel_say_nothing_of_it() {
+    let (plan, made) = job(&lapped());
     assert_eq!(told(&plan), []);
     assert!(!String::from_utf8_lossy(&made.files["dxf/notes.txt"]).contains("do not cut"));
     assert!(!String::from_utf8_lossy(&made.files["sheet.html"]).contains("do not cut"));
@@ -53,7 +53,7 @@ fn the_files_of_the_demo_cut_all_of_it() {
 
 #[test]
 fn a_surround_by_hand_is_told_everywhere_with_the_key_that_cuts_it() {
-    let (plan, made) = job(&mitred());
+    let (plan, made) = job(text("demo"));
     let laps = ["surround.cut", "\"laps\""];
     assert_eq!(told(&plan), [("surround", Some(laps))]);
     let line = plan.not_cut()[0].in_words();

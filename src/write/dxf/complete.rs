@@ -140,11 +140,12 @@ fn in_code_page(text: &str) -> Result<Vec<u8>, &'static str> {
     let mut parts = text.split(LETTER);
     let mut whole = parts.next().unwrap_or_default().to_owned();
     for part in parts {
-        let (digits, rest) = part.split_at_checked(4).unwrap_or((part, ""));
-        let letter = u32::from_str_radix(digits, 16)
-            .ok()
-            .and_then(char::from_u32);
-        whole.push(letter.ok_or("the saved text holds a broken letter")?);
+        let letter = part.split_at_checked(4).and_then(|(digits, rest)| {
+            let number = u32::from_str_radix(digits, 16).ok()?;
+            Some((char::from_u32(number)?, rest))
+        });
+        let (letter, rest) = letter.ok_or("the saved text holds a broken letter")?;
+        whole.push(letter);
         whole.push_str(rest);
     }
     western_bytes(&whole).ok_or("the saved text holds a letter that its code page lacks")
