@@ -339,7 +339,7 @@ fn a_replay_fails_by_one_step_of_one_coordinate() {
         "{check:?}"
     );
     let text = String::from_utf8(sound.clone()).expect("ASCII");
-    let (from, to) = ("G1 X198.500 Y4.925", "G1 X198.501 Y4.925");
+    let (from, to) = ("G1 X191.000 Y4.925", "G1 X191.001 Y4.925");
     assert!(text.contains(from), "the move is there");
     let check = judged(text.replacen(from, to, 1).as_bytes());
     assert_eq!(check.status, Status::Fail, "{check:?}");

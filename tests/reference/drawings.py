@@ -83,7 +83,7 @@ class Drawing:
             self.setup = only(s for s in flat if file.name.startswith(f"{Path(s['file']).stem}-"))
             self.strip = next(strip for setup, strip in flat_runs(self.job) if setup is self.setup)
             if self.said:
-                pattern = r"Sheets? (\d+)( to (\d+), cut (\d+) times, a new sheet each)?: "
+                pattern = r"(?:Infill(?: \d+)?, s|S)heets? (\d+)( to (\d+), cut (\d+) times, a new sheet each)?: "
                 told = re.match(pattern, self.said)
                 first = int(told.group(1))
                 assert Path(self.setup["file"]).stem.endswith(f"-{first:02}")

@@ -38,7 +38,8 @@ def test_the_files_are_those_that_were_asked_for(all_drawings):
     stems = [Path(setup["file"]).stem for setup in flat]
     assert len(stems) == len(set(stems)) <= len(job["nest"]["strips"])
     assert sum(setup["loads"] for setup in flat) == len(job["nest"]["strips"])
-    stems += [f"piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
+    name = re.match(r"(.*)-(?:sheet|infill|infill-\d+)-\d+$", stems[0])[1]
+    stems += [f"{name}-piece-{c['id']}" for c in [*job["classes"], *job["infill"]]]
     wanted = {
         f"dxf/{stem}-{size}{release}.dxf"
         for stem in stems

@@ -576,7 +576,7 @@ def test_outlines_are_cut_each_from_its_own_wood(writer, known, tmp_path):
     assert sources(folder)["material"]["name"] not in names
     cut = {}
     for sheet in sweeps.sheets(folder):
-        if not sheet.setup["file"].startswith("gcode/infill"):
+        if "-infill-" not in sheet.setup["file"]:
             continue
         radius = (sheet.setup["kerf"] or sheet.setup["tool_diameter"]) / 2
         through = [p for p in sheet.paths if p.height is None or p.height <= 0]

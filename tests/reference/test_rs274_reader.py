@@ -267,8 +267,8 @@ def test_semicolons_mark_remarks_only_where_they_are_told_to():
     with pytest.raises(RS274Error) as told:
         run("F100 ; slow\n")
     assert told.value.rule == "letter"
-    program = read(HEAD + "F100 ; slow (very)\nG0 X1 Y2\nM2\n", semicolon=True)
-    assert program.remarks == [(2, " slow (very)")] and len(program.moves) == 1
+    program = read(HEAD + "F100 ; slow, very\nG0 X1 Y2\nM2\n", semicolon=True)
+    assert program.remarks == [(2, " slow, very")] and len(program.moves) == 1
 
 
 def test_line_numbers_and_tool_changes_are_told():

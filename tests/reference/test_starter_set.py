@@ -97,7 +97,7 @@ def test_a_beam_brings_the_same_energy_on_every_laser(tmp_path, machine, materia
     wanted = cut["watts"] * cut["power_percent"] / 100 / (cut["feed"] / 60)
     for setup in summary(folder)["setups"]:
         text = (folder / setup["file"]).read_text()
-        [word] = {float(s) for s in re.findall(r"S([\d.]+)", text)} - {0.0}
+        [word] = {float(s) for s in re.findall(r"M[34] S([\d.]+)", text)} - {0.0}
         [feed] = {float(f) for f in re.findall(r"F([\d.]+)", text)}
         power = word / laser["full_power_word"] * laser["watts"]
         assert power / (feed / 60) == pytest.approx(wanted, rel=1e-6)
