@@ -58,8 +58,8 @@ fn unknown_keys_get_the_nearest_known_one() {
     );
     check(
         Machine,
-        "spin_up_s",
-        "spinup_s",
+        "spin_up_s = 4",
+        "spinup_s = 4",
         "unknown key `spinup_s` in [router]; did you mean `spin_up_s`?",
     );
     check(

@@ -75,20 +75,36 @@ pub(super) fn without_entry(text: &FileText, entry: &str) -> String {
         return own.to_owned();
     };
     let item = items.remove(at);
-    let plain = |span: &Range<usize>| !own.get(span.clone()).unwrap_or("#").contains('#');
-    let (before, after) = (at.checked_sub(1).and_then(|b| items.get(b)), items.get(at));
-    let to_next = after.map(|next| item.start..next.start).filter(plain);
-    let from_last = before.map(|last| last.end..item.end).filter(plain);
-    let gone = match (to_next, from_last) {
-        _ if items.is_empty() => whole_lines(own, list),
-        (Some(to_next), _) => to_next,
-        (None, Some(from_last)) if after.is_none() => from_last,
-        (None, _) => {
-            let rest = own.get(item.end..).unwrap_or_default();
-            let blank = rest.len() - rest.trim_start_matches([' ', '\t']).len();
-            let comma = rest.get(blank..).is_some_and(|rest| rest.starts_with(','));
-            item.start..item.end + if comma { blank + 1 } else { 0 }
+    if items.is_empty() {
+        return without(own, whole_lines(own, list));
+    }
+    const BLANKS: [char; 2] = [' ', '\t'];
+    let head = own.get(..item.start).unwrap_or_default();
+    let blanks = head.len() - head.trim_end_matches(BLANKS).len();
+    let rest = own.get(item.end..).unwrap_or_default();
+    let to_comma = rest.len() - rest.trim_start_matches(BLANKS).len();
+    let Some(behind) = rest.get(to_comma..).and_then(|r| r.strip_prefix(',')) else {
+        // The last one, without a comma: that of the one before it goes, unless it stands on another line.
+        let before = at.checked_sub(1).and_then(|b| items.get(b));
+        let gap = before.map(|last| last.end..item.start);
+        let gap = gap.filter(|gap| !own.get(gap.clone()).unwrap_or("#").contains(['#', '\n']));
+        let start = gap.map_or(item.start - blanks, |gap| gap.start);
+        return without(own, start..item.end);
+    };
+    let end = own.len() - behind.len();
+    let alone = head.trim_end_matches(BLANKS).ends_with('\n');
+    let line_end = behind
+        .find('\n')
+        .filter(|&at| behind.get(..at).is_some_and(|b| b.trim().is_empty()));
+    let gone = match line_end {
+        // A line of its own goes with its end.
+        Some(line_end) if alone => item.start - blanks..end + line_end + 1,
+        // The first on its line: what follows takes its place.
+        _ if alone || head.ends_with('[') => {
+            let after = behind.len() - behind.trim_start_matches(BLANKS).len();
+            item.start..end + after
         }
+        _ => item.start - blanks..end,
     };
     without(own, gone)
 }
@@ -305,16 +321,24 @@ mod tests {
             ),
             ("from_memory = [ 'a', 'kerf' ]\n", "from_memory = [ 'a' ]\n"),
             (
+                "from_memory = [\n  \"a\", \"kerf\",\n  \"b\",\n]\n",
+                "from_memory = [\n  \"a\",\n  \"b\",\n]\n",
+            ),
+            (
+                "from_memory = [\r\n  \"kerf\", \"a\",\r\n]\r\n",
+                "from_memory = [\r\n  \"a\",\r\n]\r\n",
+            ),
+            (
                 "from_memory = [\n  \"a\",\n  \"kerf\",\n]\n",
                 "from_memory = [\n  \"a\",\n]\n",
             ),
             (
                 "from_memory = [\r\n  \"kerf\", # k\r\n  \"a\", # a\r\n]\r\n",
-                "from_memory = [\r\n   # k\r\n  \"a\", # a\r\n]\r\n",
+                "from_memory = [\r\n  # k\r\n  \"a\", # a\r\n]\r\n",
             ),
             (
                 "from_memory = [\n  \"a\", # a\n  \"kerf\" # k\n]\n",
-                "from_memory = [\n  \"a\", # a\n   # k\n]\n",
+                "from_memory = [\n  \"a\", # a\n # k\n]\n",
             ),
             (
                 "x = 1\nfrom_memory = [\"kerf\"] # all\ny = 2\n",

@@ -86,7 +86,8 @@ pub(super) fn read_from_memory(t: &mut Table<'_>) -> FromMemory {
     if entries.len() > values.len() {
         let (listed, there) = (entries.len(), values.len());
         let message = format!("the list has {listed} keys, and the file only {there} with a value");
-        t.fault(FROM_MEMORY, message, "list each key once");
+        let (span, hint) = (t.span_of(FROM_MEMORY), "list each key once".to_owned());
+        t.report.following(span, message, hint);
         return list;
     }
     let mut met = BTreeSet::new();
