@@ -31,7 +31,9 @@ fn a_missing_table_or_key_is_named() {
             "the table [cut] is missing",
         ]
     );
-    let without = text.replace("pitch_up = 24", "").replace("width = 8 ", "");
+    let without = text
+        .replace("pitch_up = 24", "")
+        .replace("width = 1.5 ", "");
     let files = told("demo", SourceKind::Panel, without.as_bytes());
     let said: Vec<_> = files[0]
         .list()
@@ -81,7 +83,7 @@ fn all_faults_of_a_file_stand_in_one_report() {
         ("pitch_up = 24", "pitch_up = -24"),
         ("rows = 7", "rows = 7.5"),
         ("top = { clear = 9 }", "top = \"middle\""),
-        ("width = 8", "widht = 8"),
+        ("width = 1.5", "widht = 1.5"),
         ("scale_model = true", "scale_model = 1"),
         ("clearance = 0.05", "clearance = 50"),
     ];
@@ -96,7 +98,7 @@ fn all_faults_of_a_file_stand_in_one_report() {
 fn the_report_shows_line_caret_and_advice() {
     let bad = text(SourceKind::Panel, "demo")
         .replace("pitch_up = 24 ", "pitch_up = \"24\" ")
-        .replace("width = 8", "widht = 8");
+        .replace("width = 1.5", "widht = 1.5");
     let files = told("demo", SourceKind::Panel, bad.as_bytes());
     let right = "\
 error: `pitch_up`: the unit is missing: write 24 or \"24 mm\"
@@ -108,7 +110,7 @@ error: `pitch_up`: the unit is missing: write 24 or \"24 mm\"
 error: unknown key `widht` in [surround]
   --> panel.toml:24:1
    |
-24 | widht = 8                             # mm: face of the mitred frame
+24 | widht = 1.5                           # mm: on edge, as wide as the card is thick
    | ^^^^^
    |
    = help: did you mean `width`?
@@ -164,6 +166,14 @@ fn key_lines(text: &str) -> impl Iterator<Item = (usize, &str, &str)> {
 
 /// The same file with each text of several lines written on one, so that a key is a line.
 fn on_one_line(text: &str) -> String {
+    let list = "from_memory = [\n";
+    let text = &match text.split_once(list) {
+        Some((head, rest)) => {
+            let (list, tail) = rest.split_once("\n]\n").expect("the end of the list");
+            format!("{head}from_memory = [{}]\n{tail}", list.replace('\n', ""))
+        }
+        None => text.to_owned(),
+    };
     let mut parts = text.split("\"\"\"");
     let mut out = parts.next().unwrap_or_default().to_owned();
     let mut inside = true;
@@ -273,6 +283,11 @@ fn a_key_left_out_is_missed_by_name_or_has_a_default() {
                 Ok(_) => {}
                 Err(LoadError::Faults(files)) => {
                     let said = &files[0].list()[0].message;
+                    // One that has a default is missed by the list of values from memory alone.
+                    let listed = said.ends_with("is not a key of this file that has a value");
+                    if listed && said.contains(&format!("{key}`")) {
+                        continue;
+                    }
                     assert!(said.starts_with(&format!("`{key}` is missing ")), "{said}");
                     missed += 1;
                 }
@@ -377,6 +392,7 @@ fn no_unknown_material_goes_under_a_beam() {
     let hardwood = text(SourceKind::Material, "hardwood-4").lines();
     let silent = hardwood.filter(|line| !line.starts_with("laser_refused"));
     let silent = silent.collect::<Vec<_>>().join("\n");
+    let silent = silent.replacen("\"laser_refused\",", "", 1);
     let files = told("demo", SourceKind::Material, silent.as_bytes());
     let fault = &files[0].list()[0];
     assert_eq!(
