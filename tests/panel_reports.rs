@@ -31,9 +31,7 @@ fn a_missing_table_or_key_is_named() {
             "the table [cut] is missing",
         ]
     );
-    let without = text
-        .replace("pitch_up = 24", "")
-        .replace("width = 1.5 ", "");
+    let without = text.replace("pitch_up = 24", "").replace("width = 8 ", "");
     let files = told("demo", SourceKind::Panel, without.as_bytes());
     let said: Vec<_> = files[0]
         .list()
@@ -83,7 +81,7 @@ fn all_faults_of_a_file_stand_in_one_report() {
         ("pitch_up = 24", "pitch_up = -24"),
         ("rows = 7", "rows = 7.5"),
         ("top = { clear = 9 }", "top = \"middle\""),
-        ("width = 1.5", "widht = 1.5"),
+        ("width = 8", "widht = 8"),
         ("scale_model = true", "scale_model = 1"),
         ("clearance = 0.05", "clearance = 50"),
     ];
@@ -98,7 +96,7 @@ fn all_faults_of_a_file_stand_in_one_report() {
 fn the_report_shows_line_caret_and_advice() {
     let bad = text(SourceKind::Panel, "demo")
         .replace("pitch_up = 24 ", "pitch_up = \"24\" ")
-        .replace("width = 1.5", "widht = 1.5");
+        .replace("width = 8", "widht = 8");
     let files = told("demo", SourceKind::Panel, bad.as_bytes());
     let right = "\
 error: `pitch_up`: the unit is missing: write 24 or \"24 mm\"
@@ -110,7 +108,7 @@ error: `pitch_up`: the unit is missing: write 24 or \"24 mm\"
 error: unknown key `widht` in [surround]
   --> panel.toml:24:1
    |
-24 | widht = 1.5                           # mm: on edge, as wide as the card is thick
+24 | widht = 8                             # mm: face of the mitred frame
    | ^^^^^
    |
    = help: did you mean `width`?
