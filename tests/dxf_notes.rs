@@ -393,7 +393,14 @@ fn what_is_not_cleared_for_a_laser_says_so_with_every_drawing() {
                 told.is_some() || !said(path, "away from"),
                 "{panel}: {path}"
             );
-            in_drawings += usize::from(told.iter().any(|told| said(path, told)));
+            // A note is broken into lines; in hardwood strips there is room for few.
+            let text = String::from_utf8_lossy(&made.files[path]);
+            let lines: Vec<&str> = text.lines().collect();
+            let (groups, _) = lines.as_chunks::<2>();
+            let texts = groups.iter().filter(|[code, _]| code.trim() == "1");
+            let texts: Vec<&str> = texts.map(|[_, text]| *text).collect();
+            let texts = texts.join(" ");
+            in_drawings += usize::from(told.iter().any(|told| texts.contains(told)));
         }
         assert_eq!(in_drawings > 0, told.is_some(), "{panel}: in the drawings");
         for path in made.files.keys().filter(|path| path.ends_with(".nc")) {

@@ -275,7 +275,7 @@ impl CutFile<'_> {
                     .iter()
                     .filter(|note| note.kind.is_for_drawings());
                 let beam = self.material().not_for_a_beam();
-                let beam = beam.map(|text| Note::new(NoteKind::Caution, text));
+                let beam = beam.map(|text| Note::new(NoteKind::NoBeam, text));
                 own.cloned().chain(beam).collect()
             }
             // One piece has no room for notes.

@@ -38,6 +38,8 @@ pub enum NoteKind {
     Step,
     /// What keeps people whole.
     Caution,
+    /// Of a drawing, which may come under any head: that no beam may cut the material.
+    NoBeam,
 }
 
 impl NoteKind {
@@ -56,7 +58,8 @@ impl NoteKind {
             | Self::Focus
             | Self::Work
             | Self::Step
-            | Self::Caution => true,
+            | Self::Caution
+            | Self::NoBeam => true,
         }
     }
 }

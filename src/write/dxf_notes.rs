@@ -161,7 +161,11 @@ fn further(out: &mut String, drawings: &[Drawing<'_>]) {
     let mut told: Vec<&str> = Vec::new();
     for note in drawings.iter().flat_map(|drawing| &drawing.notes) {
         let here = match note.kind {
-            NoteKind::Title | NoteKind::Stock | NoteKind::Machine | NoteKind::Caution => true,
+            NoteKind::Title
+            | NoteKind::Stock
+            | NoteKind::Machine
+            | NoteKind::Caution
+            | NoteKind::NoBeam => true,
             // What nobody has measured stands with the material.
             NoteKind::Size
             | NoteKind::Setting

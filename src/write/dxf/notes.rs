@@ -7,7 +7,7 @@ use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, carried};
 use crate::document::capital;
 use crate::geom::micron;
 use crate::panel::{DxfStyle, DxfVersion};
-use crate::path::{CutKind, Head, Note};
+use crate::path::{CutKind, Head, Note, NoteKind};
 use crate::setup::{FlatSheet, groove_floor};
 
 /// Heights of a note that are tried, mm: nominal sizes of lettering of ISO 3098 (from memory).
@@ -57,7 +57,7 @@ impl Room {
 }
 
 /// Our own notes, then those of the caller, one below the other, as high as they find room; else those alone that say
-/// what this is, in which size, and whose; else none.
+/// what this is, in which size, whose, and that no beam may cut it, the last of them first to be left out; else none.
 pub(super) fn lines(
     file: &DxfFile<'_>,
     sheet: &FlatSheet,
@@ -67,9 +67,14 @@ pub(super) fn lines(
     let own = own(file, sheet);
     let further: Vec<&str> = more.iter().map(|note| note.text.as_str()).collect();
     let whose = further.first().copied();
-    let first = own.iter().take(2).map(String::as_str).chain(whose);
     let carried = |text: &str| carried(text, file.version);
-    let first: Vec<String> = first.chain([MORE]).map(carried).collect();
+    let first = own.iter().take(2).map(String::as_str).chain(whose);
+    let first: Vec<String> = first.map(carried).collect();
+    let no_beam = more.iter().filter(|note| note.kind == NoteKind::NoBeam);
+    let no_beam = no_beam.map(|note| carried(&note.text));
+    let with_more = |texts: Vec<String>| [texts, vec![carried(MORE)]].concat();
+    let few = with_more(first.iter().cloned().chain(no_beam).collect());
+    let fewest = with_more(first);
     let all = own.iter().map(String::as_str).chain(further);
     let all: Vec<String> = all.map(carried).collect();
     let bands = room.bands();
@@ -80,7 +85,10 @@ pub(super) fn lines(
         let mut tries = tries.into_iter();
         tries.find_map(|(height, band)| set_in(band, height, texts))
     };
-    set(&all).or_else(|| set(&first)).unwrap_or_default()
+    let sets = [&all, &few, &fewest];
+    sets.into_iter()
+        .find_map(|texts| set(texts))
+        .unwrap_or_default()
 }
 
 /// The lines in a stretch of stock, from its upper left corner on; `None` where it is too small.
