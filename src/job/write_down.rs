@@ -129,13 +129,14 @@ impl Reading {
         bytes: &[u8],
     ) -> Result<Change, JobError> {
         // With the files that it names, so that the clearance is one for its own cut and stock.
-        let own = JobFiles::load(path)?;
+        let mut own = JobFiles::load(path)?;
+        // Whatever has been measured since, as long as it came out the same.
+        let [machine, material] = [&files.machine.from_memory, &files.material.from_memory];
+        own.machine.from_memory.clone_from(machine);
+        own.material.from_memory.clone_from(material);
         for (kind, same) in [
-            (SourceKind::Machine, own.machine.cuts_like(&files.machine)),
-            (
-                SourceKind::Material,
-                own.material.cuts_like(&files.material),
-            ),
+            (SourceKind::Machine, own.machine == files.machine),
+            (SourceKind::Material, own.material == files.material),
         ] {
             if !same {
                 return Err(JobError::Call(format!(

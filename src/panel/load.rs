@@ -3,6 +3,7 @@
 use std::io;
 use std::path::Path;
 
+use super::agree::{PanelFaults, agree, clears};
 use super::builtin::{builtin, names};
 use super::infill::Named;
 use super::machine::read_machine;
@@ -10,12 +11,12 @@ use super::material::read_material;
 use super::pattern::read_pattern;
 use super::plain_file::read_plain;
 use super::post::read_post;
-use super::read_panel::{Names, PanelDraft, read_panel};
+use super::read_panel::{Names, read_panel};
 use super::reader::{Reading, Table, nearest, read, text_of};
 use super::stock::{read_stock, unlike};
 use super::{
-    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Method, Pattern,
-    Post, Relief, SourceFile, SourceKind, Stock, Wood,
+    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Pattern, Post,
+    Relief, SourceFile, SourceKind, Stock, Wood,
 };
 use crate::limits::FILE_BYTES;
 
@@ -211,28 +212,6 @@ fn known_names(kind: SourceKind, name: &str) -> String {
         "; or a path that ends in .toml"
     };
     format!("{near}built in: {}{path}", list.join(", "))
-}
-
-/// What is wrong with the panel file, told at its keys.
-struct PanelFaults<'a> {
-    text: &'a FileText,
-    /// Whether the file could not be taken apart, so that its key names are not to be trusted.
-    broken: bool,
-    list: Vec<Fault>,
-}
-
-impl PanelFaults<'_> {
-    fn add(&mut self, key: &str, message: String, hint: String) {
-        if self.broken {
-            return;
-        }
-        let fault = Fault::new(self.text.file.as_str(), self.text.span(key), message);
-        self.list.push(if hint.is_empty() {
-            fault
-        } else {
-            fault.with_hint(hint)
-        });
-    }
 }
 
 /// The files that a panel names, as far as they were found.
@@ -449,60 +428,5 @@ fn parsed<T>(
             others.push(faults);
             None
         }
-    }
-}
-
-/// What must agree between the files: one head throughout.
-fn agree(draft: &PanelDraft, machine: &Machine, post: Option<&Post>, faults: &mut PanelFaults<'_>) {
-    let laser = matches!(machine.head, HeadKind::Laser(_));
-    let head = |laser: bool| if laser { "laser" } else { "router" };
-    if let Some(post) = post
-        && post.gcode.drives_laser != laser
-    {
-        let message = format!(
-            "\"{}\" drives a {}, but the machine is a {}",
-            post.name,
-            head(!laser),
-            head(laser)
-        );
-        faults.add(
-            "post_processor",
-            message,
-            format!("name a post-processor that drives a {}", head(laser)),
-        );
-    }
-    if laser && draft.panel.cut.method == Method::EdgeUp {
-        let message = format!(
-            "edge-up cutting needs a router, but \"{}\" is a laser",
-            machine.name
-        );
-        faults.add(
-            "cut.method",
-            message,
-            "write method = \"flat\", or name a router".to_owned(),
-        );
-    }
-}
-
-/// Whether a material may go under the machine's head, told at the key that names it.
-fn clears(key: &str, material: &Material, machine: &Machine, faults: &mut PanelFaults<'_>) {
-    let laser = matches!(machine.head, HeadKind::Laser(_));
-    match (&material.laser_refused, laser) {
-        (Some(reason), true) => faults.add(
-            key,
-            format!("\"{}\" must not be lasered: {reason}", material.name),
-            "cut it by other means, or choose a material that is cleared".to_owned(),
-        ),
-        (None, true) if material.laser.is_none() => faults.add(
-            key,
-            format!("\"{}\" is not cleared for a laser", material.name),
-            "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
-        ),
-        (_, false) if material.router.is_none() => faults.add(
-            key,
-            format!("\"{}\" has no [router] values", material.name),
-            "choose a material whose file has [router], or add them".to_owned(),
-        ),
-        _ => {}
     }
 }

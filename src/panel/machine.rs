@@ -54,17 +54,6 @@ impl Machine {
         [0, 1].map(|axis| self.zero[axis][0].max(self.bed[axis][0]).max(0.0))
     }
 
-    /// Whether another file says the same of the machine, whatever of it has been measured.
-    #[must_use]
-    pub fn cuts_like(&self, other: &Self) -> bool {
-        let from_memory = self.from_memory.clone();
-        *self
-            == Self {
-                from_memory,
-                ..other.clone()
-            }
-    }
-
     /// How long something on the bed can be that the head reaches from end to end, in x and y.
     #[must_use]
     pub fn room(&self) -> [f64; 2] {

@@ -53,17 +53,6 @@ pub struct Material {
 }
 
 impl Material {
-    /// Whether another file says the same of the material, whatever of it has been measured.
-    #[must_use]
-    pub fn cuts_like(&self, other: &Self) -> bool {
-        let from_memory = self.from_memory.clone();
-        *self
-            == Self {
-                from_memory,
-                ..other.clone()
-            }
-    }
-
     /// What whoever has a laser is told, where the file does not clear the material for one.
     #[must_use]
     pub fn not_for_a_beam(&self) -> Option<String> {

@@ -4,6 +4,7 @@
 //! out is data that later stages need not check again for form. Whether the values make a sound panel is
 //! decided further down.
 
+mod agree;
 mod builtin;
 mod called;
 mod edit;
@@ -58,7 +59,7 @@ pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,
 };
-pub use readings::{Measured, Milled, off_readings};
+pub use readings::{Measured, Milled, off_readings, readings_in_words};
 pub use resized::with_size;
 pub use stock::{Blank, Stock};
 pub use surround::{Mitred, Pins, Surround, SurroundCut};

@@ -1,5 +1,7 @@
 //! Stock as measured: least and greatest of the readings.
 
+use crate::geom::micron;
+
 /// Sticks as milled, for edge-up cutting: least and greatest reading, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Milled {
@@ -43,6 +45,17 @@ impl From<[f64; 2]> for Measured {
 #[must_use]
 pub fn off_readings(drawn: f64, readings: [f64; 2]) -> f64 {
     (drawn - readings[0]).max(readings[1] - drawn)
+}
+
+/// Least and greatest reading in words, mm: one number where they are the same.
+#[must_use]
+pub fn readings_in_words(readings: [f64; 2]) -> String {
+    let [least, most] = readings.map(micron);
+    if least < most {
+        format!("{least} to {most} mm")
+    } else {
+        format!("{most} mm")
+    }
 }
 
 /// Least and greatest of some readings; `None` where there are none.

@@ -1,7 +1,7 @@
 //! The stock file: strips and sheets on hand.
 
 use super::reader::Table;
-use super::readings::off_readings;
+use super::readings::{off_readings, readings_in_words};
 use super::values::{BAR, Limits};
 use super::{Faults, FileText, Material};
 use crate::geom::{FACE_OFF, SAME_FIGURE};
@@ -76,12 +76,7 @@ pub(super) fn unlike(
     if nearest <= FACE_OFF + SAME_FIGURE {
         return None;
     }
-    let [least, most] = material.thickness;
-    let measured = if least < most {
-        format!("{least} to {most} mm")
-    } else {
-        format!("{most} mm")
-    };
+    let measured = readings_in_words(material.thickness);
     let listed: Vec<String> = stock.thickness.iter().map(f64::to_string).collect();
     let listed = format!("{} mm", listed.join(" or "));
     let fault = |of: &FileText, message: String, right: String, other: &FileText| {

@@ -13,10 +13,10 @@ use super::surround::{surround, without_pins};
 use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
 use crate::document::Numbers;
-use crate::geom::{CALIPER, FACE_OFF, SAME_FIGURE, micron};
+use crate::geom::{CALIPER, FACE_OFF, SAME_FIGURE};
 use crate::lattice::{Class, DryFit, FitShape, Lattice, dry_fit, intended_shapes};
 use crate::limits::PIECES;
-use crate::panel::{FamilySpec, JobFiles, Method, off_readings};
+use crate::panel::{FamilySpec, JobFiles, Method, off_readings, readings_in_words};
 use crate::path::THROUGH;
 use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
 use crate::table::Column;
@@ -196,12 +196,7 @@ fn faces_in_inches(files: &JobFiles, lattice: &Lattice) -> Vec<String> {
         if !(CALIPER..=FACE_OFF + SAME_FIGURE).contains(&off) {
             return None;
         }
-        let [least, most] = stock.map(micron);
-        let measured = if least < most {
-            format!("{least} to {most} mm")
-        } else {
-            format!("{most} mm")
-        };
+        let measured = readings_in_words(stock);
         let drawn = (spec.face * 1000.0).round() / 1000.0;
         Some(format!(
             "{who} are drawn {written} wide, which is {drawn} mm, and their stock is {measured}: bars and notches are cut \

@@ -1,0 +1,92 @@
+//! What must agree between the files of a job: one head throughout, and materials that may go under it.
+
+use super::fault::Fault;
+use super::read_panel::PanelDraft;
+use super::{FileText, HeadKind, Machine, Material, Method, Post};
+
+/// What is wrong with the panel file, told at its keys.
+pub(super) struct PanelFaults<'a> {
+    pub(super) text: &'a FileText,
+    /// Whether the file could not be taken apart, so that its key names are not to be trusted.
+    pub(super) broken: bool,
+    pub(super) list: Vec<Fault>,
+}
+
+impl PanelFaults<'_> {
+    pub(super) fn add(&mut self, key: &str, message: String, hint: String) {
+        if self.broken {
+            return;
+        }
+        let fault = Fault::new(self.text.file.as_str(), self.text.span(key), message);
+        self.list.push(if hint.is_empty() {
+            fault
+        } else {
+            fault.with_hint(hint)
+        });
+    }
+}
+
+/// What must agree between the files: one head throughout.
+pub(super) fn agree(
+    draft: &PanelDraft,
+    machine: &Machine,
+    post: Option<&Post>,
+    faults: &mut PanelFaults<'_>,
+) {
+    let laser = matches!(machine.head, HeadKind::Laser(_));
+    let head = |laser: bool| if laser { "laser" } else { "router" };
+    if let Some(post) = post
+        && post.gcode.drives_laser != laser
+    {
+        let message = format!(
+            "\"{}\" drives a {}, but the machine is a {}",
+            post.name,
+            head(!laser),
+            head(laser)
+        );
+        faults.add(
+            "post_processor",
+            message,
+            format!("name a post-processor that drives a {}", head(laser)),
+        );
+    }
+    if laser && draft.panel.cut.method == Method::EdgeUp {
+        let message = format!(
+            "edge-up cutting needs a router, but \"{}\" is a laser",
+            machine.name
+        );
+        faults.add(
+            "cut.method",
+            message,
+            "write method = \"flat\", or name a router".to_owned(),
+        );
+    }
+}
+
+/// Whether a material may go under the machine's head, told at the key that names it.
+pub(super) fn clears(
+    key: &str,
+    material: &Material,
+    machine: &Machine,
+    faults: &mut PanelFaults<'_>,
+) {
+    let laser = matches!(machine.head, HeadKind::Laser(_));
+    match (&material.laser_refused, laser) {
+        (Some(reason), true) => faults.add(
+            key,
+            format!("\"{}\" must not be lasered: {reason}", material.name),
+            "cut it by other means, or choose a material that is cleared".to_owned(),
+        ),
+        (None, true) if material.laser.is_none() => faults.add(
+            key,
+            format!("\"{}\" is not cleared for a laser", material.name),
+            "no unknown material under a beam: choose one whose file has [laser]".to_owned(),
+        ),
+        (_, false) if material.router.is_none() => faults.add(
+            key,
+            format!("\"{}\" has no [router] values", material.name),
+            "choose a material whose file has [router], or add them".to_owned(),
+        ),
+        _ => {}
+    }
+}
