@@ -24,7 +24,9 @@ pub enum NoteKind {
     Stock,
     /// How wide the cut is, where nobody has measured it.
     Size,
-    /// Feed, speed and power, likewise.
+    /// Another value that the program is made with, where nobody has measured it.
+    FromMemory,
+    /// What the program is made by and with.
     Setting,
     /// The machine.
     Machine,
@@ -48,7 +50,7 @@ impl NoteKind {
     #[must_use]
     pub fn is_for_drawings(self) -> bool {
         match self {
-            Self::Zero | Self::Runs | Self::Setting => false,
+            Self::Zero | Self::Runs | Self::FromMemory | Self::Setting => false,
             Self::Title
             | Self::Labels
             | Self::Coupon

@@ -24,10 +24,10 @@ pub(super) fn made_by(files: &JobFiles) -> Note {
 /// The values that a program is cut with. Drawings tell a width of the cut that nobody has measured too.
 pub(super) fn settings(list: Vec<Setting>) -> Vec<Note> {
     let one = |setting: Setting| {
-        let kind = if setting.from_memory && setting.what == Value::Width {
-            NoteKind::Size
-        } else {
-            NoteKind::Setting
+        let kind = match (setting.from_memory, setting.what) {
+            (true, Value::Width) => NoteKind::Size,
+            (true, _) => NoteKind::FromMemory,
+            (false, _) => NoteKind::Setting,
         };
         Note::new(kind, setting.told())
     };

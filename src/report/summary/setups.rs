@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use crate::geom::{Frame, frame, micron};
-use crate::panel::{Machine, NOT_MEASURED};
+use crate::panel::Machine;
 use crate::path::{
-    Head, PathBox, Program, air_run_stem, program_lengths, program_minutes, program_passes,
+    Head, NoteKind, PathBox, Program, air_run_stem, program_lengths, program_minutes,
+    program_passes,
 };
 
 #[derive(Debug, Clone, Default, Serialize)]
@@ -103,7 +104,7 @@ impl SetupOut {
             tool_diameter,
             kerf,
             from_memory: (program.notes.iter())
-                .filter(|note| note.text.ends_with(NOT_MEASURED))
+                .filter(|note| matches!(note.kind, NoteKind::Size | NoteKind::FromMemory))
                 .map(|note| note.text.clone())
                 .collect(),
             fence: None,
