@@ -22,16 +22,16 @@ mod wanted;
 
 use ::dxf::Drawing;
 use ::dxf::entities::EntityType;
-use kurbo::Rect;
+use kurbo::{Point, Rect};
 
 use super::ReplayFault;
 use crate::geom::Contour;
 use crate::panel::{DxfLayer, DxfStyle};
 use crate::path::Note;
-use crate::write::dxf::{DxfFile, DxfSubject, LETTER_WIDTH, carried};
+use crate::write::dxf::{DxfFile, DxfSubject, carried};
 
 use frame::ListedLayer;
-use scan::{Scan, Shape};
+use scan::{Scan, Shape, covered};
 use wanted::{Wanted, What, wanted};
 
 /// Greatest difference of a coordinate from the plan, mm: twice the rounding of the file.
@@ -64,19 +64,17 @@ pub fn prove_dxf(
     let whole = file.check().map_err(|what| vec![missing("dxf-plan", what)]);
     whole?;
     let mut faults = Vec::new();
-    let wanted = wanted(file, notes, &mut faults);
+    let cuts = wanted::cuts(file);
+    let cut = wanted::bounds(&cuts).ok_or_else(|| {
+        let what = "nothing is planned to be cut".to_owned();
+        vec![missing("dxf-plan", what)]
+    })?;
+    let wanted = wanted(file, cuts, notes, &mut faults);
     let layers = layers(file.style, &wanted);
     let one = |fault| vec![fault];
     let lines = pairs::lines(bytes, file.version).map_err(one)?;
     let scanned = pairs::pairs(&lines).and_then(|p| scan::scan(&p, file.version, &layers));
     let scan = scanned.map_err(one)?;
-    let cut = wanted::bounds(&wanted::cuts(file));
-    let cut = cut.ok_or_else(|| {
-        vec![missing(
-            "dxf-plan",
-            "nothing is planned to be cut".to_owned(),
-        )]
-    })?;
     let mut proof = Proof {
         scan: &scan,
         file,
@@ -265,11 +263,8 @@ impl Proof<'_> {
             self.faults.push(missing("dxf-count", what));
         }
         for ((line, text, at, height), (label, origin, piece)) in found.into_iter().zip(wanted) {
-            let (x0, y0) = (at.x - origin.0, at.y - origin.1);
-            let (x1, y1) = (
-                x0 + text.chars().count() as f64 * LETTER_WIDTH * height,
-                y0 + height,
-            );
+            let at = Point::new(at.x - origin.0, at.y - origin.1);
+            let Rect { x0, y0, x1, y1 } = covered(text, at, height);
             let inside = x0.min(y0) >= -CORNER && x1 <= piece.length + CORNER;
             if text != label {
                 let what = format!("label \"{text}\" where \"{label}\" is planned");

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{step_pictures, surround_picture};
+use super::{pitch, step_pictures, surround_picture};
 use crate::document::degrees;
-use crate::geom::{Point, Vec2};
+use crate::geom::Point;
 use crate::panel::Layout;
 use crate::plan::{
     BenchSteps, Clamping, ClampingId, Cutting, Drawn, EdgePlan, FlatPlan, PanelPlan, Plan, Product,
@@ -208,8 +208,7 @@ fn panel_view(plan: &Plan, of: &PanelPlan) -> PanelView {
     } = &of.drawn;
     let (panel, n) = (&plan.files.panel, plan.sheet_numbers());
     let bounds = lattice.bounds();
-    let corners = Vec2::new(bounds.width(), bounds.height()).hypot();
-    let step = |pitch: f64| n.step(pitch, (corners / pitch).ceil());
+    let step = |mm: f64| pitch(lattice, mm, n);
     let layout = match &panel.ground.layout {
         Layout::Square {
             pitch_across,

@@ -154,9 +154,7 @@ impl BatchKind {
             Self::Coupon(kind) => kind.name().to_owned(),
         }
     }
-}
 
-impl BatchKind {
     /// Which batch a sheet is of, in words before its number: nothing where it is of the bars.
     #[must_use]
     pub fn words(self) -> String {

@@ -168,6 +168,7 @@ fn further(out: &mut String, drawings: &[Drawing<'_>]) {
             | NoteKind::NoBeam => true,
             // What nobody has measured stands with the material.
             NoteKind::Size
+            | NoteKind::FromMemory
             | NoteKind::Setting
             | NoteKind::Runs
             | NoteKind::Labels

@@ -1,11 +1,10 @@
 //! What the notes of a file must say.
 
-use kurbo::Rect;
-
+use super::scan::covered;
 use super::{CORNER, Proof, fault};
 use crate::path::Head;
 use crate::setup::{BatchKind, FlatSheet};
-use crate::write::dxf::{DxfContent, LETTER_WIDTH};
+use crate::write::dxf::DxfContent;
 
 /// Least height of a note, mm: the smallest of the nominal sizes of lettering of ISO 3098 that can be read at arm's
 /// length (from memory).
@@ -21,9 +20,7 @@ impl Proof<'_> {
             return;
         };
         for (line, text, at, height) in &notes {
-            let width = text.chars().count() as f64 * LETTER_WIDTH * height;
-            let covers = Rect::new(at.x, at.y, at.x + width, at.y + height);
-            let shared = covers.intersect(self.cut);
+            let shared = covered(text, *at, *height).intersect(self.cut);
             if shared.width() > 0.0 && shared.height() > 0.0 {
                 let what = format!("note \"{text}\" lies on what is cut");
                 self.faults.push(fault("dxf-note", *line, what));

@@ -44,16 +44,19 @@ pub(super) enum Shape {
 }
 
 impl Line {
-    /// What it covers; of a text with letters as wide as [`LETTER_WIDTH`].
+    /// What it covers; of a text as [`covered`] has it.
     pub(super) fn bounds(&self) -> Rect {
         match &self.shape {
             Shape::Contour(contour) => contour.bounds(),
-            Shape::Text { text, at, height } => {
-                let width = text.chars().count() as f64 * LETTER_WIDTH * height;
-                Rect::new(at.x, at.y, at.x + width, at.y + height)
-            }
+            Shape::Text { text, at, height } => covered(text, *at, *height),
         }
     }
+}
+
+/// What a text covers from its lower left corner on, its letters as wide as [`LETTER_WIDTH`], mm.
+pub(super) fn covered(text: &str, at: Point, height: f64) -> Rect {
+    let width = text.chars().count() as f64 * LETTER_WIDTH * height;
+    Rect::new(at.x, at.y, at.x + width, at.y + height)
 }
 
 impl Scan {

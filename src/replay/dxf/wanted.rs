@@ -82,10 +82,11 @@ impl Wanted<'_> {
     }
 }
 
-/// All that is meant to be drawn, `notes` besides what the drawing says by itself. What the plan lacks is
-/// added to `faults`.
+/// All that is meant to be drawn: `cuts` where the file has them, and `notes` besides what the drawing says by itself.
+/// What the plan lacks is added to `faults`.
 pub(super) fn wanted<'a>(
     file: &'a DxfFile<'a>,
+    cuts: Vec<Wanted<'a>>,
     notes: &[Note],
     faults: &mut Vec<ReplayFault>,
 ) -> Vec<Wanted<'a>> {
@@ -100,7 +101,7 @@ pub(super) fn wanted<'a>(
         });
     }
     if file.parts.cuts {
-        wanted.extend(cuts(file));
+        wanted.extend(cuts);
     }
     match texts(file, notes) {
         Ok(texts) => wanted.extend(texts.into_iter().map(|(layer, line)| Wanted {

@@ -2,11 +2,11 @@
 
 use super::sheet::{PanelSheet, Sheet, in_unit};
 use crate::document::{Block, Column, Figure, Page, Section, Size, Table};
-use crate::geom::Vec2;
 use crate::lattice::Lattice;
 use crate::panel::{JobFiles, Layout};
 use crate::plan::Drawn;
 use crate::report::pictures;
+use crate::report::pitch;
 use crate::setup::Comb;
 use crate::write::svg::check_bar_svg;
 
@@ -78,9 +78,7 @@ fn sizes(sheet: &Sheet<'_>, drawn: &Drawn) -> Table {
     let (n, panel) = (sheet.numbers, &sheet.plan.files.panel);
     let lattice = &drawn.lattice;
     let bounds = lattice.bounds();
-    // A pitch is stepped off along bars no longer than from corner to corner.
-    let corners = Vec2::new(bounds.width(), bounds.height()).hypot();
-    let pitch = |mm: f64| format!("{} {}", n.step(mm, (corners / mm).ceil()), n.unit());
+    let pitch = |mm: f64| format!("{} {}", pitch(lattice, mm, n), n.unit());
     let by = |w: f64, h: f64| format!("{} × {} {}", n.len(w), n.len(h), n.unit());
     let mut table = Table::new("Sizes", [Column::texts("What"), Column::texts("Size")]);
     let mut row = |what: &str, size: String| table.row([what.to_owned(), size]);
