@@ -479,9 +479,9 @@ fn dialects_whose_keys_do_not_go_together() {
     );
     check(
         "[gcode]",
-        "[gcode]\ndynamic_power = true",
+        "[gcode]\npower_follows_speed = true",
         "a router has no beam whose power could follow the speed; \
-         leave `dynamic_power` out, or write drives = \"laser\"",
+         leave `power_follows_speed` out, or write drives = \"laser\"",
     );
 }
 

@@ -13,7 +13,7 @@
 //! | `gcode.remarks` | `"brackets"` (NISTIR 6556, 3.3.3), or `"semicolon"`: to the end of the line | `"brackets"` |
 //! | `gcode.line_limit` | characters that a line may have, 40 to 256 | 256 |
 //! | `gcode.percent_lines` | a line with nothing but % before and after the program (NISTIR 6556, 3.2) | false |
-//! | `gcode.dynamic_power` | laser: M4 switches the beam on and its power follows the speed | false |
+//! | `gcode.power_follows_speed` | laser: M4 switches the beam on and its power follows the speed | false |
 //! | `gcode.tool_change` | router: the block that calls for the tool (T, M6); none is written without it | |
 //! | `line_numbers.start`, `.step`, `.greatest` | N words: the first, how they rise, the greatest | no N words |
 //!
@@ -39,7 +39,7 @@ pub struct GcodeDialect {
     /// `laser` or `router`: the head the dialect drives.
     pub drives_laser: bool,
     /// Laser: the beam's power follows the speed of the head (M4); else it is constant (M3).
-    pub dynamic_power: bool,
+    pub power_follows_speed: bool,
     /// How remarks are marked.
     pub remarks: RemarkStyle,
     /// Characters that a line may have.
@@ -207,7 +207,7 @@ pub(super) fn read_post(t: &mut Table<'_>) -> Post {
         ];
         let dialect = GcodeDialect {
             drives_laser: drives_laser == Some(true),
-            dynamic_power: g.flag_or("dynamic_power", false),
+            power_follows_speed: g.flag_or("power_follows_speed", false),
             remarks: g
                 .choice_opt("remarks", &remarks)
                 .unwrap_or(RemarkStyle::Brackets),
@@ -217,11 +217,11 @@ pub(super) fn read_post(t: &mut Table<'_>) -> Post {
             templates: read_templates(g, drives_laser, number.chord_mm.is_none()),
             number,
         };
-        if dialect.dynamic_power && drives_laser == Some(false) {
+        if dialect.power_follows_speed && drives_laser == Some(false) {
             g.fault(
-                "dynamic_power",
+                "power_follows_speed",
                 "a router has no beam whose power could follow the speed",
-                "leave `dynamic_power` out, or write drives = \"laser\"",
+                "leave `power_follows_speed` out, or write drives = \"laser\"",
             );
         }
         dialect

@@ -9,7 +9,7 @@ pub struct DialectRules {
     /// A laser's program; else a router's.
     pub laser: bool,
     /// The beam goes on by M4, and never by M3.
-    pub dynamic_power: bool,
+    pub power_follows_speed: bool,
     /// How remarks are marked.
     pub remarks: RemarkStyle,
     /// Characters that a line may have.
@@ -36,7 +36,7 @@ impl DialectRules {
     pub fn of(dialect: &GcodeDialect) -> Self {
         Self {
             laser: dialect.drives_laser,
-            dynamic_power: dialect.dynamic_power,
+            power_follows_speed: dialect.power_follows_speed,
             remarks: dialect.remarks,
             line_limit: dialect.line_limit,
             percent_lines: dialect.percent_lines,

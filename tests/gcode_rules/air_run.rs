@@ -286,7 +286,7 @@ fn every_change_is_caught_in_every_dialect() {
         }
         if laser {
             // The beam as the dialect switches it, and z.
-            let on = if post.gcode.dynamic_power {
+            let on = if post.gcode.power_follows_speed {
                 "M4 S5"
             } else {
                 "M3 S5"

@@ -83,7 +83,7 @@ struct NumbersTable {
 #[serde(deny_unknown_fields)]
 struct GcodeTable {
     #[serde(default)]
-    dynamic_power: bool,
+    power_follows_speed: bool,
     #[serde(default)]
     percent_lines: bool,
     remarks: Option<String>,
@@ -158,7 +158,7 @@ pub fn post(text: &str) -> Post {
         name: file.name,
         gcode: GcodeDialect {
             drives_laser: file.drives == "laser",
-            dynamic_power: g.dynamic_power,
+            power_follows_speed: g.power_follows_speed,
             remarks: if word(&g.remarks, "brackets", "semicolon") {
                 RemarkStyle::Brackets
             } else {

@@ -58,7 +58,7 @@ def test_there_are_dialects_of_every_kind():
         assert any("line_limit" in p["gcode"] for p in mine)
     assert any("line_numbers" in p for p in posts)
     assert any(p["gcode"].get("tool_change") for p in posts)
-    assert any(p["gcode"].get("dynamic_power") for p in posts)
+    assert any(p["gcode"].get("power_follows_speed") for p in posts)
 
 
 OTHERS = [name for name in DIALECTS if name not in BASE.values()]
@@ -136,7 +136,7 @@ def test_a_dialect_is_what_its_file_says(name, cut):
         else:
             assert set(found) == {None}
         # 3.6.2: M3 is the head of a spindle and of constant power, M4 of power that follows speed.
-        head = "ccw" if here.gcode.get("dynamic_power") else "cw"
+        head = "ccw" if here.gcode.get("power_follows_speed") else "cw"
         assert {m.head for m in program.moves if m.kind != "rapid"} == {head}
         assert program.head_at_end == "off"
         assert not laser or {m.head for m in program.moves if m.kind == "rapid"} == {"off"}

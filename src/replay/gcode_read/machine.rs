@@ -170,10 +170,10 @@ impl<'f> Machine<'f> {
             self.known = [false; 3];
         }
         let wrong = match block.head {
-            Some(HeadSwitch::On) if self.rules.dynamic_power => {
+            Some(HeadSwitch::On) if self.rules.power_follows_speed => {
                 Some("M3; in this dialect the beam goes on by M4")
             }
-            Some(HeadSwitch::Follows) if !self.rules.dynamic_power => {
+            Some(HeadSwitch::Follows) if !self.rules.power_follows_speed => {
                 Some("M4; in this dialect spindle and beam go on by M3")
             }
             _ => None,
