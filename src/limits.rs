@@ -36,6 +36,12 @@ pub const CHOICES: usize = 8;
 /// Names in one choice of a template.
 pub const CHOICE_NAMES: usize = 8;
 
+/// Names and numbers in one sum of a template.
+pub const SUM_VALUES: usize = 16;
+
+/// How deep the brackets of a sum lie in each other.
+pub const SUM_BRACKETS: usize = 4;
+
 /// Lines that a template writes at a time.
 pub const TEMPLATE_LINES: usize = 40;
 
@@ -112,6 +118,8 @@ pub fn table() -> Vec<(&'static str, String)> {
         ("characters of a template", n(TEMPLATE as u64)),
         ("choices of a template in each other", n(CHOICES as u64)),
         ("names in a choice", n(CHOICE_NAMES as u64)),
+        ("names and numbers in a sum", n(SUM_VALUES as u64)),
+        ("brackets of a sum in each other", n(SUM_BRACKETS as u64)),
         ("lines that a template writes", n(TEMPLATE_LINES as u64)),
         ("a program", mib(PROGRAM_BYTES as u64)),
         ("joints of a panel", n(u64::from(JOINTS))),

@@ -23,6 +23,7 @@ mod panel_file;
 mod pattern;
 mod plain_file;
 mod post;
+mod post_words;
 mod read_ground;
 mod read_panel;
 mod reader;
@@ -59,6 +60,7 @@ pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,
 };
+pub use post_words::{Coolant, Park, PathMode, Words};
 pub use readings::{Measured, Milled, off_readings, readings_in_words};
 pub use resized::with_size;
 pub use stock::{Blank, Stock};

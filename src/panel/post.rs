@@ -15,10 +15,21 @@
 //! | `gcode.percent_lines` | a line with nothing but % before and after the program (NISTIR 6556, 3.2) | false |
 //! | `gcode.power_follows_speed` | laser: M4 switches the beam on and its power follows the speed | false |
 //! | `gcode.tool_change` | router: the block that calls for the tool (T, M6); none is written without it | |
+//! | `gcode.length_offset` | router: the block that takes the tool's length into account (G43 H) | |
+//! | `gcode.park` | the block that parks the head after the last move (G53 or G28) | |
+//! | `words.work_zero` | `"G54"` to `"G59"`: the work zero that a program chooses | `"G54"` |
+//! | `words.path_mode` | `"exact"` (G61), or `"continuous"` (G64), which is not proven at corners | neither stands |
+//! | `words.length_offset` | router: G43 with H takes the tool's length into account | false |
+//! | `words.relative_centres` | G91.1 says that arc centres count from the arc's start | false |
+//! | `words.dwell` | router: G4 P in `"s"` or `"ms"` | `"s"` |
+//! | `words.pause` | M0 stops for the operator, with the head off | false |
+//! | `words.coolant` | `"M7"`, `"M8"` or `"M7 and M8"`: on before the first cut, off (M9) at the end | none |
+//! | `words.park` | `"G53"` or `"G28"`: how `gcode.park` parks the head | it stays |
 //! | `line_numbers.start`, `.step`, `.greatest` | N words: the first, how they rise, the greatest | no N words |
 //!
 //! The replay holds a program to what its dialect says here (`DialectRules`).
 
+use super::post_words::{Words, read_words};
 use super::reader::Table;
 use super::values::Limits;
 
@@ -48,6 +59,8 @@ pub struct GcodeDialect {
     pub percent_lines: bool,
     /// Line numbers, where the dialect writes them.
     pub line_numbers: Option<LineNumbers>,
+    /// Words beyond those of every dialect.
+    pub words: Words,
     /// How numbers are written.
     pub number: NumberStyle,
     /// The text of each kind of block.
@@ -131,10 +144,14 @@ pub struct Templates {
     pub end: String,
     /// The tool called for, before the spindle starts (router); empty where there is no tool change.
     pub tool_change: String,
+    /// The tool's length taken into account (router); empty where that is not announced.
+    pub length_offset: String,
     /// Spindle up to speed, or the laser made ready.
     pub start_head: String,
-    /// Spindle stopped, or the laser made safe.
+    /// Spindle stopped, or the laser made safe; a laser's may be empty.
     pub stop_head: String,
+    /// The head parked; empty where it stays.
+    pub park: String,
     /// Beam on (laser).
     pub beam_on: String,
     /// Beam off (laser).
@@ -199,6 +216,8 @@ pub(super) fn read_post(t: &mut Table<'_>) -> Post {
     let drives_laser = t.choice("drives", &[("laser", true), ("router", false)], "");
     let number = t.table("number", read_number);
     let line_numbers = t.table_opt("line_numbers", read_line_numbers);
+    let words = t.table_opt("words", |w| read_words(w, drives_laser));
+    let words = words.unwrap_or_default();
     let gcode = t.table("gcode", |g| {
         let line_limit = g.count_opt("line_limit", 40..=256).unwrap_or(256);
         let remarks = [
@@ -214,6 +233,7 @@ pub(super) fn read_post(t: &mut Table<'_>) -> Post {
             line_limit: usize::try_from(line_limit).unwrap_or(256),
             percent_lines: g.flag_or("percent_lines", false),
             line_numbers,
+            words,
             templates: read_templates(g, drives_laser, number.chord_mm.is_none()),
             number,
         };
@@ -224,10 +244,44 @@ pub(super) fn read_post(t: &mut Table<'_>) -> Post {
                 "leave `power_follows_speed` out, or write drives = \"laser\"",
             );
         }
+        announced(g, &dialect);
         dialect
     });
     let dxf = t.table("dxf", read_dxf);
     Post { name, gcode, dxf }
+}
+
+/// A template that only some dialects have, and the word that it is there for, come together.
+fn announced(g: &Table<'_>, dialect: &GcodeDialect) {
+    let words = dialect.words;
+    for (key, template, word, said) in [
+        (
+            "length_offset",
+            &dialect.templates.length_offset,
+            words.length_offset,
+            "length_offset = true",
+        ),
+        (
+            "park",
+            &dialect.templates.park,
+            words.park.is_some(),
+            "park = \"G53\" or \"G28\"",
+        ),
+    ] {
+        match (word, template.trim().is_empty()) {
+            (true, true) => g.fault(
+                key,
+                format!("`{key}` is announced in [words], but no template writes it"),
+                format!("write {key} = \"...\" in [gcode], or leave it out of [words]"),
+            ),
+            (false, false) => g.fault(
+                key,
+                format!("`{key}` is not announced in [words]"),
+                format!("write {said} in a table [words], or leave this template out"),
+            ),
+            _ => {}
+        }
+    }
 }
 
 fn read_number(t: &mut Table<'_>) -> NumberStyle {
@@ -303,12 +357,19 @@ fn read_templates(t: &mut Table<'_>, drives_laser: Option<bool>, arcs: bool) -> 
         }
     };
     let (arc_cw, arc_ccw) = (arc("arc_cw"), arc("arc_ccw"));
+    // A laser's last cut switches its beam off.
+    let stop_head = match drives_laser {
+        Some(true) => t.block_or_empty("stop_head"),
+        _ => t.block("stop_head"),
+    };
     Templates {
         begin: t.block("begin"),
         end: t.block("end"),
         tool_change: t.block_or_empty("tool_change"),
+        length_offset: t.block_or_empty("length_offset"),
         start_head: t.block("start_head"),
-        stop_head: t.block("stop_head"),
+        stop_head,
+        park: t.block_or_empty("park"),
         beam_on,
         beam_off,
         travel: t.block("travel"),

@@ -1,7 +1,7 @@
 //! What a dialect promises, as far as the replay holds a program to it.
 
 use crate::geom::{ARC_RADII, ARC_RADII_INCH};
-use crate::panel::{GcodeDialect, LengthUnit, LineNumbers, RemarkStyle};
+use crate::panel::{GcodeDialect, LengthUnit, LineNumbers, RemarkStyle, Words};
 
 /// What a program of a dialect may hold, and must. See [`crate::panel::GcodeDialect`] for each.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,8 +18,11 @@ pub struct DialectRules {
     pub percent_lines: bool,
     /// Every line has its number, and no other.
     pub line_numbers: Option<LineNumbers>,
-    /// The tool is called for by T and M6, once, before the first cut; else M6 never stands.
+    /// The tool is called for once, before the first cut: by T and M6, or where a pause is announced by M0; else M6
+    /// never stands.
     pub tool_change: bool,
+    /// Words beyond those of every dialect.
+    pub words: Words,
     /// The unit that the program must choose.
     pub unit: LengthUnit,
     /// One step of a coordinate's last decimal, mm.
@@ -42,6 +45,7 @@ impl DialectRules {
             percent_lines: dialect.percent_lines,
             line_numbers: dialect.line_numbers,
             tool_change: !dialect.templates.tool_change.trim().is_empty(),
+            words: dialect.words,
             unit: dialect.number.unit,
             step: dialect.number.step(),
             air_run: false,

@@ -1,9 +1,10 @@
 //! A program of moves, written in a dialect of G-code that a data file describes.
 //!
 //! The dialect's templates (`[gcode]` in the post-processor file) are written in a small part of the Jinja
-//! language: `{{ x }}` is a value, `{% if feed_changed %} ... {% endif %}` a choice, and there is nothing else
-//! (`language.rs`). A misspelt name is an error. Numbers come as text already rounded, so a template never
-//! rounds. Blank lines and blanks at a line's end are dropped; every other line must be printable ASCII of at
+//! language: `{{ x }}` is a value, `{{ dwell * 1000 }}` one that is worked out, `{% if feed_changed %} ...
+//! {% endif %}` a choice, and there is nothing else (`language.rs`, `sum.rs`). A misspelt name is an error. A value
+//! prints as its number is written; what is worked out from such numbers is rounded to the dialect's decimals and
+//! drops trailing noughts. Blank lines and blanks at a line's end are dropped; every other line must be printable ASCII of at
 //! most 256 characters (NISTIR 6556, 3.3), or as many as the dialect allows. [`crate::limits`] says
 //! how long a template, what it writes, and a program may be.
 //!
@@ -12,6 +13,7 @@
 //! | `begin` | first | |
 //! | `remark` | the notes after `begin`, the room that the path needs, and where the program remarks | `text` |
 //! | `tool_change` | before `start_head`, where the dialect has it (router) | |
+//! | `length_offset` | after it, where the dialect has it (router): the tool's length (G43 H) | |
 //! | `start_head` | before the first move | |
 //! | `travel` | travel in the plane | `x`, `y` |
 //! | `raise` | up to the safe height (router) | `z` |
@@ -19,11 +21,13 @@
 //! | `line` | straight cut | `x`, `y`, `feed`, `feed_changed` |
 //! | `arc_cw`, `arc_ccw` | arc, where the dialect has arcs | `x`, `y`, `i`, `j`, `feed`, `feed_changed` |
 //! | `beam_on`, `beam_off` | beam (laser) | |
-//! | `stop_head` | after the last move | |
+//! | `stop_head` | after the last move; a laser's may be empty, for its last cut has switched the beam off | |
+//! | `park` | after it, where the dialect has it: to the machine's own place (G53 or G28) | |
 //! | `end` | last | |
 //!
-//! An air run ([`render_air_run`]) has of these `begin`, its notes, `stop_head`, `raise`, `line` with a feed
-//! in every block, and `end`: the head is told to be off before anything moves.
+//! An air run ([`render_air_run`]) has of these `begin`, its notes, `stop_head` or a laser's `beam_off`,
+//! `length_offset`, `raise`, `line` with a feed in every block, and `end`: the head is told to be off before anything
+//! moves.
 //!
 //! Values that every template may use: `name` (the program's), `cut_feed`; with a laser `power_word`;
 //! with a router `speed`, `dwell` (s), `plunge_feed`, `safe_z`, `tool_number`, `tool_name`,
@@ -46,6 +50,7 @@ mod language;
 mod lines;
 mod number;
 mod remark;
+mod sum;
 mod template;
 
 use std::fmt;
@@ -64,7 +69,7 @@ use arc::{ArcBlock, round_arc};
 use lines::Lines;
 use number::Grid;
 use remark::wrap;
-use template::{Key, Templates};
+use template::{Key, Sources, Templates};
 
 /// Longest text that goes into one remark; a longer one is broken between words.
 const REMARK_LIMIT: usize = 120;
@@ -150,8 +155,9 @@ fn written(
 ) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
     let grid = Grid::new(&post.gcode.number)?;
     let globals = head_values(program, post, grid)?;
-    let env = template::environment(&post.gcode.templates, globals)?;
-    let templates = Templates::new(&env)?;
+    let sources = Sources::of(&post.gcode.templates)?;
+    let env = sources.environment(&globals)?;
+    let templates = Templates::new(&env, &sources, globals, grid)?;
     write(Writer {
         program,
         laser: post.gcode.drives_laser,
@@ -274,7 +280,8 @@ impl Writer<'_> {
 
     fn air_run(mut self, path: PathBox) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
         self.head(path)?;
-        self.write(Key::StopHead, vec![])?;
+        self.write(Key::stops(self.laser), vec![])?;
+        self.write_if_any(Key::LengthOffset)?;
         for step in &self.program.moves {
             match *step {
                 Move::Line(to) => {
@@ -294,9 +301,8 @@ impl Writer<'_> {
     fn run(mut self, path: PathBox) -> Result<(Vec<u8>, Vec<&'static str>), PostError> {
         let program = self.program;
         self.head(path)?;
-        if !self.templates.is_empty(Key::ToolChange) {
-            self.write(Key::ToolChange, vec![])?;
-        }
+        self.write_if_any(Key::ToolChange)?;
+        self.write_if_any(Key::LengthOffset)?;
         self.write(Key::StartHead, vec![])?;
         for (index, step) in program.moves.iter().enumerate() {
             self.step(step).map_err(|mut e| {
@@ -304,7 +310,8 @@ impl Writer<'_> {
                 e
             })?;
         }
-        self.write(Key::StopHead, vec![])?;
+        self.write_if_any(Key::StopHead)?;
+        self.write_if_any(Key::Park)?;
         self.write(Key::End, vec![])?;
         self.out.percent();
         Ok(self.out.done())
@@ -450,6 +457,14 @@ impl Writer<'_> {
             self.write(Key::Remark, vec![("text", Value::from(part))])?;
         }
         Ok(())
+    }
+
+    /// Writes a template without values of its own, if the dialect has it.
+    fn write_if_any(&mut self, key: Key) -> Result<(), PostError> {
+        if self.templates.is_empty(key) {
+            return Ok(());
+        }
+        self.write(key, vec![])
     }
 
     fn write(&mut self, key: Key, values: Vec<(&'static str, Value)>) -> Result<(), PostError> {

@@ -3,7 +3,7 @@
 use minijinja::Value;
 
 use super::number::Grid;
-use super::template::{Key, Templates, environment};
+use super::template::{Key, Sources, Templates};
 use super::{PostError, head_values};
 use crate::panel::Post;
 use crate::path::Program;
@@ -38,12 +38,15 @@ impl FrameText {
 /// As [`super::render`].
 pub fn frame_text(program: &Program, post: &Post, air: bool) -> Result<FrameText, PostError> {
     let grid = Grid::new(&post.gcode.number)?;
-    let env = environment(&post.gcode.templates, head_values(program, post, grid)?)?;
-    let templates = Templates::new(&env)?;
+    let globals = head_values(program, post, grid)?;
+    let sources = Sources::of(&post.gcode.templates)?;
+    let env = sources.environment(&globals)?;
+    let templates = Templates::new(&env, &sources, globals, grid)?;
+    let laser = post.gcode.drives_laser;
     let all = |keys: &[Key]| -> Result<String, PostError> {
         let mut text = String::new();
         for &key in keys {
-            if key == Key::ToolChange && templates.is_empty(key) {
+            if key.may_be_empty(laser) && templates.is_empty(key) {
                 continue;
             }
             let written = templates.render(key, vec![])?;
@@ -57,11 +60,11 @@ pub fn frame_text(program: &Program, post: &Post, air: bool) -> Result<FrameText
         Ok(text)
     };
     let (start, end): (&[Key], &[Key]) = if air {
-        (&[Key::StopHead], &[Key::End])
+        (&[Key::stops(laser), Key::LengthOffset], &[Key::End])
     } else {
         (
-            &[Key::ToolChange, Key::StartHead],
-            &[Key::StopHead, Key::End],
+            &[Key::ToolChange, Key::LengthOffset, Key::StartHead],
+            &[Key::StopHead, Key::Park, Key::End],
         )
     };
     let remark = templates.render(Key::Remark, vec![("text", Value::from(SAMPLE))])?;

@@ -103,10 +103,18 @@ impl Grid {
         if v < 0.0 {
             return Err(format!("{v} is below 0"));
         }
-        let text = self.digits(self.steps_of(v, unit)?);
-        Ok(Value::from(
-            text.trim_end_matches('0').trim_end_matches('.'),
-        ))
+        Ok(Value::from(self.trimmed(self.steps_of(v, unit)?)))
+    }
+
+    /// What a template has worked out, rounded to the dialect's decimals; trailing noughts dropped, and 0 never
+    /// carries a sign.
+    pub(super) fn worked_out(self, v: f64) -> Result<String, String> {
+        Ok(self.trimmed(self.steps_of(v, 1.0)?))
+    }
+
+    fn trimmed(self, cell: i64) -> String {
+        let text = self.digits(cell);
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
     }
 }
 
@@ -176,6 +184,20 @@ mod tests {
         let fine = Grid::new(&number(5)).expect("5");
         assert_eq!(fine.digits(fine.cell(10.0).expect("in range")), "0.39370");
         assert!(Grid::new(&number(3)).is_err() && Grid::new(&number(6)).is_err());
+    }
+
+    #[test]
+    fn what_a_template_works_out_is_rounded_and_short() {
+        let grid = grid_of(3).expect("3 is right");
+        let text = |v| grid.worked_out(v).expect("in range");
+        assert_eq!(text(2500.0), "2500");
+        assert_eq!(text(-0.000_4), "0");
+        assert_eq!(text(1.0 / 3.0), "0.333");
+        assert_eq!(text(-2.0 / 3.0), "-0.667");
+        assert_eq!(text(100.0), "100");
+        for v in [f64::NAN, f64::INFINITY, 1e7] {
+            assert!(grid.worked_out(v).is_err(), "{v}");
+        }
     }
 
     #[test]

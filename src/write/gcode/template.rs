@@ -2,15 +2,16 @@
 
 use std::sync::Arc;
 
-use minijinja::value::{Object, ValueKind};
-use minijinja::{AutoEscape, Environment, Template, UndefinedBehavior, Value};
+use minijinja::value::Object;
+use minijinja::{AutoEscape, Environment, ErrorKind, Template, UndefinedBehavior, Value};
 
 use crate::panel::{self, GcodeDialect, Post};
 
 use super::PostError;
-use super::language;
+use super::language::{self, Checked, sum_of_name};
 use super::lines::Lines;
 use super::number::Grid;
+use super::sum::Sum;
 
 /// Steps that one rendering may take: a template of a few lines takes some dozens, and the longest that the
 /// language allows fewer than this.
@@ -22,8 +23,10 @@ pub(super) enum Key {
     Begin,
     End,
     ToolChange,
+    LengthOffset,
     StartHead,
     StopHead,
+    Park,
     BeamOn,
     BeamOff,
     Travel,
@@ -36,12 +39,14 @@ pub(super) enum Key {
 }
 
 impl Key {
-    const ALL: [Self; 14] = [
+    const ALL: [Self; 16] = [
         Self::Begin,
         Self::End,
         Self::ToolChange,
+        Self::LengthOffset,
         Self::StartHead,
         Self::StopHead,
+        Self::Park,
         Self::BeamOn,
         Self::BeamOff,
         Self::Travel,
@@ -65,8 +70,10 @@ impl Key {
             Self::Begin => "gcode.begin",
             Self::End => "gcode.end",
             Self::ToolChange => "gcode.tool_change",
+            Self::LengthOffset => "gcode.length_offset",
             Self::StartHead => "gcode.start_head",
             Self::StopHead => "gcode.stop_head",
+            Self::Park => "gcode.park",
             Self::BeamOn => "gcode.beam_on",
             Self::BeamOff => "gcode.beam_off",
             Self::Travel => "gcode.travel",
@@ -84,8 +91,10 @@ impl Key {
             Self::Begin => &t.begin,
             Self::End => &t.end,
             Self::ToolChange => &t.tool_change,
+            Self::LengthOffset => &t.length_offset,
             Self::StartHead => &t.start_head,
             Self::StopHead => &t.stop_head,
+            Self::Park => &t.park,
             Self::BeamOn => &t.beam_on,
             Self::BeamOff => &t.beam_off,
             Self::Travel => &t.travel,
@@ -98,12 +107,27 @@ impl Key {
         }
     }
 
+    /// What tells a head to be off before an air run.
+    pub(super) fn stops(laser: bool) -> Self {
+        if laser { Self::BeamOff } else { Self::StopHead }
+    }
+
     /// The head that never uses it: `Some(true)` a laser, `Some(false)` a router.
     fn unused_by(self) -> Option<bool> {
         match self {
-            Self::Raise | Self::Plunge | Self::ToolChange => Some(true),
+            Self::Raise | Self::Plunge | Self::ToolChange | Self::LengthOffset => Some(true),
             Self::BeamOn | Self::BeamOff => Some(false),
             _ => None,
+        }
+    }
+
+    /// Whether it may be empty, and is then left out: what it would write stands elsewhere, or nowhere.
+    pub(super) fn may_be_empty(self, laser: bool) -> bool {
+        match self {
+            Self::ToolChange | Self::LengthOffset | Self::Park => true,
+            // The last cut has switched the beam off.
+            Self::StopHead => laser,
+            _ => false,
         }
     }
 
@@ -121,9 +145,57 @@ impl Key {
     }
 }
 
-/// The values of one block. A block has at most seven, so that a search along the list is quickest.
+/// The values of one block, and the sums of its template. A block has at most seven values, so that a search along
+/// the list is quickest.
 #[derive(Debug)]
-struct Values(Vec<(&'static str, Value)>);
+struct Values {
+    own: Vec<(&'static str, Value)>,
+    globals: Arc<Globals>,
+    sums: Arc<[Sum]>,
+    grid: Grid,
+}
+
+/// Values that every template may use.
+pub(super) type Globals = Vec<(&'static str, Value)>;
+
+impl Values {
+    fn names(&self) -> impl Iterator<Item = &'static str> {
+        self.own
+            .iter()
+            .chain(self.globals.iter())
+            .map(|(name, _)| *name)
+    }
+
+    /// The number behind a name.
+    fn number(&self, name: &str) -> Result<f64, String> {
+        let found = self
+            .own
+            .iter()
+            .chain(self.globals.iter())
+            .find(|(n, _)| *n == name);
+        let Some((_, value)) = found else {
+            let names: Vec<&str> = self.names().collect();
+            return Err(format!(
+                "there is no value `{name}`; this template has {}",
+                names.join(", ")
+            ));
+        };
+        let number = value
+            .to_string()
+            .parse::<f64>()
+            .ok()
+            .filter(|v| v.is_finite());
+        number.ok_or_else(|| {
+            format!("`{name}` is no number, so that nothing can be worked out with it")
+        })
+    }
+
+    /// What a sum comes to, as text.
+    fn sum(&self, sum: &Sum) -> Result<String, String> {
+        self.grid
+            .worked_out(sum.work_out(|name| self.number(name))?)
+    }
+}
 
 impl Object for Values {
     fn get_value(self: &Arc<Self>, key: &Value) -> Option<Value> {
@@ -131,41 +203,62 @@ impl Object for Values {
     }
 
     fn get_value_by_str(self: &Arc<Self>, key: &str) -> Option<Value> {
-        self.0
-            .iter()
-            .find(|(name, _)| *name == key)
-            .map(|(_, value)| value.clone())
+        if let Some(sum) = sum_of_name(key).and_then(|n| self.sums.get(n)) {
+            // The engine tells the line at which it meets an error in place of a value.
+            return Some(match self.sum(sum) {
+                Ok(text) => Value::from(text),
+                Err(reason) => {
+                    Value::from(minijinja::Error::new(ErrorKind::BadSerialization, reason))
+                }
+            });
+        }
+        let found = self.own.iter().find(|(name, _)| *name == key);
+        found.map(|(_, value)| value.clone())
     }
 }
 
-/// Compiles the templates; `globals` are the values that all of them may use.
-pub(super) fn environment<'p>(
-    templates: &'p panel::Templates,
-    globals: Vec<(&'static str, Value)>,
-) -> Result<Environment<'p>, PostError> {
-    // No filters, no tests, no functions: the language has none.
-    let mut env = Environment::empty();
-    env.set_undefined_behavior(UndefinedBehavior::Strict);
-    env.set_auto_escape_callback(|_| AutoEscape::None);
-    env.set_fuel(Some(FUEL));
-    for key in Key::ALL {
-        let source = key.source(templates);
-        language::check(source).map_err(|slip| PostError {
-            key: key.path().into(),
-            line: Some(slip.line),
-            reason: slip.reason,
-        })?;
-        env.add_template(key.name(), source)
-            .map_err(|e| refused(key, &e))?;
+/// The templates of a dialect, each checked to say nothing but what the language has.
+pub(super) struct Sources(Vec<(Key, Checked)>);
+
+impl Sources {
+    pub(super) fn of(templates: &panel::Templates) -> Result<Self, PostError> {
+        let checked = |key: Key| {
+            let checked = language::check(key.source(templates)).map_err(|slip| PostError {
+                key: key.path().into(),
+                line: Some(slip.line),
+                reason: slip.reason,
+            })?;
+            Ok((key, checked))
+        };
+        Key::ALL
+            .into_iter()
+            .map(checked)
+            .collect::<Result<_, _>>()
+            .map(Self)
     }
-    for (name, value) in globals {
-        env.add_global(name, value);
+
+    /// Compiles them; `globals` are the values that all of them may use.
+    pub(super) fn environment(&self, globals: &Globals) -> Result<Environment<'_>, PostError> {
+        // No filters, no tests, no functions: the language has none.
+        let mut env = Environment::empty();
+        env.set_undefined_behavior(UndefinedBehavior::Strict);
+        env.set_auto_escape_callback(|_| AutoEscape::None);
+        env.set_fuel(Some(FUEL));
+        for (key, checked) in &self.0 {
+            env.add_template(key.name(), &checked.text)
+                .map_err(|e| refused(*key, &e))?;
+        }
+        for (name, value) in globals {
+            env.add_global(*name, value.clone());
+        }
+        Ok(env)
     }
-    Ok(env)
 }
 
 fn refused(key: Key, e: &minijinja::Error) -> PostError {
     let reason = match e.detail() {
+        // A sum that cannot be worked out says all there is to say.
+        Some(detail) if e.kind() == ErrorKind::BadSerialization => detail.to_owned(),
         Some(detail) => format!("{}: {detail}", e.kind()),
         None if e.kind() == minijinja::ErrorKind::UndefinedError => {
             "uses a value that this template does not have".into()
@@ -181,21 +274,31 @@ fn refused(key: Key, e: &minijinja::Error) -> PostError {
 
 /// The compiled templates, each looked up once.
 pub(super) struct Templates<'e> {
-    all: Vec<(Key, Template<'e, 'e>)>,
-    /// Names of the values that every template has.
-    globals: Vec<String>,
+    all: Vec<(Key, Template<'e, 'e>, Arc<[Sum]>)>,
+    globals: Arc<Globals>,
+    grid: Grid,
 }
 
 impl<'e> Templates<'e> {
-    pub(super) fn new(env: &'e Environment<'_>) -> Result<Self, PostError> {
+    /// The templates of `env`, which `sources` has made with these `globals`.
+    pub(super) fn new(
+        env: &'e Environment<'_>,
+        sources: &Sources,
+        globals: Globals,
+        grid: Grid,
+    ) -> Result<Self, PostError> {
         let mut all = Vec::with_capacity(Key::ALL.len());
-        for key in Key::ALL {
-            let template = env.get_template(key.name()).map_err(|e| refused(key, &e))?;
-            all.push((key, template));
+        for (key, checked) in &sources.0 {
+            let template = env
+                .get_template(key.name())
+                .map_err(|e| refused(*key, &e))?;
+            all.push((*key, template, checked.sums.as_slice().into()));
         }
-        let globals = env.globals().filter(|(_, v)| v.kind() == ValueKind::String);
-        let globals = globals.map(|(name, _)| name.to_owned()).collect();
-        Ok(Self { all, globals })
+        Ok(Self {
+            all,
+            globals: Arc::new(globals),
+            grid,
+        })
     }
 
     /// Characters on the longest line of a remark beside its text.
@@ -207,8 +310,8 @@ impl<'e> Templates<'e> {
 
     /// Whether a template has nothing to write.
     pub(super) fn is_empty(&self, key: Key) -> bool {
-        let found = self.all.iter().find(|(k, _)| *k == key);
-        found.is_none_or(|(_, template)| template.source().trim().is_empty())
+        let found = self.all.iter().find(|(k, ..)| *k == key);
+        found.is_none_or(|(_, template, _)| template.source().trim().is_empty())
     }
 
     pub(super) fn render(
@@ -216,47 +319,38 @@ impl<'e> Templates<'e> {
         key: Key,
         values: Vec<(&'static str, Value)>,
     ) -> Result<String, PostError> {
-        let Some((_, template)) = self.all.iter().find(|(k, _)| *k == key) else {
+        let Some((_, template, sums)) = self.all.iter().find(|(k, ..)| *k == key) else {
             return Err(PostError::new(key, "is missing"));
         };
-        let known: Vec<&str> = values.iter().map(|(name, _)| *name).collect();
+        let values = Arc::new(Values {
+            own: values,
+            globals: self.globals.clone(),
+            sums: sums.clone(),
+            grid: self.grid,
+        });
         template
-            .render(Value::from_object(Values(values)))
-            .map_err(|e| self.told(key, template, &known, &e))
+            .render(Value::from_dyn_object(values.clone()))
+            .map_err(|e| told(key, template, &values, &e))
     }
+}
 
-    /// The error, with the name of a value that is not there.
-    fn told(
-        &self,
-        key: Key,
-        template: &Template,
-        known: &[&str],
-        e: &minijinja::Error,
-    ) -> PostError {
-        let mut error = refused(key, e);
-        if e.kind() == minijinja::ErrorKind::UndefinedError {
-            let there = |name: &String| {
-                known.contains(&name.as_str()) || self.globals.iter().any(|g| g == name)
-            };
-            let mut unknown: Vec<String> =
-                template.undeclared_variables(false).into_iter().collect();
-            unknown.retain(|name| !there(name));
-            unknown.sort();
-            if !unknown.is_empty() {
-                error.reason = format!(
-                    "there is no value `{}`; this template has {}",
-                    unknown.join("`, `"),
-                    known
-                        .iter()
-                        .copied()
-                        .chain(self.globals.iter().map(String::as_str))
-                        .collect::<Vec<_>>()
-                        .join(", ")
-                );
-            }
+/// The error, with the name of a value that is not there.
+fn told(key: Key, template: &Template, values: &Values, e: &minijinja::Error) -> PostError {
+    let mut error = refused(key, e);
+    if e.kind() == ErrorKind::UndefinedError {
+        let known: Vec<&str> = values.names().collect();
+        let mut unknown: Vec<String> = template.undeclared_variables(false).into_iter().collect();
+        unknown.retain(|name| !known.contains(&name.as_str()) && sum_of_name(name).is_none());
+        unknown.sort();
+        if !unknown.is_empty() {
+            error.reason = format!(
+                "there is no value `{}`; this template has {}",
+                unknown.join("`, `"),
+                known.join(", ")
+            );
         }
-        error
     }
+    error
 }
 
 /// Tries all templates with sample values. See [`super::check_templates`].
@@ -282,8 +376,9 @@ pub(super) fn check(post: &Post) -> Result<(), PostError> {
             ("tool_diameter", grid.text(3_000)),
         ]);
     }
-    let env = environment(&dialect.templates, globals)?;
-    let templates = Templates::new(&env)?;
+    let sources = Sources::of(&dialect.templates)?;
+    let env = sources.environment(&globals)?;
+    let templates = Templates::new(&env, &sources, globals, grid)?;
     let try_out = Trial {
         dialect,
         templates: &templates,
@@ -307,7 +402,7 @@ pub(super) fn check(post: &Post) -> Result<(), PostError> {
             }
             continue;
         }
-        if !(empty && key == Key::ToolChange) {
+        if !(empty && key.may_be_empty(laser)) {
             try_out.template(key)?;
         }
     }
