@@ -62,6 +62,7 @@ pub const BUILTIN: &[Builtin] = builtins! {
     Post "router-lines-inch" "post-processors";
     Post "router-mm" "post-processors";
     Post "router-numbered-mm" "post-processors";
+    Post "router-pause-mm" "post-processors";
     Post "router-toolchange-mm" "post-processors";
 };
 

@@ -4,7 +4,7 @@ use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
 use super::head::RouterHead;
 use super::notes::{caution_notes, machine};
-use super::program_head::{cutter_scale, made_by, settings};
+use super::program_head::{controller, cutter_scale, made_by, settings};
 use super::unmeasured::edge_settings;
 use crate::document::{Numbers, degrees};
 use crate::geom::micron;
@@ -113,5 +113,6 @@ fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
     notes.push(made_by(files));
     notes.extend(settings(edge_settings(files, cuts, n)));
     notes.push(cutter_scale());
+    notes.extend(controller(files));
     notes
 }

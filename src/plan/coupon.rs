@@ -10,12 +10,15 @@ use super::flat::{Batch, FlatPlan};
 use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::panel::{ground, shallow};
+use super::program_head::rounded_corners;
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::document::Numbers;
 use crate::panel::{JobFiles, Relief};
 use crate::path::{Note, NoteKind};
-use crate::safety::{Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check};
+use crate::safety::{
+    Bites, Check, CheckId, Corners, Unit, clearance_checks, failed, fillet_check, path_mode_check,
+};
 use crate::setup::{BatchKind, Comb, CombSize, CouponKind, least_height, least_land};
 use crate::stock::NestItem;
 use crate::table::Table;
@@ -69,10 +72,14 @@ fn planned(
         beside: Vec::new(),
     };
     checks.extend(reach(&files, &cuts));
+    checks.extend(path_mode_check(&files.post));
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }
-    let warnings = shortened(&comb).into_iter().chain(shallow(&way)).collect();
+    let warnings = (shortened(&comb).into_iter())
+        .chain(shallow(&way))
+        .chain(rounded_corners(&files))
+        .collect();
     Ok(Plan {
         files,
         product: Product::Coupon(Box::new(CouponPlan { comb, lattice })),

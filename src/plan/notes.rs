@@ -1,7 +1,7 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share.
 
 use super::head::CuttingHead;
-use super::program_head::{made_by, scale, settings};
+use super::program_head::{controller, made_by, scale, settings};
 use super::unmeasured::flat_settings;
 use crate::document::Numbers;
 use crate::geom::micron;
@@ -38,6 +38,7 @@ pub(super) fn notes(
     let values = flat_settings(files, material, head, Numbers::of_dialect(&files.post));
     notes.extend(settings(values));
     notes.push(scale(head));
+    notes.extend(controller(files));
     notes.extend([
         machine(files),
         Note::new(

@@ -7,6 +7,7 @@ use super::flat::{Batch, FlatPlan};
 use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
+use super::program_head::rounded_corners;
 use super::room::reach;
 use super::stick_stock::{bench_size, stick_stock};
 use super::surround::{surround, without_pins};
@@ -18,7 +19,9 @@ use crate::lattice::{Class, DryFit, FitShape, Lattice, dry_fit, intended_shapes}
 use crate::limits::PIECES;
 use crate::panel::{FamilySpec, JobFiles, Method, off_readings, readings_in_words};
 use crate::path::THROUGH;
-use crate::safety::{Bites, Check, CheckId, failed, infill_end_check, joint_checks};
+use crate::safety::{
+    Bites, Check, CheckId, failed, infill_end_check, joint_checks, path_mode_check,
+};
 use crate::table::Column;
 
 /// Plans a job. `progress` is told what is being done.
@@ -41,6 +44,8 @@ pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
         warnings.extend(flat.warnings.iter().cloned());
     }
     checks.extend(reach(&files, &cuts));
+    checks.extend(path_mode_check(&files.post));
+    warnings.extend(rounded_corners(&files));
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }

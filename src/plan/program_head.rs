@@ -5,8 +5,9 @@ use super::head::{CuttingHead, LaserHead};
 use super::unmeasured::{Setting, Value};
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::panel::{JobFiles, LengthUnit, Machine};
+use crate::panel::{JobFiles, LengthUnit, Machine, PathMode};
 use crate::path::{Note, NoteKind, Program, program_minutes};
+use crate::safety::CONTINUOUS;
 
 /// What made a program, and the unit of its lengths.
 pub(super) fn made_by(files: &JobFiles) -> Note {
@@ -50,6 +51,24 @@ fn beam_scale(head: &LaserHead) -> Note {
          the controller"
     );
     Note::new(NoteKind::Setting, text)
+}
+
+/// What is left to the controller: how it runs through corners, and the way to where it parks the head.
+pub(super) fn controller(files: &JobFiles) -> impl Iterator<Item = Note> {
+    let park = files.post.gcode.words.park.map(|park| {
+        let code = park.code();
+        format!(
+            "at the end {code} parks the head at the machine's own place - keep the way there clear, it is not proven"
+        )
+    });
+    let told = rounded_corners(files).into_iter().chain(park);
+    told.map(|text| Note::new(NoteKind::Setting, text))
+}
+
+/// What is told of a controller that does not stop at corners.
+pub(super) fn rounded_corners(files: &JobFiles) -> Option<String> {
+    let continuous = files.post.gcode.words.path_mode == Some(PathMode::Continuous);
+    continuous.then(|| CONTINUOUS.to_owned())
 }
 
 /// That of a spindle (NISTIR 6556, 3.7.1, from memory).

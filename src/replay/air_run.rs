@@ -2,20 +2,20 @@
 //!
 //! | rule | what it asks |
 //! |---|---|
-//! | `air-head` | spindle and beam are said to be off before anything moves, and never go on |
-//! | `air-tool` | no tool is called for: z holds for the cutter that it was set with |
+//! | `air-head` | spindle and beam are said to be off before anything moves, and never go on, nor does air or coolant |
+//! | `air-tool` | no tool is called for: z holds for the cutter that it was set with, or for the length of the plan's tool |
 //! | `air-low` | a cutter rises to the safe height before it moves in the plane, and stays there |
 //! | `air-rapid` | moves in the plane are straight, at the planned feed and no faster than the machine's greatest |
 //! | `air-box` | they go to the corners of the plan's box, once round, to half a step of the last decimal |
-//! | `air-wait` | it does not wait |
+//! | `air-wait` | it does not wait, nor stop once it has moved |
 //! | `remark`, `frame`, `body-words` | as in the rules of motion |
-//! | `air-end` | the last one ends over x = y = 0, and the program ends |
+//! | `air-end` | the last one ends over x = y = 0, and the program ends there: it parks nothing |
 //! | `travel` | all of it, and the zero, fit in the machine's travel |
 
 use crate::geom::Point;
 use crate::path::{AirRun, Head, stops};
 
-use super::gcode_read::{Event, EventKind, Frame, Trace};
+use super::gcode_read::{CoolantSwitch, Event, EventKind, Frame, Trace};
 use super::motion::check_remarks;
 use super::{DialectRules, ReplayFault};
 
@@ -60,6 +60,10 @@ pub fn check_air_run(
             Head::Beam { .. } => None,
             Head::Cutter { safe_z, .. } => Some(safe_z),
         },
+        tool: match air.program.head {
+            Head::Beam { .. } => None,
+            Head::Cutter { tool_number, .. } => Some(tool_number),
+        },
         feed: air.program.feed,
         limits,
         near: 0.5 * rules.step + FLOAT,
@@ -89,6 +93,8 @@ pub fn check_air_run(
 struct Check<'a> {
     /// The height of all moves in the plane; `None` for a laser, which the reader holds to no z at all.
     safe_z: Option<f64>,
+    /// The tool whose length may count; `None` for a laser.
+    tool: Option<u32>,
     /// The planned feed.
     feed: f64,
     limits: &'a AirLimits,
@@ -127,6 +133,22 @@ impl Check<'_> {
             EventKind::HeadOff => self.off = true,
             EventKind::Tool { number } | EventKind::ToolChange { number } => {
                 self.say("air-tool", format!("an air run calls for tool {number}"));
+            }
+            EventKind::LengthOffset { number } if self.tool == Some(number) => {}
+            EventKind::LengthOffset { number } => {
+                self.say("air-tool", format!("H{number} is not the plan's tool"));
+            }
+            EventKind::Coolant(CoolantSwitch::Off) => {}
+            EventKind::Coolant(_) => {
+                self.say("air-head", "air or coolant goes on in an air run");
+            }
+            EventKind::Pause if !self.risen && self.gone.is_empty() => {}
+            EventKind::Pause => self.say("air-wait", "a stop among the moves of an air run"),
+            EventKind::Park { .. } => {
+                self.say(
+                    "air-end",
+                    "an air run ends over the zero, and parks nothing",
+                );
             }
             EventKind::Dwell { .. } => self.say("air-wait", "a wait; an air run has none"),
             EventKind::Remark { .. } => {}

@@ -92,7 +92,10 @@ fn home(fault: &ReplayFault, laser: bool) -> Option<&'static str> {
         "spin-up" | "head-low" => "gcode.start_head",
         "head-off-cut" if laser => "gcode.beam_on",
         "head-off-cut" => "gcode.start_head",
-        "head-on-end" => "gcode.stop_head",
+        "head-on-end" if laser => "gcode.beam_off",
+        "head-on-end" | "coolant-on-end" => "gcode.stop_head",
+        "coolant-off-cut" => "gcode.start_head",
+        "length-offset" => "gcode.length_offset",
         "change-missing" | "change-unsafe" => "gcode.tool_change",
         _ => return None,
     })

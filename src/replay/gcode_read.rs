@@ -5,7 +5,8 @@
 //! `N`, `G0 G1 G2 G3 G4 G17 G20 G21 G40 G49 G54 G80 G90 G94`, `M2 M3 M4 M5 M6 M30`, `F S T P X Y Z I J`,
 //! and remarks; and of those only what the dialect promises ([`DialectRules`]): one unit, arcs or none,
 //! one way to switch the beam on, M6 and line numbers where it has them, remarks in round brackets or
-//! after a semicolon.
+//! after a semicolon. Where the dialect's table `[words]` announces them ([`crate::panel::Words`]) it takes further
+//! `G28 G43 G53 G55 G56 G57 G58 G59 G61 G64 G91.1`, `M0 M7 M8 M9` and `H`.
 //!
 //! | rule | what it asks | NISTIR 6556 |
 //! |---|---|---|
@@ -13,7 +14,7 @@
 //! | `line-length` | at most 256 characters, or as many as the dialect allows | 3.3 |
 //! | `cut-short` | the last line ends | 3.3 |
 //! | `percent-lines` | % alone on the first and the last line, where the dialect has it | 3.2 |
-//! | `dialect` | a word of another dialect | |
+//! | `dialect` | no word of another dialect, and none that this one does not announce | |
 //! | `comment` | a remark ends on its line, holds no other, only letters, digits, blanks and `.,-+=/`, begins with no MSG; one on a line | 3.3.3 |
 //! | `syntax`, `number` | letter and plain number, in range | 3.3.2 |
 //! | `line-number` | one, first in its block, 0 to 99999; each the dialect's next | 3.3.1 |
@@ -22,7 +23,7 @@
 //! | `modal-group` | one code of a group in a block | 3.4, table 4 |
 //! | `m-words` | at most four M words in a block | 3.3.4 |
 //! | `unused-word` | a word that no code of its block takes | 3.5 |
-//! | `modes` | unit, plane, distance, feed mode, no offsets, work zero: set before motion | 3.5 |
+//! | `modes` | unit, plane, distance, feed mode, no offsets, work zero, and what is announced of path mode (3.5.14) and arc centres: set before motion | 3.5 |
 //! | `motion-mode` | axis words only where a motion code is in force | 3.5.15 |
 //! | `axis-words` | a motion code comes with axis words | 3.5.1 to 3.5.3 |
 //! | `feed` | F above 0 before the first cut | 3.5.2 |
@@ -30,9 +31,12 @@
 //! | `arc-centre` | an arc has I or J | 3.5.3.2 |
 //! | `arc-radii` | its radii agree within 0.002 mm or 0.0002 inch | 3.5.3.2 |
 //! | `arc-full-turn` | it does not end where it starts | |
-//! | `dwell` | G4 has P, not below 0, and stands alone | 3.5.4 |
+//! | `dwell` | G4 has P, not below 0, and stands alone; seconds, or where announced milliseconds | 3.5.4 |
 //! | `spindle` | M3 or M4 has an S, not below 0 | 3.7.2 |
 //! | `tool-change` | M6 has a T, head off; the head then stands anywhere | 3.6.3 |
+//! | `length-offset` | where announced, G43 with a whole H comes once, alone, after the change and before any move; none follows G49 | 3.5.10 |
+//! | `pause` | M0 stands alone, head off; the head then stands anywhere | 3.6.1 |
+//! | `park` | G53 with G0, or G28, head off, z first and alone to the top of its travel; after it nothing but what switches off and ends | 3.5.8, 3.5.12 |
 //! | `laser-z` | a laser's program has no Z | |
 //! | `program-end` | M2 or M30 once, and nothing after it | 3.6.1 |
 
@@ -43,11 +47,12 @@ mod watch;
 mod words;
 
 use super::{DialectRules, ReplayFault};
+use crate::panel::Park;
 pub use frame::Frame;
 pub(crate) use frame::Saying;
 
 /// Names of the reader's rules.
-pub const READ_RULES: [&str; 27] = [
+pub const READ_RULES: [&str; 30] = [
     "character",
     "line-length",
     "cut-short",
@@ -73,6 +78,9 @@ pub const READ_RULES: [&str; 27] = [
     "dwell",
     "spindle",
     "tool-change",
+    "length-offset",
+    "pause",
+    "park",
     "laser-z",
     "program-end",
 ];
@@ -152,6 +160,22 @@ pub enum EventKind {
         /// Its number.
         number: u32,
     },
+    /// The tool's length taken into account (G43).
+    LengthOffset {
+        /// The tool whose length it is: H.
+        number: u32,
+    },
+    /// Air or coolant switched.
+    Coolant(CoolantSwitch),
+    /// A stop for the operator (M0).
+    Pause,
+    /// The head goes to where it is parked; where it then stands is not known.
+    Park {
+        /// G53 or G28.
+        by: Park,
+        /// G53: places in the machine's own frame; G28: the place of the program that it goes by way of. mm.
+        axes: [Option<f64>; 3],
+    },
     /// A remark, without its marks.
     Remark {
         /// Its text.
@@ -163,6 +187,17 @@ pub enum EventKind {
     },
     /// Program end.
     End,
+}
+
+/// Codes for air or coolant (NISTIR 6556, 3.6.4).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CoolantSwitch {
+    /// M7.
+    M7,
+    /// M8.
+    M8,
+    /// M9: both off.
+    Off,
 }
 
 /// The circle of an arc in the plane.

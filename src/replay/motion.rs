@@ -21,9 +21,13 @@
 //! | `no-end` | the trace ends |
 //! | `feed` | cuts at the plan's cutting feed, upright ones at its plunge feed, in the machine's range |
 //! | `power`, `speed` | the plan's S word |
-//! | `tool` | the plan's tool |
+//! | `tool` | the plan's tool, and its length |
 //! | `change-unsafe` | the tool is changed once, at the safe height, after M5, before the first cut |
-//! | `change-missing` | no cut before the tool is changed, in a dialect with a tool change |
+//! | `change-missing` | no cut before the tool is changed, in a dialect with a tool change: by M6, or where a pause is announced by M0 |
+//! | `coolant-off-cut` | what the dialect announces of air and coolant is on in every cut |
+//! | `coolant-on-end` | air and coolant are off at the end |
+//! | `pause-low` | M0 comes after M5, at the safe height or before the first move |
+//! | `park-low` | the head is parked from the safe height, after M5, to places in the machine's travel |
 //! | `off-plan` | between the dialect's head and tail each move and switch is the plan's next one, or, without arcs, cuts along the plan's arc; there is no other |
 //! | `remark` | all remarks of plan and dialect stand, in their order and between the same moves, and no other |
 //! | `frame` | head and tail are the dialect's own, word for word |
@@ -34,12 +38,14 @@
 //! words in a block; a motion code, an axis word or a cut's feed that is in force already, written or left out; an I
 //! or J of nought left out. Line numbers are the dialect's next ones, or none.
 
+mod changes;
 mod depth;
 mod follow;
 mod measure;
 mod remarks;
 mod walk;
 
+use crate::panel::{Coolant, Words};
 use crate::path::{Head, Program};
 
 use super::gcode_read::{ArcOf, EventKind, Frame, Trace};
@@ -49,7 +55,7 @@ use measure::{arc_extent, in_plane};
 pub(super) use walk::check_remarks;
 
 /// Names of the motion rules.
-pub const MOTION_RULES: [&str; 27] = [
+pub const MOTION_RULES: [&str; 31] = [
     "travel",
     "stock",
     "safe-height",
@@ -73,6 +79,10 @@ pub const MOTION_RULES: [&str; 27] = [
     "tool",
     "change-unsafe",
     "change-missing",
+    "coolant-off-cut",
+    "coolant-on-end",
+    "pause-low",
+    "park-low",
     "off-plan",
     "remark",
     "frame",
@@ -117,7 +127,12 @@ pub fn check_motion(
         program,
         limits,
         rounding: 0.5 * rules.step + FLOAT,
+        words: rules.words,
         tool_due: rules.tool_change,
+        cooled: Coolant::default(),
+        coolant_due: rules.words.coolant.any(),
+        gone: false,
+        parked: false,
         has_cut: false,
         faults: Vec::new(),
         line: 0,
@@ -151,6 +166,16 @@ struct Check<'a> {
     limits: &'a MotionLimits,
     /// A place may pass a limit by this much, mm, and a feed its own: half a step of the dialect.
     rounding: f64,
+    /// What the dialect announces.
+    words: Words,
+    /// What of air and coolant is on.
+    cooled: Coolant,
+    /// Whether a cut without it must still be told.
+    coolant_due: bool,
+    /// Whether anything has moved.
+    gone: bool,
+    /// Whether the head is parked.
+    parked: bool,
     /// Whether the tool must still be changed.
     tool_due: bool,
     has_cut: bool,
@@ -225,6 +250,8 @@ impl Check<'_> {
                 }
                 self.has_cut = true;
                 self.moved = true;
+                self.gone = true;
+                self.cooled_in_cut();
                 self.cut(from, to, arc);
                 self.depth(from, to, arc);
                 self.feed(from, to, arc.is_some(), feed);
@@ -268,6 +295,10 @@ impl Check<'_> {
             EventKind::Remark { .. } => {}
             EventKind::Tool { number } => self.tool(number),
             EventKind::ToolChange { number } => self.change(number),
+            EventKind::LengthOffset { number } => self.length(number),
+            EventKind::Coolant(switch) => self.switch_coolant(switch),
+            EventKind::Pause => self.pause(),
+            EventKind::Park { by, axes } => self.park(by, axes),
             EventKind::End => self.end(),
         }
     }
@@ -300,6 +331,7 @@ impl Check<'_> {
     }
 
     fn rapid(&mut self, from: [f64; 3], to: [f64; 3]) {
+        self.gone = true;
         self.extent(to);
         self.moved |= in_plane(from, to);
         if self.laser() {
@@ -435,38 +467,6 @@ impl Check<'_> {
         }
     }
 
-    fn tool(&mut self, number: u32) {
-        match self.program.head {
-            Head::Cutter { tool_number, .. } if tool_number == number => {}
-            Head::Cutter { tool_number, .. } => {
-                self.say(
-                    "tool",
-                    format!("T{number}; the plan has tool {tool_number}"),
-                );
-            }
-            Head::Beam { .. } => self.say("tool", format!("T{number} in a laser's program")),
-        }
-    }
-
-    fn change(&mut self, number: u32) {
-        self.tool(number);
-        if self.head_on || !self.off_stated {
-            self.say("change-unsafe", "M6 before M5 has stopped the spindle");
-        }
-        if !self.height.is_some_and(|z| self.is_safe(z)) {
-            self.say("change-unsafe", "M6 below the safe height");
-        }
-        if self.has_cut || !self.tool_due {
-            self.say(
-                "change-unsafe",
-                "M6 again; the tool is changed once, before the first cut",
-            );
-        }
-        self.tool_due = false;
-        // The change may have moved the head.
-        self.height = None;
-    }
-
     fn end(&mut self) {
         self.ended = true;
         if self.head_on {
@@ -475,7 +475,8 @@ impl Check<'_> {
                 "spindle or beam is on at the end; switch it off before M2",
             );
         }
-        if !self.laser() && !self.height.is_some_and(|z| self.is_safe(z)) {
+        self.cooled_at_end();
+        if !self.laser() && !self.parked && !self.height.is_some_and(|z| self.is_safe(z)) {
             self.say("end-low", "the program ends below the safe height");
         }
     }

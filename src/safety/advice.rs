@@ -103,6 +103,9 @@ pub fn advice(id: CheckId) -> &'static str {
         CheckId::RailLength => {
             "longer battens (rail_length in the machine file), or shorter sticks (`sticks.limit`)"
         }
+        CheckId::PathMode => {
+            "path_mode = \"exact\" in [words] of the post-processor file, and G61 in its begin"
+        }
         CheckId::Rail => "thicker rails (rail in the machine file), or a narrower tool",
     }
 }

@@ -73,6 +73,8 @@ pub enum Unit {
     Joints,
     /// Faults of a file.
     Faults,
+    /// Words of a dialect.
+    Words,
     /// Lengths as multiples of a width.
     TimesWidth,
 }
@@ -93,6 +95,7 @@ impl Unit {
             Self::Holds => "holds",
             Self::Joints => "joints",
             Self::Faults => "faults",
+            Self::Words => "words",
             Self::TimesWidth => "times its width",
         }
     }

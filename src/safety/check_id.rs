@@ -77,6 +77,8 @@ checks! {
     PassDepth = "pass-depth",
     /// Looseness of notches.
     Play = "play",
+    /// How corners are run through.
+    PathMode = "path-mode",
     /// Feed straight down.
     PlungeFeed = "plunge-feed",
     /// Tightness of notches.

@@ -4,6 +4,7 @@
 mod advice;
 mod check;
 mod check_id;
+mod dialect;
 mod dry_fit;
 mod edge_up;
 mod flat;
@@ -16,6 +17,7 @@ mod reach;
 pub use advice::advice;
 pub use check::{Bound, Check, Status, Unit, failed};
 pub use check_id::CheckId;
+pub use dialect::{CONTINUOUS, path_mode_check};
 pub use dry_fit::{Corners, end_fillet_check, fillet_check, fit_checks, replay_check};
 pub use edge_up::{batten_checks, bed_checks, gang_checks};
 pub use flat::{groove_check, laser_checks, router_checks, seat_check, slot_check, strip_check};

@@ -284,6 +284,10 @@ fn a_block_runs_in_the_standards_order() {
             EventKind::Dwell { .. } => "wait",
             EventKind::Tool { .. } => "tool",
             EventKind::ToolChange { .. } => "change",
+            EventKind::LengthOffset { .. } => "length",
+            EventKind::Coolant(_) => "coolant",
+            EventKind::Pause => "pause",
+            EventKind::Park { .. } => "park",
             EventKind::Remark { .. } => "remark",
             EventKind::End => "end",
         })

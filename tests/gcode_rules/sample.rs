@@ -2,8 +2,8 @@
 
 use lapwright::geom::Point;
 use lapwright::panel::{
-    DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
-    Templates,
+    Coolant, DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Park,
+    PathMode, Post, RemarkStyle, Templates, Words,
 };
 use lapwright::path::{Head, Move, Note, NoteKind, Program};
 use lapwright::replay::DialectRules;
@@ -12,7 +12,7 @@ use lapwright::replay::motion::MotionLimits;
 use serde::Deserialize;
 
 /// Every built-in dialect, by the name of its file.
-pub const FILES: [(&str, &str); 9] = [
+pub const FILES: [(&str, &str); 10] = [
     (
         "laser-follow-mm",
         include_str!("../../post-processors/laser-follow-mm.toml"),
@@ -46,6 +46,10 @@ pub const FILES: [(&str, &str); 9] = [
         include_str!("../../post-processors/router-numbered-mm.toml"),
     ),
     (
+        "router-pause-mm",
+        include_str!("../../post-processors/router-pause-mm.toml"),
+    ),
+    (
         "router-toolchange-mm",
         include_str!("../../post-processors/router-toolchange-mm.toml"),
     ),
@@ -58,6 +62,8 @@ struct PostFile {
     drives: String,
     number: NumberTable,
     line_numbers: Option<NumbersTable>,
+    #[serde(default)]
+    words: WordsTable,
     gcode: GcodeTable,
     dxf: DxfTable,
 }
@@ -79,6 +85,47 @@ struct NumbersTable {
     greatest: u32,
 }
 
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+struct WordsTable {
+    work_zero: Option<String>,
+    path_mode: Option<String>,
+    #[serde(default)]
+    length_offset: bool,
+    #[serde(default)]
+    relative_centres: bool,
+    dwell: Option<String>,
+    #[serde(default)]
+    pause: bool,
+    coolant: Option<String>,
+    park: Option<String>,
+}
+
+impl WordsTable {
+    fn words(&self) -> Words {
+        let of = |word: &Option<String>, all: &[&str]| {
+            let place = |w: &String| all.iter().position(|a| a == w).expect("a known word");
+            word.as_ref().map(place)
+        };
+        let zeros = ["G54", "G55", "G56", "G57", "G58", "G59"];
+        let coolant = of(&self.coolant, &["M7", "M8", "M7 and M8"]);
+        Words {
+            work_zero: 54 + of(&self.work_zero, &zeros).unwrap_or(0) as u32,
+            path_mode: of(&self.path_mode, &["exact", "continuous"])
+                .map(|n| [PathMode::Exact, PathMode::Continuous][n]),
+            length_offset: self.length_offset,
+            relative_centres: self.relative_centres,
+            dwell_ms: of(&self.dwell, &["s", "ms"]) == Some(1),
+            pause: self.pause,
+            coolant: Coolant {
+                m7: matches!(coolant, Some(0 | 2)),
+                m8: matches!(coolant, Some(1 | 2)),
+            },
+            park: of(&self.park, &["G53", "G28"]).map(|n| [Park::MachineFrame, Park::Home][n]),
+        }
+    }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct GcodeTable {
@@ -90,6 +137,10 @@ struct GcodeTable {
     line_limit: Option<usize>,
     #[serde(default)]
     tool_change: String,
+    #[serde(default)]
+    length_offset: String,
+    #[serde(default)]
+    park: String,
     begin: String,
     end: String,
     start_head: String,
@@ -171,6 +222,7 @@ pub fn post(text: &str) -> Post {
                 step: n.step,
                 greatest: n.greatest,
             }),
+            words: file.words.words(),
             number: NumberStyle {
                 unit: if mm {
                     LengthUnit::Millimetre
@@ -184,6 +236,8 @@ pub fn post(text: &str) -> Post {
                 begin: g.begin,
                 end: g.end,
                 tool_change: g.tool_change,
+                length_offset: g.length_offset,
+                park: g.park,
                 start_head: g.start_head,
                 stop_head: g.stop_head,
                 beam_on: g.beam_on,

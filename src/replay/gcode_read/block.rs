@@ -1,7 +1,8 @@
 //! The words of one block, sorted: which codes, which values, and whether they may stand together.
 
 use super::words::Word;
-use super::{ReplayFault, fault};
+use super::{CoolantSwitch, ReplayFault, fault};
+use crate::panel::{Park, PathMode};
 
 /// Motion codes (table 4, group 1).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,14 +39,26 @@ pub(super) struct Block {
     pub per_minute: bool,
     pub no_cutter_offset: bool,
     pub no_length_offset: bool,
-    pub work_zero: bool,
+    /// G43: the tool's length is taken into account.
+    pub length_offset: bool,
+    /// 54 to 59 for G54 to G59.
+    pub work_zero: Option<u32>,
+    pub path_mode: Option<PathMode>,
+    /// G91.1.
+    pub relative_centres: bool,
+    /// G53 or G28.
+    pub park: Option<Park>,
     pub head: Option<HeadSwitch>,
+    pub coolant: Option<CoolantSwitch>,
     pub tool_change: bool,
+    /// M0.
+    pub pause: bool,
     pub end: bool,
     pub tool: Option<u32>,
     pub f: Option<f64>,
     pub s: Option<f64>,
     pub p: Option<f64>,
+    pub h: Option<f64>,
     pub axes: [Option<f64>; 3],
     pub centre: [Option<f64>; 2],
 }
@@ -123,7 +136,17 @@ impl Block {
             210 => self.set_unit(1.0),
             400 => set(&mut self.no_cutter_offset, 7),
             490 => set(&mut self.no_length_offset, 8),
-            540 => set(&mut self.work_zero, 12),
+            430 => set(&mut self.length_offset, 8),
+            530 => self.set_park(Park::MachineFrame),
+            280 => self.set_park(Park::Home),
+            540 | 550 | 560 | 570 | 580 | 590 => {
+                self.work_zero.get_or_insert(code / 10);
+                12
+            }
+            610 => self.set_path_mode(PathMode::Exact),
+            640 => self.set_path_mode(PathMode::Continuous),
+            // Not in NISTIR 6556: a group that its table 4 leaves free.
+            911 => set(&mut self.relative_centres, 4),
             _ => return None,
         };
         Some(group)
@@ -132,11 +155,15 @@ impl Block {
     /// Notes an M code, in tenths, and tells its modal group; `None` where it is not allowed.
     fn take_m(&mut self, code: u32) -> Option<u32> {
         let group = match code {
+            0 => set(&mut self.pause, 4),
             20 | 300 => set(&mut self.end, 4),
             60 => set(&mut self.tool_change, 6),
             30 => self.set_head(HeadSwitch::On),
             40 => self.set_head(HeadSwitch::Follows),
             50 => self.set_head(HeadSwitch::Off),
+            70 => self.set_coolant(CoolantSwitch::M7),
+            80 => self.set_coolant(CoolantSwitch::M8),
+            90 => self.set_coolant(CoolantSwitch::Off),
             _ => return None,
         };
         Some(group)
@@ -157,6 +184,21 @@ impl Block {
         7
     }
 
+    fn set_coolant(&mut self, switch: CoolantSwitch) -> u32 {
+        self.coolant.get_or_insert(switch);
+        8
+    }
+
+    fn set_path_mode(&mut self, mode: PathMode) -> u32 {
+        self.path_mode.get_or_insert(mode);
+        13
+    }
+
+    fn set_park(&mut self, park: Park) -> u32 {
+        self.park.get_or_insert(park);
+        0
+    }
+
     fn place(&mut self, letter: char) -> Option<&mut Option<f64>> {
         let [x, y, z] = &mut self.axes;
         let [i, j] = &mut self.centre;
@@ -169,6 +211,7 @@ impl Block {
             'F' => Some(&mut self.f),
             'S' => Some(&mut self.s),
             'P' => Some(&mut self.p),
+            'H' => Some(&mut self.h),
             _ => None,
         }
     }
@@ -181,12 +224,15 @@ impl Block {
                 return Err(fault("dwell", line, "G4 shares its block with a motion"));
             }
             match self.p {
-                None => return Err(fault("dwell", line, "G4 without P, the seconds to wait")),
+                None => return Err(fault("dwell", line, "G4 without P, the time to wait")),
                 Some(p) if p < 0.0 => return Err(fault("dwell", line, format!("P{p} is below 0"))),
                 Some(_) => {}
             }
         } else if self.p.is_some() {
             return Err(fault("unused-word", line, "P without G4"));
+        }
+        if self.h.is_some() && !self.length_offset {
+            return Err(fault("unused-word", line, "H without G43"));
         }
         if self.motion == Some(Motion::None) && moves {
             return Err(fault(

@@ -1,10 +1,15 @@
 //! The machine's modal state, run block by block in the order of NISTIR 6556, table 8.
 
+mod further;
+
 use crate::geom::Point;
+use crate::panel::PathMode;
 
 use super::block::{Block, HeadSwitch, Motion};
 use super::watch::Watch;
 use super::words::{Blocks, Word};
+use further::Length;
+
 use super::{ArcOf, DialectRules, Event, EventKind, Frame, ReplayFault, Trace, fault};
 
 /// Room for the last bits of a float in a comparison of lengths, mm.
@@ -25,8 +30,14 @@ pub(super) struct Machine<'f> {
     absolute: bool,
     per_minute: bool,
     no_cutter_offset: bool,
-    no_length_offset: bool,
+    length: Length,
     work_zero: bool,
+    path_mode: bool,
+    relative_centres: bool,
+    /// Whether the tool has been changed.
+    changed: bool,
+    /// Whether the head is on its way to where it is parked, and whether a cutter has been raised first.
+    parked: bool,
     /// mm/min.
     feed: Option<f64>,
     s: Option<f64>,
@@ -52,8 +63,12 @@ impl<'f> Machine<'f> {
             absolute: false,
             per_minute: false,
             no_cutter_offset: false,
-            no_length_offset: false,
+            length: Length::Unsaid,
             work_zero: false,
+            path_mode: false,
+            relative_centres: false,
+            changed: false,
+            parked: false,
             feed: None,
             s: None,
             head_on: false,
@@ -113,6 +128,7 @@ impl<'f> Machine<'f> {
             return Err(fault("program-end", line, "a line after the program's end"));
         }
         let block = Block::sort(words, line)?;
+        self.announced(&block, line)?;
         // Table 8: F, S, T, M6, M3 and M5, G4, modes, motion, stop.
         self.per_minute |= block.per_minute;
         if let Some(f) = block.f {
@@ -122,7 +138,13 @@ impl<'f> Machine<'f> {
             self.feed = Some(f * unit);
         }
         self.speed_and_head(&block, line)?;
-        if let (true, Some(seconds)) = (block.dwell, block.p) {
+        self.coolant(&block, line);
+        if let (true, Some(time)) = (block.dwell, block.p) {
+            let seconds = if self.rules.words.dwell_ms {
+                time / 1000.0
+            } else {
+                time
+            };
             self.push(line, EventKind::Dwell { seconds });
         }
         self.plane_xy |= block.plane_xy;
@@ -135,11 +157,17 @@ impl<'f> Machine<'f> {
             self.unit = Some(unit);
         }
         self.no_cutter_offset |= block.no_cutter_offset;
-        self.no_length_offset |= block.no_length_offset;
-        self.work_zero |= block.work_zero;
+        self.length(&block, line)?;
+        self.work_zero |= block.work_zero.is_some();
+        self.path_mode |= block.path_mode.is_some();
         self.absolute |= block.absolute;
+        self.relative_centres |= block.relative_centres;
         self.motion = block.motion.unwrap_or(self.motion);
-        self.run_motion(&block, line)?;
+        match block.park {
+            Some(park) => self.park(park, &block, line)?,
+            None => self.run_motion(&block, line)?,
+        }
+        self.pause(&block, line)?;
         if block.end {
             self.ended = true;
             self.push(line, EventKind::End);
@@ -166,8 +194,7 @@ impl<'f> Machine<'f> {
                 return Err(fault("tool-change", line, "M6 while the spindle turns"));
             }
             self.push(line, EventKind::ToolChange { number });
-            // The change may have moved all axes (3.6.3).
-            self.known = [false; 3];
+            self.moved_by_others();
         }
         let wrong = match block.head {
             Some(HeadSwitch::On) if self.rules.power_follows_speed => {
@@ -223,6 +250,7 @@ impl<'f> Machine<'f> {
             return Err(fault("laser-z", line, "Z in a laser's program"));
         }
         let unit = self.modes(line)?;
+        self.length_counts(line)?;
         let moves_at_feed = self.motion != Motion::Rapid && self.motion != Motion::None;
         // An air run cuts nothing on its way to the first corner.
         let known = match self.rules.air_run {
@@ -270,19 +298,26 @@ impl<'f> Machine<'f> {
 
     /// The unit, once every mode that motion hangs on has been set by the program itself.
     fn modes(&self, line: usize) -> Result<f64, ReplayFault> {
+        let words = self.rules.words;
+        let zero = format!("G{}", words.work_zero);
         let set = [
             (self.unit.is_some(), "G20 or G21"),
             (self.plane_xy, "G17"),
             (self.absolute, "G90"),
             (self.per_minute, "G94"),
             (self.no_cutter_offset, "G40"),
-            (self.no_length_offset, "G49"),
-            (self.work_zero, "G54"),
+            (self.length != Length::Unsaid, "G49"),
+            (self.work_zero, zero.as_str()),
+            (
+                self.path_mode || words.path_mode.is_none(),
+                words.path_mode.map_or("", PathMode::code),
+            ),
+            (self.relative_centres || !words.relative_centres, "G91.1"),
         ];
         let missing: Vec<&str> = set
             .iter()
             .filter(|(is, _)| !is)
-            .map(|&(_, code)| code)
+            .map(|(_, code)| *code)
             .collect();
         match self.unit {
             Some(unit) if missing.is_empty() => Ok(unit),
@@ -298,8 +333,8 @@ impl<'f> Machine<'f> {
         if !self.known[2] {
             let [x, y, z] = block.axes;
             if z.is_none() || x.is_some() || y.is_some() {
-                let what = "the first move of a router, and the first after M6, must be G0 Z alone, up to \
-                            a safe height";
+                let what = "the first move of a router, and the first after M6 or M0, must be G0 Z alone, up \
+                            to a safe height";
                 return Err(fault("unknown-position", line, what));
             }
             from[2] = to[2];

@@ -151,10 +151,12 @@ fn same(a: &[Word], b: &[Word]) -> bool {
     a.len() == b.len() && (a == b || sorted(a) == sorted(b))
 }
 
-/// A move in the plane in head or tail, even one that goes nowhere: where the head stands there is not known.
+/// A move in the plane in head or tail, even one that goes nowhere: where the head stands there is not known. What
+/// parks the head has rules of its own.
 fn goes(words: &[Word], line: usize) -> Option<ReplayFault> {
     let in_plane = |w: &Word| matches!(w, Word::Value('X' | 'Y' | 'I' | 'J', _));
-    words.iter().any(in_plane).then(|| {
+    let parks = words.iter().any(|w| matches!(w, Word::G(530 | 280)));
+    (!parks && words.iter().any(in_plane)).then(|| {
         let what = format!(
             "{}: a move in the plane before the program's first or after its last",
             text(words)

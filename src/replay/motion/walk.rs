@@ -2,7 +2,7 @@
 
 use crate::path::{Move, Program};
 use crate::replay::ReplayFault;
-use crate::replay::gcode_read::{ArcOf, Event, EventKind, Frame, Saying, Trace};
+use crate::replay::gcode_read::{ArcOf, CoolantSwitch, Event, EventKind, Frame, Saying, Trace};
 
 use super::measure::in_plane;
 use super::remarks::Remarks;
@@ -102,9 +102,10 @@ impl<'t> Walk<'t> {
                 // A beam goes on over its first cut alone; a spindle is started once, and stays on.
                 EventKind::HeadOn { .. } if laser || turns => return Err(early(event)),
                 EventKind::HeadOn { .. } => turns = true,
-                EventKind::HeadOff | EventKind::ToolChange { .. } if turns => {
+                EventKind::HeadOff | EventKind::ToolChange { .. } | EventKind::Pause if turns => {
                     return Err(early(event));
                 }
+                EventKind::Park { .. } => return Err(early(event)),
                 EventKind::Remark { .. } => said(&mut wanted, event, self.frame)?,
                 EventKind::Cut { .. } => return Err(early(event)),
                 EventKind::Travel { from, to } if in_plane(*from, *to) => return Err(early(event)),
@@ -224,6 +225,12 @@ pub(super) fn describe(event: &Event) -> String {
         EventKind::Dwell { seconds } => format!("a wait of {seconds} s"),
         EventKind::Tool { number } => format!("tool {number}"),
         EventKind::ToolChange { number } => format!("a change to tool {number}"),
+        EventKind::LengthOffset { number } => format!("the length of tool {number}"),
+        EventKind::Coolant(CoolantSwitch::M7) => "air or coolant on by M7".into(),
+        EventKind::Coolant(CoolantSwitch::M8) => "air or coolant on by M8".into(),
+        EventKind::Coolant(CoolantSwitch::Off) => "air and coolant off".into(),
+        EventKind::Pause => "a stop for the operator".into(),
+        EventKind::Park { by, .. } => format!("parking by {}", by.code()),
         EventKind::Remark { text, .. } => format!("a remark of {text:?}"),
         EventKind::End => "the program's end".into(),
     }
