@@ -7,7 +7,7 @@ use lapwright::replay::air_run::{AIR_RULES, AirLimits, check_air_run};
 use lapwright::replay::gcode_read::{Frame, read};
 use lapwright::write::gcode::render_air_run;
 
-use super::sample::{FILES, dialect, laser_post, program_for, router_post, rules};
+use super::sample::{FILES, FURTHER, dialect, laser_post, program_for, router_post, rules};
 
 /// Feed of travel, mm/min.
 const FEED: f64 = 2400.0;
@@ -81,7 +81,7 @@ fn numbered(lines: &[String], post: &Post) -> String {
 #[test]
 fn an_air_run_is_what_the_standard_makes_of_it() {
     let want = "\
-G21 G17 G90 G94 G40 G49 G80 G54
+G21 G17 G90 G94 G40 G49 G80 G54 G61
 (tool 3, straight, 2 flutes, diameter 3.000)
 (above the work)
 (path of the tool centre, mm - x 8.50 to 71.50, y 8.50 to 24.00, z -0.20 to 19.00)
@@ -106,7 +106,7 @@ M2
 
 #[test]
 fn every_dialect_writes_a_sound_one() {
-    for (name, _) in FILES {
+    for name in FILES.iter().map(|(name, _)| *name).chain(FURTHER) {
         let post = dialect(name);
         let sound = text(&post);
         assert_eq!(broken(&post, &sound), [""; 0], "{name}: {sound}");
@@ -161,8 +161,8 @@ const CHANGES: [(&str, &str, Change); 25] = [
     ("a stop with a feed", "frame", |l, _, off| {
         l[off] = "M5 F900".into()
     }),
-    ("a zero chosen again", "body-words", |l, at, _| {
-        l.insert(at[2], "G54".into());
+    ("a plane chosen again", "body-words", |l, at, _| {
+        l.insert(at[2], "G17".into());
     }),
     ("M5 dropped", "air-head", |l, _, off| {
         l.remove(off);
@@ -171,8 +171,8 @@ const CHANGES: [(&str, &str, Change); 25] = [
         let m5 = l.remove(off);
         l.insert(at[0], m5);
     }),
-    ("M7", "word", |l, _, off| l.insert(off, "M7".into())),
-    ("M8", "word", |l, _, off| l.insert(off, "M8".into())),
+    ("M1", "word", |l, _, off| l.insert(off, "M1".into())),
+    ("M60", "word", |l, _, off| l.insert(off, "M60".into())),
     ("a corner moved in x", "air-box", |l, at, _| {
         l[at[2]] = stepped(&l[at[2]], 'X');
     }),
@@ -267,7 +267,7 @@ const ROUTER: [(&str, &str, Change); 10] = [
 #[test]
 fn every_change_is_caught_in_every_dialect() {
     let mut seen: Vec<&str> = Vec::new();
-    for (name, _) in FILES {
+    for name in FILES.iter().map(|(name, _)| *name).chain(FURTHER) {
         let post = dialect(name);
         let sound = lines(&text(&post));
         let at: Vec<usize> = (0..sound.len())
@@ -302,6 +302,51 @@ fn every_change_is_caught_in_every_dialect() {
     for rule in AIR_RULES.iter().filter(|rule| **rule != "travel") {
         assert!(seen.contains(rule), "{rule} is attacked");
     }
+}
+
+/// Words that a dialect announces have no place in an air run but at its head: no air, no stop among the moves, no
+/// other tool's length, no parking.
+#[test]
+fn what_a_dialect_announces_is_not_for_an_air_run() {
+    let pause = "router-pause-mm";
+    let length = "router-length-mm";
+    for (name, after, word, rule) in [
+        (pause, 2, "M7", "air-head"),
+        (length, 0, "M8", "air-head"),
+        ("laser-follow-mm", 2, "M8", "air-head"),
+        (pause, 6, "M0", "air-wait"),
+        ("router-home-inch", 6, "M0", "air-wait"),
+        (pause, 6, "G53 G0 Z0", "air-end"),
+        ("router-home-inch", 6, "G28 Z0.74803", "air-end"),
+        ("laser-home-mm", 6, "G28 X0 Y0", "air-end"),
+        (pause, 2, "M0", "unknown-position"),
+        (length, 2, "G43 H3", "length-offset"),
+        (length, 2, "G49", "length-offset"),
+    ] {
+        let post = dialect(name);
+        let mut spoilt = lines(&text(&post));
+        let cuts: Vec<usize> = (0..spoilt.len())
+            .filter(|&i| spoilt[i].starts_with("G1 "))
+            .collect();
+        let at = cuts.get(after).copied().unwrap_or(cuts[5] + 1);
+        spoilt.insert(at, word.into());
+        let rules = broken(&post, &numbered(&spoilt, &post));
+        assert!(rules.contains(&rule), "{name}, {word}: {rules:?}");
+    }
+    let post = dialect(length);
+    for (to, rule) in [("G43 H4", "air-tool"), ("G43", "length-offset")] {
+        let sound = text(&post);
+        assert!(sound.contains("G43 H3"), "{sound}");
+        let rules = broken(&post, &sound.replacen("G43 H3", to, 1));
+        assert!(rules.contains(&rule), "{to}: {rules:?}");
+    }
+    // A stop before anything moves is none among the moves.
+    let mut post = dialect("laser-park-mm");
+    post.gcode.templates.beam_off = "M5".into();
+    let sound = text(&post);
+    let stopped = sound.replacen("M5\n", "M5\nM0\n", 1);
+    let rules = broken(&post, &stopped);
+    assert!(!rules.contains(&"air-wait"), "{rules:?}");
 }
 
 #[test]

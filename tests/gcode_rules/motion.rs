@@ -51,6 +51,11 @@ const ROUTER: &str = "router-mm";
 const INCH: &str = "router-inch";
 const LINES: &str = "laser-lines-mm";
 const CHANGE: &str = "router-toolchange-mm";
+const FOLLOW: &str = "laser-follow-mm";
+const PAUSE: &str = "router-pause-mm";
+const LENGTH: &str = "router-length-mm";
+const HOME: &str = "router-home-inch";
+const PARK: &str = "laser-park-mm";
 
 /// The second corner of the hole's first half turn: 2 / cos a from its centre in the direction 3 a,
 /// where a is a 72nd of half a turn, the widest with 2 / cos a - 2 below 0.002.
@@ -158,6 +163,39 @@ const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ),
     ("change-unsafe", CHANGE, "T3 M6", "T3 M6\nG0 Z19.000\nM6"),
     ("change-missing", CHANGE, "T3 M6\n", ""),
+    ("change-missing", HOME, "M0\n", ""),
+    // Where z is the nose's until G43, the tool is changed before anything moves, and head off all the same.
+    ("change-unsafe", LENGTH, "M5\nM9\nT3", "M9\nT3"),
+    ("tool", LENGTH, "H3", "H4"),
+    ("wait", PAUSE, "G4 P2500", "G4 P3500"),
+    ("spin-up", PAUSE, "G4 P2500", "G4 P2.5"),
+    // Air and coolant: all that is announced is on in every cut, and off at the end.
+    ("coolant-off-cut", FOLLOW, "M8\n", ""),
+    ("coolant-off-cut", LENGTH, "M7\n", ""),
+    ("coolant-off-cut", LENGTH, "M8\n", ""),
+    ("coolant-off-cut", PAUSE, "(outline)\n", "M9\n(outline)\n"),
+    ("coolant-off-cut", PAUSE, "M7\n", "M7\nM9\n"),
+    ("coolant-on-end", FOLLOW, "M9\n", ""),
+    ("coolant-on-end", LENGTH, "M5\nM9\nG49", "M5\nG49"),
+    ("coolant-on-end", PAUSE, "M5\nM9\nG53", "M9\nM7\nM5\nG53"),
+    // A stop: after M5, at the safe height or before the first move.
+    ("pause-low", PAUSE, "M5\nM9\n(fit", "M9\n(fit"),
+    ("pause-low", HOME, "M5\nG0 Z0.74803\nT3", "G0 Z0.74803\nT3"),
+    ("pause-low", HOME, "G0 Z0.74803\nT3", "G0 Z0.74802\nT3"),
+    ("pause-low", PARK, "M5\nM0", "M0"),
+    ("body-words", PARK, "(bar A1)\n", "M0\n(bar A1)\n"),
+    ("frame", PAUSE, "M0\n", ""),
+    // Parking: from the safe height, to places that the machine can reach.
+    ("park-low", PAUSE, "G0 Z19.000\nM5\nM9\nG53", "M5\nM9\nG53"),
+    ("park-low", HOME, "G28 Z0.74803", "G28 Z0.74802"),
+    ("travel", HOME, "G28 Z0.74803", "G28 Z2.36300"),
+    ("park-low", PARK, "X-380.0", "X-400.001"),
+    ("park-low", PARK, "Y290", "Y300.001"),
+    ("park-low", PAUSE, "G53 G0 X0 Y0", "G53 G0 X400.001 Y0"),
+    ("frame", PARK, "X-380.0", "X-379.0"),
+    ("frame", PAUSE, "G53 G0 X0 Y0\n", ""),
+    ("frame", HOME, "G28 X0 Y0\n", ""),
+    ("end-low", HOME, "M5\nG28 Z0.74803\nG28 X0 Y0", "M5\nM0"),
     // Inches: a step of the last decimal is 0.000254 mm.
     (
         "off-plan",

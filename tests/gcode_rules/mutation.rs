@@ -10,7 +10,7 @@ use lapwright::path::Program;
 use lapwright::replay::gcode_read::{EventKind, Trace, read};
 use lapwright::replay::motion::{MotionLimits, check_motion};
 
-use super::sample::{FILES, dialect, frame, program_for, rules};
+use super::sample::{FILES, FURTHER, dialect, frame, program_for, rules};
 use super::text;
 
 /// How far a harmless fault may move a cut, mm (the replay's own limit).
@@ -234,7 +234,7 @@ fn attack(program: &Program, post: &Post, limits: &MotionLimits, seed: u64) -> T
 
 #[test]
 fn seeded_faults_are_caught_or_harmless() {
-    for (name, _) in FILES {
+    for name in FILES.iter().map(|(name, _)| *name).chain(FURTHER) {
         let post = dialect(name);
         let (program, limits) = program_for(&post);
         for seed in 1..=3 {

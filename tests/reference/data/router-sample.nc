@@ -1,4 +1,4 @@
-G21 G17 G90 G94 G40 G49 G80 G54
+G21 G17 G90 G94 G40 G49 G80 G54 G61
 (tool 3, straight, 2 flutes, diameter 3.000)
 (sheet 2 - strip 120 x 40 x 4)
 (zero on the bed, lower left)
