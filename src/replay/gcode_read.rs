@@ -34,7 +34,7 @@
 //! | `dwell` | G4 has P, not below 0, and stands alone; seconds, or where announced milliseconds | 3.5.4 |
 //! | `spindle` | M3 or M4 has an S, not below 0 | 3.7.2 |
 //! | `tool-change` | M6 has a T, head off; the head then stands anywhere | 3.6.3 |
-//! | `length-offset` | where announced, G43 with a whole H comes once, alone, after the change and before any move; none follows G49 | 3.5.10 |
+//! | `length-offset` | where announced, G43 with a whole H comes once, alone, after the change and before any move; none follows G49 | 3.5.11 |
 //! | `pause` | M0 stands alone, head off; the head then stands anywhere | 3.6.1 |
 //! | `park` | G53 with G0, or G28, head off, z first and alone to the top of its travel; after it nothing but what switches off and ends | 3.5.8, 3.5.12 |
 //! | `laser-z` | a laser's program has no Z | |

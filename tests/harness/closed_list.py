@@ -94,9 +94,11 @@ def said(spelled, empty=True):
         now = moves[0] if moves else motion
         letters = [m if m not in "GM" else (m, v) for m, v in words]
         once = len(set(letters)) == len(letters)
+        # Places of the machine's own (G28, G53) are no places of the program, and never in force.
+        parks = any(v in (28, 53) for v in codes)
         kept = []
         for letter, v in words:
-            if not once:
+            if parks or not once:
                 # A word that stands twice is no repetition of what is in force: the standard refuses it.
                 kept.append((letter, v))
                 continue
@@ -109,9 +111,12 @@ def said(spelled, empty=True):
                 continue
             kept.append((letter, v))
         motion = now
-        if ("M", 6) in words:
-            # A change may move the head: nothing is in force of where it stands.
+        if ("M", 6) in words or ("M", 0) in words or parks:
+            # A change, a stop or a park may move the head: nothing is in force of where it stands.
             at = {}
+            if parks:
+                out.append((tuple(kept), remarks))
+                continue
         for letter, v in words:
             if letter == "F":
                 feed = v

@@ -62,6 +62,7 @@ JOBS = {
     "router-joined": made(lambda f: joined(f, "run out", "router-numbered-mm", **BOTH)),
     "router-joined-lines": made(lambda f: joined(f, "clear", "router-lines-inch")),
     "router-infill": made(test_infill.routed_outlines),
+    "router-pause": made(lambda f: write_job(f, "router-square", panel=SMALL, **post("router-pause-mm"))),
     "gang": made(lambda f: write_job(f, "check")),
     "gang-bed-inch": made(lambda f: redialected(odd.odd_two_faces(f, **BED), "router-inch")),
     "gang-lines": made(lambda f: redialected(odd.odd_diamond(f), "router-lines-inch")),

@@ -17,7 +17,7 @@ import rs274
 from rs274 import G_GROUPS, GROUP_OF, INCH, RS274Error
 
 # Codes that move or shift in ways of their own: what they do is not worked out, that they stand there is enough.
-OWN_WAYS = {"G10", "G28", "G30", "G53", "G92", "G92.1", "G92.2", "G92.3", "G38.2"} | {
+OWN_WAYS = {"G10", "G30", "G92", "G92.1", "G92.2", "G92.3", "G38.2"} | {
     code for code in G_GROUPS[1] if code[:2] == "G8" and code != "G80"
 }
 ARC_RADII = {1.0: rs274.ARC_RADII_MM, INCH: rs274.ARC_RADII_INCH * INCH}
@@ -107,7 +107,7 @@ def _line(text, semicolon):
                 codes.append((code, group))
             elif letter in values:
                 raise RS274Error("repeated-word", 1, letter)
-            elif letter in "ABCDHKLQ":
+            elif letter in "ABCDKLQ":
                 raise RS274Error("unsupported", 1, letter)
             else:
                 values[letter] = value
@@ -129,7 +129,7 @@ class _Machine:
         self.done = Run()
         self.motion = None
         self.unit = None
-        self.modes = {group: "" for group in (2, 3, 5, 6, 7, 8, 10, 12, 13)}
+        self.modes = {group: "" for group in (2, 3, 4, 5, 6, 7, 8, 10, 12, 13)}
         self.overrides, self.coolant = "", "M9"
         self.feed = self.speed = self.tool = None
         self.head = "off"
@@ -185,13 +185,20 @@ class _Machine:
         own = OWN_WAYS & set(codes.values())
         if own:
             self.fail("own-ways", ", ".join(sorted(own)))
+        parks = codes.get(("G", 0)) in ("G28", "G53")
+        if parks and not self.parks(codes, values, moves):
+            self.fail("own-ways", "no place of the machine's own that the standard allows")
+        if (codes.get(("G", 8)) == "G43") != ("H" in values):
+            self.fail("length-offset", "G43 and H belong together")
+        if values.get("H", 0) < 0 or values.get("H", 0) != int(values.get("H", 0)):
+            self.fail("length-offset", "no tool's number")
         dwell = codes.get(("G", 0)) == "G4"
         motion = codes.get(("G", 1), self.motion)
         if dwell != ("P" in values):
             self.fail("dwell", "G4 and P belong together")
         if dwell and (values["P"] < 0 or moves):
             self.fail("dwell", "a wait that is none")
-        if moves and motion in (None, "G80"):
+        if moves and motion in (None, "G80") and not parks:
             self.fail("axis-words", "axis words while no motion is in force")
         if not moves and codes.get(("G", 1), "G80") != "G80":
             self.fail("axis-words", "a motion code without axis words")
@@ -206,17 +213,28 @@ class _Machine:
             self.note("wait", values["P"], self.head, self.at[2])
         for (letter, group), code in codes.items():
             if letter == "G" and group in self.modes:
-                self.modes[group] = code
+                self.modes[group] = code if code != "G43" else f"G43 H{values['H']:g}"
         if ("G", 6) in codes:
             self.unit = INCH if codes["G", 6] == "G20" else 1.0
         self.motion = motion
-        if moves:
+        if parks:
+            # Where the axes then stand in the work's frame is not known.
+            places = tuple(sorted((letter, values[letter]) for letter in "XYZ" if letter in values))
+            self.note("parks", codes["G", 0], motion, places, self.head, self.at[2])
+            self.at = (None, None, None)
+        elif moves:
             self.move(values)
         stop = codes.get(("M", 4))
         if stop in ("M2", "M30"):
             self.done.end = (stop, self.head, self.at[2], self.state())
         elif stop:
             self.note("stop", stop)
+
+    def parks(self, codes, values, moves):
+        """3.5.12: G53 needs G0 or G1 in force, and an axis; 3.4: G28 and a motion code share no line."""
+        if codes["G", 0] == "G53":
+            return moves and codes.get(("G", 1), self.motion) in ("G0", "G1") and not {"I", "J", "R"} & set(values)
+        return codes.get(("G", 1), "G80") == "G80" and not {"I", "J", "R"} & set(values)
 
     def switches(self, codes, values):
         """F, S, T, M6, spindle, coolant, overrides, in the order of table 8."""
@@ -242,7 +260,10 @@ class _Machine:
             self.note("head", head, self.speed, self.at[2])
             self.head = head
         if ("M", 8) in codes:
-            self.coolant = codes["M", 8]
+            # 3.6.4: M7 and M8 may both be on.
+            code = codes["M", 8]
+            on = set() if code == "M9" else {*self.coolant.split(), code} - {"M9"}
+            self.coolant = " ".join(sorted(on)) or "M9"
             self.note("coolant", self.coolant)
         if ("M", 9) in codes:
             self.overrides = codes["M", 9]

@@ -25,7 +25,7 @@ from runs import run
 from workshop import roomy, summary, write_job
 
 LASERS = ["laser-mm", "laser-inch", "laser-follow-mm", "laser-lines-mm"]
-ROUTERS = ["router-mm", "router-inch", "router-lines-inch", "router-numbered-mm", "router-toolchange-mm"]
+ROUTERS = ["router-mm", "router-inch", "router-lines-inch", "router-numbered-mm", "router-toolchange-mm", "router-pause-mm"]
 FAMILIES = {
     "square": ["upright", "level"], "diamond": ["rising", "falling"], "three-way": ["rising", "upright", "falling"],
     "open-three-way": ["rising", "upright", "falling"], "eight-point": ["upright", "level", "rising", "falling"],

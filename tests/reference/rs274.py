@@ -10,6 +10,9 @@ in the standard (common practice); they are taken only where the caller says so.
     for move in program.moves:
         ...
 
+Two more things are common practice and not in the standard: G91.1 (centres of arcs count from their start), and a
+wait in milliseconds, where the caller says so.
+
 Lengths are millimetres whatever the program's unit, feeds mm/min, angles of an arc counter-clockwise
 positive. A broken rule raises RS274Error with the rule's name and the line, from 1.
 """
@@ -48,6 +51,8 @@ G_GROUPS = {
     ],
     2: ["G17", "G18", "G19"],
     3: ["G90", "G91"],
+    # Not in the standard (common practice).
+    4: ["G91.1"],
     5: ["G93", "G94"],
     6: ["G20", "G21"],
     7: ["G40", "G41", "G42"],
@@ -69,9 +74,23 @@ GROUP_OF = {
 
 # What this reader runs; the rest of the tables is known and refused by name.
 RUNS = {
-    "G0", "G1", "G2", "G3", "G4", "G17", "G20", "G21", "G40", "G49", "G54", "G61", "G64", "G80", "G90",
-    "G91", "G94", "M0", "M1", "M2", "M3", "M4", "M5", "M6", "M9", "M30",
+    "G0", "G1", "G2", "G3", "G4", "G17", "G20", "G21", "G28", "G40", "G43", "G49", "G53", "G54", "G55", "G56", "G57",
+    "G58", "G59", "G61", "G64", "G80", "G90", "G91", "G91.1", "G94", "M0", "M1", "M2", "M3", "M4", "M5", "M6", "M7",
+    "M8", "M9", "M30",
 }  # fmt: skip
+
+# The standard's list of words, with the sections that define them (NISTIR 6556; numbers from memory). What is not
+# in it is common practice.
+SECTIONS = {
+    "G0": "3.5.1", "G1": "3.5.2", "G2": "3.5.3", "G3": "3.5.3", "G4": "3.5.4", "G17": "3.5.6", "G20": "3.5.7",
+    "G21": "3.5.7", "G28": "3.5.8", "G40": "3.5.10", "G43": "3.5.11", "G49": "3.5.11", "G53": "3.5.12", "G54": "3.5.13",
+    "G55": "3.5.13", "G56": "3.5.13", "G57": "3.5.13", "G58": "3.5.13", "G59": "3.5.13", "G61": "3.5.14",
+    "G64": "3.5.14", "G80": "3.5.15", "G90": "3.5.17", "G94": "3.5.19", "M0": "3.6.1", "M2": "3.6.1", "M30": "3.6.1",
+    "M3": "3.6.2", "M4": "3.6.2", "M5": "3.6.2", "M6": "3.6.3", "M7": "3.6.4", "M8": "3.6.4", "M9": "3.6.4",
+    "F": "3.7.1", "S": "3.7.2", "T": "3.7.3", "X": "3.5", "Y": "3.5", "Z": "3.5", "I": "3.5.3", "J": "3.5.3",
+    "P": "3.5.4", "H": "3.5.11", "N": "3.3.1",
+}  # fmt: skip
+PRACTICE = {"G91.1"}
 
 LETTERS = set("ABCDFGHIJKLMNPQRSTXYZ")
 
@@ -99,6 +118,10 @@ class Move:
     head: str = "off"  # "off", "cw" (M3) or "ccw" (M4)
     speed: float = 0.0  # S word
     dwell: float = 0.0  # seconds waited since the head was last switched
+    coolant: frozenset[str] = frozenset()  # of "M7" and "M8", what is on
+    zero: str | None = None  # work zero, "G54" to "G59"
+    path: str | None = None  # "G61" or "G64"
+    tool_length: int | None = None  # H of G43, while it is in force
 
     @property
     def length(self) -> float:
@@ -119,6 +142,13 @@ class Program:
     stops: list[tuple[int, str]] = field(default_factory=list)
     end_line: int = 0
     head_at_end: str = "off"  # as the program left it, before M2 or M30 stops the spindle itself
+    coolant_at_end: frozenset[str] = frozenset()  # likewise
+    # (line, G53 or G28, {letter: mm}, state of the head and place before it) of each move to a place of the machine's
+    # own, after which no axis is known
+    parks: list[tuple[int, str, dict[str, float], str, tuple]] = field(default_factory=list)
+    lengths: list[tuple[int, int | None]] = field(default_factory=list)  # (line, H of G43, or None of G49)
+    switches: list[tuple[int, str]] = field(default_factory=list)  # (line, M3 to M9) in order
+    words: set[str] = field(default_factory=set)  # every code, and every letter of another word
     tool: int | None = None
     numbers: list[tuple[int, int | None]] = field(default_factory=list)  # (line, N) of each line
     # (line, tool, head before M6, height before it) of each tool change
@@ -150,9 +180,10 @@ def _quarters(move: Move) -> list[tuple[float, float]]:
     return [(cx + radius * math.cos(a), cy + radius * math.sin(a)) for a in points]
 
 
-def read(text: str, semicolon: bool = False) -> Program:
-    """Reads and runs a whole program; with semicolon, remarks run from one to the end of the line."""
-    return _Interpreter(semicolon).run(text)
+def read(text: str, semicolon: bool = False, milliseconds: bool = False) -> Program:
+    """Reads and runs a whole program; with semicolon, remarks run from one to the end of the line; with milliseconds,
+    P of G4 counts these."""
+    return _Interpreter(semicolon, milliseconds).run(text)
 
 
 # A real number (3.3.2.1): sign, digits with at least one digit and at most one point. No exponent.
@@ -238,8 +269,13 @@ def code_name(letter: str, value: float, line: int) -> str:
 class _Interpreter:
     """Modal state, run line by line in the order of table 8."""
 
-    def __init__(self, semicolon: bool = False) -> None:
+    def __init__(self, semicolon: bool = False, milliseconds: bool = False) -> None:
         self.semicolon = semicolon
+        self.wait_unit = 0.001 if milliseconds else 1.0
+        self.coolant: frozenset[str] = frozenset()
+        self.zero: str | None = None
+        self.path: str | None = None
+        self.length: int | None = None
         self.program = Program()
         self.motion: str | None = None
         self.unit: float | None = None
@@ -280,6 +316,7 @@ class _Interpreter:
 
     def block(self, words: list[tuple[str, float]], line: int) -> bool:
         codes, values = self.sort(words, line)
+        self.program.words |= {*codes, *values}
         groups = {GROUP_OF[code]: code for code in codes if code.startswith("G")}
         switches = {GROUP_OF[code]: code for code in codes if code.startswith("M")}
         has_axes = any(letter in values for letter in "XYZ")
@@ -310,17 +347,29 @@ class _Interpreter:
             self.at = [None, None, None]
         if 7 in switches:
             self.switch({"M3": "cw", "M4": "ccw", "M5": "off"}[switches[7]])
+            self.program.switches.append((line, switches[7]))
+        if 8 in switches:
+            # 3.6.4: M7 and M8 may both be on; M9 switches both off.
+            code = switches[8]
+            self.coolant = frozenset() if code == "M9" else self.coolant | {code}
+            self.program.switches.append((line, code))
         if groups.get(0) == "G4":
-            self.dwell += values["P"]
+            self.dwell += values["P"] * self.wait_unit
         if 2 in groups:
             self.plane_xy = True
         if 6 in groups:
             self.unit = {"G20": INCH, "G21": 1.0}[groups[6]]
+        if 8 in groups:
+            self.offset(groups[8], values, line)
+        self.zero = groups.get(12, self.zero)
+        self.path = groups.get(13, self.path)
         if 3 in groups:
             self.absolute = groups[3] == "G90"
         if 1 in groups:
             self.motion = None if groups[1] == "G80" else groups[1]
-        if has_axes:
+        if groups.get(0) in ("G28", "G53"):
+            self.own_place(groups[0], values, line)
+        elif has_axes:
             self.move(values, line)
         elif 1 in groups and groups[1] != "G80":
             raise RS274Error("axis-words", line, f"{groups[1]} without axis words")
@@ -330,6 +379,7 @@ class _Interpreter:
         if stop in ("M2", "M30"):
             self.program.end_line = line
             self.program.head_at_end = self.head
+            self.program.coolant_at_end = self.coolant
             return True
         return False
 
@@ -357,7 +407,7 @@ class _Interpreter:
             seen.add(group)
             codes.append(code)
         for letter in values:
-            if letter in "ABCDHKLQ":
+            if letter in "ABCDKLQ":
                 raise RS274Error("unsupported", line, f"{letter} is not run by this reader")
         return codes, values
 
@@ -371,7 +421,18 @@ class _Interpreter:
                 raise RS274Error("dwell", line, "G4 with a negative P")
         elif "P" in values:
             raise RS274Error("unused-word", line, "P without G4")
+        if ("H" in values) != (groups.get(8) == "G43"):
+            raise RS274Error("length-offset", line, "G43 and H belong together")
         motion = groups.get(1, self.motion)
+        if groups.get(0) == "G28":
+            # 3.4: two codes that take axis words share no line.
+            if groups.get(1, "G80") != "G80":
+                raise RS274Error("axis-words", line, "G28 beside a motion code")
+            motion = "G28"
+        if groups.get(0) == "G53":
+            # 3.5.12: G0 or G1 is in force, and there is an axis to move.
+            if motion not in ("G0", "G1") or not has_axes:
+                raise RS274Error("own-frame", line, "G53 without G0 or G1, or without an axis")
         if groups.get(1) == "G80" and has_axes:
             raise RS274Error("axis-words", line, "axis words with G80")
         if has_axes and motion is None:
@@ -380,6 +441,23 @@ class _Interpreter:
         for letter in "IJR":
             if letter in values and not in_arc:
                 raise RS274Error("unused-word", line, f"{letter} without G2 or G3")
+
+    def offset(self, code: str, values: dict[str, float], line: int) -> None:
+        """3.5.11: H is the slot of the tool whose length counts."""
+        self.length = None
+        if code == "G43":
+            if values["H"] < 0 or values["H"] != int(values["H"]):
+                raise RS274Error("length-offset", line, f"H{values['H']}")
+            self.length = int(values["H"])
+        self.program.lengths.append((line, self.length))
+
+    def own_place(self, code: str, values: dict[str, float], line: int) -> None:
+        """3.5.8, 3.5.12: where the axes then stand in the work's frame is not known."""
+        if self.unit is None:
+            raise RS274Error("unit", line, f"{code} before G20 or G21")
+        places = {letter: values[letter] * self.unit for letter in "XYZ" if letter in values}
+        self.program.parks.append((line, code, places, self.head, tuple(self.at)))
+        self.at = [None, None, None]
 
     def switch(self, head: str) -> None:
         if head != self.head:
@@ -403,6 +481,7 @@ class _Interpreter:
                 value += start[axis]
             end[axis] = value
         state = {"head": self.head, "speed": self.speed, "dwell": self.dwell, "line": line}
+        state |= {"coolant": self.coolant, "zero": self.zero, "path": self.path, "tool_length": self.length}
         if self.motion == "G0":
             move = Move("rapid", tuple(start), tuple(end), **state)
         else:

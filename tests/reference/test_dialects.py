@@ -25,7 +25,8 @@ class Cut:
         self.files = sources(folder)
         self.texts = [(folder / s["file"]).read_text() for s in self.job["setups"]]
         semicolon = self.gcode.get("remarks") == "semicolon"
-        self.programs = [rs274.read(text, semicolon=semicolon) for text in self.texts]
+        wait = self.post.get("words", {}).get("dwell") == "ms"
+        self.programs = [rs274.read(text, semicolon=semicolon, milliseconds=wait) for text in self.texts]
 
     def radius(self):
         if self.post["drives"] == "laser":
@@ -145,11 +146,17 @@ def test_a_dialect_is_what_its_file_says(name, cut):
 
 @pytest.mark.parametrize("name", DIALECTS)
 def test_a_tool_is_changed_with_the_spindle_off_at_the_safe_height(name, cut):
-    """3.6.3: M6 takes the tool that T has chosen; afterwards the head may stand anywhere."""
+    """3.6.3: M6 takes the tool that T has chosen; afterwards the head may stand anywhere. By hand the program stops
+    for it (3.6.1), before anything has moved."""
     here = cut(name)
     for setup, text, program in zip(here.job["setups"], here.texts, here.programs):
         if not here.gcode.get("tool_change"):
-            assert not program.changes
+            assert not program.changes and not program.stops
+            continue
+        if "M6" not in here.gcode["tool_change"]:
+            [(line, stop)] = program.stops
+            assert stop == "M0" and not program.changes and all(m.line > line for m in program.moves)
+            assert "M5" in text.splitlines()[:line], "nothing an earlier program left on"
             continue
         router = here.files["machine"]["router"]
         safe = setup["stock"]["max"][2] + router["safe_height"]

@@ -27,6 +27,8 @@ GROUPS = {
     "tool length": {"G43", "G49"},
     "coordinate system": {"G54", "G55", "G56", "G57", "G58", "G59"},
     "path": {"G61", "G64"},
+    # Not in the table (common practice).
+    "arc centres": {"G91.1"},
     "not modal": {"G4", "G10", "G28", "G30", "G53", "G92"},
     "stopping": {"M0", "M1", "M2", "M30", "M60"},
     "tool change": {"M6"},
@@ -34,6 +36,7 @@ GROUPS = {
     "coolant": {"M7", "M8", "M9"},
 }
 CUTS = {"G1", "G2", "G3"}
+OWN_PLACES = {"G28", "G53"}
 
 
 class Block:
@@ -60,6 +63,7 @@ class Program:
         self.inch = post["number"].get("unit") == "inch"
         self.arcs = post["number"].get("arcs", True)
         self.semicolon = post["gcode"].get("remarks") == "semicolon"
+        self.wait = 0.001 if post.get("words", {}).get("dwell") == "ms" else 1.0
         self.limit = post["gcode"].get("line_limit", 256)
         # Half a step of the last decimal, mm.
         self.half = 0.5 * (25.4 if self.inch else 1) * 0.1 ** post["number"]["decimals"] + 1e-9
@@ -75,11 +79,14 @@ class Program:
         return rs274.read(self.text, semicolon=self.semicolon)
 
     def walk(self):
-        """(block, motion in force, place before, place after) of every move."""
+        """(block, motion in force, place before, place after) of every move in the work's frame."""
         motion, at = None, {}
         for block in self.blocks:
             motion = next((c for c in block.codes if c in GROUPS["motion"]), motion)
-            if any(axis in block.value for axis in "XYZ"):
+            if OWN_PLACES & set(block.codes):
+                # 3.5.8, 3.5.12: what these move has left the frame.
+                at = {}
+            elif any(axis in block.value for axis in "XYZ"):
                 before = dict(at)
                 at.update({a: v for a, v in block.value.items() if a in "XYZ"})
                 yield block, motion, before, dict(at)
@@ -203,11 +210,11 @@ def test_spindle_or_beam_runs_in_every_cut_and_in_no_travel(programs):
 
 
 def test_the_spindle_has_time_to_start(programs):
-    """G4 P counts seconds (3.5.4); the machine file's spin-up, at least 2 s (common practice)."""
+    """G4 P counts seconds (3.5.4), or milliseconds where the dialect says so; the machine file's spin-up, at least 2 s (common practice)."""
     for program in (p for p in programs if not p.laser):
         start = next(b.number for b in program.blocks if "M3" in b.codes)
         first = program.cuts()[0][0].number
-        waits = [b.value["P"] for b in program.blocks if "G4" in b.codes and start <= b.number < first]
+        waits = [b.value["P"] * program.wait for b in program.blocks if "G4" in b.codes and start <= b.number < first]
         assert sum(waits) >= max(2, program.files["machine"]["router"]["spin_up_s"])
 
 
@@ -240,7 +247,7 @@ def test_numbers_have_the_decimals_of_the_dialect(programs):
         decimals = program.files["post_processor"]["number"]["decimals"]
         for block in program.blocks:
             for letter, number in block.words:
-                if letter in "XYZIJ":
+                if letter in "XYZIJ" and not OWN_PLACES & set(block.codes):
                     assert re.fullmatch(rf"-?\d+\.\d{{{decimals}}}", number), (block.number, number)
                 assert float(number) != 0 or not number.startswith("-"), (block.number, "-0")
 

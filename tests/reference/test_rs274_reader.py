@@ -184,6 +184,21 @@ CUT = "F100\nG0 X0 Y0 Z0\n"
         ("arc-radii", CUT + "G2 X0.001 Y0 I0 J0\n"),
         ("position", "F100\nG2 X1 Y1 I1\n"),
         ("position", "G91 G0 X1\n"),
+        ("length-offset", "G43\n"),
+        ("length-offset", "H1\n"),
+        ("length-offset", "G49 H1\n"),
+        ("length-offset", "G43 H1.5\n"),
+        ("modal-group", "G43 G49 H1\n"),
+        ("modal-group", "G54 G55\n"),
+        ("modal-group", "G61 G64\n"),
+        ("modal-group", "M7 M8\n"),
+        ("modal-group", "M0 M2\n"),
+        ("modal-group", "G28 G53 G0 X0\n"),
+        ("own-frame", "G53 X0\n"),
+        ("own-frame", "G53 G0\n"),
+        ("own-frame", CUT + "G53 G2 X1 I1\n"),
+        ("axis-words", "G28 G0 X0\n"),
+        ("unknown-code", "G59.4\n"),
         ("program-end", "M2\nG0 X1\n"),
     ],
 )
@@ -279,3 +294,32 @@ def test_line_numbers_and_tool_changes_are_told():
     assert program.moves[-1].start == (None, None, None)
     with pytest.raises(RS274Error, match="M6 before any T"):
         run("M6\n")
+
+
+def test_states_stand_beside_every_move():
+    # 3.5.11, 3.5.13, 3.5.14, 3.6.4: what is in force when the move is made.
+    program = run("G55 G61\nG43 H3\nM7\nM8\nG0 X1\nM9\nG64\nG49\nG0 X2\n")
+    one, other = program.moves
+    assert (one.zero, one.path, one.tool_length, one.coolant) == ("G55", "G61", 3, {"M7", "M8"})
+    assert (other.zero, other.path, other.tool_length, other.coolant) == ("G55", "G64", None, set())
+    assert program.lengths == [(1, None), (3, 3), (9, None)]
+    assert [code for _, code in program.switches] == ["M7", "M8", "M9"]
+    assert run("M7\nG0 X1\n").coolant_at_end == {"M7"}
+
+
+def test_places_of_the_machines_own_leave_no_axis_known():
+    # 3.5.12: G53 needs G0 or G1 in force, in its line or before; 3.5.8: axis words of G28 name a place on the way.
+    program = run("G0 X1 Y2 Z3\nG53 Z0\nG53 G0 X-5 Y7\nG28 X0 Y0\nG28\n")
+    assert [(code, places) for _, code, places, *_ in program.parks] == [
+        ("G53", {"Z": 0}), ("G53", {"X": -5, "Y": 7}), ("G28", {"X": 0, "Y": 0}), ("G28", {}),
+    ]  # fmt: skip
+    assert program.parks[0][3:] == ("off", (1, 2, 3)) and program.parks[1][4] == (None, None, None)
+    assert len(program.moves) == 1
+    inch = run("G0 X1 Y2 Z3\nG53 X2\n", head=HEAD.replace("G21", "G20"))
+    assert inch.parks[0][2] == {"X": 50.8}
+
+
+def test_a_wait_is_in_milliseconds_where_that_is_said():
+    text = HEAD + "M3 S1000\nG4 P2500\nG0 X0\nM5\nM2\n"
+    assert read(text, milliseconds=True).moves[0].dwell == 2.5
+    assert read(text).moves[0].dwell == 2500

@@ -88,7 +88,7 @@ impl Machine<'_> {
         }
     }
 
-    /// G43 and G49 (NISTIR 6556, 3.5.10).
+    /// G43 and G49 (NISTIR 6556, 3.5.11).
     pub(super) fn length(&mut self, block: &Block, line: usize) -> Result<(), ReplayFault> {
         let refuse = |what: &str| Err(fault("length-offset", line, what));
         if block.tool_change && self.length == Length::On {
