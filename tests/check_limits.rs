@@ -23,8 +23,8 @@ use lapwright::table::Column;
 const BEHIND_THE_BACK: [CheckId; 3] = [CheckId::Gap, CheckId::Interference, CheckId::Replay];
 /// Checks that warn and never fail.
 const WARNS: [CheckId; 2] = [CheckId::Flush, CheckId::Spread];
-/// A check with a flag for a limit, and no number.
-const BY_FLAG: [CheckId; 1] = [CheckId::Opening];
+/// Checks with a word for a limit, and no number.
+const BY_FLAG: [CheckId; 2] = [CheckId::Opening, CheckId::PathMode];
 
 fn files(panel: &str, edits: &[(SourceKind, &str, &str)]) -> JobFiles {
     let mut sources = crate::panel_support::panel(panel).sources;
@@ -160,6 +160,29 @@ fn openings_are_refused_in_hardwood_unless_the_panel_accepts_them() {
     near(of(&accepted), (Status::Warn, leg, 0.0));
     let square = checks(files("demo", &[tight])).expect("square joints close");
     near(of(&square), (Status::Pass, 0.0, 0.0));
+}
+
+/// `path-mode` has no number: a dialect says G61, G64 or neither. Whatever it says, the job is made.
+#[test]
+fn a_path_mode_that_rounds_corners_warns() {
+    use SourceKind::Post;
+    let g64: [Edit; 2] = [
+        (Post, "path_mode = \"exact\"", "path_mode = \"continuous\""),
+        (Post, "G54 G61", "G54 G64"),
+    ];
+    let neither: [Edit; 2] = [
+        (Post, "path_mode = \"exact\"", ""),
+        (Post, "G54 G61", "G54"),
+    ];
+    let of = |edits: &[Edit]| {
+        let checks = checks(files("router-square", edits)).expect("no path mode stops a job");
+        let mine = checks.into_iter().filter(|c| c.id == CheckId::PathMode);
+        mine.map(|c| (c.status, c.value, c.limit))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(of(&[]), [(Status::Pass, 0.0, 0.0)]);
+    assert_eq!(of(&g64), [(Status::Warn, 1.0, 0.0)]);
+    assert_eq!(of(&neither), []);
 }
 
 /// The last number within a limit that only warns passes, the first beyond it warns, and nothing fails.

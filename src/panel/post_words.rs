@@ -119,7 +119,7 @@ pub(super) fn read_words(t: &mut Table<'_>, drives_laser: Option<bool>) -> Words
     ];
     let parks = [("G53", Park::MachineFrame), ("G28", Park::Home)];
     let [m7, m8] = t.choice_opt("coolant", &coolants).unwrap_or_default();
-    let words = Words {
+    let mut words = Words {
         work_zero: t.choice_opt("work_zero", &zeros).unwrap_or(54),
         path_mode: t.choice_opt("path_mode", &modes),
         length_offset: t.flag_or("length_offset", false),
@@ -146,6 +146,7 @@ pub(super) fn read_words(t: &mut Table<'_>, drives_laser: Option<bool>) -> Words
                 );
             }
         }
+        words.length_offset = false;
     }
     words
 }

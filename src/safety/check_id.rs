@@ -75,10 +75,10 @@ checks! {
     Parting = "parting",
     /// Depth of a pass.
     PassDepth = "pass-depth",
-    /// Looseness of notches.
-    Play = "play",
     /// How corners are run through.
     PathMode = "path-mode",
+    /// Looseness of notches.
+    Play = "play",
     /// Feed straight down.
     PlungeFeed = "plunge-feed",
     /// Tightness of notches.

@@ -9,7 +9,7 @@ import re
 import pytest
 
 import rs274
-from workshop import DIALECTS, call, fixture, make, said, sources, summary, write_job
+from workshop import DIALECTS, ROOT, call, fixture, make, said, sources, summary, write_job
 
 # Codes that every dialect may write, and letters.
 PLAIN = {
@@ -259,3 +259,29 @@ def test_sums_print_with_the_decimals_of_the_dialect(tmp_path):
         text = (folder / setup["file"]).read_text()
         assert "(a third 5333.333, -16000.5, 0.5)" in text
         assert "\nG4 P4000\n" in text
+
+
+def parts(section):
+    """3.5.9 comes before 3.5.10."""
+    return tuple(map(int, section.split(".")))
+
+
+def test_the_readme_lists_every_word():
+    """Its table of words, code by code, with the sections that the reference reader has."""
+    text = (ROOT / "README.md").read_text()
+    table = text[text.index("### Words of a program") : text.index("### Pattern file")]
+    told = {}
+    for row in re.findall(r"^\| (.*?) \|.*\| (.*?) \|$", table, re.MULTILINE):
+        words, section = row
+        codes = re.findall(r"\b(?:[GM]\d+(?:\.\d)?|[XYZIJFPSTHN])\b", " ".join(re.findall(r"`([^`]*)`", words)))
+        if "`G54` to `G59`" in words:
+            codes = [f"G{n}" for n in range(54, 60)]
+        # The row that a word stands in first is its own.
+        told = dict.fromkeys(codes, section) | told
+    assert set(told) == set(rs274.SECTIONS) | rs274.PRACTICE
+    for word, section in rs274.SECTIONS.items():
+        if word in ("X", "Y", "Z", "N"):
+            continue
+        said = [parts(n) for n in re.findall(r"3\.\d+\.\d+", told[word])]
+        through = " to " in told[word] and said[0] <= parts(section) <= said[1]
+        assert parts(section) in said or through, (word, section, told[word])
