@@ -7,8 +7,12 @@
 mod air_run;
 #[path = "gcode_rules/dialect.rs"]
 mod dialect;
+#[path = "gcode_rules/further.rs"]
+mod further;
 #[path = "gcode_rules/motion.rs"]
 mod motion;
+#[path = "gcode_rules/motion_cases.rs"]
+mod motion_cases;
 #[path = "gcode_rules/mutation.rs"]
 mod mutation;
 #[path = "gcode_rules/reader.rs"]
@@ -23,9 +27,10 @@ use lapwright::replay::gcode_read::{EventKind, read};
 use lapwright::replay::motion::{check_motion, trace_lengths};
 use lapwright::write::gcode::render;
 
+use further::FURTHER;
 use sample::{
-    FILES, FURTHER, dialect, frame, laser_limits, laser_post, laser_program, program_for,
-    router_post, router_program, rules,
+    FILES, dialect, frame, laser_limits, laser_post, laser_program, program_for, router_post,
+    router_program, rules,
 };
 
 fn text(program: &Program, post: &lapwright::panel::Post) -> String {

@@ -485,60 +485,6 @@ fn dialects_whose_keys_do_not_go_together() {
     );
 }
 
-/// Words of a controller: known ones, of the dialect's head, each with its template.
-#[test]
-fn further_words_are_announced_with_their_templates() {
-    let laser = |words: &str, said: &str| {
-        let to = format!("drives = \"laser\"\nwords = {{ {words} }}");
-        one_fault("demo", SourceKind::Post, "drives = \"laser\"", &to, said);
-    };
-    laser(
-        "coolant = \"M9\"",
-        "`coolant` cannot be \"M9\"; did you mean \"M7\"? write \"M7\", \"M8\" or \"M7 and M8\"",
-    );
-    laser(
-        "work_zero = 55",
-        "`work_zero` must be one of a few words in quotes, but is a whole number; \
-         write \"G54\", \"G55\", \"G56\", \"G57\", \"G58\" or \"G59\"",
-    );
-    laser(
-        "dwell = \"ms\"",
-        "a laser's program does not wait; leave `dwell` out, or write drives = \"router\"",
-    );
-    laser(
-        "length_offset = true",
-        "a laser has no tool whose length could count; leave `length_offset` out, or write drives = \"router\"",
-    );
-    one_fault(
-        "demo",
-        SourceKind::Post,
-        "[gcode]",
-        "[words]\npark = \"G28\"\n\n[gcode]",
-        "`park` is announced in [words], but no template writes it; \
-         write park = \"...\" in [gcode], or leave it out of [words]",
-    );
-    let router =
-        |from: &str, to: &str, said: &str| one_fault("check", SourceKind::Post, from, to, said);
-    router(
-        "[gcode]",
-        "length_offset = true\n\n[gcode]",
-        "`length_offset` is announced in [words], but no template writes it; \
-         write length_offset = \"...\" in [gcode], or leave it out of [words]",
-    );
-    router(
-        "[gcode]",
-        "[gcode]\npark = \"G53 G0 Z0\"",
-        "`park` is not announced in [words]; \
-         write park = \"G53\" or \"G28\" in a table [words], or leave this template out",
-    );
-    router(
-        "[gcode]",
-        "[gcode]\nlength_offset = \"G43 H1\"",
-        "`length_offset` is not announced in [words]; \
-         write length_offset = true in a table [words], or leave this template out",
-    );
-}
-
 /// A release and a kind of file that there are not; what is meant is told where it is near.
 #[test]
 fn dxf_releases_and_files_are_words_of_their_own() {

@@ -7,7 +7,8 @@ use lapwright::replay::air_run::{AIR_RULES, AirLimits, check_air_run};
 use lapwright::replay::gcode_read::{Frame, read};
 use lapwright::write::gcode::render_air_run;
 
-use super::sample::{FILES, FURTHER, dialect, laser_post, program_for, router_post, rules};
+use super::further::FURTHER;
+use super::sample::{FILES, dialect, laser_post, program_for, router_post, rules};
 
 /// Feed of travel, mm/min.
 const FEED: f64 = 2400.0;

@@ -10,7 +10,8 @@ use lapwright::path::Program;
 use lapwright::replay::gcode_read::{EventKind, Trace, read};
 use lapwright::replay::motion::{MotionLimits, check_motion};
 
-use super::sample::{FILES, FURTHER, dialect, frame, program_for, rules};
+use super::further::FURTHER;
+use super::sample::{FILES, dialect, frame, program_for, rules};
 use super::text;
 
 /// How far a harmless fault may move a cut, mm (the replay's own limit).

@@ -11,6 +11,8 @@ use lapwright::replay::gcode_read::Frame;
 use lapwright::replay::motion::MotionLimits;
 use serde::Deserialize;
 
+use super::further;
+
 /// Every built-in dialect, by the name of its file.
 pub const FILES: [(&str, &str); 10] = [
     (
@@ -275,69 +277,12 @@ pub fn post(text: &str) -> Post {
     }
 }
 
-/// A built-in dialect by its name, or one of [`FURTHER`].
+/// A built-in dialect by its name, or one of [`further::FURTHER`].
 pub fn dialect(name: &str) -> Post {
     match FILES.iter().find(|(n, _)| *n == name) {
         Some((_, text)) => post(text),
-        None => further(name),
+        None => further::dialect(name),
     }
-}
-
-/// Dialects of the tests' own, with words that no built-in one has.
-pub const FURTHER: [&str; 4] = [
-    "router-length-mm",
-    "router-home-inch",
-    "laser-park-mm",
-    "laser-home-mm",
-];
-
-fn further(name: &str) -> Post {
-    let mut post = dialect(match name {
-        "router-length-mm" => "router-toolchange-mm",
-        "router-home-inch" => "router-inch",
-        "laser-park-mm" | "laser-home-mm" => "laser-mm",
-        _ => panic!("no dialect is called {name}"),
-    });
-    let GcodeDialect {
-        words,
-        templates: t,
-        ..
-    } = &mut post.gcode;
-    match name {
-        // Nothing moves before the tool is changed and its length counts; air and coolant at once.
-        "router-length-mm" => {
-            words.work_zero = 57;
-            words.length_offset = true;
-            words.coolant = Coolant { m7: true, m8: true };
-            t.begin = t.begin.replace("G54", "G57");
-            t.tool_change = "M5\nM9\nT{{ tool_number }} M6".into();
-            t.length_offset = "G43 H{{ tool_number }}".into();
-            t.start_head.push_str("M7\nM8\n");
-            t.stop_head = "M5\nM9\nG49".into();
-        }
-        // Corners may be rounded; the tool is changed by hand at the safe height; then home.
-        "router-home-inch" => {
-            words.path_mode = Some(PathMode::Continuous);
-            words.pause = true;
-            words.park = Some(Park::Home);
-            t.begin = t.begin.replace("G61", "G64");
-            t.tool_change = "M5\nG0 Z{{ safe_z }}\nT{{ tool_number }}\nM0".into();
-            t.park = "G28 Z{{ safe_z }}\nG28 X0 Y0".into();
-        }
-        "laser-park-mm" => {
-            words.pause = true;
-            words.coolant.m7 = true;
-            words.park = Some(Park::MachineFrame);
-            t.start_head = "M5\nM0\nM7".into();
-            t.stop_head = "M9".into();
-            t.park = "G53 G0 X-380.0 Y{{ 100 + 190 }}".into();
-        }
-        _ => {
-            words.park = Some(Park::Home);
-            t.park = "G28 X0 Y0".into();
-        }
-    }
-    post
 }
 
 pub fn laser_post() -> Post {
