@@ -259,7 +259,7 @@ mod tests {
         for said in [
             "", "x y", "x ** 2", "x // 2", "x % 2", "--x", "+x", "x +", "* x", "(x", "x)", "()",
             "1.", ".5", "1e3", "0x10", "x.y", "x(1)", "[x]", "x ~ y", "x if y", "not", "1_000",
-            "__x", "x, y", "'x'",
+            "__sum0", "x, y", "'x'",
         ] {
             assert!(Sum::parse(said).is_err(), "{said}");
         }
