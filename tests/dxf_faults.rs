@@ -106,7 +106,9 @@ impl Case {
                     placement: nth(&sheet.placements, alone),
                 },
             },
-            content: content.map_or(DxfContent::Drawn, DxfContent::Compensated),
+            content: content.map_or(DxfContent::Drawn, |program| {
+                DxfContent::Compensated(program.shown())
+            }),
             parts: self.parts,
             version: self.version,
             style: &self.style,

@@ -175,7 +175,7 @@ fn figures_are_those_of_the_contours() {
         let text = notes(&made);
         let told = told(&text);
         assert_eq!(told.len(), drawings(&made).len(), "{panel}: {text}");
-        let style = &plan.files.post.dxf;
+        let style = &plan.files.own().expect("a machine").post.dxf;
         let mut of_pieces = 0;
         for (path, said) in &told {
             let drawn = path.contains("drawn-size");
@@ -222,7 +222,7 @@ fn figures_are_those_of_the_contours() {
                 let piece = |&i: &PlacementId| &flat.layout.pieces[placements[i].piece];
                 shown.iter().map(|i| length(&piece(i).drawn)).collect()
             } else {
-                let paths = flat.programs[sheet].contours.iter();
+                let paths = flat.program(sheet).expect("a program").contours.iter();
                 let own = paths.filter(|c| shown.contains(&c.placement));
                 own.map(|c| length(&c.path)).collect()
             };
@@ -247,7 +247,7 @@ fn figures_are_those_of_the_contours() {
                 assert!(said["what"].ends_with(&pieces), "{path}: {}", said["what"]);
             }
             assert!(said["size"].contains("unit mm"), "{path}: {}", said["size"]);
-            let width = 2.0 * flat.programs[sheet].head.radius();
+            let width = 2.0 * flat.program(sheet).expect("a program").head.radius();
             let kerf = format!("of {width} mm; do not compensate again");
             assert_eq!(
                 said["size"].contains(&kerf),
@@ -309,7 +309,7 @@ fn whoever_cuts_is_told_what_to_mind() {
         for said in [
             files.panel.name.as_str(),
             files.material.name.as_str(),
-            files.machine.name.as_str(),
+            files.own().expect("a machine").machine.name.as_str(),
             "K\u{fc}che",
             "mm, in every file",
             "Bridges and tabs are not drawn",

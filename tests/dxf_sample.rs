@@ -30,8 +30,8 @@ fn samples_are_written_and_the_same_twice() {
     let mut samples = Vec::new();
     for (name, content) in [
         ("drawn", DxfContent::Drawn),
-        ("laser", DxfContent::Compensated(&laser)),
-        ("router", DxfContent::Compensated(&router)),
+        ("laser", DxfContent::Compensated(laser.shown())),
+        ("router", DxfContent::Compensated(router.shown())),
     ] {
         for (subject, subject_name) in [(whole, "sheet"), (alone, "piece")] {
             for (version, release, n) in [

@@ -113,7 +113,7 @@ fn a_hundred_panels_take_two_programs() {
         "Do all of this {last} times, a new sheet each: sheets 1 to {last}."
     )));
     assert!(sheet.contains("loads.csv"));
-    let travel = plan.files.machine.travel_feed;
+    let travel = plan.files.own().expect("a machine").machine.travel_feed;
     let flat = plan.flat().expect("cut flat");
     let all: f64 = (flat.runs())
         .map(|(p, n)| n as f64 * program_minutes(p, travel))

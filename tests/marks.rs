@@ -303,16 +303,17 @@ fn files(case: &panels::Case, index: usize) -> JobFiles {
     (sticks.lead, sticks.tail) = (31.0, [31.0, 12.0, 24.0][index % 3]);
     (sticks.ends, sticks.limit) = (Vec::new(), Some(700.0));
     sticks.saw_kerf = 1.3;
-    files.machine.travel = [60_000.0, 60_000.0, 300.0];
+    files.material.taper = 0.0;
     for blank in &mut files.stock.blanks {
         (blank.length, blank.width) = (2000.0, 400.0);
     }
-    let HeadKind::Router(router) = &mut files.machine.head else {
+    let machine = &mut files.own_mut().expect("a machine").machine;
+    machine.travel = [60_000.0, 60_000.0, 300.0];
+    machine.bed = [[-30_000.0, 60_000.0]; 2];
+    machine.zero = [[0.0, 60_000.0]; 2];
+    let HeadKind::Router(router) = &mut machine.head else {
         panic!("a router")
     };
-    files.machine.bed = [[-30_000.0, 60_000.0]; 2];
-    files.machine.zero = [[0.0, 60_000.0]; 2];
-    files.material.taper = 0.0;
     router.hold_width = 0.5;
     router.clamp_width = 30_000.0;
     router.fence_deg = [1.0, 179.0];

@@ -31,7 +31,7 @@ fn files(base: &str, case: &Case, tool: f64, hold: f64) -> JobFiles {
     for blank in &mut files.stock.blanks {
         (blank.length, blank.width) = (590.0, 380.0);
     }
-    if let HeadKind::Router(router) = &mut files.machine.head {
+    if let HeadKind::Router(router) = &mut files.own_mut().expect("a machine").machine.head {
         router.tool.diameter = tool;
         router.hold_length = hold;
     }

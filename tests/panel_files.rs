@@ -175,7 +175,7 @@ fn the_check_panel_is_read_as_written() {
     );
     assert_eq!((sticks.limit, sticks.spares), (Some(500.0), 1));
     assert_eq!(sticks.ends, [("upright".to_owned(), 57.5)]);
-    let HeadKind::Router(router) = &job.machine.head else {
+    let HeadKind::Router(router) = &job.own().expect("a machine").machine.head else {
         panic!("a router")
     };
     assert_eq!((router.tool.diameter, router.fence_error_deg), (3.0, 0.02));
@@ -235,7 +235,10 @@ fn lengths_take_units_wherever_they_stand() {
     let machine =
         text(SourceKind::Machine, "desk-laser").replace("[600, 400]", "[\"20 in\", \"400 mm\"]");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Machine, machine.as_bytes()));
-    assert_eq!(job.expect("a job").machine.travel, [508.0, 400.0, 0.0]);
+    assert_eq!(
+        job.expect("a job").own().expect("a machine").machine.travel,
+        [508.0, 400.0, 0.0]
+    );
 }
 
 /// Layers that a dialect's file leaves out get a name and a colour that no other has.
@@ -251,7 +254,7 @@ fn layers_that_are_left_out_are_like_no_other() {
         .replace("color = 134", "color = 1")
         .replace("\"lap-stock\"", "\"LAP-groove\"");
     let job = JobFiles::from_sources(sources("demo", SourceKind::Post, post.as_bytes()));
-    let dxf = job.expect("a job").post.dxf;
+    let dxf = job.expect("a job").dxf_style().clone();
     let own = |layer: &DxfLayer| (layer.name.clone(), layer.color);
     assert_eq!(own(&dxf.groove), ("lap-groove-2".to_owned(), 42));
     // 230 and 1 are taken.

@@ -29,14 +29,20 @@ fn a_panel_names_files_by_path_or_built_in_name() {
     let big = folder.path().join("shop/big.toml");
     fs::write(&big, laser.replace("travel = [600", "travel = [1600")).expect("written");
     let job = JobFiles::load(&panel).unwrap_or_else(|error| panic!("{error}"));
-    assert_eq!(job.machine.travel, [1600.0, 400.0, 0.0]);
-    assert!(matches!(job.machine.head, HeadKind::Laser(_)));
+    assert_eq!(
+        job.own().expect("a machine").machine.travel,
+        [1600.0, 400.0, 0.0]
+    );
+    assert!(matches!(
+        job.own().expect("a machine").machine.head,
+        HeadKind::Laser(_)
+    ));
     assert_eq!(job.sources[1].bytes, fs::read(&big).expect("read"));
     // The copies alone give the same job.
     let again = JobFiles::from_sources(job.sources.clone()).expect("the same job");
     assert_eq!(
-        (again.panel, again.machine, again.sources),
-        (job.panel, job.machine, job.sources)
+        (again.panel, again.cut_by, again.sources),
+        (job.panel, job.cut_by, job.sources)
     );
     // Wrong itself: the report names the maker's own file.
     fs::write(&big, "name = 5").expect("written");

@@ -142,7 +142,7 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
         files.panel.workshop_sheet.units = Units::Inch;
         // Names of stock and cutters are as their files have them.
         files.material.name = "wood".into();
-        files.machine.name = "machine".into();
+        files.own_mut().expect("a machine").machine.name = "machine".into();
         let made = made(files);
         let in_inches = text(&made, "sheet.html");
         let told = [

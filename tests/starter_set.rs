@@ -170,7 +170,7 @@ fn a_stronger_laser_is_turned_down() {
         {
             let files = job(machine, material, stocks(material)[0]).expect("cleared");
             let cut = files.material.laser.clone().expect("a laser's values");
-            let HeadKind::Laser(laser) = &files.machine.head else {
+            let HeadKind::Laser(laser) = &files.own().expect("a machine").machine.head else {
                 panic!("{machine} is a laser")
             };
             let percent = laser.percent_for(&cut);

@@ -40,7 +40,7 @@ const PANELS: &[(&str, &str, Change)] = &[
     ("joined", "router-square", |files| {
         spaced(files, [47.3, 43.1], [2, 3]);
         files.panel.quantity = 2;
-        if let HeadKind::Router(router) = &mut files.machine.head {
+        if let HeadKind::Router(router) = &mut files.own_mut().expect("a machine").machine.head {
             router.hold_length = 300.0;
         }
     }),
@@ -71,7 +71,7 @@ fn router(files: &mut JobFiles, change: impl FnOnce(&mut lapwright::panel::Route
 }
 
 fn cutter(files: &mut JobFiles, diameter: f64) {
-    let HeadKind::Router(router) = &mut files.machine.head else {
+    let HeadKind::Router(router) = &mut files.own_mut().expect("a machine").machine.head else {
         panic!("a router")
     };
     router.tool.diameter = diameter;
@@ -115,7 +115,10 @@ fn assert_held(plan: &Plan, what: &str) {
     for flat in plan.flats() {
         for (sheet, program) in flat.cuts() {
             for run in sheet.runs() {
-                let beam = matches!(plan.files.machine.head, HeadKind::Laser(_));
+                let beam = matches!(
+                    plan.files.own().expect("a machine").machine.head,
+                    HeadKind::Laser(_)
+                );
                 let sound = program.holds.iter().filter(|hold| {
                     let least = if beam {
                         [LEAST_BRIDGE, sheet.thickness]
@@ -253,7 +256,7 @@ fn the_built_in_router_panel_is_held_at_every_overhang() {
         assert_held(&plan, &what);
         let full = plan
             .flats()
-            .flat_map(|f| &f.programs)
+            .flat_map(|f| f.cuts().map(|(_, program)| program))
             .flat_map(|p| &p.holds);
         let widths: BTreeSet<u64> = full.map(|h| (h.width * 1e3) as u64).collect();
         assert_eq!(widths, BTreeSet::from([4000]), "{what}: as wide as asked");

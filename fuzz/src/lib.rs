@@ -26,7 +26,7 @@ pub fn source(panel: &str, kind: SourceKind, bytes: &[u8]) {
         return;
     };
     if kind == SourceKind::Post {
-        let _refusal = check_dialect(&files.post);
+        let _refusal = check_dialect(&files.own().expect("a machine").post);
     }
 }
 

@@ -49,10 +49,18 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
             me.to_string_lossy()
         );
     }
-    let _ = writeln!(
-        out,
-        "before you cut: the cautions at the head of each program, and your machine's manual"
-    );
+    if made.files.contains_key("dxf/notes.txt") {
+        let _ = writeln!(
+            out,
+            "send       {} is all that someone who cuts from DXF needs",
+            dir.join("dxf").display()
+        );
+    }
+    let cautions = match plan.files.elsewhere() {
+        None => "the cautions at the head of each program, and your machine's manual",
+        Some(_) => "its cautions, in dxf/notes.txt, are for whoever cuts it",
+    };
+    let _ = writeln!(out, "before you cut: {cautions}");
     out
 }
 

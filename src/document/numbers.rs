@@ -8,7 +8,7 @@
 //! - A length that is stepped off many times, a pitch, has as many decimals more as all its steps together need.
 
 use crate::geom::{micron, tidy};
-use crate::panel::{LengthUnit, Post, Units};
+use crate::panel::{JobFiles, LengthUnit, Post, Units};
 
 /// Millimetres in an inch.
 const INCH: f64 = 25.4;
@@ -63,6 +63,14 @@ impl Numbers {
             units,
             fractions: true,
         }
+    }
+
+    /// As the notes of a job's programs and drawings have them.
+    #[must_use]
+    pub fn of_notes(files: &JobFiles) -> Self {
+        files
+            .own()
+            .map_or(Self::MM, |own| Self::of_dialect(&own.post))
     }
 
     /// As the controller's display has them: in the unit of the dialect, without fractions.

@@ -3,11 +3,11 @@
 
 use super::error::JobError;
 use crate::geom::bounds;
-use crate::panel::{DxfScope, DxfSize, JobFiles, Material};
+use crate::panel::{DxfScope, DxfSize, JobFiles, Material, OwnMachine};
 use crate::path::{AirRun, Bed, Head, Note, NoteKind, Program};
 use crate::plan::{
-    BedRun, Cutting, CuttingHead, DatumRun, EdgePlan, FlatPlan, Plan, RouterHead, Run, SlotRunId,
-    Work, air_run,
+    BedRun, Cutting, CuttingHead, DatumRun, DrawnSheet, EdgePlan, FlatPlan, Plan, RouterHead, Run,
+    SlotRunId, Work, air_run,
 };
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
@@ -40,6 +40,8 @@ pub struct CutFile<'a> {
 pub enum Holds<'a> {
     /// The G-code program of a sheet.
     Program {
+        /// The machine that it is for.
+        own: &'a OwnMachine,
         /// The cutting of its wood.
         flat: &'a FlatPlan,
         /// The sheet.
@@ -47,8 +49,8 @@ pub enum Holds<'a> {
         /// Its moves.
         program: &'a Program,
     },
-    /// A DXF file, and the program of the sheet that it shows or that its piece lies on.
-    Drawing(DxfFile<'a>, &'a Program),
+    /// A DXF file, and what is told of the sheet that it shows or that its piece lies on.
+    Drawing(DxfFile<'a>, &'a [Note]),
     /// The G-code program of one or more clampings.
     Slots {
         /// What cuts.
@@ -78,8 +80,21 @@ pub enum Holds<'a> {
         /// Its moves.
         program: &'a Program,
     },
-    /// The air run of the program before it in the list.
-    AirRun(Box<AirRun>),
+    /// The air run of the program before it in the list, on the same machine.
+    AirRun(&'a OwnMachine, Box<AirRun>),
+}
+
+impl<'a> Holds<'a> {
+    /// A program, and the machine that it is for; `None` for drawings and air runs.
+    fn program(&self) -> Option<(&'a OwnMachine, &'a Program)> {
+        match self {
+            Self::Program { own, program, .. } => Some((own, program)),
+            Self::Slots { head, program, .. }
+            | Self::Datum { head, program, .. }
+            | Self::Bed { head, program, .. } => Some((&head.own, program)),
+            Self::Drawing(..) | Self::AirRun(..) => None,
+        }
+    }
 }
 
 /// What the proof of a cut file found in it.
@@ -121,20 +136,14 @@ impl Plan {
 
 /// A file and, where it is a program, its air run.
 fn with_air_run(file: CutFile<'_>) -> impl Iterator<Item = CutFile<'_>> {
-    let air = match &file.holds {
-        Holds::Program { program, .. }
-        | Holds::Slots { program, .. }
-        | Holds::Datum { program, .. }
-        | Holds::Bed { program, .. } => {
-            let air = air_run(file.files, program);
-            Some(CutFile {
-                path: format!("gcode/{}.nc", air.program.stem),
-                holds: Holds::AirRun(Box::new(air)),
-                ..file.clone()
-            })
+    let air = file.holds.program().map(|(own, program)| {
+        let air = air_run(file.files, own, program);
+        CutFile {
+            path: format!("gcode/{}.nc", air.program.stem),
+            holds: Holds::AirRun(own, Box::new(air)),
+            ..file.clone()
         }
-        Holds::Drawing(..) | Holds::AirRun(_) => None,
-    };
+    });
     std::iter::once(file).chain(air)
 }
 
@@ -179,12 +188,12 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
             files,
         });
     };
-    let drawings = |subject, program| {
-        cut.dxf.iter().flat_map(move |size| {
-            let content = match size {
-                DxfSize::Drawn => DxfContent::Drawn,
-                DxfSize::Compensated => DxfContent::Compensated(program),
-            };
+    let drawings = |subject, drawn: DrawnSheet<'a>| {
+        let sizes = cut.dxf.iter().filter_map(move |size| match size {
+            DxfSize::Drawn => Some(DxfContent::Drawn),
+            DxfSize::Compensated => drawn.paths.map(DxfContent::Compensated),
+        });
+        sizes.flat_map(move |content| {
             cut.dxf_version.iter().flat_map(move |&version| {
                 let parts = DxfParts::files(cut.dxf_layers, version);
                 parts.into_iter().map(move |parts| DxfFile {
@@ -193,42 +202,46 @@ fn flat_files<'a>(files: &'a JobFiles, flat: &'a FlatPlan, beside: bool) -> Vec<
                     content,
                     parts,
                     version,
-                    style: &files.post.dxf,
+                    style: files.dxf_style(),
                 })
             })
         })
     };
     for (id, sheet) in layout.sheets.entries() {
-        let program = &flat.programs[id];
-        let path = format!("gcode/{}.nc", program.stem);
-        let holds = Holds::Program {
-            flat,
-            sheet: id,
-            program,
-        };
-        add(path, holds);
+        let drawn = flat.drawn(id);
+        if let (Some(own), Some(program)) = (files.own(), flat.program(id)) {
+            let path = format!("gcode/{}.nc", program.stem);
+            let holds = Holds::Program {
+                own,
+                flat,
+                sheet: id,
+                program,
+            };
+            add(path, holds);
+        }
         if cut.dxf_files.contains(&DxfScope::Sheet) {
-            for file in drawings(DxfSubject::Sheet(sheet), program) {
-                add(dxf_path(&file), Holds::Drawing(file, program));
+            for file in drawings(DxfSubject::Sheet(sheet), drawn) {
+                add(dxf_path(&file), Holds::Drawing(file, drawn.notes));
             }
         }
     }
     if cut.dxf_files.contains(&DxfScope::Piece) {
         // All copies of a piece are cut alike: the first one stands for them.
         let mut firsts = layout.pieces.column(|_, _| None);
-        for (sheet, program) in flat.cuts() {
-            for (placement, place) in sheet.placements.entries() {
-                firsts[place.piece].get_or_insert((sheet, placement, program));
+        for drawn in layout.sheets.ids().map(|id| flat.drawn(id)) {
+            for (placement, place) in drawn.sheet.placements.entries() {
+                firsts[place.piece].get_or_insert((placement, drawn));
             }
         }
-        // One that lies nowhere is drawn nowhere; the replay tells it as one that no program cuts.
-        for &(sheet, placement, program) in firsts.iter().flatten() {
+        // One that lies nowhere is drawn nowhere; the replay tells it as one that no file cuts.
+        for &(placement, drawn) in firsts.iter().flatten() {
+            let sheet = drawn.sheet;
             // A piece that is too short to be held has no file of its own.
             if sheet.joined(placement).contains(&true) {
                 continue;
             }
-            for file in drawings(DxfSubject::Piece { sheet, placement }, program) {
-                add(dxf_path(&file), Holds::Drawing(file, program));
+            for file in drawings(DxfSubject::Piece { sheet, placement }, drawn) {
+                add(dxf_path(&file), Holds::Drawing(file, drawn.notes));
             }
         }
     }
@@ -251,29 +264,30 @@ impl CutFile<'_> {
     /// # Errors
     /// A template that makes no sound block, and what only a fault of this program brings about.
     pub fn write(&self) -> Result<Vec<u8>, JobError> {
+        let unwritten = |own: &OwnMachine, e: PostError| self.unwritten(own, &e);
         match &self.holds {
-            Holds::Program { program, .. }
-            | Holds::Slots { program, .. }
-            | Holds::Datum { program, .. }
-            | Holds::Bed { program, .. } => {
-                render(program, &self.files.post).map_err(|e| self.unwritten(&e))
-            }
-            Holds::AirRun(air) => {
-                render_air_run(air, &self.files.post).map_err(|e| self.unwritten(&e))
-            }
-            Holds::Drawing(file, program) => write_dxf(file, &self.notes(file, program))
+            Holds::Drawing(file, notes) => write_dxf(file, &self.notes(file, notes))
                 .map_err(|e| JobError::Internal(format!("{}: {e}", self.path))),
+            Holds::AirRun(own, air) => {
+                render_air_run(air, &own.post).map_err(|e| unwritten(own, e))
+            }
+            Holds::Program { own, program, .. } => {
+                render(program, &own.post).map_err(|e| unwritten(own, e))
+            }
+            Holds::Slots { head, program, .. }
+            | Holds::Datum { head, program, .. }
+            | Holds::Bed { head, program, .. } => {
+                let own = &head.own;
+                render(program, &own.post).map_err(|e| unwritten(own, e))
+            }
         }
     }
 
     /// What a drawing tells besides what it says by itself; it may come under any head.
-    pub(super) fn notes(&self, file: &DxfFile<'_>, program: &Program) -> Vec<Note> {
+    pub(super) fn notes(&self, file: &DxfFile<'_>, of_sheet: &[Note]) -> Vec<Note> {
         match file.subject {
             DxfSubject::Sheet(_) => {
-                let own = program
-                    .notes
-                    .iter()
-                    .filter(|note| note.kind.is_for_drawings());
+                let own = of_sheet.iter().filter(|note| note.kind.is_for_drawings());
                 let beam = self.material().not_for_a_beam();
                 let beam = beam.map(|text| Note::new(NoteKind::NoBeam, text));
                 own.cloned().chain(beam).collect()
@@ -284,9 +298,9 @@ impl CutFile<'_> {
     }
 
     /// A program that the dialect cannot write, told at the key of the post-processor file.
-    fn unwritten(&self, e: &PostError) -> JobError {
+    fn unwritten(&self, own: &OwnMachine, e: &PostError) -> JobError {
         let text = format!("this program cannot be written: {e}");
-        self.files.post_text.fault(&e.key, text, None).into()
+        own.post_text.fault(&e.key, text, None).into()
     }
 
     /// Proves bytes to be this file. A program is read back, its state run, every motion rule held, its
@@ -297,22 +311,23 @@ impl CutFile<'_> {
     pub fn prove(&self, bytes: &[u8]) -> Result<Proven, Vec<ReplayFault>> {
         match &self.holds {
             Holds::Program {
+                own,
                 flat,
                 sheet,
                 program,
             } => {
                 let sheet = &flat.layout.sheets[*sheet];
-                let limits = sheet_limits(self.files, &flat.head, sheet, program)?;
-                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                let limits = sheet_limits(own, &flat.head, sheet, program)?;
+                let cuts = proven_moves(own, program, &limits, bytes)?;
                 let proof = prove_pieces(&cuts, &flat.layout, sheet, program)?;
                 Ok(Proven::Program(proof))
             }
-            Holds::Drawing(file, program) => {
-                let notes = self.notes(file, program);
+            Holds::Drawing(file, notes) => {
+                let notes = self.notes(file, notes);
                 Ok(Proven::Drawing(prove_dxf(bytes, file, &notes)?))
             }
-            Holds::AirRun(air) => {
-                prove_air_run(self.files, air, bytes)?;
+            Holds::AirRun(own, air) => {
+                prove_air_run(own, air, bytes)?;
                 Ok(Proven::AirRun)
             }
             Holds::Slots {
@@ -321,8 +336,8 @@ impl CutFile<'_> {
                 gang,
                 program,
             } => {
-                let limits = bench_limits(self.files, head, program, slots_box(gang), 0.0)?;
-                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                let limits = bench_limits(head, program, slots_box(gang), 0.0)?;
+                let cuts = proven_moves(&head.own, program, &limits, bytes)?;
                 Ok(Proven::Slots { run: *run, cuts })
             }
             Holds::Datum {
@@ -332,16 +347,16 @@ impl CutFile<'_> {
             } => {
                 let radius = program.head.radius();
                 let spoil = head.router.spoil;
-                let limits = bench_limits(self.files, head, program, datum_box(corner), spoil)?;
-                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                let limits = bench_limits(head, program, datum_box(corner), spoil)?;
+                let cuts = proven_moves(&head.own, program, &limits, bytes)?;
                 prove_datum(corner, -head.set.through(), &cuts, radius)?;
                 Ok(Proven::Bench)
             }
             Holds::Bed { head, bed, program } => {
                 let radius = program.head.radius();
                 let top = (bed.rect, 0.0);
-                let limits = bench_limits(self.files, head, program, top, head.router.spoil)?;
-                let cuts = proven_moves(self.files, program, &limits, bytes)?;
+                let limits = bench_limits(head, program, top, head.router.spoil)?;
+                let cuts = proven_moves(&head.own, program, &limits, bytes)?;
                 prove_bed(bed.rect, -bed.depth, &cuts, radius)?;
                 Ok(Proven::Bench)
             }
@@ -350,13 +365,13 @@ impl CutFile<'_> {
 }
 
 /// Reads an air run back and holds it to its own rules.
-fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec<ReplayFault>> {
-    let rules = DialectRules::of(&files.post.gcode).for_air_run();
-    let frame = Frame::of_air_run(air, &files.post).map_err(unwritten)?;
+fn prove_air_run(own: &OwnMachine, air: &AirRun, bytes: &[u8]) -> Result<(), Vec<ReplayFault>> {
+    let rules = DialectRules::of(&own.post.gcode).for_air_run();
+    let frame = Frame::of_air_run(air, &own.post).map_err(unwritten)?;
     let trace = read(bytes, &rules, &frame)?;
     let limits = AirLimits {
-        travel: files.machine.travel,
-        greatest_feed: files.machine.feed[1],
+        travel: own.machine.travel,
+        greatest_feed: own.machine.feed[1],
     };
     let faults = check_air_run(&trace, air, &limits, &rules, &frame);
     if faults.is_empty() {
@@ -368,13 +383,13 @@ fn prove_air_run(files: &JobFiles, air: &AirRun, bytes: &[u8]) -> Result<(), Vec
 
 /// Reads a program back and holds it to every motion rule: its cuts.
 fn proven_moves(
-    files: &JobFiles,
+    own: &OwnMachine,
     program: &Program,
     limits: &MotionLimits,
     gcode: &[u8],
 ) -> Result<Vec<SweptMove>, Vec<ReplayFault>> {
-    let rules = DialectRules::of(&files.post.gcode);
-    let frame = Frame::of(program, &files.post).map_err(unwritten)?;
+    let rules = DialectRules::of(&own.post.gcode);
+    let frame = Frame::of(program, &own.post).map_err(unwritten)?;
     let trace = read(gcode, &rules, &frame)?;
     let faults = check_motion(&trace, program, limits, &rules, &frame);
     if faults.is_empty() {
@@ -394,7 +409,7 @@ fn unwritten(e: PostError) -> Vec<ReplayFault> {
 }
 
 fn sheet_limits(
-    files: &JobFiles,
+    own: &OwnMachine,
     head: &CuttingHead,
     sheet: &FlatSheet,
     program: &Program,
@@ -406,23 +421,24 @@ fn sheet_limits(
             [-head.router.spoil, head.cut.pass_depth, *safe_z]
         }
         (CuttingHead::Laser(_), Head::Cutter { .. })
-        | (CuttingHead::Router(_), Head::Beam { .. }) => return Err(other_head(program)),
+        | (CuttingHead::Router(_), Head::Beam { .. })
+        | (CuttingHead::Elsewhere(_), _) => return Err(other_head(program)),
     };
     Ok(MotionLimits {
         stock: [[0.0; 3], [sheet.length, sheet.width, sheet.thickness]],
-        travel: files.machine.travel,
+        travel: own.machine.travel,
         bed_lowest_z,
         pass_depth,
         safe_z,
-        feed: files.machine.feed,
+        feed: own.machine.feed,
     })
 }
 
 /// A program that is not for the head that is to run it.
 fn other_head(program: &Program) -> Vec<ReplayFault> {
     let what = match &program.head {
-        Head::Beam { .. } => "the plan has a beam's program for a router",
-        Head::Cutter { .. } => "the plan has a cutter's program for a laser",
+        Head::Beam { .. } => "the plan has a beam's program for another head",
+        Head::Cutter { .. } => "the plan has a cutter's program for another head",
     };
     vec![ReplayFault {
         rule: "off-plan",
@@ -444,7 +460,6 @@ fn datum_box(corner: &Corner) -> (Rect, f64) {
 }
 
 fn bench_limits(
-    files: &JobFiles,
     head: &RouterHead,
     program: &Program,
     (over, top): (Rect, f64),
@@ -453,13 +468,14 @@ fn bench_limits(
     let Head::Cutter { safe_z, .. } = program.head else {
         return Err(other_head(program));
     };
+    let own = &head.own;
     Ok(MotionLimits {
         stock: [[over.x0, over.y0, 0.0], [over.x1, over.y1, top]],
-        travel: files.machine.travel,
+        travel: own.machine.travel,
         bed_lowest_z: -spoil,
         pass_depth: head.cut.pass_depth,
         safe_z,
-        feed: files.machine.feed,
+        feed: own.machine.feed,
     })
 }
 

@@ -221,20 +221,20 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
     let told = drawings
         .iter()
         .filter_map(|(file, proof)| match &file.holds {
-            Holds::Drawing(drawing, program) => Some(Drawing {
+            Holds::Drawing(drawing, of_sheet) => Some(Drawing {
                 path: &file.path,
                 material: file.material(),
                 file: drawing,
                 layers: &proof.layers,
                 contours: proof.contours,
                 cut_length: proof.cut_length,
-                notes: file.notes(drawing, program),
+                notes: file.notes(drawing, of_sheet),
             }),
             Holds::Program { .. }
             | Holds::Slots { .. }
             | Holds::Datum { .. }
             | Holds::Bed { .. }
-            | Holds::AirRun(_) => None,
+            | Holds::AirRun(..) => None,
         });
     let edge_up = plan
         .edge_up()

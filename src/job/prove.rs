@@ -108,6 +108,10 @@ fn sources(dir: &Path, names: &[String]) -> Result<Vec<SourceFile>, JobError> {
             wrong.push(format!("{path} is missing"));
         }
     }
+    for kind in SourceKind::OWN_MACHINE {
+        // Whether one that is not there is missing is for the panel file to say.
+        source(kind, 1)?;
+    }
     for (kind, from) in [
         (SourceKind::Material, 2),
         (SourceKind::Stock, 2),

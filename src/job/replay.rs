@@ -7,13 +7,15 @@ use super::cut_file::{CutFile, Holds, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, frame, sin_deg};
 use crate::kits::{KitRow, PieceKind};
 use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
-use crate::plan::{Cutting, EdgePlan, Plan, Product, SlotRunId};
+use crate::panel::{CutBy, DxfSize};
+use crate::plan::{Cutting, EdgePlan, Plan, Product, SheetWork, SlotRunId};
 use crate::replay::dxf::DxfProof;
-use crate::replay::{GangCuts, ReplayFault, SweptMove, prove_gangs};
+use crate::replay::{GangCuts, ReplayFault, SweptMove, drawn_shapes, prove_gangs, prove_paths};
 use crate::safety::{Check, replay_check};
-use crate::setup::MARK_DEPTH;
+use crate::setup::{FlatLayout, FlatPiece, FlatSheet, MARK_DEPTH};
 use crate::stock::StickClassId;
 use crate::table::Column;
+use crate::write::dxf::DxfSubject;
 use crate::write::labels::is_cut;
 
 /// What the replay of a job found.
@@ -87,6 +89,8 @@ impl Plan {
             found.checks.push(replay_check(path.clone(), faults.len()));
             found.tell(&path, &faults);
         }
+        let sent = Sent::of(&found.drawings);
+        self.cut_elsewhere(&sent, &mut pieces, &mut found);
         match &self.cuts.bars {
             Cutting::Flat(_) => found.shapes = pieces.into_iter().flatten().collect(),
             Cutting::EdgeUp(plan) => {
@@ -96,7 +100,10 @@ impl Plan {
                 found.shapes = classes.into_iter().collect();
             }
         }
-        let miscounted = miscounted(self, &listed);
+        let miscounted = match self.files.cut_by {
+            CutBy::Own(_) => miscounted(self, &by_programs(self, &listed), "programs"),
+            CutBy::Elsewhere(_) => miscounted(self, &sent.counts, "drawings"),
+        };
         if !miscounted.is_empty() {
             found.rules.insert("compared");
         }
@@ -105,6 +112,48 @@ impl Plan {
             self.uncut(&mut found);
         }
         found
+    }
+
+    /// What the drawings cut that are sent elsewhere: the pieces that their paths leave or, of finished outlines, those
+    /// that are drawn. A piece that no proven drawing shows has no shape.
+    fn cut_elsewhere(
+        &self,
+        sent: &Sent<'_>,
+        pieces: &mut Option<Column<FlatPiece, Option<FitShape>>>,
+        found: &mut Replayed<'_>,
+    ) {
+        let whole = self.flat().into_iter().map(|flat| (flat, false));
+        let beside = self.cuts.beside.iter().map(|flat| (flat, true));
+        for (flat, beside) in whole.chain(beside) {
+            let SheetWork::Drawings(drawings) = &flat.work else {
+                continue;
+            };
+            let compensated = self.files.panel.cut.dxf.contains(&DxfSize::Compensated);
+            for (id, drawing) in drawings.entries() {
+                let sheet = &flat.layout.sheets[id];
+                let place = format!("drawings of {}", flat.layout.title(sheet));
+                let shapes = match drawing.paths.as_ref().filter(|_| compensated) {
+                    Some(paths) => prove_paths(&flat.layout, sheet, paths).map(|p| p.shapes),
+                    None => drawn_shapes(&flat.layout, sheet),
+                };
+                let faults = shapes.as_ref().err().map_or(0, Vec::len);
+                found.checks.push(replay_check(place.clone(), faults));
+                match shapes {
+                    Err(faults) => found.tell(&place, &faults),
+                    Ok(shapes) => {
+                        let Some(pieces) = pieces.as_mut().filter(|_| !beside) else {
+                            continue;
+                        };
+                        for (piece, shape) in shapes {
+                            let class = flat.layout.pieces[piece].class.as_str();
+                            if sent.counts.contains_key(class) {
+                                pieces[piece].get_or_insert(shape);
+                            }
+                        }
+                    }
+                }
+            }
+        }
     }
 
     /// Tells what no file cuts, where all files are there and sound.
@@ -149,21 +198,77 @@ fn not_compared(what: String) -> ReplayFault {
     }
 }
 
-/// Every piece of all panels, and every spare, is cut flat once when each program is run as often as it says: what
-/// lies on the sheets of the programs that are `listed` among the files, by their stems, against what the panels and
-/// their kits take.
-fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
-    let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
+/// How many pieces of each class the programs cut that are `listed` among the files, by their stems, when each is run as
+/// often as it says.
+fn by_programs<'a>(plan: &'a Plan, listed: &BTreeSet<&str>) -> BTreeMap<&'a str, u64> {
+    let mut counts = BTreeMap::new();
     for flat in plan.flats() {
         let there = flat.cuts();
         for (sheet, _) in there.filter(|(_, program)| listed.contains(program.stem.as_str())) {
-            for place in &sheet.placements {
-                // Programs of sheets with other pieces than the layout's do not prove.
-                if let Some(piece) = flat.layout.pieces.get(place.piece) {
-                    counts.entry(&piece.class).or_default()[0] += sheet.loads() as u64;
+            count(&flat.layout, sheet, &mut counts);
+        }
+    }
+    counts
+}
+
+/// Adds the pieces of all loads of a sheet, by class.
+fn count<'a>(layout: &'a FlatLayout, sheet: &FlatSheet, counts: &mut BTreeMap<&'a str, u64>) {
+    for place in &sheet.placements {
+        // Files of sheets with other pieces than the layout's do not prove.
+        if let Some(piece) = layout.pieces.get(place.piece) {
+            *counts.entry(&piece.class).or_default() += sheet.loads() as u64;
+        }
+    }
+}
+
+/// What proven drawings hold of what is cut.
+#[derive(Default)]
+struct Sent<'a> {
+    /// How many pieces of each class they cut, when each is cut as often as it says: by the drawings of sheets, or where
+    /// there are none by those of pieces.
+    counts: BTreeMap<&'a str, u64>,
+}
+
+impl<'a> Sent<'a> {
+    fn of(drawings: &[(CutFile<'a>, DxfProof)]) -> Self {
+        // Sizes and releases of a drawing show the same pieces.
+        let mut sheets = BTreeMap::new();
+        let mut pieces = BTreeMap::new();
+        for (file, _) in drawings {
+            let Holds::Drawing(drawn, _) = &file.holds else {
+                continue;
+            };
+            if !drawn.parts.cuts {
+                continue;
+            }
+            let layout = drawn.layout;
+            match drawn.subject {
+                DxfSubject::Sheet(sheet) => {
+                    sheets.insert(layout.stem(sheet), (layout, sheet));
+                }
+                DxfSubject::Piece { sheet, placement } => {
+                    let piece = &layout.pieces[sheet.placements[placement].piece];
+                    pieces.insert(piece.class.as_str(), drawn.count() as u64);
                 }
             }
         }
+        let mut counts = BTreeMap::new();
+        for (layout, sheet) in sheets.values() {
+            count(layout, sheet, &mut counts);
+        }
+        if counts.is_empty() {
+            counts = pieces;
+        }
+        Self { counts }
+    }
+}
+
+/// Every piece of all panels, and every spare, is cut flat once: what `files` cut by class, against what the panels and
+/// their kits take.
+fn miscounted(plan: &Plan, cut: &BTreeMap<&str, u64>, files: &str) -> Vec<String> {
+    let mut counts: BTreeMap<&str, [u64; 2]> = BTreeMap::new();
+    for (class, cut) in cut {
+        counts.entry(class).or_default()[0] += cut;
     }
     let wanted = wanted(plan);
     for (class, all) in &wanted {
@@ -174,7 +279,7 @@ fn miscounted(plan: &Plan, listed: &BTreeSet<&str>) -> Vec<String> {
         .filter(|(_, [cut, wanted])| cut != wanted);
     wrong
         .map(|(class, [cut, wanted])| {
-            format!("pieces {class}: all runs of all programs cut {cut}, and {wanted} are wanted")
+            format!("pieces {class}: all runs of all {files} cut {cut}, and {wanted} are wanted")
         })
         .collect()
 }

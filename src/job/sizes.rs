@@ -89,8 +89,8 @@ pub struct Figures {
     pub sticks: usize,
     /// How many strips or sheets of each size of stock.
     pub stock: BTreeMap<String, usize>,
-    /// Machine time, minutes.
-    pub minutes: f64,
+    /// Machine time, minutes; `None` where the cut is made elsewhere.
+    pub minutes: Option<f64>,
 }
 
 impl Figures {
@@ -128,19 +128,18 @@ impl Figures {
     }
 }
 
-/// Time of all programs, each as often as it is run.
-fn minutes(plan: &Plan) -> f64 {
-    let travel = plan.files.machine.travel_feed;
+/// Time of all programs, each as often as it is run; `None` where there are none.
+fn minutes(plan: &Plan) -> Option<f64> {
+    let travel = plan.files.own()?.machine.travel_feed;
     let one = |p| program_minutes(p, travel);
     let flats = plan.flats().flat_map(FlatPlan::runs);
     let flat: f64 = flats.map(|(p, loads)| loads as f64 * one(p)).sum();
-    let Some(edge) = plan.edge_up() else {
-        return flat;
-    };
-    flat + edge
-        .runs()
-        .map(|run| run.times as f64 * one(run.program))
-        .sum::<f64>()
+    let edge = plan.edge_up().map_or(0.0, |edge| {
+        edge.runs()
+            .map(|run| run.times as f64 * one(run.program))
+            .sum()
+    });
+    Some(flat + edge)
 }
 
 /// A size, planned.

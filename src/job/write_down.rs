@@ -9,8 +9,8 @@ use super::error::JobError;
 use super::reading::Reading;
 use crate::limits::FILE_BYTES;
 use crate::panel::{
-    BUILTIN, HeadKind, JobFiles, LaserCut, LoadError, Machine, Material, Method, SourceKind,
-    builtin, read_plain, with_clearance, with_diameter, with_kerf,
+    BUILTIN, HeadKind, JobFiles, LaserCut, LoadError, Machine, Material, Method, OwnMachine,
+    SourceKind, builtin, read_plain, with_clearance, with_diameter, with_kerf,
 };
 use crate::setup::MeasuredKey;
 
@@ -110,9 +110,10 @@ impl Reading {
                 machine.name
             ))),
         };
-        let (before, cut_with) = (tool(&own)?, tool(&files.machine)?);
+        let machine = &cut_with(files)?.machine;
+        let (before, cut_with) = (tool(&own)?, tool(machine)?);
         let both = |machine: &str, tool: &str| format!("{machine}, {tool}");
-        let meant = both(&files.machine.name, &cut_with.name);
+        let meant = both(&machine.name, &cut_with.name);
         same_name(name, &both(&own.name, &before.name), &meant)?;
         let written = Written {
             before: before.diameter,
@@ -129,13 +130,20 @@ impl Reading {
         bytes: &[u8],
     ) -> Result<Change, JobError> {
         // With the files that it names, so that the clearance is one for its own cut and stock.
+        let machine = cut_with(files)?;
         let mut own = JobFiles::load(path)?;
         // Whatever has been measured since, as long as it came out the same.
-        let [machine, material] = [&files.machine.from_memory, &files.material.from_memory];
-        own.machine.from_memory.clone_from(machine);
-        own.material.from_memory.clone_from(material);
+        let memory = &files.material.from_memory;
+        own.material.from_memory.clone_from(memory);
+        if let Some(own) = own.own_mut() {
+            let memory = &machine.machine.from_memory;
+            own.machine.from_memory.clone_from(memory);
+        }
         for (kind, same) in [
-            (SourceKind::Machine, own.machine == files.machine),
+            (
+                SourceKind::Machine,
+                (own.own()).is_some_and(|own| own.machine == machine.machine),
+            ),
             (SourceKind::Material, own.material == files.material),
         ] {
             if !same {
@@ -173,10 +181,11 @@ impl Reading {
             SourceKind::Panel => with_clearance(name, bytes, 0.0).is_ok(),
             _ => false,
         };
-        let other = SourceKind::EVERY_JOB
+        let kinds = SourceKind::EVERY_JOB
             .into_iter()
-            .filter(|kind| *kind != wanted);
-        match other.into_iter().find(is) {
+            .chain(SourceKind::OWN_MACHINE);
+        let mut other = kinds.filter(|kind| *kind != wanted);
+        match other.find(is) {
             Some(kind) => Err(JobError::Call(format!(
                 "{name} is a {} file; `{}` stands in a {} file: name yours",
                 kind.word(),
@@ -186,6 +195,12 @@ impl Reading {
             None => Ok(()),
         }
     }
+}
+
+/// The machine that a coupon was cut with.
+fn cut_with(files: &JobFiles) -> Result<&OwnMachine, JobError> {
+    let own = files.own().map(|own| &**own);
+    own.ok_or_else(|| JobError::Internal("a coupon that is cut elsewhere".to_owned()))
 }
 
 /// Refuses a file of another name than that which the coupon was cut for.

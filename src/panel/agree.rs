@@ -2,7 +2,7 @@
 
 use super::fault::Fault;
 use super::read_panel::PanelDraft;
-use super::{FileText, HeadKind, Machine, Material, Method, Post};
+use super::{CutWidth, Elsewhere, FileText, HeadKind, Machine, Material, Method, Post, Relief};
 
 /// What is wrong with the panel file, told at its keys.
 pub(super) struct PanelFaults<'a> {
@@ -88,5 +88,58 @@ pub(super) fn clears(
             "choose a material whose file has [router], or add them".to_owned(),
         ),
         _ => {}
+    }
+}
+
+/// What drawings alone can be asked for.
+pub(super) fn from_drawings(draft: &PanelDraft, elsewhere: &Elsewhere, faults: &mut PanelFaults<'_>) {
+    let cut = &draft.panel.cut;
+    if cut.method == Method::EdgeUp {
+        faults.add(
+            "cut.method",
+            "bars are cut edge up by G-code alone, which is not written for a machine elsewhere".to_owned(),
+            "write method = \"flat\", or name a machine and a post-processor in place of [elsewhere]".to_owned(),
+        );
+    }
+    if elsewhere.width.is_some() {
+        return;
+    }
+    let hint = "add kerf or tool_diameter to [elsewhere]";
+    if draft.asks_compensated {
+        let message =
+            "nothing says what to compensate for: [elsewhere] has neither kerf nor tool_diameter";
+        faults.add(
+            "cut.dxf",
+            message.to_owned(),
+            format!("write dxf = \"drawn\", or {hint}"),
+        );
+    }
+    if draft.relief.is_some_and(|relief| relief != Relief::None) {
+        let message = "nothing says how large a round is to be relieved: [elsewhere] has neither kerf nor tool_diameter";
+        faults.add(
+            "cut.relief",
+            message.to_owned(),
+            format!("write relief = \"none\", or {hint}"),
+        );
+    }
+}
+
+/// Whether a material may go under a beam, where a kerf says that there is one, told at the key that names it.
+pub(super) fn takes_a_beam(
+    key: &str,
+    material: &Material,
+    elsewhere: &Elsewhere,
+    faults: &mut PanelFaults<'_>,
+) {
+    if let (Some(reason), Some(CutWidth::Kerf(_))) = (&material.laser_refused, elsewhere.width) {
+        faults.add(
+            key,
+            format!(
+                "\"{}\" must not be lasered: {reason}; and a kerf is a beam's",
+                material.name
+            ),
+            "choose a material that is cleared, or say tool_diameter where a cutter cuts it"
+                .to_owned(),
+        );
     }
 }

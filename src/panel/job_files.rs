@@ -5,22 +5,21 @@ use std::fmt;
 use std::io;
 use std::ops::Range;
 use std::path::PathBuf;
+use std::sync::Arc;
 
-use super::{Fault, Faults, Machine, Material, Panel, Pattern, Post, Stock};
+use super::{DxfStyle, Elsewhere, Fault, Faults, Machine, Material, Panel, Pattern, Post, Stock};
 
 /// Everything a job is made from.
 #[derive(Debug, Clone)]
 pub struct JobFiles {
     /// The panel.
     pub panel: Panel,
-    /// The machine.
-    pub machine: Machine,
+    /// Who cuts it.
+    pub cut_by: CutBy,
     /// The material.
     pub material: Material,
     /// The stock.
     pub stock: Stock,
-    /// The post-processor.
-    pub post: Post,
     /// The woods that the panel's infill names and that are not the bars', in the order in which it first
     /// names them: see [`Self::wood`].
     pub woods: Vec<Wood>,
@@ -31,10 +30,28 @@ pub struct JobFiles {
     pub sources: Vec<SourceFile>,
     /// The panel file's text, for faults that later stages find.
     pub panel_text: FileText,
-    /// The post-processor file's text, likewise.
-    pub post_text: FileText,
     /// The pattern files' texts, likewise.
     pub pattern_texts: Vec<FileText>,
+}
+
+/// Who cuts a job.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CutBy {
+    /// The maker: the machine is known, and programs are written for it.
+    Own(Arc<OwnMachine>),
+    /// Someone else, from drawings alone.
+    Elsewhere(Elsewhere),
+}
+
+/// A machine with the dialect of its controller.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnMachine {
+    /// The machine.
+    pub machine: Machine,
+    /// The post-processor.
+    pub post: Post,
+    /// The post-processor file's text, for faults that later stages find.
+    pub post_text: FileText,
 }
 
 /// What pieces are made of.
@@ -47,6 +64,42 @@ pub struct Wood {
 }
 
 impl JobFiles {
+    /// The machine that programs are written for; `None` where the cut is made elsewhere.
+    #[must_use]
+    pub fn own(&self) -> Option<&Arc<OwnMachine>> {
+        match &self.cut_by {
+            CutBy::Own(own) => Some(own),
+            CutBy::Elsewhere(_) => None,
+        }
+    }
+
+    /// Likewise, to be changed.
+    #[must_use]
+    pub fn own_mut(&mut self) -> Option<&mut OwnMachine> {
+        match &mut self.cut_by {
+            CutBy::Own(own) => Some(Arc::make_mut(own)),
+            CutBy::Elsewhere(_) => None,
+        }
+    }
+
+    /// The cut that is made elsewhere; `None` where programs are written.
+    #[must_use]
+    pub fn elsewhere(&self) -> Option<&Elsewhere> {
+        match &self.cut_by {
+            CutBy::Own(_) => None,
+            CutBy::Elsewhere(elsewhere) => Some(elsewhere),
+        }
+    }
+
+    /// Layers and colours of the drawings.
+    #[must_use]
+    pub fn dxf_style(&self) -> &DxfStyle {
+        match &self.cut_by {
+            CutBy::Own(own) => &own.post.dxf,
+            CutBy::Elsewhere(_) => DxfStyle::usual(),
+        }
+    }
+
     /// The materials of all woods, each once, the bars' first.
     #[must_use]
     pub fn materials(&self) -> Vec<&Material> {
@@ -94,14 +147,10 @@ pub enum SourceKind {
 }
 
 impl SourceKind {
-    /// The kinds of which every job has a file, in the order of [`JobFiles::sources`].
-    pub const EVERY_JOB: [Self; 5] = [
-        Self::Panel,
-        Self::Machine,
-        Self::Material,
-        Self::Stock,
-        Self::Post,
-    ];
+    /// The kinds of which every job has a file.
+    pub const EVERY_JOB: [Self; 3] = [Self::Panel, Self::Material, Self::Stock];
+    /// The kinds of which a job has a file that is cut on a machine of the maker's own.
+    pub const OWN_MACHINE: [Self; 2] = [Self::Machine, Self::Post];
 
     /// Name of a source of this kind in DIR/source; of those that are numbered, the first one's.
     #[must_use]

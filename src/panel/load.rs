@@ -2,8 +2,9 @@
 
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
-use super::agree::{PanelFaults, agree, clears};
+use super::agree::{PanelFaults, agree, clears, from_drawings, takes_a_beam};
 use super::builtin::{builtin, names};
 use super::infill::Named;
 use super::machine::read_machine;
@@ -11,12 +12,13 @@ use super::material::read_material;
 use super::pattern::read_pattern;
 use super::plain_file::read_plain;
 use super::post::read_post;
-use super::read_panel::{Names, read_panel};
+use super::read_panel::{NamedCut, Names, read_panel};
 use super::reader::{Reading, Table, nearest, read, text_of};
 use super::stock::{read_stock, unlike};
 use super::{
-    Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material, Pattern, Post,
-    Relief, SourceFile, SourceKind, Stock, Wood,
+    CutBy, CutWidth, Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material,
+    OwnMachine, Pattern, Post, Relief, SourceFile, SourceKind, Stock, Wood,
+};
 };
 use crate::limits::FILE_BYTES;
 
@@ -135,12 +137,15 @@ impl JobFiles {
     /// [`LoadError::Faults`] with all faults of all the files; a kind that is not there once is one.
     pub fn from_sources(files: Vec<SourceFile>) -> Result<Self, LoadError> {
         let mut faults = Vec::new();
-        for kind in SourceKind::EVERY_JOB {
+        let every = SourceKind::EVERY_JOB.map(|kind| (kind, 1));
+        // Whether there must be these is for the panel file to say.
+        let own = SourceKind::OWN_MACHINE.map(|kind| (kind, 0));
+        for (kind, least) in every.into_iter().chain(own) {
             let name = kind.file_name();
             let there = files.iter().filter(|file| file.kind == kind);
             let count = there.filter(|file| !kind.is_numbered() || file.name == name);
             let count = count.count();
-            if count != 1 {
+            if !(least..=1).contains(&count) {
                 let word = kind.word();
                 let message = format!("there must be one {word} file, but there are {count}");
                 let fault = Fault::new(name, 0..0, message);
@@ -247,8 +252,14 @@ impl Raws {
             }
             Err(Miss::Io(error)) => Err(error),
         };
-        let machine = fetch("machine", SourceKind::Machine, &names.machine, true)?;
-        let post = fetch("post_processor", SourceKind::Post, &names.post, true)?;
+        let own = match &names.cut_by {
+            NamedCut::Elsewhere(_) => None,
+            NamedCut::Own { machine, post } => Some([
+                fetch("machine", SourceKind::Machine, machine, true)?,
+                fetch("post_processor", SourceKind::Post, post, true)?,
+            ]),
+        };
+        let [machine, post] = own.unwrap_or_default();
         let mut all = |kind: SourceKind, names: &Named| -> Result<Vec<Option<Raw>>, LoadError> {
             let sure = names.0.iter().all(|(_, name)| !name.is_empty());
             let one = |(key, name): &(String, String)| fetch(key, kind, name, sure);
@@ -343,6 +354,14 @@ fn assemble(
             }
         }
     }
+    if let NamedCut::Elsewhere(elsewhere) = &draft.names.cut_by {
+        from_drawings(&draft, elsewhere, &mut faults);
+        for ((key, _), material) in draft.names.materials.0.iter().zip(&read.materials) {
+            if let Some((material, _)) = material {
+                takes_a_beam(key, material, elsewhere, &mut faults);
+            }
+        }
+    }
     let woods = read.woods(&draft.names.woods);
     let unlike = read.unlike_stock(&draft.names.woods);
     let patterns: Option<Vec<_>> = read.patterns.into_iter().collect();
@@ -353,8 +372,18 @@ fn assemble(
     if others.is_empty() {
         others = unlike;
     }
-    let all = (read.machine, woods, read.post, patterns);
-    let (Some(machine), Some(mut woods), Some((post, post_text)), Some(patterns)) = all else {
+    let cut_by = match draft.names.cut_by {
+        NamedCut::Elsewhere(elsewhere) => Some(CutBy::Elsewhere(elsewhere)),
+        NamedCut::Own { .. } => read.machine.zip(read.post).map(|(machine, post)| {
+            let (post, post_text) = post;
+            CutBy::Own(Arc::new(OwnMachine {
+                machine,
+                post,
+                post_text,
+            }))
+        }),
+    };
+    let (Some(cut_by), Some(mut woods), Some(patterns)) = (cut_by, woods, patterns) else {
         return Err(LoadError::Faults(others));
     };
     if !others.is_empty() || woods.is_empty() {
@@ -363,26 +392,35 @@ fn assemble(
     let Wood { material, stock } = woods.remove(0);
     let (patterns, pattern_texts) = patterns.into_iter().unzip();
     let mut panel_data = draft.panel;
-    panel_data.cut.relief = draft.relief.unwrap_or(match machine.head {
-        HeadKind::Laser(_) => Relief::None,
-        HeadKind::Router(_) => Relief::Floor,
-    });
+    panel_data.cut.relief = draft.relief.unwrap_or(usual_relief(&cut_by));
     Ok(JobFiles {
         panel: panel_data,
-        machine,
+        cut_by,
         material,
         stock,
-        post,
         woods,
         patterns,
         sources: sources(panel, &raws),
         panel_text,
-        post_text,
         pattern_texts,
     })
 }
 
-/// The bytes of all files: first those that every job has, then the further ones of a kind.
+/// How inside corners are relieved where the panel file does not say: after a cutter, whose round is large.
+fn usual_relief(cut_by: &CutBy) -> Relief {
+    match cut_by {
+        CutBy::Own(own) => match own.machine.head {
+            HeadKind::Laser(_) => Relief::None,
+            HeadKind::Router(_) => Relief::Floor,
+        },
+        CutBy::Elsewhere(elsewhere) => match elsewhere.width {
+            Some(CutWidth::Tool(_)) => Relief::Floor,
+            Some(CutWidth::Kerf(_)) | None => Relief::None,
+        },
+    }
+}
+
+/// The bytes of all files: first one of each kind, then the further ones.
 fn sources(panel: &Raw, raws: &Raws) -> Vec<SourceFile> {
     let lists = [
         std::slice::from_ref(&raws.machine),
@@ -402,8 +440,7 @@ fn sources(panel: &Raw, raws: &Raws) -> Vec<SourceFile> {
         sources.extend(raws.map(|(raw, number)| source(raw, number)));
     }
     sources.sort_by_key(|source| {
-        let kind = source.kind;
-        !SourceKind::EVERY_JOB.contains(&kind) || source.name != kind.file_name()
+        source.kind == SourceKind::Pattern || source.name != source.kind.file_name()
     });
     sources
 }

@@ -8,6 +8,7 @@ mod agree;
 mod builtin;
 mod called;
 mod edit;
+mod elsewhere;
 mod fault;
 mod form;
 mod from_memory;
@@ -34,10 +35,13 @@ mod surround;
 mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
+pub use elsewhere::{CutWidth, Elsewhere};
 pub use fault::{Fault, Faults};
 pub use from_memory::{FROM_MEMORY, FromMemory, NOT_MEASURED, Unmeasured, told};
 pub use infill::{Chosen, Feature, Filling, Infill, InfillCut, Perforation};
-pub use job_files::{FileText, JobFiles, LoadError, SourceFile, SourceKind, Wood};
+pub use job_files::{
+    CutBy, FileText, JobFiles, LoadError, OwnMachine, SourceFile, SourceKind, Wood,
+};
 pub use kits::Kits;
 pub use length::{LengthError, parse_length};
 pub use machine::{HeadKind, Laser, Machine, Router, Tool};

@@ -29,6 +29,8 @@
 //!
 //! The replay holds a program to what its dialect says here (`DialectRules`).
 
+use std::sync::LazyLock;
+
 use super::post_words::{Words, read_words};
 use super::reader::Table;
 use super::values::Limits;
@@ -199,6 +201,29 @@ pub struct DxfLayer {
     pub name: String,
     /// Colour number, 1 to 255.
     pub color: u8,
+}
+
+impl DxfStyle {
+    /// That of drawings for which no post-processor file says: the layers of the dialects that are built in.
+    #[must_use]
+    pub fn usual() -> &'static Self {
+        static USUAL: LazyLock<DxfStyle> = LazyLock::new(|| {
+            let layer = |name: &str, color| DxfLayer {
+                name: name.to_owned(),
+                color,
+            };
+            DxfStyle {
+                outline: layer("lap-outline", 92),
+                notch: layer("lap-notch", 190),
+                groove: layer("lap-groove", GROOVE),
+                fold: layer("lap-fold", FOLD),
+                label: layer("lap-label", 150),
+                note: layer("lap-note", 134),
+                stock: layer("lap-stock", 8),
+            }
+        });
+        &USUAL
+    }
 }
 
 impl DxfLayer {

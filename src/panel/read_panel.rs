@@ -1,5 +1,6 @@
 //! Reading of the panel file.
 
+use super::elsewhere::{Elsewhere, read_elsewhere};
 use super::infill::{Bars, Named, read_infill};
 use super::kits::read_kits;
 use super::panel_file::{
@@ -24,14 +25,15 @@ pub(super) struct PanelDraft {
     pub(super) panel: Panel,
     /// The relief, if the file says.
     pub(super) relief: Option<Relief>,
+    /// Whether the file asks for compensated drawings in words.
+    pub(super) asks_compensated: bool,
     /// The files that the panel names.
     pub(super) names: Names,
 }
 
 /// Names or paths of the other files; empty after a fault.
 pub(super) struct Names {
-    pub(super) machine: String,
-    pub(super) post: String,
+    pub(super) cut_by: NamedCut,
     /// The bars' first.
     pub(super) materials: Named,
     /// The bars' first.
@@ -41,18 +43,46 @@ pub(super) struct Names {
     pub(super) patterns: Named,
 }
 
+/// Who cuts the job.
+pub(super) enum NamedCut {
+    /// The maker, on this machine.
+    Own { machine: String, post: String },
+    /// Someone else.
+    Elsewhere(Elsewhere),
+}
+
+impl NamedCut {
+    /// Whether nothing says how wide the cut is.
+    fn of_no_width(&self) -> bool {
+        matches!(self, Self::Elsewhere(elsewhere) if elsewhere.width.is_none())
+    }
+}
+
 /// Most joints before the program asks, where the file does not say.
 const JOINT_LIMIT: u32 = 200_000;
 
 const END: Limits = Limits::size_or_none(10_000.0);
 
+/// Why a machine means nothing beside a machine elsewhere.
+const NOT_BOTH: &str =
+    "with [elsewhere] someone else's machine cuts, from drawings alone: leave one of the two out";
+
 /// Takes a panel file's keys.
 pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     let name = t.name();
     let quantity = t.count_opt("quantity", 1..=PANELS).unwrap_or(1);
-    let machine = t.line("machine");
+    let elsewhere = t.table_opt("elsewhere", read_elsewhere);
+    let own = |t: &mut Table<'_>, key| match elsewhere {
+        None => t.line(key),
+        Some(_) => {
+            t.misplaced(key, NOT_BOTH);
+            String::new()
+        }
+    };
+    let machine = own(t, "machine");
     let (material, stock) = (t.line("material"), t.line("stock"));
-    let post = t.line("post_processor");
+    let post = own(t, "post_processor");
+    let cut_by = elsewhere.map_or(NamedCut::Own { machine, post }, NamedCut::Elsewhere);
     let joint_limit = t
         .count_opt("joint_limit", 1..=JOINTS)
         .unwrap_or(JOINT_LIMIT);
@@ -80,8 +110,7 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     };
     let draft = t.table_opt("infill", |i| read_infill(i, &bars));
     let mut names = Names {
-        machine,
-        post,
+        cut_by,
         materials: Named::one("material", &material),
         stocks: Named::one("stock", &stock),
         woods: vec![[0, 0]],
@@ -94,7 +123,8 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
         names.patterns = draft.patterns;
         draft.infill
     });
-    let (cut, relief) = t.table("cut", read_cut);
+    let drawn_alone = names.cut_by.of_no_width();
+    let (cut, said) = t.table("cut", |c| read_cut(c, drawn_alone));
     let kits = t.table_opt("kits", |k| read_kits(k, quantity, cut.method));
     let families: Vec<&'static str> = match (known_layout, &ground.layout) {
         (true, Layout::Free(_)) => Vec::new(),
@@ -120,12 +150,23 @@ pub(super) fn read_panel(t: &mut Table<'_>) -> PanelDraft {
     };
     PanelDraft {
         panel,
-        relief,
+        relief: said.relief,
+        asks_compensated: said
+            .dxf
+            .is_some_and(|sizes| sizes.contains(&DxfSize::Compensated)),
         names,
     }
 }
 
-fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
+/// What the table of cuts says in words.
+#[derive(Default)]
+struct Said {
+    relief: Option<Relief>,
+    dxf: Option<&'static [DxfSize]>,
+}
+
+/// Takes the keys of the cut; `drawn_alone` where nothing says how wide it is.
+fn read_cut(t: &mut Table<'_>, drawn_alone: bool) -> (Cut, Said) {
     let methods = [("flat", Method::Flat), ("edge-up", Method::EdgeUp)];
     let reliefs = [
         ("corner", Relief::Corner),
@@ -153,7 +194,7 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
         ("labels", DxfLayers::Labels),
         ("all", DxfLayers::All),
     ];
-    let relief;
+    let mut said = Said::default();
     let cut = Cut {
         method: t.choice("method", &methods, "").unwrap_or(Method::Flat),
         scale_model: t.flag_or("scale_model", false),
@@ -161,12 +202,16 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
         same_piece: t.number_or("same_piece", BY_HAND, &Limits::size_or_none(0.1)),
         loose_joints: t.flag_or("loose_joints", false),
         relief: {
-            relief = t.choice_opt("relief", &reliefs);
-            relief.unwrap_or(Relief::None)
+            said.relief = t.choice_opt("relief", &reliefs);
+            said.relief.unwrap_or(Relief::None)
         },
-        dxf: t
-            .choice_opt("dxf", &sizes)
-            .unwrap_or(&[DxfSize::Drawn, DxfSize::Compensated]),
+        dxf: {
+            said.dxf = t.choice_opt("dxf", &sizes);
+            said.dxf.unwrap_or(match drawn_alone {
+                true => &[DxfSize::Drawn],
+                false => &[DxfSize::Drawn, DxfSize::Compensated],
+            })
+        },
         dxf_version: t
             .choice_opt("dxf_version", &versions)
             .unwrap_or(&[DxfVersion::R2000]),
@@ -177,7 +222,7 @@ fn read_cut(t: &mut Table<'_>) -> (Cut, Option<Relief>) {
             .choice_opt("dxf_layers", &layers)
             .unwrap_or(DxfLayers::All),
     };
-    (cut, relief)
+    (cut, said)
 }
 
 fn read_sticks(t: &mut Table<'_>, families: &[&'static str]) -> Sticks {

@@ -180,30 +180,42 @@ fn piece_paths(
 
 fn piece_path(piece: &FlatPiece, set: &LaserSettings) -> Result<PiecePath, PathError> {
     let r = 0.5 * set.kerf;
-    let narrow = || {
-        // As far as it lies in the piece: an end may leave but a little of a notch.
-        let run = [Edge::Back, Edge::Front]
-            .iter()
-            .flat_map(|&edge| piece.steps(edge))
-            .map(|s| s.x1 - s.x0)
-            .fold(f64::INFINITY, f64::min);
-        PathError::narrow(piece, run, set.kerf)
-    };
-    let grown = grow(&piece.drawn, r).ok_or_else(narrow)?;
-    // A notch that the beam does not fit into closes without a word: as many inside corners must be
-    // left in the path as were drawn.
-    let corners = corner_reliefs(piece, r, set.relief);
-    let (closed, reliefs) = relieved(grown, &corners, set.relief).ok_or_else(narrow)?;
+    let (closed, reliefs) = closed_path(piece, r, set.relief)?;
     let rules = HoldRules {
         count: set.bridges,
         width: set.bridge_width,
         least: set.least_bridge_width,
         radius: r,
     };
-    let parted = parted(&closed, piece, &rules).ok_or_else(narrow)?;
+    let parted = parted(&closed, piece, &rules).ok_or_else(|| too_narrow(piece, r))?;
     Ok(PiecePath {
         closed,
         parted,
         reliefs,
     })
+}
+
+/// The closed path round a piece, in its own frame, of a cut of radius `r`, mm; and the centres of the cuts that relieve
+/// its inside corners.
+pub(super) fn closed_path(
+    piece: &FlatPiece,
+    r: f64,
+    relief: Relief,
+) -> Result<(Contour, Vec<Point>), PathError> {
+    let narrow = || too_narrow(piece, r);
+    let grown = grow(&piece.drawn, r).ok_or_else(narrow)?;
+    // A notch that the cut does not fit into closes without a word: as many inside corners must be
+    // left in the path as were drawn.
+    let corners = corner_reliefs(piece, r, relief);
+    relieved(grown, &corners, relief).ok_or_else(narrow)
+}
+
+fn too_narrow(piece: &FlatPiece, r: f64) -> PathError {
+    // As far as it lies in the piece: an end may leave but a little of a notch.
+    let run = [Edge::Back, Edge::Front]
+        .iter()
+        .flat_map(|&edge| piece.steps(edge))
+        .map(|s| s.x1 - s.x0)
+        .fold(f64::INFINITY, f64::min);
+    PathError::narrow(piece, run, 2.0 * r)
 }

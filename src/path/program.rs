@@ -123,17 +123,7 @@ impl Program {
     /// What is named and is not there.
     pub fn check(&self, sheet: &FlatSheet) -> Result<(), String> {
         let holds = self.holds.iter().map(|hold| ("a hold", hold.placement));
-        let contours = self.contours.iter();
-        let contours = contours.map(|contour| ("a contour", contour.placement));
-        let mut missing = holds
-            .chain(contours)
-            .filter(|(_, id)| sheet.placements.get(*id).is_none());
-        if let Some((what, id)) = missing.next() {
-            let id = id.index();
-            return Err(format!(
-                "{what} belongs to placement {id}, which the sheet does not have"
-            ));
-        }
+        all_on_sheet(holds.chain(contours_of(&self.contours)), sheet)?;
         // A hold without extent would stand whatever is cut.
         let holds_nothing = |hold: &&Hold| {
             let long = (hold.to - hold.from).hypot();
@@ -148,6 +138,31 @@ impl Program {
                 hold.width,
                 hold.height
             )),
+        }
+    }
+}
+
+/// Contours by what a complaint calls them.
+pub(super) fn contours_of(
+    contours: &[CutContour],
+) -> impl Iterator<Item = (&'static str, PlacementId)> + '_ {
+    contours
+        .iter()
+        .map(|contour| ("a contour", contour.placement))
+}
+
+/// Whether all placements that are named are those of a sheet; else what is not.
+pub(super) fn all_on_sheet(
+    mut named: impl Iterator<Item = (&'static str, PlacementId)>,
+    sheet: &FlatSheet,
+) -> Result<(), String> {
+    match named.find(|(_, id)| sheet.placements.get(*id).is_none()) {
+        None => Ok(()),
+        Some((what, id)) => {
+            let id = id.index();
+            Err(format!(
+                "{what} belongs to placement {id}, which the sheet does not have"
+            ))
         }
     }
 }

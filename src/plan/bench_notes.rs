@@ -45,7 +45,7 @@ pub(super) fn slot_notes(
             gang.loads.len()
         );
         let steps = steps.numbered(id).map(|text| (NoteKind::Step, text));
-        let reading = reading_steps(comb, Numbers::of_dialect(&files.post))
+        let reading = reading_steps(comb, Numbers::of_dialect(&plan.head.own.post))
             .into_iter()
             .map(|text| (NoteKind::Coupon, text));
         notes.push(Note::new(NoteKind::Work, work));
@@ -69,7 +69,7 @@ pub(super) fn datum_notes(files: &JobFiles, plan: &EdgePlan, run: &DatumRun) -> 
     let words = Words {
         plan,
         comb: None,
-        n: Numbers::of_dialect(&files.post),
+        n: Numbers::of_dialect(&plan.head.own.post),
     };
     notes.push(Note::new(NoteKind::Zero, words.zero()));
     let mut told: Vec<(Vec<String>, String)> = Vec::new();
@@ -95,7 +95,7 @@ pub(super) fn bed_notes(files: &JobFiles, cuts: &RouterHead, bed: &Bed) -> Vec<N
     let work = format!(
         "bed: planes {} off the board under the sticks; z is 0 on its highest place, and is touched again \
          afterwards",
-        Numbers::of_dialect(&files.post).fine_with_unit(bed.depth)
+        Numbers::of_dialect(&cuts.own.post).fine_with_unit(bed.depth)
     );
     notes.push(Note::new(NoteKind::Work, work));
     notes.extend(caution_notes(files));
@@ -107,12 +107,12 @@ fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
     let mut notes = vec![
         Note::new(NoteKind::Title, files.panel.name.as_str()),
         Note::new(NoteKind::Stock, stock),
-        machine(files),
+        machine(&cuts.own.machine),
     ];
-    let n = Numbers::of_dialect(&files.post);
-    notes.push(made_by(files));
+    let n = Numbers::of_dialect(&cuts.own.post);
+    notes.push(made_by(&cuts.own.post));
     notes.extend(settings(edge_settings(files, cuts, n)));
     notes.push(cutter_scale());
-    notes.extend(controller(files));
+    notes.extend(controller(&cuts.own.post));
     notes
 }

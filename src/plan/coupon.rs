@@ -41,6 +41,15 @@ fn planned(
     kind: CouponKind,
     progress: &mut dyn FnMut(&str),
 ) -> Result<Plan, PlanError> {
+    if files.elsewhere().is_some() {
+        let message = "a coupon measures the machine that a job names, and the cut of this one is made elsewhere";
+        let hint = "ask for its kerf or cutter and write it into [elsewhere]; or name a machine and a post-processor \
+                    in place of it";
+        let fault = files
+            .panel_text
+            .fault("elsewhere", message, Some(hint.to_owned()));
+        return Err(fault.into());
+    }
     let lattice = ground(&files)?;
     // What holds for the panel's own bars and not for these.
     files.panel.name = format!("{}, {} coupon", files.panel.name, kind.word());
@@ -72,13 +81,14 @@ fn planned(
         beside: Vec::new(),
     };
     checks.extend(reach(&files, &cuts));
-    checks.extend(path_mode_check(&files.post));
+    let post = files.own().map(|own| &own.post);
+    checks.extend(post.and_then(path_mode_check));
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }
     let warnings = (shortened(&comb).into_iter())
         .chain(shallow(&way))
-        .chain(rounded_corners(&files))
+        .chain(post.and_then(rounded_corners))
         .collect();
     Ok(Plan {
         files,
@@ -106,7 +116,7 @@ fn flat(
     let spec = spec(files, kind, files.material.thickness, cut, beam);
     let comb = comb(spec)?;
     let bites = head.bites(files);
-    let numbers = Numbers::of_dialect(&files.post);
+    let numbers = Numbers::of_notes(files);
     let batch = batch(&comb, size(files, head, depth, bites), numbers);
     checks.extend(wood_checks(files, &batch, bites));
     if kind == CouponKind::Fit {

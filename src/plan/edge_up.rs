@@ -98,7 +98,7 @@ impl EdgePlan {
 
     /// Writes into each program what its operator reads.
     fn tell(&mut self, files: &JobFiles, comb: Option<&Comb>) {
-        let steps = BenchSteps::of(self, comb, Numbers::of_dialect(&files.post));
+        let steps = BenchSteps::of(self, comb, Numbers::of_dialect(&self.head.own.post));
         let of_slots = |run: &SlotRun| slot_notes(files, self, run, comb, &steps);
         let slots = self.slots.column(|_, run| of_slots(run));
         let datums = self.datums.column(|_, run| datum_notes(files, self, run));
@@ -108,19 +108,20 @@ impl EdgePlan {
         for id in self.datums.ids() {
             self.datums[id].program.notes.clone_from(&datums[id]);
         }
+        let machine = &self.head.own.machine;
         if let Some(BedRun { program, bed }) = &mut self.bed {
             program.notes = bed_notes(files, &self.head, bed);
-            put_time(&files.machine, program, 1);
+            put_time(machine, program, 1);
         }
         for run in &mut self.datums {
-            put_time(&files.machine, &mut run.program, 1);
+            put_time(machine, &mut run.program, 1);
         }
         for run in &mut self.slots {
             let loads = run
                 .uses
                 .iter()
                 .map(|&id| self.clampings[id].gang.loads.len());
-            put_time(&files.machine, &mut run.program, loads.sum());
+            put_time(machine, &mut run.program, loads.sum());
         }
     }
 }
@@ -298,7 +299,7 @@ fn rules(files: &JobFiles, head: &RouterHead, depth: f64, sticks: &StickPlan) ->
             seating: router.seating,
         },
         close: [files.panel.cut.clearance, files.material.crush],
-        travel: files.machine.room(),
+        travel: head.own.machine.room(),
         both_hands: sides.contains(&1.0) && sides.contains(&-1.0),
         clamp: router.clamp_width,
     }
@@ -310,10 +311,15 @@ fn tool_checks(
     [batten, depth]: [f64; 2],
     clampings: &Table<Clamping>,
 ) -> Vec<Check> {
-    let RouterHead { router, cut, set } = head;
+    let RouterHead {
+        own,
+        router,
+        cut,
+        set,
+    } = head;
     let floors = clampings.iter().map(|c| c.gang.deepest());
     let floor = floors.fold(depth, f64::min);
-    let mut checks = router_checks(&files.machine, router, cut, depth, depth - floor, None);
+    let mut checks = router_checks(&own.machine, router, cut, depth, depth - floor, None);
     checks.push(gang_force_check(cut, &router.tool, depth - floor));
     checks.extend(batten_checks(batten, depth, router, set.through()));
     let bed = files.panel.sticks.bed;

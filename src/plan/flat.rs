@@ -1,26 +1,26 @@
-//! Flat cutting: what lies on which sheet, and the program that cuts it.
+//! Flat cutting: what lies on which sheet, and the program or the drawings that cut it.
 
 use std::collections::BTreeSet;
 
 use super::chains::{Bench, Copies, Item, saw_note};
 use super::error::{PlanError, nest_fault, path_fault};
-use super::head::CuttingHead;
+use super::head::{CuttingHead, ProgramHead};
 use super::moved_holds::moved_holds;
-use super::notes::notes;
+use super::notes::{drawing_notes, notes};
 use super::program_head::put_time;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
 use crate::panel::{Blank, JobFiles, Material, Panel, Stock};
-use crate::path::{Note, Program, end_bites};
+use crate::path::{CutPaths, DrawnPaths, Note, Program, SheetDrawing, end_bites};
 use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
 };
-use crate::setup::{BatchKind, FlatLayout, FlatPiece, FlatSheet};
+use crate::setup::{BatchKind, FlatLayout, FlatPiece, FlatSheet, SheetId};
 use crate::stock::{NestCount, NestItem, StockLimit, cut_alike};
 use crate::table::{Column, Table};
 
-/// Flat cutting of one wood: pieces on sheets, and a program for each.
+/// Flat cutting of one wood: pieces on sheets, and what each is cut with.
 #[derive(Debug)]
 pub struct FlatPlan {
     /// The wood, for [`JobFiles::wood`].
@@ -31,10 +31,30 @@ pub struct FlatPlan {
     pub head: CuttingHead,
     /// How many sheets there are, those that are cut alike each for itself, and how few would do.
     pub nest: NestCount,
-    /// The program of each sheet.
-    pub programs: Column<FlatSheet, Program>,
+    /// What each sheet is cut with.
+    pub work: SheetWork,
     /// What the maker should know.
     pub warnings: Vec<String>,
+}
+
+/// What sheets are cut with.
+#[derive(Debug)]
+pub enum SheetWork {
+    /// A program each, on the maker's own machine.
+    Programs(Column<FlatSheet, Program>),
+    /// Drawings alone, on a machine elsewhere.
+    Drawings(Column<FlatSheet, SheetDrawing>),
+}
+
+/// A sheet as drawings show it.
+#[derive(Debug, Clone, Copy)]
+pub struct DrawnSheet<'a> {
+    /// The sheet.
+    pub sheet: &'a FlatSheet,
+    /// What is told on its drawings, among other things.
+    pub notes: &'a [Note],
+    /// The paths; `None` where nothing says how wide the cut is.
+    pub paths: Option<CutPaths<'a>>,
 }
 
 /// What is cut flat from one wood: shapes, and every copy of them.
@@ -149,10 +169,50 @@ fn add(more: &[(FlatPiece, usize)], pieces: &mut Table<FlatPiece>, one: &mut Vec
 }
 
 impl FlatPlan {
-    /// Every sheet with the program that cuts it.
+    /// Every sheet with the program that cuts it; none of those that are cut elsewhere.
     pub fn cuts(&self) -> impl Iterator<Item = (&FlatSheet, &Program)> {
-        let sheets = self.layout.sheets.entries();
-        sheets.map(|(id, sheet)| (sheet, &self.programs[id]))
+        let programs = match &self.work {
+            SheetWork::Programs(programs) => Some(programs),
+            SheetWork::Drawings(_) => None,
+        };
+        let sheets = &self.layout.sheets;
+        programs.into_iter().flat_map(|programs| {
+            let all = programs.entries();
+            all.map(|(id, program)| (&sheets[id], program))
+        })
+    }
+
+    /// The program of a sheet; `None` where it is cut elsewhere.
+    #[must_use]
+    pub fn program(&self, sheet: SheetId) -> Option<&Program> {
+        match &self.work {
+            SheetWork::Programs(programs) => Some(&programs[sheet]),
+            SheetWork::Drawings(_) => None,
+        }
+    }
+
+    /// A sheet as drawings show it.
+    #[must_use]
+    pub fn drawn(&self, id: SheetId) -> DrawnSheet<'_> {
+        let sheet = &self.layout.sheets[id];
+        match &self.work {
+            SheetWork::Programs(programs) => {
+                let program = &programs[id];
+                DrawnSheet {
+                    sheet,
+                    notes: &program.notes,
+                    paths: Some(program.shown()),
+                }
+            }
+            SheetWork::Drawings(drawings) => {
+                let SheetDrawing { notes, paths } = &drawings[id];
+                DrawnSheet {
+                    sheet,
+                    notes,
+                    paths: paths.as_ref().map(DrawnPaths::shown),
+                }
+            }
+        }
     }
 
     /// Every program, and how often it is run.
@@ -173,7 +233,6 @@ impl FlatPlan {
         progress: &mut dyn FnMut(&str),
     ) -> Result<Self, PlanError> {
         let items = std::mem::take(&mut batch.items);
-        let machine = &files.machine;
         let (material, stock) = files.wood(batch.wood);
         let thickness = material.thickness[1];
         let head = CuttingHead::of(files, material)?;
@@ -187,9 +246,8 @@ impl FlatPlan {
             relief,
             crush: material.crush,
         };
-        let mut own = shape_checks(pieces.rows(), corners);
-        // The head's centre runs this far outside a piece and must stay over the stock.
-        let beyond = 2.0 * head.radius() + 1.0;
+        let mut found = shape_checks(pieces.rows(), corners);
+        let beyond = head.margin();
         let mut stock = Stock {
             trim: stock.trim.max(beyond),
             ..stock.clone()
@@ -198,27 +256,30 @@ impl FlatPlan {
             earlier.take_from(&mut stock);
         }
         let [depth, least_depth] = batch.depths();
-        let least_zero = machine.least_zero();
+        let machine = files.own().map(|own| &own.machine);
         let bench = Bench {
             depth,
             least_depth,
             stock: &stock,
             spacing: head.spacing(),
-            // Zero is the lower left corner of a sheet: what lies before it is no room.
-            limit: StockLimit {
-                max_x: machine.travel[0] - least_zero[0] - beyond,
-                max_y: machine.travel[1] - least_zero[1] - beyond,
-            },
+            limit: machine.map_or(StockLimit::NONE, |machine| {
+                // Zero is the lower left corner of a sheet: what lies before it is no room.
+                let [x, y] = machine.least_zero();
+                StockLimit {
+                    max_x: machine.travel[0] - x - beyond,
+                    max_y: machine.travel[1] - y - beyond,
+                }
+            }),
         };
         let copies = Copies::new(items, pieces, head.joining(material), bench);
-        own.extend(head.checks(machine, material, copies.shortest(pieces)));
+        found.extend(head.checks(material, copies.shortest(pieces)));
         let (joined, chains) = copies.joined();
         if joined > 0 {
-            own.push(groove_check(thickness));
+            found.push(groove_check(thickness));
         }
-        own.push(strip_check(head.strip()));
-        own.extend(corner_checks(machine, beyond));
-        checks.extend(own.into_iter().map(|check| batch.told(check, material)));
+        found.push(strip_check(head.strip()));
+        found.extend(machine.into_iter().flat_map(|m| corner_checks(m, beyond)));
+        checks.extend(found.into_iter().map(|check| batch.told(check, material)));
         if failed(checks) {
             return Err(PlanError::Checks(std::mem::take(checks)));
         }
@@ -230,11 +291,14 @@ impl FlatPlan {
                  {chains} chains, with a groove half as deep as the stock where they are sawn apart"
             ));
         }
-        let moved = moved_holds(&flat.layout, flat.cuts(), flat.head.hold_width());
-        flat.warnings.extend(moved);
-        let needs = flat.head.hold_needs(material);
-        for (sheet, program) in flat.cuts() {
-            checks.extend(hold_checks(&flat.layout, sheet, program, &needs));
+        if let Some(width) = flat.head.hold_width() {
+            let moved = moved_holds(&flat.layout, flat.cuts(), width);
+            flat.warnings.extend(moved);
+        }
+        if let Some(needs) = flat.head.hold_needs(material) {
+            for (sheet, program) in flat.cuts() {
+                checks.extend(hold_checks(&flat.layout, sheet, program, &needs));
+            }
         }
         Ok(flat)
     }
@@ -280,9 +344,9 @@ fn flat_plan(
                 0 => "stock",
                 _ => "infill.stock",
             };
-            let nearer = match files.machine.least_zero() {
-                [0.0, 0.0] => "",
-                _ => ", or a zero nearer to the travel's lower left corner (`zero`, `bed` in the machine file)",
+            let nearer = match files.own().map(|own| own.machine.least_zero()) {
+                None | Some([0.0, 0.0]) => "",
+                Some(_) => ", or a zero nearer to the travel's lower left corner (`zero`, `bed` in the machine file)",
             };
             let long = |most| {
                 let longest = batch.longest;
@@ -308,24 +372,55 @@ fn flat_plan(
         pieces: batch.pieces,
         sheets: cut_alike(nest.sheets).into(),
     };
-    let programs = layout.sheets.try_column(|_, sheet| {
-        progress("paths");
-        let stem = layout.stem(sheet);
-        let mut notes = notes(files, &head, batch.wood, &layout, sheet, &batch.notes);
-        if let (CuttingHead::Router(head), false) = (&head, sheet.chains.is_empty()) {
-            notes.push(saw_note(head.set.parting_gap));
-        }
-        let made = head.program(&layout.pieces, sheet, stem, notes);
-        let mut program = made.map_err(|e| path_fault(files, &e))?;
-        put_time(&files.machine, &mut program, sheet.loads());
-        Ok::<_, PlanError>(program)
-    })?;
+    let work = sheet_work(files, &head, batch.wood, &batch.notes, &layout, progress)?;
     Ok(FlatPlan {
         wood: batch.wood,
         head,
         layout,
         nest: nest.count,
-        programs,
+        work,
         warnings: Vec::new(),
     })
+}
+
+/// What the sheets of a layout are cut with; `of_batch` is what every program or drawing of it tells after its title.
+fn sheet_work(
+    files: &JobFiles,
+    head: &CuttingHead,
+    wood: usize,
+    of_batch: &[Note],
+    layout: &FlatLayout,
+    progress: &mut dyn FnMut(&str),
+) -> Result<SheetWork, PlanError> {
+    let sheets = &layout.sheets;
+    let own = match head.for_programs() {
+        Ok(own) => own,
+        Err(cut) => {
+            let drawings = sheets.try_column(|_, sheet| {
+                progress("paths");
+                let relief = files.panel.cut.relief;
+                let paths = cut
+                    .width
+                    .map(|width| DrawnPaths::of(&layout.pieces, sheet, width, relief));
+                Ok::<_, PlanError>(SheetDrawing {
+                    notes: drawing_notes(files, wood, layout, sheet, of_batch),
+                    paths: paths.transpose().map_err(|e| path_fault(files, &e))?,
+                })
+            })?;
+            return Ok(SheetWork::Drawings(drawings));
+        }
+    };
+    let programs = sheets.try_column(|_, sheet| {
+        progress("paths");
+        let stem = layout.stem(sheet);
+        let mut notes = notes(files, head, &own, wood, layout, sheet, of_batch);
+        if let (ProgramHead::Router(head), false) = (&own, sheet.chains.is_empty()) {
+            notes.push(saw_note(head.set.parting_gap));
+        }
+        let made = own.program(&layout.pieces, sheet, stem, notes);
+        let mut program = made.map_err(|e| path_fault(files, &e))?;
+        put_time(&own.own().machine, &mut program, sheet.loads());
+        Ok::<_, PlanError>(program)
+    })?;
+    Ok(SheetWork::Programs(programs))
 }

@@ -1,9 +1,12 @@
 //! The head of the machine and how it cuts a material: the one place where a machine's row and a material's meet.
 
+use std::sync::Arc;
+
 use super::chains::Joining;
 use super::error::PlanError;
 use crate::panel::{
-    HeadKind, JobFiles, Laser, LaserCut, Machine, Material, Method, Router, RouterCut,
+    CutBy, CutWidth, Elsewhere, HeadKind, JobFiles, Laser, LaserCut, Material, Method, OwnMachine,
+    Router, RouterCut,
 };
 use crate::path::{
     CLEAR, LaserSettings, Note, PathError, Program, RouterSettings, laser_program, router_program,
@@ -24,11 +27,15 @@ pub enum CuttingHead {
     Laser(LaserHead),
     /// With a cutter.
     Router(Box<RouterHead>),
+    /// With what a machine elsewhere has: no program is written for it.
+    Elsewhere(Elsewhere),
 }
 
 /// A laser that cuts a material.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LaserHead {
+    /// The machine, and the dialect of its controller.
+    pub own: Arc<OwnMachine>,
     /// The machine's row.
     pub laser: Laser,
     /// The material's.
@@ -40,6 +47,8 @@ pub struct LaserHead {
 /// A router that cuts a material.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RouterHead {
+    /// The machine, and the dialect of its controller.
+    pub own: Arc<OwnMachine>,
     /// The machine's row.
     pub router: Router,
     /// The material's.
@@ -67,9 +76,9 @@ impl Way {
         match (files.panel.cut.method, head) {
             (Method::Flat, head) => Ok(Self::Flat(head)),
             (Method::EdgeUp, CuttingHead::Router(head)) => Ok(Self::EdgeUp(head)),
-            (Method::EdgeUp, CuttingHead::Laser(_)) => Err(PlanError::Internal(
-                "edge-up cutting without a router".into(),
-            )),
+            (Method::EdgeUp, CuttingHead::Laser(_) | CuttingHead::Elsewhere(_)) => Err(
+                PlanError::Internal("edge-up cutting without a router".into()),
+            ),
         }
     }
 
@@ -99,22 +108,27 @@ impl CuttingHead {
     /// # Errors
     /// A material without such a row, which the reader of the files has refused.
     pub(super) fn of(files: &JobFiles, material: &Material) -> Result<Self, PlanError> {
-        match (&files.machine.head, &material.laser, &material.router) {
+        let own = match &files.cut_by {
+            CutBy::Own(own) => own,
+            CutBy::Elsewhere(elsewhere) => return Ok(Self::Elsewhere(*elsewhere)),
+        };
+        match (&own.machine.head, &material.laser, &material.router) {
             (HeadKind::Laser(laser), Some(cut), _) => {
-                Ok(Self::Laser(LaserHead::of(files, material, laser, cut)))
+                Ok(Self::Laser(LaserHead::of(files, own, material, laser, cut)))
             }
-            (HeadKind::Router(router), _, Some(cut)) => {
-                Ok(Self::Router(Box::new(RouterHead::of(files, router, cut))))
-            }
+            (HeadKind::Router(router), _, Some(cut)) => Ok(Self::Router(Box::new(RouterHead::of(
+                files, own, router, cut,
+            )))),
             (HeadKind::Laser(_), None, _) | (HeadKind::Router(_), _, None) => {
                 Err(PlanError::Internal("no head for this material".into()))
             }
         }
     }
 
-    /// Half the kerf, or the tool's radius, mm.
+    /// Half the kerf, or the tool's radius, mm; 0 where nothing says how wide the cut is.
     pub(crate) fn radius(&self) -> f64 {
         match self {
+            Self::Elsewhere(cut) => cut.radius(),
             Self::Laser(head) => 0.5 * head.set.kerf,
             Self::Router(head) => head.radius(),
         }
@@ -122,29 +136,35 @@ impl CuttingHead {
 
     /// Whether it is a beam.
     pub(super) fn is_beam(&self) -> bool {
-        matches!(self, Self::Laser(_))
+        match self {
+            Self::Laser(_) => true,
+            Self::Router(_) => false,
+            Self::Elsewhere(cut) => matches!(cut.width, Some(CutWidth::Kerf(_))),
+        }
     }
 
     /// How much wider the cut is at one face of the stock than at the other, mm.
     pub(super) fn flare(&self) -> f64 {
         match self {
             Self::Laser(head) => head.cut.flare,
-            Self::Router(_) => UPRIGHT,
+            Self::Router(_) | Self::Elsewhere(_) => UPRIGHT,
         }
     }
 
-    /// What a hold is to leave standing along the cut, mm.
-    pub(super) fn hold_width(&self) -> f64 {
+    /// What a hold is to leave standing along the cut, mm; `None` where no holds are planned.
+    pub(super) fn hold_width(&self) -> Option<f64> {
         match self {
-            Self::Laser(head) => head.set.bridge_width,
-            Self::Router(head) => head.set.tab_width,
+            Self::Laser(head) => Some(head.set.bridge_width),
+            Self::Router(head) => Some(head.set.tab_width),
+            Self::Elsewhere(_) => None,
         }
     }
 
-    /// The shortest piece that it holds one by one, mm: a beam cuts pieces of any length.
+    /// The shortest piece that it holds one by one, mm: a beam cuts pieces of any length, and what is held elsewhere is
+    /// for its operator to see.
     pub(super) fn shortest(&self) -> f64 {
         match self {
-            Self::Laser(_) => 0.0,
+            Self::Laser(_) | Self::Elsewhere(_) => 0.0,
             Self::Router(head) => head.router.hold_length,
         }
     }
@@ -164,6 +184,16 @@ impl CuttingHead {
         match self {
             Self::Laser(head) => head.set.gap,
             Self::Router(head) => head.set.gap + 2.0 * head.set.diameter,
+            Self::Elsewhere(cut) => cut.spacing(),
+        }
+    }
+
+    /// How far the outlines of all pieces stay away from the edges of the stock, mm: the head's centre runs outside of
+    /// them, and must stay over it.
+    pub(super) fn margin(&self) -> f64 {
+        match self {
+            Self::Laser(_) | Self::Router(_) => 2.0 * self.radius() + 1.0,
+            Self::Elsewhere(cut) => cut.margin(),
         }
     }
 
@@ -173,13 +203,14 @@ impl CuttingHead {
         match self {
             Self::Laser(head) => head.set.gap - 2.0 * (head.set.kerf + head.cut.flare),
             Self::Router(head) => head.set.gap - CLEAR,
+            Self::Elsewhere(cut) => cut.gap,
         }
     }
 
-    /// How pieces that are too short to be held stay joined; `None` for a beam, which cuts pieces of any length.
+    /// How pieces that are too short to be held stay joined; `None` where pieces of any length are cut.
     pub(super) fn joining(&self, material: &Material) -> Option<Joining> {
         match self {
-            Self::Laser(_) => None,
+            Self::Laser(_) | Self::Elsewhere(_) => None,
             Self::Router(head) => Some(Joining {
                 hold: head.router.hold_length,
                 gap: head.set.parting_gap,
@@ -189,30 +220,67 @@ impl CuttingHead {
     }
 
     /// The checks of head and feeds where a material is cut flat; `shortest` is the shortest of what must be held,
-    /// and its name.
+    /// and its name. Of a head elsewhere they are for its operator.
     pub(super) fn checks(
         &self,
-        machine: &Machine,
         material: &Material,
         shortest: Option<(f64, String)>,
     ) -> Vec<Check> {
         match self {
-            Self::Laser(head) => laser_checks(machine, &head.laser, &head.cut),
+            Self::Laser(head) => laser_checks(&head.own.machine, &head.laser, &head.cut),
             Self::Router(head) => {
-                let RouterHead { router, cut, set } = head.as_ref();
+                let RouterHead {
+                    own,
+                    router,
+                    cut,
+                    set,
+                } = head.as_ref();
                 let thickness = material.thickness[1];
                 let lowest = set.passes(thickness).into_iter().fold(thickness, f64::min);
                 let deepest = thickness - lowest;
-                router_checks(machine, router, cut, thickness, deepest, shortest)
+                router_checks(&own.machine, router, cut, thickness, deepest, shortest)
             }
+            Self::Elsewhere(_) => Vec::new(),
         }
     }
 
-    /// What the holds of pieces cut flat from a material must be.
-    pub(super) fn hold_needs(&self, material: &Material) -> HoldNeeds {
+    /// What the holds of pieces cut flat from a material must be; `None` where none are planned.
+    pub(super) fn hold_needs(&self, material: &Material) -> Option<HoldNeeds> {
         match self {
-            Self::Laser(head) => HoldNeeds::of_bridges(&head.cut),
-            Self::Router(head) => head.hold_needs(material),
+            Self::Laser(head) => Some(HoldNeeds::of_bridges(&head.cut)),
+            Self::Router(head) => Some(head.hold_needs(material)),
+            Self::Elsewhere(_) => None,
+        }
+    }
+
+    /// The head that programs are written for.
+    ///
+    /// # Errors
+    /// The cut elsewhere for which there are none.
+    pub(super) fn for_programs(&self) -> Result<ProgramHead<'_>, &Elsewhere> {
+        match self {
+            Self::Laser(head) => Ok(ProgramHead::Laser(head)),
+            Self::Router(head) => Ok(ProgramHead::Router(head)),
+            Self::Elsewhere(cut) => Err(cut),
+        }
+    }
+}
+
+/// A head that programs are written for.
+#[derive(Clone, Copy)]
+pub(super) enum ProgramHead<'a> {
+    /// With a beam.
+    Laser(&'a LaserHead),
+    /// With a cutter.
+    Router(&'a RouterHead),
+}
+
+impl ProgramHead<'_> {
+    /// The machine, and the dialect of its controller.
+    pub(super) fn own(&self) -> &OwnMachine {
+        match self {
+            Self::Laser(head) => &head.own,
+            Self::Router(head) => &head.own,
         }
     }
 
@@ -235,9 +303,16 @@ impl CuttingHead {
 }
 
 impl LaserHead {
-    fn of(files: &JobFiles, material: &Material, laser: &Laser, cut: &LaserCut) -> Self {
+    fn of(
+        files: &JobFiles,
+        own: &Arc<OwnMachine>,
+        material: &Material,
+        laser: &Laser,
+        cut: &LaserCut,
+    ) -> Self {
         let power_percent = laser.percent_for(cut);
         Self {
+            own: own.clone(),
             laser: laser.clone(),
             cut: cut.clone(),
             set: LaserSettings {
@@ -252,7 +327,7 @@ impl LaserHead {
                     .max(cut.least_bridge_section / material.thickness[0]),
                 gap: cut.gap,
                 relief: files.panel.cut.relief,
-                step: files.post.gcode.number.step(),
+                step: own.post.gcode.number.step(),
             },
         }
     }
@@ -272,8 +347,9 @@ impl LaserHead {
 }
 
 impl RouterHead {
-    fn of(files: &JobFiles, router: &Router, cut: &RouterCut) -> Self {
+    fn of(files: &JobFiles, own: &Arc<OwnMachine>, router: &Router, cut: &RouterCut) -> Self {
         Self {
+            own: own.clone(),
             router: router.clone(),
             cut: cut.clone(),
             set: RouterSettings {
@@ -297,7 +373,7 @@ impl RouterHead {
                 tool_number: router.tool.number,
                 tool_name: router.tool.name.clone(),
                 milling: cut.milling,
-                step: files.post.gcode.number.step(),
+                step: own.post.gcode.number.step(),
             },
         }
     }

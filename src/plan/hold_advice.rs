@@ -78,13 +78,15 @@ fn what_helps(
         overhang > least.panel.outline.overhang && passes(files)
     });
     ways.extend(longer.map(|overhang| format!("`overhang = {overhang}` in the panel file")));
-    if let HeadKind::Router(router) = &least.machine.head {
+    if let Some(HeadKind::Router(router)) = least.own().map(|own| &own.machine.head) {
         let most = (router.tool.diameter / CUTTERS).ceil() as u32;
         let cutters = (1..most).rev().map(|k| f64::from(k) * CUTTERS);
         let narrower = cutters.into_iter().find(|&diameter| {
             let (mut files, mut router) = (least.clone(), router.clone());
             router.tool.diameter = diameter;
-            files.machine.head = HeadKind::Router(router);
+            if let Some(own) = files.own_mut() {
+                own.machine.head = HeadKind::Router(router);
+            }
             passes(files)
         });
         let told = |diameter| format!("a cutter with `diameter = {diameter}` in the machine file");
@@ -118,6 +120,8 @@ fn with_least(files: &JobFiles) -> Result<(JobFiles, Keys), PlanError> {
                 least_tabs(&mut head.cut, in_all, thickness, &mut keys);
                 material.router = Some(head.cut);
             }
+            // Nothing is planned to hold what is cut elsewhere.
+            CuttingHead::Elsewhere(_) => {}
         }
     }
     Ok((least, keys))

@@ -6,7 +6,9 @@ use super::head::CuttingHead;
 use crate::geom::{FACE_OFF, SAME_FIGURE, micron};
 use crate::infill::{Infill, PieceClass};
 use crate::lattice::Lattice;
-use crate::panel::{self, Filling, InfillCut, JobFiles, Method, Perforation, off_readings};
+use crate::panel::{
+    self, CutWidth, Filling, InfillCut, JobFiles, Method, Perforation, off_readings,
+};
 use crate::setup::FlatPiece;
 
 /// The infill that the panel asks for.
@@ -126,11 +128,22 @@ fn perforable(
     let (material, _) = files.wood(filling.wood);
     Ok(match CuttingHead::of(files, material)? {
         CuttingHead::Laser(head) => perforated(&material.name, head.cut.kerf, perforation, filling),
-        CuttingHead::Router(_) => {
-            let message = "only a laser perforates; a router's slots are too wide to fold at";
-            Err((message.to_owned(), by_hand("")))
-        }
+        CuttingHead::Router(_) => Err(too_wide()),
+        CuttingHead::Elsewhere(cut) => match cut.width {
+            Some(CutWidth::Kerf(kerf)) => perforated(&material.name, kerf, perforation, filling),
+            Some(CutWidth::Tool(_)) => Err(too_wide()),
+            None => {
+                let message = "how long the bridges between dashes are hangs on the kerf, and [elsewhere] does not say it";
+                Err((message.to_owned(), by_hand("say its kerf; or ")))
+            }
+        },
     })
+}
+
+/// What is said to a cutter that is to perforate.
+fn too_wide() -> (String, String) {
+    let message = "only a laser perforates; a router's slots are too wide to fold at";
+    (message.to_owned(), by_hand(""))
 }
 
 /// What helps where pieces cannot be perforated.

@@ -29,14 +29,14 @@ pub use edge_plan::{
     Work,
 };
 pub use error::PlanError;
-pub use flat::FlatPlan;
+pub use flat::{DrawnSheet, FlatPlan, SheetWork};
 pub use head::{CuttingHead, LaserHead, RouterHead};
 pub use panel::{draw, ground, plan};
 pub use uncut::{Instead, Uncut};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room};
-pub(crate) use notes::cautions;
+pub(crate) use notes::{ELSEWHERE, cautions};
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};
 pub(crate) use unmeasured::{Setting, Value, drawn_settings, edge_settings, flat_settings};

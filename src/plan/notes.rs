@@ -1,11 +1,11 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share.
 
-use super::head::CuttingHead;
+use super::head::{CuttingHead, ProgramHead};
 use super::program_head::{controller, made_by, scale, settings};
 use super::unmeasured::flat_settings;
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::panel::{HeadKind, JobFiles};
+use crate::panel::{CutBy, CutWidth, HeadKind, JobFiles, Machine, OwnMachine};
 use crate::path::{Note, NoteKind};
 use crate::safety::{CAUTIONS, LASER_CAUTIONS};
 use crate::setup::{FlatLayout, FlatSheet};
@@ -15,6 +15,61 @@ use crate::setup::{FlatLayout, FlatSheet};
 pub(super) fn notes(
     files: &JobFiles,
     head: &CuttingHead,
+    own: &ProgramHead<'_>,
+    wood: usize,
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+    of_batch: &[Note],
+) -> Vec<Note> {
+    let (material, _) = files.wood(wood);
+    let mut notes = of_sheet(files, wood, layout, sheet, of_batch);
+    let OwnMachine {
+        machine: on, post, ..
+    } = own.own();
+    notes.push(made_by(post));
+    let values = flat_settings(material, head, Numbers::of_dialect(post));
+    notes.extend(settings(values));
+    notes.push(scale(own));
+    notes.extend(controller(post));
+    notes.extend([
+        machine(on),
+        Note::new(
+            NoteKind::Zero,
+            "zero: x and y at the lower left corner of the stock",
+        ),
+        match own {
+            ProgramHead::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the top of the stock"),
+            ProgramHead::Router(_) => Note::new(
+                NoteKind::Zero,
+                "zero: z at the bed under the stock, not on the stock",
+            ),
+        },
+    ]);
+    notes.extend(caution_notes(files));
+    notes
+}
+
+/// What is told on the drawings of a sheet that is cut elsewhere.
+pub(super) fn drawing_notes(
+    files: &JobFiles,
+    wood: usize,
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+    of_batch: &[Note],
+) -> Vec<Note> {
+    let mut notes = of_sheet(files, wood, layout, sheet, of_batch);
+    notes.push(Note::new(NoteKind::Machine, ELSEWHERE));
+    notes.extend(caution_notes(files));
+    notes
+}
+
+/// Who answers for what the drawings do not say.
+pub(crate) const ELSEWHERE: &str =
+    "cut on a machine elsewhere: its operator chooses feed, speed or power, and holds";
+
+/// Title, what its batch tells, how often it is run, and stock of a sheet.
+fn of_sheet(
+    files: &JobFiles,
     wood: usize,
     layout: &FlatLayout,
     sheet: &FlatSheet,
@@ -34,26 +89,6 @@ pub(super) fn notes(
     notes.extend(of_batch.iter().cloned());
     notes.extend(runs(sheet));
     notes.push(Note::new(NoteKind::Stock, stock));
-    notes.push(made_by(files));
-    let values = flat_settings(files, material, head, Numbers::of_dialect(&files.post));
-    notes.extend(settings(values));
-    notes.push(scale(head));
-    notes.extend(controller(files));
-    notes.extend([
-        machine(files),
-        Note::new(
-            NoteKind::Zero,
-            "zero: x and y at the lower left corner of the stock",
-        ),
-        match head {
-            CuttingHead::Laser(_) => Note::new(NoteKind::Focus, "z: focus on the top of the stock"),
-            CuttingHead::Router(_) => Note::new(
-                NoteKind::Zero,
-                "zero: z at the bed under the stock, not on the stock",
-            ),
-        },
-    ]);
-    notes.extend(caution_notes(files));
     notes
 }
 
@@ -77,8 +112,8 @@ fn runs(sheet: &FlatSheet) -> Vec<Note> {
 }
 
 /// The machine that it is for.
-pub(super) fn machine(files: &JobFiles) -> Note {
-    let text = format!("machine: {}", files.machine.name);
+pub(super) fn machine(machine: &Machine) -> Note {
+    let text = format!("machine: {}", machine.name);
     Note::new(NoteKind::Machine, text)
 }
 
@@ -87,10 +122,12 @@ pub(super) fn caution_notes(files: &JobFiles) -> impl Iterator<Item = Note> {
     cautions(files).map(|text| Note::new(NoteKind::Caution, text))
 }
 
+/// The cautions of all that may cut a job: drawings of finished outlines may come under any head.
 pub(crate) fn cautions(files: &JobFiles) -> impl Iterator<Item = String> {
-    let laser = match files.machine.head {
-        HeadKind::Laser(_) => LASER_CAUTIONS,
-        HeadKind::Router(_) => &[],
+    let beam = match &files.cut_by {
+        CutBy::Own(own) => matches!(own.machine.head, HeadKind::Laser(_)),
+        CutBy::Elsewhere(cut) => !matches!(cut.width, Some(CutWidth::Tool(_))),
     };
+    let laser: &[_] = if beam { LASER_CAUTIONS } else { &[] };
     CAUTIONS.iter().chain(laser).map(|s| (*s).to_owned())
 }

@@ -9,7 +9,7 @@ use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
 use super::program_head::rounded_corners;
 use super::room::reach;
-use super::stick_stock::{bench_size, stick_stock};
+use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};
 use super::whole::{Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 use crate::assembly::Assembly;
@@ -44,8 +44,9 @@ pub(crate) fn planned(files: JobFiles, progress: &mut dyn FnMut(&str)) -> Result
         warnings.extend(flat.warnings.iter().cloned());
     }
     checks.extend(reach(&files, &cuts));
-    checks.extend(path_mode_check(&files.post));
-    warnings.extend(rounded_corners(&files));
+    let post = files.own().map(|own| &own.post);
+    checks.extend(post.and_then(path_mode_check));
+    warnings.extend(post.and_then(rounded_corners));
     if failed(&checks) {
         return Err(PlanError::Checks(checks));
     }
@@ -135,7 +136,7 @@ fn cut(
         }
         Way::EdgeUp(head) => {
             progress("sticks");
-            let sticks = stick_stock(files, &drawn.lattice, bench_size(&head.router))?;
+            let sticks = stick_stock(files, &drawn.lattice, head)?;
             let members = Notched::Members(&drawn.lattice);
             let edge = EdgePlan::of(files, head, members, sticks, checks, progress)?;
             Cutting::EdgeUp(Box::new(edge))
@@ -157,11 +158,12 @@ fn drawn_warnings(files: &JobFiles, drawn: &Drawn, way: &Way) -> Result<Vec<Stri
     let mut warnings = Vec::new();
     warnings.extend(without_pins(files, drawn.surround.as_ref()));
     warnings.extend(shallow(way));
+    warnings.extend(without_width(files));
     let materials = std::iter::once(&files.material).chain(files.woods.iter().map(|w| &w.material));
     for material in materials {
         let unknown = match CuttingHead::of(files, material)? {
             CuttingHead::Laser(head) => head.watts_unknown(),
-            CuttingHead::Router(_) => None,
+            CuttingHead::Router(_) | CuttingHead::Elsewhere(_) => None,
         };
         warnings.extend(unknown.filter(|text| !warnings.contains(text)));
     }
@@ -251,12 +253,25 @@ fn within_pieces(files: &JobFiles, drawn: &Drawn) -> Result<(), PlanError> {
         .into())
 }
 
+/// What drawings leave open of which nothing says how wide the cut is.
+fn without_width(files: &JobFiles) -> Option<String> {
+    let cut = files.elsewhere()?;
+    cut.width.is_none().then(|| {
+        format!(
+            "[elsewhere] says neither kerf nor tool_diameter: there are drawings at finished size alone, their outlines \
+             {} mm apart, their inside corners sharp; a round cutter leaves fillets there that keep bars from seating, \
+             and a cut wider than that room cuts into the neighbour",
+            cut.gap
+        )
+    })
+}
+
 /// Through cuts that end so little below the stock, for want of a board that may be cut into, that they need
 /// not go through everywhere.
 pub(super) fn shallow(way: &Way) -> Option<String> {
     let (head, what, stays) = match way {
-        // A beam goes through.
-        Way::Flat(CuttingHead::Laser(_)) => return None,
+        // A beam goes through; how deep a cutter goes elsewhere is for its operator.
+        Way::Flat(CuttingHead::Laser(_) | CuttingHead::Elsewhere(_)) => return None,
         Way::Flat(CuttingHead::Router(head)) => (
             head,
             "cuts end",

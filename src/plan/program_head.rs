@@ -1,17 +1,17 @@
 //! What the head of every program tells before any step: what made it, its unit, the values that it is cut with, and
 //! how long and how often it runs.
 
-use super::head::{CuttingHead, LaserHead};
+use super::head::{LaserHead, ProgramHead};
 use super::unmeasured::{Setting, Value};
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::panel::{JobFiles, LengthUnit, Machine, PathMode};
+use crate::panel::{LengthUnit, Machine, PathMode, Post};
 use crate::path::{Note, NoteKind, Program, program_minutes};
 use crate::safety::CONTINUOUS;
 
 /// What made a program, and the unit of its lengths.
-pub(super) fn made_by(files: &JobFiles) -> Note {
-    let unit = match files.post.gcode.number.unit {
+pub(super) fn made_by(post: &Post) -> Note {
+    let unit = match post.gcode.number.unit {
         LengthUnit::Millimetre => "millimetres, G21",
         LengthUnit::Inch => "inches, G20",
     };
@@ -36,10 +36,10 @@ pub(super) fn settings(list: Vec<Setting>) -> Vec<Note> {
 }
 
 /// What the S words of a program stand for.
-pub(super) fn scale(head: &CuttingHead) -> Note {
+pub(super) fn scale(head: &ProgramHead<'_>) -> Note {
     match head {
-        CuttingHead::Laser(head) => beam_scale(head),
-        CuttingHead::Router(_) => cutter_scale(),
+        ProgramHead::Laser(head) => beam_scale(head),
+        ProgramHead::Router(_) => cutter_scale(),
     }
 }
 
@@ -54,20 +54,20 @@ fn beam_scale(head: &LaserHead) -> Note {
 }
 
 /// What is left to the controller: how it runs through corners, and the way to where it parks the head.
-pub(super) fn controller(files: &JobFiles) -> impl Iterator<Item = Note> {
-    let park = files.post.gcode.words.park.map(|park| {
+pub(super) fn controller(post: &Post) -> impl Iterator<Item = Note> {
+    let park = post.gcode.words.park.map(|park| {
         let code = park.code();
         format!(
             "at the end {code} parks the head at the machine's own place - keep the way there clear, it is not proven"
         )
     });
-    let told = rounded_corners(files).into_iter().chain(park);
+    let told = rounded_corners(post).into_iter().chain(park);
     told.map(|text| Note::new(NoteKind::Setting, text))
 }
 
 /// What is told of a controller that does not stop at corners.
-pub(super) fn rounded_corners(files: &JobFiles) -> Option<String> {
-    let continuous = files.post.gcode.words.path_mode == Some(PathMode::Continuous);
+pub(super) fn rounded_corners(post: &Post) -> Option<String> {
+    let continuous = post.gcode.words.path_mode == Some(PathMode::Continuous);
     continuous.then(|| CONTINUOUS.to_owned())
 }
 

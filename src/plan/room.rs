@@ -6,21 +6,21 @@ use super::notes::{caution_notes, machine};
 use super::program_head::made_by;
 use super::whole::{Cuts, Cutting};
 use crate::document::Numbers;
-use crate::panel::JobFiles;
+use crate::panel::{JobFiles, OwnMachine};
 use crate::path::{AirRun, Head, Note, NoteKind, PathBox, Program, air_run_stem};
 use crate::safety::{Check, Job, Part, reach_checks};
 use crate::setup::{FlatSheet, Gang};
 use kurbo::Rect;
 
 /// The air run of a program, with what its operator reads.
-pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
-    let n = Numbers::of_dialect(&files.post);
+pub(crate) fn air_run(files: &JobFiles, own: &OwnMachine, program: &Program) -> AirRun {
+    let n = Numbers::of_dialect(&own.post);
     let stem = &program.stem;
     let title = format!("{}: air run of gcode/{stem}.nc", files.panel.name);
     let mut notes = vec![
         Note::new(NoteKind::Title, title),
-        made_by(files),
-        machine(files),
+        made_by(&own.post),
+        machine(&own.machine),
     ];
     match &program.head {
         Head::Beam { .. } => notes.push(Note::new(
@@ -61,7 +61,7 @@ pub(crate) fn air_run(files: &JobFiles, program: &Program) -> AirRun {
         "watch the tip: clear of stock, clamps and all else on every side; stop where it is not",
     ));
     notes.extend(caution_notes(files));
-    AirRun::of(program, files.machine.air_feed(), notes)
+    AirRun::of(program, own.machine.air_feed(), notes)
 }
 
 /// The step that comes before a program is run, in words.
@@ -99,7 +99,8 @@ pub(crate) fn reach(files: &JobFiles, cuts: &Cuts) -> Vec<Check> {
         }),
     }
     jobs.extend(cuts.beside.iter().flat_map(sheets));
-    reach_checks(&files.machine, &jobs)
+    let machine = files.own().map(|own| &own.machine);
+    machine.map_or_else(Vec::new, |machine| reach_checks(machine, &jobs))
 }
 
 fn path_of(program: &Program) -> Part {

@@ -1,6 +1,7 @@
 //! The sticks that members are cross-cut from, and the strips that sticks come from.
 
 use super::error::{PlanError, nest_fault};
+use super::head::RouterHead;
 use crate::geom::{SAME_FIGURE, micron};
 use crate::lattice::Lattice;
 use crate::panel::{Blank, JobFiles, Router};
@@ -18,9 +19,14 @@ use crate::stock::{
 pub(super) fn stick_stock(
     files: &JobFiles,
     lattice: &Lattice,
-    bench: BenchSize,
+    head: &RouterHead,
 ) -> Result<(StickPlan, Nest<usize>), PlanError> {
-    let limit = stick_limit(files, lattice, bench);
+    let limit = stick_limit(
+        files,
+        lattice,
+        head.own.machine.room()[0],
+        bench_size(&head.router),
+    );
     let sticks = plan_sticks(lattice, &files.panel, limit).map_err(|faults| {
         let list = faults
             .iter()
@@ -51,14 +57,19 @@ pub(super) fn nest_of(
     })
 }
 
-/// How long a stick may be on this machine and from these strips.
-pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice, bench: BenchSize) -> StickLimit {
+/// How long a stick may be on a machine of so much travel, mm, and from these strips.
+pub(super) fn stick_limit(
+    files: &JobFiles,
+    lattice: &Lattice,
+    travel: f64,
+    bench: BenchSize,
+) -> StickLimit {
     let stock = &files.stock;
     let least = lattice.depth + 2.0 * stock.trim;
     let wide = stock.blanks.iter().filter(|b| b.width >= least);
     let longest = wide.map(|b| b.length).fold(0.0, f64::max);
     StickLimit {
-        travel: files.machine.room()[0],
+        travel,
         beside: beside(lattice, bench),
         stock: if longest > 0.0 {
             longest - 2.0 * stock.trim
@@ -70,7 +81,7 @@ pub(super) fn stick_limit(files: &JobFiles, lattice: &Lattice, bench: BenchSize)
 }
 
 /// What takes travel beside the sticks of a gang.
-pub(super) fn bench_size(router: &Router) -> BenchSize {
+fn bench_size(router: &Router) -> BenchSize {
     BenchSize {
         rail: router.rail,
         hold: router.hold_width,

@@ -3,7 +3,7 @@
 use super::head::{CuttingHead, LaserHead, RouterHead};
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::panel::{HeadKind, JobFiles, Material, told};
+use crate::panel::{CutBy, CutWidth, HeadKind, JobFiles, Machine, Material, told};
 
 /// A value that a program is made with.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,27 +49,23 @@ impl Setting {
 }
 
 /// The values that programs are made with which cut a material flat.
-pub(crate) fn flat_settings(
-    files: &JobFiles,
-    material: &Material,
-    head: &CuttingHead,
-    n: Numbers,
-) -> Vec<Setting> {
+pub(crate) fn flat_settings(material: &Material, head: &CuttingHead, n: Numbers) -> Vec<Setting> {
     let mut settings = vec![thickness(material, n)];
     match head {
-        CuttingHead::Laser(head) => settings.extend(laser(files, material, head, n)),
-        CuttingHead::Router(head) => settings.extend(router(files, material, head, n)),
+        CuttingHead::Laser(head) => settings.extend(laser(material, head, n)),
+        CuttingHead::Router(head) => settings.extend(router(material, head, n)),
+        CuttingHead::Elsewhere(cut) => settings.extend(cut.width.map(|width| stated(width, n))),
     }
     settings
 }
 
 /// The values that programs of edge-up cutting are made with.
 pub(crate) fn edge_settings(files: &JobFiles, head: &RouterHead, n: Numbers) -> Vec<Setting> {
-    router(files, &files.material, head, n).to_vec()
+    router(&files.material, head, n).to_vec()
 }
 
-fn laser(files: &JobFiles, material: &Material, head: &LaserHead, n: Numbers) -> [Setting; 3] {
-    let (of, machine) = (&material.from_memory, &files.machine.from_memory);
+fn laser(material: &Material, head: &LaserHead, n: Numbers) -> [Setting; 3] {
+    let (of, machine) = (&material.from_memory, &head.own.machine.from_memory);
     // What the power is a percentage of, and the word for it, are the machine's.
     let power = ["laser.power_percent", "laser.watts"].map(|key| of.has(key));
     let scale = ["laser.watts", "laser.full_power_word"].map(|key| machine.has(key));
@@ -89,7 +85,7 @@ fn laser(files: &JobFiles, material: &Material, head: &LaserHead, n: Numbers) ->
     ]
 }
 
-fn router(files: &JobFiles, material: &Material, head: &RouterHead, n: Numbers) -> [Setting; 5] {
+fn router(material: &Material, head: &RouterHead, n: Numbers) -> [Setting; 5] {
     let of = |key: &str| material.from_memory.has(&format!("router.{key}"));
     let set = &head.set;
     let feed = format!("feed {}", n.feed(set.feed));
@@ -97,7 +93,7 @@ fn router(files: &JobFiles, material: &Material, head: &RouterHead, n: Numbers) 
     let speed = format!("speed {} rev/min", micron(set.speed_rpm));
     let pass = format!("passes up to {} deep", exact(set.pass_depth, n));
     [
-        tool(files, set.diameter, n),
+        tool(&head.own.machine, set.diameter, n),
         Setting::new(Value::Feed, feed, of("feed")),
         Setting::new(Value::Plunge, plunge, of("plunge_feed")),
         Setting::new(Value::Speed, speed, of("speed_rpm")),
@@ -106,14 +102,27 @@ fn router(files: &JobFiles, material: &Material, head: &RouterHead, n: Numbers) 
 }
 
 fn kerf(material: &Material, kerf: f64, n: Numbers) -> Setting {
-    let text = format!("kerf {}", exact(kerf, n));
-    Setting::new(Value::Width, text, material.from_memory.has("laser.kerf"))
+    Setting {
+        from_memory: material.from_memory.has("laser.kerf"),
+        ..stated(CutWidth::Kerf(kerf), n)
+    }
 }
 
-fn tool(files: &JobFiles, diameter: f64, n: Numbers) -> Setting {
-    let text = format!("cutter {} wide", exact(diameter, n));
-    let from_memory = files.machine.from_memory.has("router.tool.diameter");
-    Setting::new(Value::Width, text, from_memory)
+fn tool(machine: &Machine, diameter: f64, n: Numbers) -> Setting {
+    let from_memory = machine.from_memory.has("router.tool.diameter");
+    Setting {
+        from_memory,
+        ..stated(CutWidth::Tool(diameter), n)
+    }
+}
+
+/// The width of a cut, as the panel file states it for a machine elsewhere.
+fn stated(width: CutWidth, n: Numbers) -> Setting {
+    let text = match width {
+        CutWidth::Kerf(kerf) => format!("kerf {}", exact(kerf, n)),
+        CutWidth::Tool(diameter) => format!("cutter {} wide", exact(diameter, n)),
+    };
+    Setting::new(Value::Width, text, false)
 }
 
 /// How thick flat stock of a material is.
@@ -138,12 +147,15 @@ fn exact(mm: f64, n: Numbers) -> String {
 /// What a drawing tells of a material and the cut in it.
 pub(crate) fn drawn_settings(files: &JobFiles, material: &Material) -> Vec<Setting> {
     let n = Numbers::MM;
-    let cut = match &files.machine.head {
-        HeadKind::Laser(_) => material
-            .laser
-            .as_ref()
-            .map(|cut| kerf(material, cut.kerf, n)),
-        HeadKind::Router(router) => Some(tool(files, router.tool.diameter, n)),
+    let cut = match &files.cut_by {
+        CutBy::Own(own) => match &own.machine.head {
+            HeadKind::Laser(_) => material
+                .laser
+                .as_ref()
+                .map(|cut| kerf(material, cut.kerf, n)),
+            HeadKind::Router(router) => Some(tool(&own.machine, router.tool.diameter, n)),
+        },
+        CutBy::Elsewhere(cut) => cut.width.map(|width| stated(width, n)),
     };
     [thickness(material, n)].into_iter().chain(cut).collect()
 }

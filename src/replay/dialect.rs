@@ -17,9 +17,12 @@ use crate::write::gcode::{PostError, check_templates, render_air_run_told, rende
 /// # Errors
 /// The first fault, at the key that it comes from.
 pub(crate) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
-    check_dialect(&files.post).map_err(|e| {
+    let Some(own) = files.own() else {
+        return Ok(());
+    };
+    check_dialect(&own.post).map_err(|e| {
         let hint = "mend this key; the built-in files show one of each kind".to_owned();
-        files.post_text.fault(&e.key, e.to_string(), Some(hint))
+        own.post_text.fault(&e.key, e.to_string(), Some(hint))
     })
 }
 

@@ -4,6 +4,7 @@ pub mod air_run;
 mod copies;
 mod datum;
 pub mod dialect;
+mod drawn;
 pub mod dxf;
 mod intended;
 mod near;
@@ -16,6 +17,7 @@ mod sweep;
 mod voids;
 
 pub use datum::{prove_bed, prove_datum};
+pub use drawn::{drawn_shapes, prove_paths};
 pub use rules::DialectRules;
 pub use slab::SweptMove;
 pub use sticks::{GangCuts, prove_gangs};

@@ -41,9 +41,49 @@ pub fn prove_pieces(
     sheet: &FlatSheet,
     program: &Program,
 ) -> Result<SheetProof, Vec<ReplayFault>> {
-    let r = program.head.radius();
-    let planned = Planned::of(layout, sheet, program, r)?;
-    let beam = matches!(program.head, Head::Beam { .. });
+    program.check(sheet).map_err(not_whole)?;
+    let cut = Cut {
+        r: program.head.radius(),
+        beam: matches!(program.head, Head::Beam { .. }),
+        holds: &program.holds,
+        reliefs: &program.reliefs,
+    };
+    prove_cut(cuts, layout, sheet, &cut)
+}
+
+/// What a sheet is meant to be cut with.
+pub(super) struct Cut<'a> {
+    /// Half the width of the cut, mm.
+    pub(super) r: f64,
+    /// Whether it goes through at any height, as a beam's does.
+    pub(super) beam: bool,
+    /// What is left standing on purpose: of placements that the sheet has.
+    pub(super) holds: &'a [Hold],
+    /// Centres of the cuts that relieve inside corners, in the frames of the pieces.
+    pub(super) reliefs: &'a BTreeMap<PieceId, Vec<Point>>,
+}
+
+/// A plan that is not whole.
+pub(super) fn not_whole(what: String) -> Vec<ReplayFault> {
+    vec![ReplayFault {
+        rule: "plan",
+        line: None,
+        what,
+    }]
+}
+
+/// [`prove_pieces`], whatever the cuts are from.
+///
+/// # Errors
+/// Those of [`prove_pieces`].
+pub(super) fn prove_cut(
+    cuts: &[SweptMove],
+    layout: &FlatLayout,
+    sheet: &FlatSheet,
+    cut: &Cut<'_>,
+) -> Result<SheetProof, Vec<ReplayFault>> {
+    let (r, beam) = (cut.r, cut.beam);
+    let planned = Planned::of(layout, sheet, cut)?;
     let sloped = cuts.iter().filter(|c| !beam && c.is_sloped());
     let sloped: Vec<ReplayFault> = sloped
         .map(|c| ReplayFault {
@@ -56,11 +96,7 @@ pub fn prove_pieces(
         return Err(sloped);
     }
     if sheet.placements.is_empty() {
-        return Err(vec![ReplayFault {
-            rule: "plan",
-            line: None,
-            what: "the sheet has no pieces".into(),
-        }]);
+        return Err(not_whole("the sheet has no pieces".into()));
     }
     let bench = Bench {
         index: &Index::of(cuts, r),
@@ -236,31 +272,22 @@ impl<'a> Planned<'a> {
     fn of(
         layout: &'a FlatLayout,
         sheet: &'a FlatSheet,
-        program: &'a Program,
-        r: f64,
+        cut: &Cut<'a>,
     ) -> Result<Self, Vec<ReplayFault>> {
-        let refuse = |what: String| {
-            vec![ReplayFault {
-                rule: "plan",
-                line: None,
-                what,
-            }]
-        };
-        layout.check(sheet).map_err(refuse)?;
-        program.check(sheet).map_err(refuse)?;
+        layout.check(sheet).map_err(not_whole)?;
         let mut intended = BTreeMap::new();
         for place in &sheet.placements {
             if let Entry::Vacant(entry) = intended.entry(place.piece) {
                 let piece = &layout.pieces[place.piece];
-                let reliefs = program.reliefs.get(&place.piece);
+                let reliefs = cut.reliefs.get(&place.piece);
                 let reliefs =
                     reliefs.ok_or_else(|| format!("nothing tells the reliefs of {}", piece.class));
-                let want = reliefs.and_then(|reliefs| Intended::of(piece, reliefs, r));
-                entry.insert(want.map_err(refuse)?);
+                let want = reliefs.and_then(|reliefs| Intended::of(piece, reliefs, cut.r));
+                entry.insert(want.map_err(not_whole)?);
             }
         }
         let mut holds = sheet.placements.column(|_, _| Vec::new());
-        for hold in &program.holds {
+        for hold in cut.holds {
             holds[hold.placement].push(hold);
         }
         Ok(Self { intended, holds })

@@ -60,11 +60,12 @@ fn panel(plan: &Plan, panel: &PanelPlan, files: &mut BTreeMap<String, Vec<u8>>) 
     }
 }
 
-/// One for each sheet.
+/// Two for each sheet: one with the path of the head, where there is one, and one of the pieces alone, which goes with
+/// the drawings.
 fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
     let (material, stock) = plan.files.wood(flat.wood);
-    for (sheet, program) in flat.cuts() {
-        let title = [
+    for (id, sheet) in flat.layout.sheets.entries() {
+        let mut title = vec![
             format!("{}: {}", plan.files.panel.name, flat.layout.title(sheet)),
             match sheet.loads() {
                 1 => format!("{}, {}", material.name, sheet.stock),
@@ -73,17 +74,23 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
                     material.name, sheet.stock
                 ),
             },
-            plan.files.machine.name.clone(),
         ];
-        let view = SheetView {
-            layout: &flat.layout,
-            sheet,
-            trim: stock.trim,
-            program: Some(program),
-            title: &title,
-            numbers: plan.sheet_numbers(),
+        let picture = |title: &[String], program| {
+            sheet_svg(&SheetView {
+                layout: &flat.layout,
+                sheet,
+                trim: stock.trim,
+                program,
+                title,
+                numbers: plan.sheet_numbers(),
+            })
         };
-        files.insert(format!("pictures/{}.svg", program.stem), sheet_svg(&view));
+        let stem = flat.layout.stem(sheet);
+        let pieces = picture(&title, None);
+        title.extend(plan.files.own().map(|own| own.machine.name.clone()));
+        let set_up = picture(&title, flat.program(id));
+        files.insert(format!("dxf/{stem}.svg"), pieces);
+        files.insert(format!("pictures/{stem}.svg"), set_up);
     }
 }
 
@@ -130,7 +137,7 @@ pub(crate) fn clamping(
             gang.edge.word(),
             degrees(gang.fence_deg),
             plan.files.material.name,
-            plan.files.machine.name
+            edge.head.own.machine.name
         ),
     ];
     gang_svg(&GangView {
@@ -166,12 +173,10 @@ pub(crate) fn coupon(plan: &Plan, comb: &Comb, words: bool) -> Vec<u8> {
             degrees(deg)
         )
     });
+    let machine = plan.files.own().map_or("", |own| &own.machine.name);
     let title = [
         plan.files.panel.name.clone(),
-        format!(
-            "{}, {thick}; {}",
-            plan.files.material.name, plan.files.machine.name
-        ),
+        format!("{}, {thick}; {}", plan.files.material.name, machine),
         format!("{made}{crossing}"),
     ];
     let (pieces, middles) = match &plan.cuts.bars {

@@ -15,7 +15,7 @@ use serde::Serialize;
 
 use crate::geom::{micron, tidy};
 use crate::lattice::{DryFit, Lattice, MemberId};
-use crate::panel::{JobFiles, SourceKind};
+use crate::panel::{CutWidth, Elsewhere, JobFiles, SourceKind};
 use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product, Uncut};
 use crate::safety::Check;
 use crate::setup::Comb;
@@ -52,6 +52,8 @@ pub struct Summary {
     dry_fit: DryFitOut,
     nest: NestOut,
     uncut: Vec<UncutOut>,
+    /// What is known of a machine elsewhere that cuts it; null where programs are written.
+    elsewhere: Option<ElsewhereOut>,
     setups: Vec<SetupOut>,
     /// The program that planes the board under the sticks.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -109,6 +111,14 @@ struct UncutOut {
     what: &'static str,
     key: Option<&'static str>,
     value: Option<&'static str>,
+}
+
+/// A cut that is made elsewhere: how wide it is, null where that is not said, and what lies between neighbours.
+#[derive(Debug, Clone, Serialize)]
+struct ElsewhereOut {
+    kerf: Option<f64>,
+    tool_diameter: Option<f64>,
+    gap: f64,
 }
 
 /// What notches are made for: least and greatest reading.
@@ -184,6 +194,7 @@ impl Summary {
             },
             nest: nest(plan),
             uncut: plan.not_cut().iter().map(uncut).collect(),
+            elsewhere: plan.files.elsewhere().map(elsewhere),
             setups: setups(plan),
             bed: bed(plan),
             checks: checks.iter().map(check).collect(),
@@ -325,14 +336,13 @@ fn stock_measured(lattice: &Lattice) -> Vec<MeasuredOut> {
 
 /// The values of all machine and material files that nobody has measured.
 fn from_memory(files: &JobFiles) -> Vec<FromMemoryOut> {
-    let machine = (
-        SourceKind::Machine,
-        &files.machine.name,
-        &files.machine.from_memory,
-    );
+    let machine = files.own().map(|own| {
+        let machine = &own.machine;
+        (SourceKind::Machine, &machine.name, &machine.from_memory)
+    });
     let materials = files.materials().into_iter();
     let materials = materials.map(|m| (SourceKind::Material, &m.name, &m.from_memory));
-    let all = [machine].into_iter().chain(materials);
+    let all = machine.into_iter().chain(materials);
     all.flat_map(|(kind, name, list)| {
         list.values().iter().map(move |value| FromMemoryOut {
             file: kind.word(),
@@ -342,6 +352,19 @@ fn from_memory(files: &JobFiles) -> Vec<FromMemoryOut> {
         })
     })
     .collect()
+}
+
+fn elsewhere(cut: &Elsewhere) -> ElsewhereOut {
+    let (kerf, tool) = match cut.width {
+        Some(CutWidth::Kerf(kerf)) => (Some(kerf), None),
+        Some(CutWidth::Tool(diameter)) => (None, Some(diameter)),
+        None => (None, None),
+    };
+    ElsewhereOut {
+        kerf: kerf.map(micron),
+        tool_diameter: tool.map(micron),
+        gap: micron(cut.gap),
+    }
 }
 
 fn uncut(part: &Uncut) -> UncutOut {

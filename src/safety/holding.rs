@@ -189,7 +189,7 @@ mod tests {
     #[test]
     fn the_force_of_a_cut_is_that_of_its_chip() {
         let files = JobFiles::builtin_panel("router-square").expect("a built-in panel");
-        let HeadKind::Router(router) = &files.machine.head else {
+        let Some(HeadKind::Router(router)) = files.own().map(|own| &own.machine.head) else {
             unreachable!("a router's panel")
         };
         let cut = files.material.router.clone().expect("for a router");

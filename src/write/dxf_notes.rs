@@ -8,7 +8,7 @@ use crate::panel::{
     DxfLayer, DxfLayers, DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material,
 };
 use crate::path::{Note, NoteKind};
-use crate::plan::{cautions, drawn_settings};
+use crate::plan::{ELSEWHERE, cautions, drawn_settings};
 
 /// A DXF file and what was found in it when it was read back.
 #[derive(Debug, Clone)]
@@ -105,7 +105,10 @@ fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
             }
         }
     }
-    told(out, "machine", &files.machine.name);
+    match files.own() {
+        Some(own) => told(out, "machine", &own.machine.name),
+        None => told(out, "machine", ELSEWHERE),
+    }
     told(out, "unit", "mm, in every file");
 }
 
@@ -120,7 +123,7 @@ fn layers(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
         label,
         note,
         stock,
-    } = &files.post.dxf;
+    } = files.dxf_style();
     let plain = |what: &str| what.to_owned();
     let grooved = drawings.iter().find(|d| d.file.has_grooves());
     let sawn = grooved.map_or_else(String::new, |d| grooves(d.file.subject.sheet()));

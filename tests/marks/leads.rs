@@ -75,7 +75,7 @@ fn the_lead_that_is_named_is_the_least() {
             let last = files.panel.ground.families.last().unwrap().name.clone();
             files.panel.sticks.ends = vec![(last, 22.0)];
         }
-        if let HeadKind::Router(router) = &mut files.machine.head {
+        if let HeadKind::Router(router) = &mut files.own_mut().expect("a machine").machine.head {
             router.hold_width = 9.0;
         }
         let Some(before) = checks(&files) else {

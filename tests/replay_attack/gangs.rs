@@ -83,8 +83,9 @@ impl Job {
     /// The cuts of a program, read back from its bytes.
     fn read(&self, program: &Program) -> Vec<SweptMove> {
         let path = format!("gcode/{}.nc", program.stem);
-        let rules = DialectRules::of(&self.plan.files.post.gcode);
-        let frame = Frame::of(program, &self.plan.files.post).expect("a sound program");
+        let rules = DialectRules::of(&self.plan.files.own().expect("a machine").post.gcode);
+        let frame = Frame::of(program, &self.plan.files.own().expect("a machine").post)
+            .expect("a sound program");
         let trace = read(&self.made.files[&path], &rules, &frame).expect("a sound program");
         let cut = |e: &lapwright::replay::gcode_read::Event| match e.kind {
             EventKind::Cut { from, to, .. } => Some(SweptMove {

@@ -212,7 +212,13 @@ impl Job {
     }
 
     pub fn program(&self, n: usize) -> &Program {
-        &self.plan.flat().expect("cut flat").programs.values()[n]
+        self.plan
+            .flat()
+            .expect("cut flat")
+            .cuts()
+            .nth(n)
+            .expect("a program")
+            .1
     }
 
     fn file(&self, n: usize, start: &str, end: &str) -> CutFile<'_> {
@@ -255,8 +261,12 @@ impl Job {
     pub fn cuts(&self, n: usize) -> Vec<SweptMove> {
         let trace = read(
             self.cut(n).gcode,
-            &DialectRules::of(&self.plan.files.post.gcode),
-            &Frame::of(self.program(n), &self.plan.files.post).expect("a sound program"),
+            &DialectRules::of(&self.plan.files.own().expect("a machine").post.gcode),
+            &Frame::of(
+                self.program(n),
+                &self.plan.files.own().expect("a machine").post,
+            )
+            .expect("a sound program"),
         )
         .expect("a sound program");
         let moves = trace.events.iter().filter_map(|e| match e.kind {

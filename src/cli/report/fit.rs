@@ -173,11 +173,13 @@ fn row(number: usize, one: &PlannedSize) -> String {
             } else {
                 "-".to_owned()
             };
+            let minutes = f
+                .minutes
+                .map_or_else(|| "-".to_owned(), |m| format!("{m:.1}"));
             let _ = writeln!(
                 out,
-                " {:>6} {sticks:>6} {:>7.1}  {}",
+                " {:>6} {sticks:>6} {minutes:>7}  {}",
                 f.joints,
-                f.minutes,
                 stock.join(", ")
             );
         }
@@ -330,6 +332,6 @@ fn figures_json(f: &Figures) -> Value {
         "joints": f.joints,
         "sticks": f.sticks,
         "stock": f.stock,
-        "minutes": micron(f.minutes),
+        "minutes": f.minutes.map(micron),
     })
 }

@@ -138,7 +138,7 @@ impl<'a> Task<'a> {
     /// families, the least.
     fn room(&self, lead: f64) -> Option<f64> {
         let panel = self.panel(lead);
-        let limit = stick_limit(self.files, self.lattice, self.bench);
+        let limit = stick_limit(self.files, self.lattice, self.rules.travel[0], self.bench);
         let sticks = plan_sticks(self.lattice, &panel, limit).ok()?;
         let alike = |class: &StickClass| {
             class

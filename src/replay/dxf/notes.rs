@@ -2,7 +2,7 @@
 
 use super::scan::covered;
 use super::{CORNER, Proof, fault};
-use crate::path::Head;
+use crate::panel::CutWidth;
 use crate::setup::{BatchKind, FlatSheet};
 use crate::write::dxf::DxfContent;
 
@@ -40,11 +40,9 @@ impl Proof<'_> {
         }
         let (kind, width) = match self.file.content {
             DxfContent::Drawn => ("Size: drawn, unit mm", None),
-            DxfContent::Compensated(program) => match program.head {
-                Head::Beam { kerf, .. } => ("Size: kerf-compensated, unit mm", Some(kerf)),
-                Head::Cutter { diameter, .. } => {
-                    ("Size: tool-compensated, unit mm", Some(diameter))
-                }
+            DxfContent::Compensated(paths) => match paths.width {
+                CutWidth::Kerf(kerf) => ("Size: kerf-compensated, unit mm", Some(kerf)),
+                CutWidth::Tool(diameter) => ("Size: tool-compensated, unit mm", Some(diameter)),
             },
         };
         let size = text.split_once(kind).map(|(_, told)| {

@@ -7,7 +7,7 @@ use super::scan::{Line, Shape};
 use super::{CORNER, missing};
 use crate::geom::Contour;
 use crate::non_empty::NonEmpty;
-use crate::path::{CutKind, Note, Program};
+use crate::path::{CutKind, CutPaths, Note};
 use crate::replay::ReplayFault;
 use crate::setup::{FlatPiece, PlacementId};
 use crate::write::dxf::{DxfContent, DxfFile, DxfSubject, TextLine, texts};
@@ -118,7 +118,7 @@ pub(super) fn wanted<'a>(
 pub(super) fn cuts<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
     match file.content {
         DxfContent::Drawn => drawn(file),
-        DxfContent::Compensated(program) => paths(file, program),
+        DxfContent::Compensated(planned) => paths(file, planned),
     }
 }
 
@@ -177,12 +177,12 @@ fn drawn<'a>(file: &DxfFile<'a>) -> Vec<Wanted<'a>> {
     wanted
 }
 
-/// The paths of a program.
-fn paths<'a>(file: &DxfFile<'a>, program: &Program) -> Vec<Wanted<'a>> {
+/// The paths of beam or tool.
+fn paths<'a>(file: &DxfFile<'a>, planned: CutPaths<'_>) -> Vec<Wanted<'a>> {
     let style = file.style;
     let sheet = file.subject.sheet();
     let mut wanted = Vec::new();
-    for c in &program.contours {
+    for c in planned.contours {
         // Of a piece's own file, the paths of the other pieces are no part.
         let Some((dx, dy)) = moved(file, c.placement) else {
             continue;

@@ -62,14 +62,19 @@ fn check_bar() -> Vec<Block> {
 fn made_with(files: &JobFiles) -> Table {
     let mut made = Table::new("Made with", [Column::texts("What"), Column::texts("Name")]);
     let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
-    what("machine", &files.machine.name);
+    match files.own() {
+        Some(own) => what("machine", &own.machine.name),
+        None => what("machine", "someone else's, from the DXF files alone"),
+    }
     what("material", &files.material.name);
     what("stock", &files.stock.name);
     for wood in &files.woods {
         what("material of infill", &wood.material.name);
         what("its stock", &wood.stock.name);
     }
-    what("post-processor", &files.post.name);
+    if let Some(own) = files.own() {
+        what("post-processor", &own.post.name);
+    }
     made
 }
 

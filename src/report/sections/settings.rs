@@ -8,8 +8,9 @@ use crate::plan::{Cutting, Setting, Value, Work, edge_settings, flat_settings};
 
 pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     let blocks = match &sheet.plan.cuts.bars {
+        Cutting::Flat(_) if sheet.plan.files.elsewhere().is_some() => elsewhere(sheet),
         Cutting::Flat(flat) => {
-            let z = match flat.programs.iter().next().map(|p| &p.head) {
+            let z = match flat.cuts().next().map(|(_, program)| &program.head) {
                 Some(Head::Beam { .. }) => "Focus the beam on the top of the stock.",
                 _ => "Zero z on the bed under the stock, never on top of it.",
             };
@@ -49,11 +50,32 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             vec![Block::Text(text), table, from_memory(sheet)]
         }
     };
+    let title = match sheet.plan.files.elsewhere() {
+        Some(_) => "What is sent away",
+        None => "Tool, feed and zero",
+    };
     Some(Section {
-        title: "Tool, feed and zero".into(),
+        title: title.into(),
         page: Page::Upright,
         blocks,
     })
+}
+
+/// What is to be done where there are no programs.
+fn elsewhere(sheet: &Sheet<'_>) -> Vec<Block> {
+    let text = "No programs: the DXF files are cut on someone else's machine; its operator chooses feed, power and \
+                holds.";
+    let steps = [
+        "Send the folder dxf as it is: the DXF files, notes.txt and a picture of every sheet.",
+        "Say which stock is to be cut, and let one piece be cut first: put it together with its neighbour.",
+        "Write its letter, which is its class, on every piece before it is broken out: the picture of its sheet shows \
+         it.",
+    ];
+    vec![
+        Block::Text(text.into()),
+        Block::Steps(1, steps.map(str::to_owned).to_vec()),
+        from_memory(sheet),
+    ]
 }
 
 /// A program, with what it cuts and what it is made with.
@@ -64,8 +86,8 @@ fn flats<'a>(sheet: &Sheet<'a>) -> impl Iterator<Item = Made<'a>> {
     let (plan, n) = (sheet.plan, sheet.numbers);
     plan.flats().flat_map(move |flat| {
         let (material, _) = plan.files.wood(flat.wood);
-        let of = flat_settings(&plan.files, material, &flat.head, n);
-        let programs = flat.programs.iter();
+        let of = flat_settings(material, &flat.head, n);
+        let programs = flat.cuts().map(|(_, program)| program);
         programs.map(move |p| (material.name.as_str(), of.clone(), p))
     })
 }
@@ -80,7 +102,7 @@ fn from_memory(sheet: &Sheet<'_>) -> Block {
         .map(|edge| edge_settings(files, &edge.head, n));
     let flats = plan.flats().map(|flat| {
         let (material, _) = files.wood(flat.wood);
-        (material, flat_settings(files, material, &flat.head, n))
+        (material, flat_settings(material, &flat.head, n))
     });
     let all = edge
         .map(|of| (&files.material, of))
@@ -107,7 +129,9 @@ fn from_memory(sheet: &Sheet<'_>) -> Block {
             ));
         }
     };
-    others("Machine", &files.machine.name, &files.machine.from_memory);
+    if let Some(own) = files.own() {
+        others("Machine", &own.machine.name, &own.machine.from_memory);
+    }
     for material in files.materials() {
         others("Material", &material.name, &material.from_memory);
     }

@@ -18,8 +18,12 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
     };
     let beside = sheet.plan.cuts.beside.iter();
     blocks.extend(beside.flat_map(|flat| sheets(sheet, flat)));
+    let title = match sheet.plan.files.elsewhere() {
+        Some(_) => "Sheets",
+        None => "Setups",
+    };
     Some(Section {
-        title: "Setups".into(),
+        title: title.into(),
         page: Page::Broad,
         blocks,
     })
@@ -27,26 +31,53 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
 
 fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
     let mut blocks = Vec::new();
-    for (s, program) in flat.cuts() {
-        let (material, _) = sheet.plan.files.wood(flat.wood);
-        let what = format!(
-            "{} of {}: gcode/{}.nc",
-            capital(&flat.layout.title(s)),
-            material.name,
-            program.stem
-        );
-        blocks.push(Block::Heading(what));
-        let alt = format!(
-            "{} of {} with {} and the path of the head",
-            s.stock,
-            sheet.numbers.with_unit(s.length),
-            counted(s.placements.len(), "piece")
-        );
-        let picture = sheet.picture(&format!("pictures/{}.svg", program.stem), alt);
+    let (material, _) = sheet.plan.files.wood(flat.wood);
+    for (id, s) in flat.layout.sheets.entries() {
+        let (stem, program) = (flat.layout.stem(s), flat.program(id));
+        let title = format!("{} of {}", capital(&flat.layout.title(s)), material.name);
+        let pieces = counted(s.placements.len(), "piece");
+        let long = sheet.numbers.with_unit(s.length);
+        let (heading, alt) = match program {
+            Some(_) => (
+                format!("{title}: gcode/{stem}.nc"),
+                format!(
+                    "{} of {long} with {pieces} and the path of the head",
+                    s.stock
+                ),
+            ),
+            None => (
+                format!("{title}: dxf/{stem}.svg"),
+                format!("{} of {long} with {pieces}", s.stock),
+            ),
+        };
+        blocks.push(Block::Heading(heading));
+        let picture = sheet.picture(&format!("pictures/{stem}.svg"), alt);
         blocks.extend(picture.map(Block::Figure));
-        blocks.push(Block::Steps(1, sheet_steps(s, program, sheet.numbers)));
+        match program {
+            Some(program) => blocks.push(Block::Steps(1, sheet_steps(s, program, sheet.numbers))),
+            None => {
+                let often = match s.loads() {
+                    1 => "To be cut once.".to_owned(),
+                    loads => format!(
+                        "To be cut {loads} times, a new sheet each: sheets {}.",
+                        s.numbers()
+                    ),
+                };
+                blocks.push(Block::List(vec![often + members_differ(s)]));
+            }
+        }
     }
     blocks
+}
+
+/// What is told of places that hold one member on one sheet and another on the next.
+fn members_differ(sheet: &FlatSheet) -> &'static str {
+    if sheet.members_differ() {
+        " Some places hold one member on one sheet and another on the next: loads.csv lists them. \
+         Pieces of one letter are the same."
+    } else {
+        ""
+    }
 }
 
 /// How a sheet is cut.
@@ -71,10 +102,7 @@ fn sheet_steps(sheet: &FlatSheet, program: &Program, n: Numbers) -> Vec<String> 
             sheet.numbers(),
             tally(sheet.loads())
         );
-        if sheet.members_differ() {
-            again += " Some places hold one member on one sheet and another on the next: loads.csv lists them. \
-                      Pieces of one letter are the same.";
-        }
+        again += members_differ(sheet);
         steps.push(again);
     }
     steps

@@ -16,9 +16,11 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             Column::numbers("Together"),
         ],
     );
+    // How long a machine elsewhere runs is not known here.
+    let travel = plan.files.own()?.machine.travel_feed;
     let mut sum = 0.0;
     for (program, runs) in programs(sheet) {
-        let minutes = program_minutes(program, plan.files.machine.travel_feed);
+        let minutes = program_minutes(program, travel);
         sum += minutes * runs as f64;
         table.row([
             format!("gcode/{}.nc", program.stem),

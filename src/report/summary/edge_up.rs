@@ -18,7 +18,7 @@ const ZERO: ZeroOut = ZeroOut {
 /// The milling of all datums, then all clampings in the order of work.
 pub(super) fn edge_setups(files: &JobFiles, edge: &EdgePlan) -> Vec<SetupOut> {
     let datums = edge.datums.iter();
-    let datums = datums.map(|run| datum_setup(&files.machine, run, edge.times_milled(run)));
+    let datums = datums.map(|run| datum_setup(&edge.head.own.machine, run, edge.times_milled(run)));
     let clampings = edge.clampings.ids().map(|id| gang_setup(files, edge, id));
     datums.chain(clampings).collect()
 }
@@ -28,7 +28,7 @@ fn gang_setup(files: &JobFiles, edge: &EdgePlan, id: ClampingId) -> SetupOut {
     let gang = &edge.clampings[id].gang;
     let program = &edge.slots_of(id).program;
     let radius = program.head.radius();
-    let mut out = SetupOut::of(&files.machine, program, "edge-up");
+    let mut out = SetupOut::of(&edge.head.own.machine, program, "edge-up");
     out.material = Some(files.material.name.clone());
     out.loads = gang.loads.len();
     out.fence = Some(micron(gang.fence_deg));

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::setups::{BoxOut, PlacementOut, SetupOut, ZeroOut, rows};
 use crate::geom::micron;
 use crate::non_empty::NonEmpty;
-use crate::panel::JobFiles;
+use crate::panel::{JobFiles, Machine};
 use crate::path::{Head, Program};
 use crate::plan::FlatPlan;
 use crate::setup::{FlatPiece, FlatSheet, PlacementId};
@@ -56,10 +56,11 @@ pub(super) fn flat_nest(files: &JobFiles, flat: &FlatPlan) -> NestOut {
     let material = &files.wood(flat.wood).0.name;
     let each = flat.layout.sheets.entries();
     let rows = each.flat_map(|(id, sheet)| {
-        let shared = (sheet.loads() > 1).then(|| &flat.programs[id].stem);
+        let shares = sheet.loads() > 1;
+        let shared = flat.program(id).filter(|_| shares);
         (0..sheet.loads()).map(move |load| StripOut {
-            file: shared.map(|stem| format!("gcode/{stem}.nc")),
-            load: shared.map(|_| load + 1),
+            file: shared.map(|program| format!("gcode/{}.nc", program.stem)),
+            load: shares.then_some(load + 1),
             joined: joined(&flat.layout.pieces, sheet, load),
             ..strip(material, sheet, load)
         })
@@ -140,17 +141,27 @@ fn joined(pieces: &Table<FlatPiece>, sheet: &FlatSheet, load: usize) -> Vec<Join
 
 /// A setup for each sheet of one wood.
 pub(super) fn flat_setups(files: &JobFiles, flat: &FlatPlan) -> Vec<SetupOut> {
-    flat.cuts()
-        .map(|(sheet, program)| setup(files, flat, sheet, program))
+    let machine = files.own().map(|own| &own.machine);
+    let cuts = machine.into_iter().flat_map(|machine| {
+        flat.cuts()
+            .map(move |(sheet, program)| (machine, sheet, program))
+    });
+    cuts.map(|(machine, sheet, program)| setup(files, machine, flat, sheet, program))
         .collect()
 }
 
-fn setup(files: &JobFiles, flat: &FlatPlan, sheet: &FlatSheet, program: &Program) -> SetupOut {
+fn setup(
+    files: &JobFiles,
+    machine: &Machine,
+    flat: &FlatPlan,
+    sheet: &FlatSheet,
+    program: &Program,
+) -> SetupOut {
     let (kind, z) = match &program.head {
         Head::Beam { .. } => ("flat-laser", "the bed under the stock; focus on its top"),
         Head::Cutter { .. } => ("flat-router", "the bed under the stock"),
     };
-    let mut out = SetupOut::of(&files.machine, program, kind);
+    let mut out = SetupOut::of(machine, program, kind);
     out.material = Some(files.wood(flat.wood).0.name.clone());
     out.stock.max = [sheet.length, sheet.width, sheet.thickness].map(micron);
     out.zero = ZeroOut {

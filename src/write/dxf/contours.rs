@@ -48,11 +48,11 @@ pub(super) fn cut<'a>(
     shown: &[Shown<'_>],
 ) -> Result<Vec<(&'a str, Contour)>, DxfError> {
     let style = file.style;
-    let DxfContent::Compensated(program) = file.content else {
+    let DxfContent::Compensated(planned) = file.content else {
         return drawn(file, shown);
     };
-    let mut paths = Vec::with_capacity(program.contours.len());
-    for c in &program.contours {
+    let mut paths = Vec::with_capacity(planned.contours.len());
+    for c in planned.contours {
         // Of a piece's own file, the paths of the other pieces are no part.
         let Ok(at) = shown.binary_search_by_key(&c.placement, |s| s.placement) else {
             continue;

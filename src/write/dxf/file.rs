@@ -1,7 +1,7 @@
 //! What a DXF file shows, in which size and release, and what it is called.
 
-use crate::panel::{DxfLayers, DxfStyle, DxfVersion};
-use crate::path::{Head, Program};
+use crate::panel::{CutWidth, DxfLayers, DxfStyle, DxfVersion};
+use crate::path::CutPaths;
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, PlacementId};
 
 use super::DxfError;
@@ -96,8 +96,8 @@ impl DxfParts {
 pub enum DxfContent<'a> {
     /// Finished outlines; the machine's own software takes care of kerf or tool.
     Drawn,
-    /// The paths of beam or tool centre of the sheet's program, in order of cutting.
-    Compensated(&'a Program),
+    /// The paths of beam or tool centre on the sheet, in order of cutting.
+    Compensated(CutPaths<'a>),
 }
 
 impl DxfFile<'_> {
@@ -113,9 +113,9 @@ impl DxfFile<'_> {
         };
         let size = match self.content {
             DxfContent::Drawn => "drawn-size",
-            DxfContent::Compensated(program) => match program.head {
-                Head::Beam { .. } => "kerf-compensated",
-                Head::Cutter { .. } => "tool-compensated",
+            DxfContent::Compensated(paths) => match paths.width {
+                CutWidth::Kerf(_) => "kerf-compensated",
+                CutWidth::Tool(_) => "tool-compensated",
             },
         };
         let version = match self.version {
@@ -149,7 +149,7 @@ impl DxfFile<'_> {
         }
     }
 
-    /// Whether all that is named is there: pieces, placements, and what the program says of them.
+    /// Whether all that is named is there: pieces, placements, and what the paths say of them.
     ///
     /// # Errors
     /// What is not.
@@ -164,7 +164,7 @@ impl DxfFile<'_> {
         }
         match self.content {
             DxfContent::Drawn => Ok(()),
-            DxfContent::Compensated(program) => program.check(sheet),
+            DxfContent::Compensated(paths) => paths.check(sheet),
         }
     }
 

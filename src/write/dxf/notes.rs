@@ -6,8 +6,8 @@ use kurbo::Rect;
 use super::{DxfContent, DxfFile, LETTER_WIDTH, TextLine, carried};
 use crate::document::capital;
 use crate::geom::micron;
-use crate::panel::{DxfStyle, DxfVersion};
-use crate::path::{CutKind, Head, Note, NoteKind};
+use crate::panel::{CutWidth, DxfStyle, DxfVersion};
+use crate::path::{CutKind, Note, NoteKind};
 use crate::setup::{FlatSheet, groove_floor};
 
 /// Heights of a note that are tried, mm: nominal sizes of lettering of ISO 3098 (from memory).
@@ -162,8 +162,8 @@ fn cut_and_not(file: &DxfFile<'_>) -> String {
     } = file.style;
     let notched = match file.content {
         DxfContent::Drawn => false,
-        DxfContent::Compensated(program) => {
-            let mut paths = program.contours.iter();
+        DxfContent::Compensated(paths) => {
+            let mut paths = paths.contours.iter();
             paths.any(|path| path.kind == CutKind::Notch)
         }
     };
@@ -206,13 +206,13 @@ pub(crate) fn size(content: DxfContent<'_>) -> String {
         DxfContent::Drawn => "drawn, unit mm. Contours are the finished outlines; kerf or tool \
             diameter is not taken in."
             .to_owned(),
-        DxfContent::Compensated(program) => match program.head {
-            Head::Beam { kerf, .. } => format!(
+        DxfContent::Compensated(paths) => match paths.width {
+            CutWidth::Kerf(kerf) => format!(
                 "kerf-compensated, unit mm. Contours are the path of the beam's centre for a \
                  kerf of {} mm; do not compensate again.",
                 micron(kerf)
             ),
-            Head::Cutter { diameter, .. } => format!(
+            CutWidth::Tool(diameter) => format!(
                 "tool-compensated, unit mm. Contours are the path of the tool's centre for a \
                  tool diameter of {} mm; do not compensate again.",
                 micron(diameter)

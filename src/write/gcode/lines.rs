@@ -125,7 +125,12 @@ mod tests {
     use crate::panel::{JobFiles, Post};
 
     fn post() -> Post {
-        JobFiles::builtin_panel("demo").expect("built in").post
+        JobFiles::builtin_panel("demo")
+            .expect("built in")
+            .own()
+            .expect("a machine")
+            .post
+            .clone()
     }
 
     #[test]
