@@ -25,8 +25,8 @@ pub fn source(panel: &str, kind: SourceKind, bytes: &[u8]) {
     let Ok(files) = JobFiles::from_sources(sources) else {
         return;
     };
-    if kind == SourceKind::Post {
-        let _refusal = check_dialect(&files.own().expect("a machine").post);
+    if let (SourceKind::Post, Some(own)) = (kind, files.own()) {
+        let _refusal = check_dialect(&own.post);
     }
 }
 

@@ -5,6 +5,7 @@
 //! from a folder's own sources and holds the folder against it.
 
 mod cut_file;
+mod cut_list;
 mod deliver;
 mod error;
 mod made;

@@ -1,8 +1,11 @@
-//! What must agree between the files of a job: one head throughout, and materials that may go under it.
+//! What must agree between the files of a job: one head throughout, materials that may go under it, and of a cut that is
+//! made elsewhere what drawings alone can be asked for.
 
 use super::fault::Fault;
 use super::read_panel::PanelDraft;
-use super::{CutWidth, Elsewhere, FileText, HeadKind, Machine, Material, Method, Post, Relief};
+use super::{
+    CutBy, CutWidth, Elsewhere, FileText, HeadKind, Machine, Material, Method, Post, Relief,
+};
 
 /// What is wrong with the panel file, told at its keys.
 pub(super) struct PanelFaults<'a> {
@@ -23,6 +26,20 @@ impl PanelFaults<'_> {
         } else {
             fault.with_hint(hint)
         });
+    }
+}
+
+/// How inside corners are relieved where the panel file does not say: after a cutter, whose round is large.
+pub(super) fn usual_relief(cut_by: &CutBy) -> Relief {
+    match cut_by {
+        CutBy::Own(own) => match own.machine.head {
+            HeadKind::Laser(_) => Relief::None,
+            HeadKind::Router(_) => Relief::Floor,
+        },
+        CutBy::Elsewhere(elsewhere) => match elsewhere.width {
+            Some(CutWidth::Tool(_)) => Relief::Floor,
+            Some(CutWidth::Kerf(_)) | None => Relief::None,
+        },
     }
 }
 
@@ -92,7 +109,11 @@ pub(super) fn clears(
 }
 
 /// What drawings alone can be asked for.
-pub(super) fn from_drawings(draft: &PanelDraft, elsewhere: &Elsewhere, faults: &mut PanelFaults<'_>) {
+pub(super) fn from_drawings(
+    draft: &PanelDraft,
+    elsewhere: &Elsewhere,
+    faults: &mut PanelFaults<'_>,
+) {
     let cut = &draft.panel.cut;
     if cut.method == Method::EdgeUp {
         faults.add(

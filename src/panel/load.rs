@@ -4,7 +4,7 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
-use super::agree::{PanelFaults, agree, clears, from_drawings, takes_a_beam};
+use super::agree::{PanelFaults, agree, clears, from_drawings, takes_a_beam, usual_relief};
 use super::builtin::{builtin, names};
 use super::infill::Named;
 use super::machine::read_machine;
@@ -16,9 +16,8 @@ use super::read_panel::{NamedCut, Names, read_panel};
 use super::reader::{Reading, Table, nearest, read, text_of};
 use super::stock::{read_stock, unlike};
 use super::{
-    CutBy, CutWidth, Fault, Faults, FileText, HeadKind, JobFiles, LoadError, Machine, Material,
-    OwnMachine, Pattern, Post, Relief, SourceFile, SourceKind, Stock, Wood,
-};
+    CutBy, Fault, Faults, FileText, JobFiles, LoadError, Machine, Material, OwnMachine, Pattern,
+    Post, SourceFile, SourceKind, Stock, Wood,
 };
 use crate::limits::FILE_BYTES;
 
@@ -404,20 +403,6 @@ fn assemble(
         panel_text,
         pattern_texts,
     })
-}
-
-/// How inside corners are relieved where the panel file does not say: after a cutter, whose round is large.
-fn usual_relief(cut_by: &CutBy) -> Relief {
-    match cut_by {
-        CutBy::Own(own) => match own.machine.head {
-            HeadKind::Laser(_) => Relief::None,
-            HeadKind::Router(_) => Relief::Floor,
-        },
-        CutBy::Elsewhere(elsewhere) => match elsewhere.width {
-            Some(CutWidth::Tool(_)) => Relief::Floor,
-            Some(CutWidth::Kerf(_)) | None => Relief::None,
-        },
-    }
 }
 
 /// The bytes of all files: first one of each kind, then the further ones.
