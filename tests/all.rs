@@ -11,6 +11,7 @@ mod determinism;
 mod dxf_faults;
 mod dxf_notes;
 mod dxf_sample;
+mod elsewhere;
 mod fit;
 mod from_memory;
 mod gcode_rules;
