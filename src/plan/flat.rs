@@ -322,7 +322,10 @@ impl FlatPlan {
 fn shape_checks(pieces: &[FlatPiece], corners: Corners) -> Vec<Check> {
     let width = 2.0 * corners.radius;
     let mut checks = Vec::new();
-    checks.extend(slot_check(pieces, width));
+    // Where nothing says how wide the cut is, nothing can be asked of it.
+    if width > 0.0 {
+        checks.extend(slot_check(pieces, width));
+    }
     checks.extend(seat_check(pieces, width * corners.relief.floor_lost()));
     checks.extend(end_fillet_check(pieces, corners));
     checks

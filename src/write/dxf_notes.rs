@@ -168,10 +168,10 @@ fn further(out: &mut String, drawings: &[Drawing<'_>]) {
             | NoteKind::Stock
             | NoteKind::Machine
             | NoteKind::Caution
-            | NoteKind::NoBeam => true,
-            // What nobody has measured stands with the material.
-            NoteKind::Size
-            | NoteKind::FromMemory
+            | NoteKind::NoBeam
+            // What nobody has measured stands with its material.
+            | NoteKind::Size => true,
+            NoteKind::FromMemory
             | NoteKind::Setting
             | NoteKind::Runs
             | NoteKind::Labels

@@ -120,6 +120,8 @@ fn from_memory(sheet: &Sheet<'_>) -> Block {
         let keys: Vec<String> = list
             .values()
             .iter()
+            // Of a machine elsewhere no value of a head is used.
+            .filter(|v| files.own().is_some() || !v.key.contains('.'))
             .map(|v| format!("{} = {}", v.key, v.written))
             .collect();
         if !keys.is_empty() {
