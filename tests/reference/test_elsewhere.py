@@ -3,6 +3,7 @@
 import math
 
 import ezdxf
+import numpy as np
 import pytest
 import shapely
 from ezdxf.path import make_path
@@ -46,8 +47,8 @@ def test_a_cut_along_the_path_leaves_the_piece(tmp_path, cut):
         for piece, way in zip(sorted(pieces, key=place), sorted(paths, key=place), strict=True):
             swept = way.exterior.buffer(0.5 * width, quad_segs=90)
             left = shapely.Polygon(way.exterior).difference(swept)
-            # A corner's round: at most a square on the radius stands, or is taken, in each inside corner.
-            corner = 0.5 * width * 1.5
+            # A relief runs along the wall until its round passes through the corner: it reaches a diameter up from there.
+            corner = width + TOLERANCE
             inner = shapely.MultiPoint(inside_corners(piece)).buffer(corner)
             off = left.symmetric_difference(piece).difference(inner)
             assert off.buffer(-TOLERANCE).is_empty, f"{path.name}: {off.area} mm2 off"
@@ -80,12 +81,12 @@ def test_the_finished_outlines_are_those_of_a_machine_of_ones_own(tmp_path):
 
     def shapes(folder):
         found = [piece for path in (folder / "dxf").glob("*-drawn-size.dxf") for piece in contours(path)]
-        key = lambda piece: (round(piece.area, 3), round(piece.length, 3))
-        return sorted(map(key, found))
+        return np.array(sorted((piece.area, piece.length) for piece in found))
 
     own = make(odd_square(tmp_path / "own"), tmp_path / "own-out")
     away = sent(tmp_path, {})
-    assert shapes(own) == shapes(away)
+    # Chords stand for arcs, and their number hangs on where an arc begins.
+    np.testing.assert_allclose(shapes(own), shapes(away), atol=0.01)
     assert not (away / "gcode").exists()
     job = summary(away)
     assert job["setups"] == []

@@ -155,7 +155,7 @@ def test_files_are_called_by_small_letters_digits_and_hyphens(jobs):
         listed = {Path(f["path"]).name for f in summary(job.out)["files"]}
         for name in own:
             assert name in listed
-            assert re.fullmatch(r"[a-z0-9]+(-[a-zA-Z0-9]+)*\.(nc|dxf)", name), name
+            assert re.fullmatch(r"[a-z0-9]+(-[a-zA-Z0-9]+)*\.(nc|dxf|svg)", name), name
         # 24 characters of the name, a hyphen and four digits, `-sheet-01-kerf-compensated-never-cut-mm-r12.dxf`.
         assert max(len(name) for name in own) <= 24 + 5 + 50
         first = min(n for n in own if n.endswith(".nc") and not n.startswith("air-run"))
