@@ -5,4 +5,4 @@ mod blocks;
 mod numbers;
 
 pub use blocks::{Block, Cells, Column, Document, Figure, Page, Section, Size, Table};
-pub use numbers::{Numbers, capital, degrees};
+pub use numbers::{Numbers, capital, counted, degrees};

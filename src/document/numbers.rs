@@ -40,6 +40,16 @@ pub fn capital(text: &str) -> String {
     first.into_iter().chain(chars).collect()
 }
 
+/// `1 stick`, `2 sticks`.
+#[must_use]
+pub fn counted(n: usize, what: &str) -> String {
+    if n == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{n} {what}s")
+    }
+}
+
 /// Writes numbers. Lengths come in mm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Numbers {

@@ -148,7 +148,11 @@ fn lists(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
         Product::Coupon(coupon) => _ = files.insert("coupon.csv".to_owned(), coupon.comb.csv()),
         Product::Panel(panel) => panel_lists(plan, panel, &mut files),
     }
-    if let Some(list) = loads_csv(plan.flats().map(|flat| &flat.layout)) {
+    let file = |stem: &str| match plan.files.own() {
+        Some(_) => format!("gcode/{stem}.nc"),
+        None => format!("dxf/{stem}.svg"),
+    };
+    if let Some(list) = loads_csv(plan.flats().map(|flat| &flat.layout), file) {
         files.insert("loads.csv".to_owned(), list);
     }
     files
@@ -242,7 +246,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
     let uncut = plan.not_cut();
     let uncut = edge_up
         .into_iter()
-        .chain(uncut.iter().map(|part| part.in_words()));
+        .chain(uncut.iter().map(|part| part.for_a_shop().to_owned()));
     dxf_notes(
         &plan.files,
         &told.collect::<Vec<_>>(),

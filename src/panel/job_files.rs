@@ -7,6 +7,8 @@ use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use sha2::{Digest, Sha256};
+
 use super::{DxfStyle, Elsewhere, Fault, Faults, Machine, Material, Panel, Pattern, Post, Stock};
 
 /// Everything a job is made from.
@@ -64,6 +66,26 @@ pub struct Wood {
 }
 
 impl JobFiles {
+    /// A mark of the job: eight hexadecimal digits of the SHA-256 (FIPS 180-4) of all its files. Jobs of other files have
+    /// others, but for chance.
+    #[must_use]
+    pub fn mark(&self) -> String {
+        let mut digest = Sha256::new();
+        for source in &self.sources {
+            digest.update(source.name.as_bytes());
+            digest.update([0]);
+            digest.update((source.bytes.len() as u64).to_le_bytes());
+            digest.update(&source.bytes);
+        }
+        let digits = digest
+            .finalize()
+            .iter()
+            .take(4)
+            .map(|b| format!("{b:02x}"))
+            .collect();
+        digits
+    }
+
     /// The machine that programs are written for; `None` where the cut is made elsewhere.
     #[must_use]
     pub fn own(&self) -> Option<&Arc<OwnMachine>> {

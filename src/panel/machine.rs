@@ -138,7 +138,7 @@ pub struct Tool {
     pub flute_length: f64,
     /// From the collet's face to the tip.
     pub stick_out: f64,
-    /// The number that the machine's tool table gives it.
+    /// The number that the machine's tool table gives it; not 0, which calls for no tool (NISTIR 6556, 3.7.3, from memory).
     pub number: u32,
 }
 
@@ -297,6 +297,6 @@ fn read_tool(t: &mut Table<'_>) -> Tool {
         flutes: t.count("flutes", 1..=12),
         flute_length: t.number("flute_length", &Limits::size(500.0)),
         stick_out: t.number("stick_out", &Limits::size(500.0)),
-        number: t.count_opt("number", 0..=9999).unwrap_or(1),
+        number: t.count_opt("number", 1..=9999).unwrap_or(1),
     }
 }

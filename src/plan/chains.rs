@@ -6,10 +6,7 @@ use std::fmt;
 
 use crate::non_empty::NonEmpty;
 use crate::panel::Stock;
-use crate::path::{Note, NoteKind};
-use crate::setup::{
-    ChainRules, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, SAW_ROOM, chains,
-};
+use crate::setup::{ChainRules, FlatPiece, FlatSheet, PieceId, Placement, PlacementId, chains};
 use crate::stock::{Nest, NestError, NestItem, NestSheet, StockLimit, longest_row, nest_alike};
 use crate::table::{Id, Table};
 
@@ -252,13 +249,3 @@ impl Copies {
 
 /// Least length of a piece in the proof, mm.
 const LEAST: f64 = 0.001;
-
-/// What the operator of a sheet with joined pieces must know.
-pub(super) fn saw_note(gap: f64) -> Note {
-    let text = format!(
-        "joined pieces: saw them apart in the grooves with a kerf of at most {:.2} mm, then pare off what is \
-         left flush with the grooves' walls",
-        (gap - SAW_ROOM).max(0.0)
-    );
-    Note::new(NoteKind::Step, text)
-}

@@ -5,12 +5,12 @@ mod edge_up;
 
 use comb::{comb, land, spec};
 
+use super::controller::rounded_corners;
 use super::error::PlanError;
 use super::flat::{Batch, FlatPlan};
 use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::panel::{ground, shallow};
-use super::program_head::rounded_corners;
 use super::room::reach;
 use super::whole::{CouponPlan, Cuts, Cutting, Plan, Product};
 use crate::document::Numbers;

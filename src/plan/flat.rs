@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::chains::{Bench, Copies, Item, saw_note};
+use super::chains::{Bench, Copies, Item};
 use super::error::{PlanError, nest_fault, path_fault};
 use super::head::{CuttingHead, ProgramHead};
 use super::moved_holds::moved_holds;
@@ -11,7 +11,7 @@ use super::program_head::put_time;
 use crate::lattice::Lattice;
 use crate::limits::SHEETS;
 use crate::panel::{Blank, JobFiles, Material, Panel, Stock};
-use crate::path::{CutPaths, DrawnPaths, Note, Program, SheetDrawing, end_bites};
+use crate::path::{CutPaths, DrawnPaths, Note, NoteKind, Program, SheetDrawing, end_bites};
 use crate::safety::{
     Check, Corners, corner_checks, end_fillet_check, failed, groove_check, hold_checks, seat_check,
     slot_check, strip_check,
@@ -418,7 +418,7 @@ fn sheet_work(
         let stem = layout.stem(sheet);
         let mut notes = notes(files, head, &own, wood, layout, sheet, of_batch);
         if let (ProgramHead::Router(head), false) = (&own, sheet.chains.is_empty()) {
-            notes.push(saw_note(head.set.parting_gap));
+            notes.push(Note::new(NoteKind::Step, head.sawing()));
         }
         let made = own.program(&layout.pieces, sheet, stem, notes);
         let mut program = made.map_err(|e| path_fault(files, &e))?;

@@ -13,7 +13,7 @@ use crate::path::{
     through,
 };
 use crate::safety::{Bites, Check, HoldNeeds, laser_checks, router_checks};
-use crate::setup::{FlatPiece, FlatSheet, parting_gap};
+use crate::setup::{FlatPiece, FlatSheet, SAW_ROOM, parting_gap};
 use crate::table::Table;
 
 /// What cuts a wood: the machine's head with its limits, and the material's row for it. Whoever holds one asks the
@@ -266,6 +266,13 @@ impl CuttingHead {
     }
 }
 
+/// How far the finished outlines of pieces of a material lie apart on a sheet, mm; `None` where no head cuts it.
+pub(crate) fn outlines_apart(files: &JobFiles, material: &Material) -> Option<f64> {
+    CuttingHead::of(files, material)
+        .ok()
+        .map(|head| head.spacing())
+}
+
 /// A head that programs are written for.
 #[derive(Clone, Copy)]
 pub(super) enum ProgramHead<'a> {
@@ -376,6 +383,15 @@ impl RouterHead {
                 step: own.post.gcode.number.step(),
             },
         }
+    }
+
+    /// What is done with pieces that are cut joined end to end.
+    pub(crate) fn sawing(&self) -> String {
+        format!(
+            "joined pieces: saw them apart in the grooves with a kerf of at most {:.2} mm, then pare off what is \
+             left flush with the grooves' walls",
+            (self.set.parting_gap - SAW_ROOM).max(0.0)
+        )
     }
 
     /// The tool's radius, mm.

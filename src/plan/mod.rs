@@ -4,6 +4,7 @@
 mod bench_notes;
 mod bench_steps;
 mod chains;
+mod controller;
 mod coupon;
 mod edge_plan;
 mod edge_up;
@@ -36,6 +37,7 @@ pub use uncut::{Instead, Uncut};
 pub use whole::{CouponPlan, Cuts, Cutting, Drawn, PanelPlan, Plan, Product};
 
 pub(crate) use bench_steps::{BenchSteps, after_a_stop, reading_steps, zero_room};
+pub(crate) use head::outlines_apart;
 pub(crate) use notes::{ELSEWHERE, cautions};
 pub(crate) use panel::{flared, meant, planned};
 pub(crate) use room::{air_run, air_run_step, room, whole_room};

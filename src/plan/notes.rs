@@ -1,7 +1,8 @@
 //! What the operator of a flat program or drawing reads, and the words that all notes share.
 
+use super::controller::besides_cutting;
 use super::head::{CuttingHead, ProgramHead};
-use super::program_head::{controller, made_by, scale, settings};
+use super::program_head::{made_by, scale, settings};
 use super::unmeasured::flat_settings;
 use crate::document::Numbers;
 use crate::geom::micron;
@@ -26,11 +27,15 @@ pub(super) fn notes(
     let OwnMachine {
         machine: on, post, ..
     } = own.own();
-    notes.push(made_by(post));
+    notes.push(made_by(files, post));
     let values = flat_settings(material, head, Numbers::of_dialect(post));
     notes.extend(settings(values));
     notes.push(scale(own));
-    notes.extend(controller(post));
+    notes.extend(
+        besides_cutting(own)
+            .into_iter()
+            .map(|text| Note::new(NoteKind::Setting, text)),
+    );
     notes.extend([
         machine(on),
         Note::new(
@@ -105,7 +110,7 @@ fn runs(sheet: &FlatSheet) -> Vec<Note> {
     if sheet.members_differ() {
         notes.push(Note::new(
             NoteKind::Labels,
-            "places that hold one member on one sheet and another on the next: see loads.csv",
+            "some places hold one member on one sheet and another on the next: pieces of one letter are the same",
         ));
     }
     notes

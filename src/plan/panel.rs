@@ -1,5 +1,6 @@
 //! The plan: lattice, pieces, sheets and paths, with the checks that need no file.
 
+use super::controller::rounded_corners;
 use super::edge_plan::EdgePlan;
 use super::edge_up::Notched;
 use super::error::PlanError;
@@ -7,7 +8,6 @@ use super::flat::{Batch, FlatPlan};
 use super::head::{CuttingHead, Way};
 use super::hold_advice::plan_with_advice;
 use super::infill::{infill, infill_batches, pieces_among};
-use super::program_head::rounded_corners;
 use super::room::reach;
 use super::stick_stock::stick_stock;
 use super::surround::{surround, without_pins};

@@ -5,18 +5,18 @@ use super::head::{LaserHead, ProgramHead};
 use super::unmeasured::{Setting, Value};
 use crate::document::Numbers;
 use crate::geom::micron;
-use crate::panel::{LengthUnit, Machine, PathMode, Post};
+use crate::panel::{JobFiles, LengthUnit, Machine, Post};
 use crate::path::{Note, NoteKind, Program, program_minutes};
-use crate::safety::CONTINUOUS;
 
-/// What made a program, and the unit of its lengths.
-pub(super) fn made_by(post: &Post) -> Note {
+/// Which job a program is of, what made it, and the unit of its lengths.
+pub(super) fn made_by(files: &JobFiles, post: &Post) -> Note {
     let unit = match post.gcode.number.unit {
         LengthUnit::Millimetre => "millimetres, G21",
         LengthUnit::Inch => "inches, G20",
     };
     let text = format!(
-        "made by lapwright {}, lengths in {unit}",
+        "job {}, made by lapwright {}, lengths in {unit}",
+        files.mark(),
         env!("CARGO_PKG_VERSION")
     );
     Note::new(NoteKind::Setting, text)
@@ -51,24 +51,6 @@ fn beam_scale(head: &LaserHead) -> Note {
          the controller"
     );
     Note::new(NoteKind::Setting, text)
-}
-
-/// What is left to the controller: how it runs through corners, and the way to where it parks the head.
-pub(super) fn controller(post: &Post) -> impl Iterator<Item = Note> {
-    let park = post.gcode.words.park.map(|park| {
-        let code = park.code();
-        format!(
-            "at the end {code} parks the head at the machine's own place - keep the way there clear, it is not proven"
-        )
-    });
-    let told = rounded_corners(post).into_iter().chain(park);
-    told.map(|text| Note::new(NoteKind::Setting, text))
-}
-
-/// What is told of a controller that does not stop at corners.
-pub(super) fn rounded_corners(post: &Post) -> Option<String> {
-    let continuous = post.gcode.words.path_mode == Some(PathMode::Continuous);
-    continuous.then(|| CONTINUOUS.to_owned())
 }
 
 /// That of a spindle (NISTIR 6556, 3.7.1, from memory).

@@ -1,5 +1,6 @@
 //! The room that programs need: told, checked, and shown by an air run.
 
+use super::controller::work_zero;
 use super::edge_plan::{BedRun, DatumRun, EdgePlan, Run, Work};
 use super::flat::FlatPlan;
 use super::notes::{caution_notes, machine};
@@ -19,9 +20,10 @@ pub(crate) fn air_run(files: &JobFiles, own: &OwnMachine, program: &Program) -> 
     let title = format!("{}: air run of gcode/{stem}.nc", files.panel.name);
     let mut notes = vec![
         Note::new(NoteKind::Title, title),
-        made_by(&own.post),
+        made_by(files, &own.post),
         machine(&own.machine),
     ];
+    notes.extend(work_zero(&own.post).map(|text| Note::new(NoteKind::Zero, text)));
     match &program.head {
         Head::Beam { .. } => notes.push(Note::new(
             NoteKind::Work,

@@ -28,6 +28,12 @@ impl Uncut {
         Self { what, instead }
     }
 
+    /// What it is, for whoever gets the drawings alone: nothing of lists and keys that they do not have.
+    #[must_use]
+    pub fn for_a_shop(&self) -> &str {
+        self.what.split(", as ").next().unwrap_or_default()
+    }
+
     /// All of it as a line of text.
     #[must_use]
     pub fn in_words(&self) -> String {

@@ -20,7 +20,7 @@ pub(crate) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
     let Some(own) = files.own() else {
         return Ok(());
     };
-    check_dialect(&own.post).map_err(|e| {
+    check_for(&own.post, own.machine.travel).map_err(|e| {
         let hint = "mend this key; the built-in files show one of each kind".to_owned();
         own.post_text.fault(&e.key, e.to_string(), Some(hint))
     })
@@ -31,8 +31,13 @@ pub(crate) fn try_dialect(files: &JobFiles) -> Result<(), Faults> {
 /// # Errors
 /// The first fault, with the key of the post-processor file that it comes from.
 pub fn check_dialect(post: &Post) -> Result<(), PostError> {
+    check_for(post, TRAVEL)
+}
+
+/// Likewise, on a machine of this travel, mm.
+fn check_for(post: &Post, travel: [f64; 3]) -> Result<(), PostError> {
     check_templates(post)?;
-    let (program, limits) = sample(post.gcode.drives_laser);
+    let (program, limits) = sample(post.gcode.drives_laser, travel);
     let (bytes, keys) = render_told(&program, post)?;
     let rules = DialectRules::of(&post.gcode);
     let frame = Frame::of(&program, post)?;
@@ -83,7 +88,7 @@ fn told(
     Err(PostError {
         key: key.to_owned(),
         line: None,
-        reason: format!("{} ({}){shown}", fault.what, fault.rule),
+        reason: format!("tried on a sample: {} ({}){shown}", fault.what, fault.rule),
     })
 }
 
@@ -104,8 +109,11 @@ fn home(fault: &ReplayFault, laser: bool) -> Option<&'static str> {
     })
 }
 
+/// Travel of a machine of which nothing is known, mm.
+const TRAVEL: [f64; 3] = [400.0, 300.0, 60.0];
+
 /// A bar cut out of a strip, with a notch for a router and two beams for a laser: every kind of move.
-fn sample(laser: bool) -> (Program, MotionLimits) {
+fn sample(laser: bool, travel: [f64; 3]) -> (Program, MotionLimits) {
     let (head, moves) = if laser {
         beam_sample()
     } else {
@@ -118,7 +126,8 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
             "a sample; zero at the lower left corner of the stock",
         )],
         head,
-        feed: 900.0,
+        // Values that nobody writes out, so that a template must take them from the job.
+        feed: 871.0,
         moves,
         holds: vec![],
         reliefs: BTreeMap::new(),
@@ -127,10 +136,11 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
     let up = |v: f64| if laser { 0.0 } else { v };
     let limits = MotionLimits {
         stock: [[0.0; 3], [120.0, 40.0, 4.0]],
-        travel: [400.0, 300.0, up(60.0)],
+        // No less than the sample needs.
+        travel: [travel[0].max(200.0), travel[1].max(100.0), up(60.0)],
         bed_lowest_z: up(-0.3),
         pass_depth: up(4.5),
-        safe_z: up(19.0),
+        safe_z: up(19.3),
         feed: [60.0, 3000.0],
     };
     (program, limits)
@@ -139,8 +149,8 @@ fn sample(laser: bool) -> (Program, MotionLimits) {
 fn beam_sample() -> (Head, Vec<Move>) {
     let head = Head::Beam {
         kerf: 0.16,
-        power_percent: 60.0,
-        power_word: 600.0,
+        power_percent: 61.7,
+        power_word: 617.0,
     };
     let moves = vec![
         Move::Remark("hole".into()),
@@ -163,10 +173,10 @@ fn beam_sample() -> (Head, Vec<Move>) {
 fn cutter_sample() -> (Head, Vec<Move>) {
     let head = Head::Cutter {
         diameter: 3.0,
-        speed_rpm: 16_000.0,
-        spin_up_s: 2.5,
-        plunge_feed: 300.0,
-        safe_z: 19.0,
+        speed_rpm: 15_731.0,
+        spin_up_s: 2.7,
+        plunge_feed: 293.0,
+        safe_z: 19.3,
         tool_number: 3,
         tool_name: "straight, 2 flutes".into(),
     };

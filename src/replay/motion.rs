@@ -6,6 +6,7 @@
 //! | `stock` | every cut's centre line stays over the stock |
 //! | `safe-height` | the safe height is above the stock |
 //! | `rapid-low` | a rapid moves in the plane only at the safe height, and ends there (router) |
+//! | `rapid-high` | no rapid goes above the safe height, for which room is asked (router) |
 //! | `sloped-cut` | a cut is level or upright |
 //! | `bed` | no cut deeper than the spoil allowance |
 //! | `head-off-cut` | the spindle turns, or the beam is on, in every cut |
@@ -55,11 +56,12 @@ use measure::{arc_extent, in_plane};
 pub(super) use walk::check_remarks;
 
 /// Names of the motion rules.
-pub const MOTION_RULES: [&str; 31] = [
+pub const MOTION_RULES: [&str; 32] = [
     "travel",
     "stock",
     "safe-height",
     "rapid-low",
+    "rapid-high",
     "sloped-cut",
     "bed",
     "head-off-cut",
@@ -356,7 +358,19 @@ impl Check<'_> {
                 format!("a rapid at z {low:.3}, below the safe height {safe:.3}"),
             );
         }
+        self.no_higher(to[2]);
         self.height = Some(to[2]);
+    }
+
+    /// Head, sheet and air run ask for room up to the safe height.
+    fn no_higher(&mut self, z: f64) {
+        let safe = self.limits.safe_z;
+        if z > safe + self.rounding {
+            self.say(
+                "rapid-high",
+                format!("a rapid to z {z:.3}, above the safe height {safe:.3}: nobody is told to leave room there"),
+            );
+        }
     }
 
     fn cut(&mut self, from: [f64; 3], to: [f64; 3], arc: Option<ArcOf>) {

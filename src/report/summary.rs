@@ -35,6 +35,8 @@ use surround::{SurroundOut, SurroundStockOut, surround_rows, surround_stock};
 pub struct Summary {
     schema: u32,
     program: &'static str,
+    /// The mark of the job, as programs, notes and sheet bear it.
+    mark: String,
     /// Size and quantity.
     pub panel: PanelOut,
     members: Vec<MemberOut>,
@@ -173,6 +175,7 @@ impl Summary {
         let mut told = Self {
             schema: 1,
             program: concat!("lapwright ", env!("CARGO_PKG_VERSION")),
+            mark: plan.files.mark(),
             panel: panel_out(plan),
             members: Vec::new(),
             classes: Vec::new(),

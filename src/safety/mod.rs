@@ -29,7 +29,7 @@ pub use reach::{Job, Part, corner_checks, reach_checks};
 /// Cautions that every sheet and program carries.
 pub const CAUTIONS: &[&str] = &[
     "Wear eye and ear protection. Catch the dust at its source.",
-    "Hold the stock down and brush the bed off. First run above the work.",
+    "Hold the stock down and brush the bed off. Try the path with the head off first.",
     "Machine manual, workshop rules and local codes come first.",
 ];
 

@@ -113,10 +113,13 @@ pub fn sticks_csv(lattice: &Lattice, plan: &StickPlan, marks: &Marks) -> Vec<u8>
 }
 
 /// Which members lie on which of the sheets that are cut alike, in the places where they differ: one piece a line, run
-/// by run of each program. `None` where there are no such places. They are told in mm from the sheet's lower left
+/// by run of each program; `file` is what cuts a sheet of this stem. `None` where there are no such places. They are told in mm from the sheet's lower left
 /// corner.
 #[must_use]
-pub fn loads_csv<'a>(layouts: impl Iterator<Item = &'a FlatLayout>) -> Option<Vec<u8>> {
+pub fn loads_csv<'a>(
+    layouts: impl Iterator<Item = &'a FlatLayout>,
+    file: impl Fn(&str) -> String,
+) -> Option<Vec<u8>> {
     let mut out = String::new();
     for layout in layouts {
         for sheet in layout.sheets.iter().filter(|s| s.members_differ()) {
@@ -124,8 +127,8 @@ pub fn loads_csv<'a>(layouts: impl Iterator<Item = &'a FlatLayout>) -> Option<Ve
                 let places = sheet.placements.entries();
                 for (k, place) in places.filter(|(_, place)| place.id.is_empty()) {
                     out.push_str(&format!(
-                        "gcode/{}.nc,{},{},{},{},{},{}\r\n",
-                        layout.stem(sheet),
+                        "{},{},{},{},{},{},{}\r\n",
+                        file(&layout.stem(sheet)),
                         load + 1,
                         sheet.number + load,
                         layout.pieces[place.piece].class,

@@ -3,12 +3,13 @@
 use std::fmt::Write as _;
 
 use super::dxf::{BRIDGES, DxfContent, DxfFile, DxfSubject, FOLDS, grooves, size};
+use crate::document::counted;
 use crate::geom::micron;
 use crate::panel::{
-    DxfLayer, DxfLayers, DxfScope, DxfSize, DxfStyle, DxfVersion, JobFiles, Material,
+    DxfLayer, DxfLayers, DxfSize, DxfStyle, DxfVersion, JobFiles, Material, Relief,
 };
 use crate::path::{Note, NoteKind};
-use crate::plan::{ELSEWHERE, cautions, drawn_settings};
+use crate::plan::{ELSEWHERE, cautions, drawn_settings, outlines_apart};
 
 /// A DXF file and what was found in it when it was read back.
 #[derive(Debug, Clone)]
@@ -35,7 +36,8 @@ pub fn dxf_notes(files: &JobFiles, drawings: &[Drawing<'_>], uncut: &[String]) -
     let mut out = String::new();
     job(&mut out, files, drawings);
     layers(&mut out, files, drawings);
-    choices(&mut out, files);
+    choices(&mut out, files, drawings);
+    round_cutters(&mut out, files, drawings);
     further(&mut out, drawings);
     section(&mut out, "Files");
     for drawing in drawings {
@@ -88,7 +90,7 @@ fn materials<'a>(drawings: &[Drawing<'a>]) -> Vec<&'a Material> {
 fn job(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     let panel = &files.panel;
     let _ = writeln!(out, "Notes to the DXF files of this folder\n");
-    told(out, "job", &panel.name);
+    told(out, "job", &format!("{}, {}", panel.name, files.mark()));
     told(out, "panels", &format!("{} to make", panel.quantity));
     for material in materials(drawings) {
         told(out, "material", &material.name);
@@ -192,16 +194,22 @@ fn further(out: &mut String, drawings: &[Drawing<'_>]) {
 }
 
 /// Where the same piece is in several files, one set of them is cut.
-fn choices(out: &mut String, files: &JobFiles) {
+fn choices(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
     let cut = &files.panel.cut;
     let mut choices = Vec::new();
     if cut.dxf.contains(&DxfSize::Drawn) && cut.dxf.contains(&DxfSize::Compensated) {
-        choices.push("drawn size or compensated: drawn where the machine's own software takes care of kerf or tool");
+        choices.push(if cut.relief == Relief::None {
+            "drawn size or compensated: drawn where the machine's own software takes care of kerf or tool"
+        } else {
+            "drawn size or compensated: compensated with a round cutter, for there inside corners are relieved; drawn \
+             size leaves kerf or tool, and the corners, to the machine's own software"
+        });
     }
     if cut.dxf_version.contains(&DxfVersion::R2000) && cut.dxf_version.contains(&DxfVersion::R12) {
         choices.push("R2000 or R12: R12 for software that cannot read R2000");
     }
-    if cut.dxf_files.contains(&DxfScope::Sheet) && cut.dxf_files.contains(&DxfScope::Piece) {
+    let of_pieces = |d: &Drawing<'_>| matches!(d.file.subject, DxfSubject::Piece { .. });
+    if drawings.iter().any(of_pieces) && !drawings.iter().all(of_pieces) {
         choices.push("sheets or pieces: sheets are nested, pieces are for nesting of your own");
     }
     if choices.is_empty() {
@@ -209,6 +217,47 @@ fn choices(out: &mut String, files: &JobFiles) {
     }
     section(out, "Cut one of them, not both");
     choices.into_iter().for_each(|choice| line(out, choice));
+}
+
+/// What drawn size leaves open for a cutter: its round, and the room that it needs.
+fn round_cutters(out: &mut String, files: &JobFiles, drawings: &[Drawing<'_>]) {
+    let drawn: Vec<_> = (drawings.iter())
+        .filter(|d| d.file.parts.cuts && matches!(d.file.content, DxfContent::Drawn))
+        .collect();
+    if drawn.is_empty() {
+        return;
+    }
+    section(out, "Before a round cutter goes along drawn size");
+    line(
+        out,
+        "Inside corners are sharp there: a round cutter leaves fillets that keep bars from seating; relieve them.",
+    );
+    let notches = drawn
+        .iter()
+        .flat_map(|d| d.file.layout.pieces.iter())
+        .flat_map(|piece| piece.notches.iter().map(|n| n.x1 - n.x0));
+    if let Some(narrowest) = notches.min_by(f64::total_cmp) {
+        let text = format!(
+            "The narrowest notch is {} mm wide: no wider cutter gets in.",
+            micron(narrowest)
+        );
+        line(out, &text);
+    }
+    if drawn
+        .iter()
+        .any(|d| matches!(d.file.subject, DxfSubject::Sheet(_)))
+    {
+        for material in materials(drawings) {
+            if let Some(apart) = outlines_apart(files, material) {
+                let text = format!(
+                    "Outlines on sheets of {} lie {} mm apart or more: a wider cut goes into the neighbour.",
+                    material.name,
+                    micron(apart)
+                );
+                line(out, &text);
+            }
+        }
+    }
 }
 
 fn one(out: &mut String, drawing: &Drawing<'_>) {
@@ -231,7 +280,7 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         }
         _ => {
             let title = file.layout.title(sheet);
-            let what = format!("{title}, {} pieces", sheet.placements.len());
+            let what = format!("{title}, {}", counted(sheet.placements.len(), "piece"));
             let to_cut = match file.count() {
                 1 => "once".to_owned(),
                 loads => format!("{loads} times, a new sheet each"),
@@ -250,8 +299,8 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         let (length, width) = (micron(sheet.length), micron(sheet.width));
         let stock = format!("{}, {length} x {width} x {thick} mm", sheet.stock);
         told(out, "  stock", &stock);
-        told(out, "  material", &material.name);
     }
+    told(out, "  material", &material.name);
     told(out, "  size", &size(file.content));
     let release = match file.version {
         DxfVersion::R2000 => "R2000; its header says mm",
@@ -263,7 +312,8 @@ fn one(out: &mut String, drawing: &Drawing<'_>) {
         DxfContent::Compensated(_) => ", in the order of the file",
     };
     let cut = if file.parts.cuts {
-        format!("{contours} contours, {cut_length:.3} mm in all{order}")
+        let contours = counted(*contours, "contour");
+        format!("{contours}, {cut_length:.3} mm in all{order}")
     } else {
         format!("nothing: this belongs to {}", file.cut_name())
     };

@@ -7,8 +7,9 @@ use super::sample;
 use crate::panel_support::one_fault;
 
 /// Dialects of the tests' own, with words that no built-in one has.
-pub const FURTHER: [&str; 4] = [
+pub const FURTHER: [&str; 5] = [
     "router-length-mm",
+    "router-length-home-mm",
     "router-home-inch",
     "laser-park-mm",
     "laser-home-mm",
@@ -17,7 +18,7 @@ pub const FURTHER: [&str; 4] = [
 /// A dialect of [`FURTHER`].
 pub fn dialect(name: &str) -> Post {
     let mut post = sample::dialect(match name {
-        "router-length-mm" => "router-toolchange-mm",
+        "router-length-mm" | "router-length-home-mm" => "router-toolchange-mm",
         "router-home-inch" => "router-inch",
         "laser-park-mm" | "laser-home-mm" => "laser-mm",
         _ => unreachable!("no dialect is called {name}"),
@@ -38,6 +39,14 @@ pub fn dialect(name: &str) -> Post {
             t.length_offset = "G43 H{{ tool_number }}".into();
             t.start_head.push_str("M7\nM8\n");
             t.stop_head = "M5\nM9\nG49".into();
+        }
+        // The length counts until all is over, home included.
+        "router-length-home-mm" => {
+            words.length_offset = true;
+            words.park = Some(Park::Home);
+            t.tool_change = "M5\nT{{ tool_number }} M6".into();
+            t.length_offset = "G43 H{{ tool_number }}".into();
+            t.park = "G28 Z{{ safe_z }}\nG28 X0 Y0".into();
         }
         // Corners may be rounded; the tool is changed by hand at the safe height; then home.
         "router-home-inch" => {
@@ -202,6 +211,51 @@ pub const UNSOUND: &[Unsound] = &[
         "gcode.park",
         "below the safe height",
     ),
+    // Without its length z would be the spindle nose's, and the cutter that much lower.
+    (
+        "router-length-home-mm",
+        "G28 Z",
+        "G49\nG28 Z",
+        "gcode.park",
+        "take the tool's length into account",
+    ),
+    (
+        "router-home-inch",
+        "G28 Z{{ safe_z }}",
+        "G28 Z{{ safe_z + 0.1 }}",
+        "gcode.park",
+        "above the safe height",
+    ),
+    // Hands are at the cutter.
+    (
+        "router-pause-mm",
+        "M5\nM9\n(fit",
+        "M5\nM7\n(fit",
+        "gcode.tool_change",
+        "M0 while air or coolant is on",
+    ),
+    (
+        "router-length-mm",
+        "M5\nM9\nT",
+        "M5\nM8\nT",
+        "gcode.tool_change",
+        "M6 while air or coolant is on",
+    ),
+    // What is written out is right for one job at the most.
+    (
+        "router-mm",
+        "M3 S{{ speed }}",
+        "M3 S16000",
+        "gcode.start_head",
+        "tried on a sample",
+    ),
+    (
+        "router-mm",
+        "G4 P{{ dwell }}",
+        "G4 P2.5",
+        "gcode.start_head",
+        "tried on a sample",
+    ),
     (
         "router-home-inch",
         "G64",
@@ -269,5 +323,17 @@ fn further_words_are_announced_with_their_templates() {
         "[gcode]\nlength_offset = \"G43 H1\"",
         "`length_offset` is not announced in [words]; \
          write length_offset = true in a table [words], or leave this template out",
+    );
+}
+
+/// T0 calls for no tool, and H0 counts no length (NISTIR 6556, 3.7.3 and 3.5.11, from memory).
+#[test]
+fn no_tool_has_the_number_nought() {
+    one_fault(
+        "router-square",
+        SourceKind::Machine,
+        "number = 1 ",
+        "number = 0 ",
+        "`number` must be from 1 to 9999, but is 0",
     );
 }

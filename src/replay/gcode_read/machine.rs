@@ -42,6 +42,8 @@ pub(super) struct Machine<'f> {
     feed: Option<f64>,
     s: Option<f64>,
     head_on: bool,
+    /// Whether air or coolant is on.
+    cooled: bool,
     tool: Option<u32>,
     at: [f64; 3],
     /// Which axes a move has brought to a known place.
@@ -72,6 +74,7 @@ impl<'f> Machine<'f> {
             feed: None,
             s: None,
             head_on: false,
+            cooled: false,
             tool: None,
             at: [0.0; 3],
             known: [false, false, rules.laser],
@@ -193,6 +196,7 @@ impl<'f> Machine<'f> {
             if self.head_on {
                 return Err(fault("tool-change", line, "M6 while the spindle turns"));
             }
+            self.hands_off("M6", line)?;
             self.push(line, EventKind::ToolChange { number });
             self.moved_by_others();
         }

@@ -124,7 +124,7 @@ impl Check<'_> {
                     if place.is_some_and(|v| v.abs() > travel + self.rounding) {
                         let name = ["x", "y"][axis];
                         let what = format!("G53 beyond the machine's {travel:.3} along {name}");
-                        self.say("park-low", what);
+                        self.say("travel", what);
                     }
                 }
             }
@@ -133,6 +133,7 @@ impl Check<'_> {
                     if !self.is_safe(z) {
                         self.say("park-low", "G28 by way of a place below the safe height");
                     }
+                    self.no_higher(z);
                     self.extent([0.0, 0.0, z]);
                 }
             }

@@ -1,7 +1,7 @@
 //! Kits: what each holds, and its labels.
 
-use super::sheet::{PanelSheet, Sheet, counted, in_unit};
-use crate::document::{Block, Column, Page, Section, Table};
+use super::sheet::{PanelSheet, Sheet, in_unit};
+use crate::document::{Block, Column, Page, Section, Table, counted};
 use crate::write::labels::is_cut;
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {

@@ -62,6 +62,7 @@ fn check_bar() -> Vec<Block> {
 fn made_with(files: &JobFiles) -> Table {
     let mut made = Table::new("Made with", [Column::texts("What"), Column::texts("Name")]);
     let mut what = |what: &str, name: &str| made.row([what.to_owned(), name.to_owned()]);
+    what("job, as its files say", &files.mark());
     match files.own() {
         Some(own) => what("machine", &own.machine.name),
         None => what("machine", "someone else's, from the DXF files alone"),

@@ -1,7 +1,7 @@
 //! Tool, feed, speed and zero of every program.
 
-use super::sheet::{Sheet, counted, in_unit};
-use crate::document::{Block, Column, Page, Section, Table};
+use super::sheet::{Sheet, in_unit};
+use crate::document::{Block, Column, Page, Section, Table, capital, counted};
 use crate::panel::{FromMemory, NOT_MEASURED};
 use crate::path::{Head, Program, program_passes};
 use crate::plan::{Cutting, Setting, Value, Work, edge_settings, flat_settings};
@@ -12,18 +12,25 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         Cutting::Flat(flat) => {
             let z = match flat.cuts().next().map(|(_, program)| &program.head) {
                 Some(Head::Beam { .. }) => "Focus the beam on the top of the stock.",
-                _ => "Zero z on the bed under the stock, never on top of it.",
+                _ => {
+                    "z is 0 on the bed under the stock: touch it beside the stock, never on top of it."
+                }
             };
+            let besides = Block::List(besides(
+                sheet.plan.flats().flat_map(|f| f.head.besides_cutting()),
+            ));
             let steps = [
                 "Lay the strip or sheet with its grain along x and clamp it outside all cuts: the pictures of \
                  the setups show where these are."
                     .to_owned(),
                 format!("Zero x and y at the lower left corner of the stock. {z}"),
-                "Run the program above the work first, then cut.".to_owned(),
+                "Let the air run of each program go round first, with the head off; then cut.".to_owned(),
                 "Write its letter, which is its class, on every piece before it is broken out.".to_owned(),
             ];
             vec![
                 Block::Table(settings(sheet, flats(sheet).collect())),
+                Block::Text(BESIDES.into()),
+                besides,
                 from_memory(sheet),
                 Block::Steps(1, steps.to_vec()),
             ]
@@ -47,7 +54,15 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
             });
             let programs = runs.chain(flats(sheet)).collect();
             let table = Block::Table(settings(sheet, programs));
-            vec![Block::Text(text), table, from_memory(sheet)]
+            let flats = sheet.plan.flats().flat_map(|f| f.head.besides_cutting());
+            let besides = besides(edge.head.besides_cutting().into_iter().chain(flats));
+            vec![
+                Block::Text(text),
+                table,
+                Block::Text(BESIDES.into()),
+                Block::List(besides),
+                from_memory(sheet),
+            ]
         }
     };
     let title = match sheet.plan.files.elsewhere() {
@@ -59,6 +74,22 @@ pub(super) fn section(sheet: &Sheet<'_>) -> Option<Section> {
         page: Page::Upright,
         blocks,
     })
+}
+
+/// Before what programs do besides cutting.
+const BESIDES: &str =
+    "What the programs take for granted, and what they have the machine do besides cutting:";
+
+/// Lines as sentences, each once.
+fn besides(lines: impl Iterator<Item = String>) -> Vec<String> {
+    let mut list: Vec<String> = Vec::new();
+    for line in lines {
+        let line = format!("{}.", capital(&line));
+        if !list.contains(&line) {
+            list.push(line);
+        }
+    }
+    list
 }
 
 /// What is to be done where there are no programs.

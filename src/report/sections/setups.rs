@@ -1,11 +1,11 @@
 //! Setups: what lies or is clamped how, and which program cuts it.
 
-use super::sheet::{Sheet, counted};
-use crate::document::{Block, Figure, Numbers, Page, Section, Size, capital};
+use super::sheet::Sheet;
+use crate::document::{Block, Figure, Numbers, Page, Section, Size, capital, counted};
 use crate::path::{Head, PathBox, Program};
 use crate::plan::{
-    BenchSteps, ClampingId, Cutting, EdgePlan, FlatPlan, after_a_stop, air_run_step, room,
-    whole_room,
+    BenchSteps, ClampingId, Cutting, CuttingHead, EdgePlan, FlatPlan, after_a_stop, air_run_step,
+    room, whole_room,
 };
 use crate::report::datum_ends;
 use crate::report::pictures::clamping;
@@ -54,7 +54,10 @@ fn sheets(sheet: &Sheet<'_>, flat: &FlatPlan) -> Vec<Block> {
         let picture = sheet.picture(&format!("pictures/{stem}.svg"), alt);
         blocks.extend(picture.map(Block::Figure));
         match program {
-            Some(program) => blocks.push(Block::Steps(1, sheet_steps(s, program, sheet.numbers))),
+            Some(program) => {
+                let steps = sheet_steps(&flat.head, s, program, sheet.numbers);
+                blocks.push(Block::Steps(1, steps));
+            }
             None => {
                 let often = match s.loads() {
                     1 => "To be cut once.".to_owned(),
@@ -81,19 +84,32 @@ fn members_differ(sheet: &FlatSheet) -> &'static str {
 }
 
 /// How a sheet is cut.
-fn sheet_steps(sheet: &FlatSheet, program: &Program, n: Numbers) -> Vec<String> {
+fn sheet_steps(
+    head: &CuttingHead,
+    sheet: &FlatSheet,
+    program: &Program,
+    n: Numbers,
+) -> Vec<String> {
     let z = match program.head {
         Head::Beam { .. } => "focus on the top of the stock",
-        Head::Cutter { .. } => "z on the bed under the stock, never on the stock",
+        Head::Cutter { .. } => {
+            "z on the bed under the stock, touched beside it, never on the stock"
+        }
     };
-    let mut steps = vec![
-        "Hold the stock down all round, clear of every cut.".into(),
+    let mut steps = vec!["Hold the stock down all round, clear of every cut.".into()];
+    if let CuttingHead::Router(head) = head {
+        steps.push(head.fitting());
+    }
+    steps.extend([
         format!("Zero: x and y at the lower left corner of the stock; {z}."),
         format!("Room: {}", room(PathBox::of(program), n)),
         air_run_step(&program.stem),
         format!("Run gcode/{}.nc.", program.stem),
         held(program, n),
-    ];
+    ]);
+    if let (CuttingHead::Router(head), false) = (head, sheet.chains.is_empty()) {
+        steps.push(format!("{}.", capital(&head.sawing())));
+    }
     if sheet.loads() > 1 {
         let mut again = format!(
             "Do all of this {} times, a new sheet each: sheets {}. Write its number on each as it comes off, and strike \

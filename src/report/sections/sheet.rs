@@ -88,12 +88,3 @@ impl Sheet<'_> {
 pub(super) fn in_unit(what: &str, numbers: Numbers) -> String {
     format!("{what}, {}", numbers.unit())
 }
-
-/// `1 stick`, `2 sticks`.
-pub(super) fn counted(n: usize, what: &str) -> String {
-    if n == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{n} {what}s")
-    }
-}

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::sheet::{Sheet, counted, in_unit};
-use crate::document::{Block, Column, Numbers, Page, Section, Table};
+use super::sheet::{Sheet, in_unit};
+use crate::document::{Block, Column, Numbers, Page, Section, Table, counted};
 use crate::geom::DEPTH_OFF;
 use crate::panel::InfillCut;
 use crate::plan::EdgePlan;

@@ -1,7 +1,7 @@
 //! Story sticks at true size: every stick, and every class of bars.
 
-use super::sheet::{PanelSheet, Sheet, counted};
-use crate::document::{Block, Figure, Page, Section, Size};
+use super::sheet::{PanelSheet, Sheet};
+use crate::document::{Block, Figure, Page, Section, Size, counted};
 use crate::lattice::{BarEnd, ClassId, ClassNotch, Edge, End, JointShape, Lattice, MarkEdges};
 use crate::plan::EdgePlan;
 use crate::setup::{Groove, MarkMade, PieceMark};

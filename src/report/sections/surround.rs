@@ -1,7 +1,7 @@
 //! The surround: lengths, mitres and pins of its sides, or the bars that lap.
 
-use super::sheet::{PanelSheet, Sheet, counted, in_unit};
-use crate::document::{Block, Column, Page, Section, Table};
+use super::sheet::{PanelSheet, Sheet, in_unit};
+use crate::document::{Block, Column, Page, Section, Table, counted};
 use crate::surround::{Ring, Surround};
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {

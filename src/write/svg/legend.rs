@@ -94,12 +94,12 @@ pub(super) fn cautions(laser: Option<bool>) -> &'static str {
     match laser {
         Some(true) => {
             "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
-             and lungs; brush off the bed; hold the work down. First run above the work, beam off. Never \
+             and lungs; brush off the bed; hold the work down. Try the path with the beam off first. Never \
              leave a beam alone. No unknown plastics."
         }
         Some(false) => {
             "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \
-             and lungs; brush off the bed; hold the work down. First run above the work."
+             and lungs; brush off the bed; hold the work down. Try the path with the spindle off first."
         }
         None => {
             "Mind: the machine's manual, the workshop's rules and local codes come first. Guard eyes, ears \

@@ -84,8 +84,18 @@ impl Machine<'_> {
     /// Air or coolant switched.
     pub(super) fn coolant(&mut self, block: &Block, line: usize) {
         if let Some(switch) = block.coolant {
+            self.cooled = switch != CoolantSwitch::Off;
             self.push(line, EventKind::Coolant(switch));
         }
+    }
+
+    /// Nothing blows or runs where hands are at the cutter: before M6 or M0.
+    pub(super) fn hands_off(&self, code: &str, line: usize) -> Result<(), ReplayFault> {
+        if self.cooled {
+            let what = format!("{code} while air or coolant is on");
+            return Err(fault("pause", line, what));
+        }
+        Ok(())
     }
 
     /// G43 and G49 (NISTIR 6556, 3.5.11).
@@ -154,6 +164,7 @@ impl Machine<'_> {
         if self.head_on {
             return Err(fault("pause", line, "M0 while spindle or beam is on"));
         }
+        self.hands_off("M0", line)?;
         self.push(line, EventKind::Pause);
         self.moved_by_others();
         Ok(())
@@ -190,6 +201,10 @@ impl Machine<'_> {
                 return refuse("G28 shares its block with a motion code".into());
             }
             _ => {}
+        }
+        if by == Park::Home {
+            // It goes by way of a place of the program, whose z hangs on the tool's length.
+            self.length_counts(line)?;
         }
         let axes = block.axes.map(|v| v.map(|v| v * unit));
         let [x, y, z] = axes;
