@@ -80,9 +80,10 @@ fn tool(post: &Post, head: &RouterHead) -> Vec<String> {
     }
     if post.gcode.words.length_offset {
         lines.push(format!(
-            "z takes in the length of tool {number} that the controller knows, G43 H{number} - set the zero with that length in force"
+            "z takes in the length of tool {number} that the controller knows, G43 H{number} - set the zero with that \
+             length in force"
         ));
-    } else {
+    } else if called(post) != Called::AtStop {
         lines.push(format!(
             "no length of a tool is taken in - z must have been set with tool {number} in the spindle"
         ));

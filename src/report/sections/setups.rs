@@ -116,7 +116,7 @@ fn sheet_steps(
              it off here: {}.",
             sheet.loads(),
             sheet.numbers(),
-            tally(sheet.loads())
+            tally(sheet.number, sheet.loads())
         );
         again += members_differ(sheet);
         steps.push(again);
@@ -124,14 +124,14 @@ fn sheet_steps(
     steps
 }
 
-/// Numbers to strike off, one for each run.
-fn tally(runs: usize) -> String {
+/// Numbers of sheets to strike off, one for each run.
+fn tally(first: usize, runs: usize) -> String {
     /// More than this many nobody strikes off one by one.
     const MOST: usize = 60;
     if runs > MOST {
         return format!("________ of {runs}");
     }
-    let numbers: Vec<String> = (1..=runs).map(|n| n.to_string()).collect();
+    let numbers: Vec<String> = (first..first + runs).map(|n| n.to_string()).collect();
     numbers.join("  ")
 }
 
