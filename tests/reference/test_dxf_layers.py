@@ -16,7 +16,7 @@ from shapely.geometry import Point, Polygon, box
 from shapely.ops import unary_union
 
 from drawings import ROUNDING, flattened, only, reach_of
-from workshop import ROOT, members_of, sources
+from workshop import ROOT, members_of, sources, summary
 
 def test_the_auditor_finds_nothing(drawings):
     for sheet in drawings:
@@ -268,7 +268,7 @@ def test_the_notes_tell_the_figures_of_the_files(drawings, all_drawings):
         if sheet.beside:
             assert cut == f"nothing: this belongs to {sheet.file.name.replace('-never-cut', '')}"
         else:
-            count, length = re.match(r"(\d+) contours, ([\d.]+) mm in all", cut).groups()
+            count, length = re.match(r"(\d+) contours?, ([\d.]+) mm in all", cut).groups()
             assert int(count) == len(sheet.cut())
             want = sum(c.length() for c in sheet.cut())
             assert float(length) == pytest.approx(want, abs=1e-3), sheet.file.name
@@ -282,6 +282,23 @@ def test_the_notes_tell_the_figures_of_the_files(drawings, all_drawings):
     assert "what is never cut is in a file of its own, -never-cut" in text
     assert "unit        mm, in every file" in text
     assert "defer to the machine's manual and the workshop's rules" in text
+    # The folder is sent away as it is: nothing in its notes points out of it, and every file says of what wood it is.
+    assert not re.search(r"\w+\.csv|`", text)
+    assert text.count("\n    material  ") == len(drawings)
+    # What drawn size leaves to a cutter: the narrowest notch and the least way between outlines, of the drawings themselves.
+    narrowest = re.search(r"The narrowest notch is ([\d.]+) mm wide", text)
+    job = summary(all_drawings)
+    widths = [joint["run"] for m in job["members"] for joint in m["joints"]]
+    assert widths and float(narrowest[1]) <= min(widths) + 1e-3
+    for sheet in drawings:
+        if sheet.told["size"].startswith("drawn") and not sheet.beside and "sheet" in sheet.told["what"]:
+            material = re.escape(sheet.told["material"])
+            apart = float(re.search(rf"Outlines on sheets of {material} lie ([\d.]+) mm apart", text)[1])
+            shapes = [Polygon([(p.x, p.y) for p in c.path.flattening(1e-3)]) for c in sheet.cut() if c.closed]
+            near = shapely.STRtree(shapes)
+            for i, shape in enumerate(shapes):
+                beside = [k for k in near.query(shape.buffer(apart)) if k != i]
+                assert all(shape.distance(shapes[k]) >= apart - 1e-3 for k in beside), sheet.file.name
     # Of a beam alone; and where a router's drawings could go to one, what is not cleared is told.
     beam = "laser" in sources(all_drawings)["machine"]
     assert ("No unknown plastics" in text) == beam
