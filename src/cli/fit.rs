@@ -8,12 +8,12 @@ use lapwright::panel::{Layout, SurroundCut};
 use lapwright::size::{Asked, Range};
 
 use super::progress::Progress;
-use super::{length, report};
+use super::{Said, length, report};
 
 /// What `fit` is told. Lengths are mm or have a unit.
 #[derive(Debug, Args)]
 pub(super) struct FitArgs {
-    /// A panel file, or a layout: its panel file to start from. Its size is what varies.
+    /// A panel file, `-`, or a layout: its panel file to start from. Its size is what varies.
     panel: PathBuf,
     /// The clear opening, width x height, such as 600x400 or "23 5/8 x 15 3/4 in".
     #[arg(long, value_name = "WxH", required_unless_present = "outer", value_parser = size)]
@@ -52,7 +52,7 @@ pub(super) struct FitArgs {
 
 impl FitArgs {
     /// Finds, plans and shows the sizes; writes the picked one.
-    pub(super) fn run(&self, json: bool) -> Result<Vec<u8>, JobError> {
+    pub(super) fn run(&self, said: Said) -> Result<Vec<u8>, JobError> {
         let start = Start::of(&self.panel)?;
         let asked = self.asked(&start)?;
         let shown = usize::from(self.show);
@@ -71,7 +71,7 @@ impl FitArgs {
                 "{file} is already there: name a new file"
             )));
         }
-        let mut progress = Progress::new();
+        let mut progress = Progress::new(said.quiet);
         let found = plan_sizes(&start, &asked, shown, &mut |what| progress.stage(what))?;
         if let Some(file) = &self.write {
             let chosen = found.best.get(pick - 1);
@@ -87,7 +87,7 @@ impl FitArgs {
             found: &found,
             written: self.write.as_deref().map(|file| (pick, file)),
         };
-        if json {
+        if said.json {
             return told.json();
         }
         Ok(told.text().into_bytes())

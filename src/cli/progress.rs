@@ -10,20 +10,22 @@ const QUIET: Duration = Duration::from_secs(1);
 pub(super) struct Progress {
     start: Instant,
     last: String,
+    quiet: bool,
 }
 
 impl Progress {
-    /// Starts now.
-    pub(super) fn new() -> Self {
+    /// Starts now; says nothing where it is to be quiet.
+    pub(super) fn new(quiet: bool) -> Self {
         Self {
             start: Instant::now(),
             last: String::new(),
+            quiet,
         }
     }
 
     /// Begins a stage.
     pub(super) fn stage(&mut self, what: &str) {
-        if self.start.elapsed() >= QUIET && self.last != what {
+        if !self.quiet && self.start.elapsed() >= QUIET && self.last != what {
             eprintln!("{what} ...");
             what.clone_into(&mut self.last);
         }

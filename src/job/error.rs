@@ -54,6 +54,19 @@ impl JobError {
     }
 }
 
+impl JobError {
+    /// As it is displayed, with colours for a terminal (ECMA-48) where it points into files.
+    #[must_use]
+    pub fn coloured(&self) -> String {
+        let each = |list: &[Faults]| list.iter().map(Faults::coloured).collect::<Vec<_>>();
+        match self {
+            Self::Load(LoadError::Faults(list)) => each(list).join("\n\n"),
+            Self::Panel(list) => each(list).join("\n"),
+            other => other.to_string(),
+        }
+    }
+}
+
 impl From<LoadError> for JobError {
     fn from(e: LoadError) -> Self {
         Self::Load(e)

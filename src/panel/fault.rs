@@ -3,6 +3,7 @@
 use std::fmt;
 use std::ops::Range;
 
+use super::keys::Keys;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{
     AnnotationKind, Element, Level, Origin, Renderer, Snippet, normalize_untrusted_str,
@@ -57,6 +58,17 @@ impl Fault {
     }
 }
 
+/// Where a fault is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FaultPlace {
+    /// Line, from 1.
+    pub line: usize,
+    /// Character of the line, from 1.
+    pub column: usize,
+    /// The key that it is about, dotted from the file's root, where the file can be taken apart.
+    pub key: Option<String>,
+}
+
 /// All faults of one file, in the order of its lines, with the text that they point into.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Faults {
@@ -109,6 +121,22 @@ impl Faults {
         self.list.iter().map(line_of).collect()
     }
 
+    /// Where each fault is, in the order of [`Self::list`].
+    #[must_use]
+    pub fn places(&self) -> Vec<FaultPlace> {
+        let keys = Keys::of(&self.text);
+        let one = |fault: &Fault| {
+            let at = place(&self.text, &fault.span);
+            let before = at.line.get(..at.span.start).unwrap_or_default();
+            FaultPlace {
+                line: at.number,
+                column: before.chars().count() + 1,
+                key: keys.at(&fault.span),
+            }
+        };
+        self.list.iter().map(one).collect()
+    }
+
     /// Adds faults of the same file.
     pub fn extend(&mut self, more: impl IntoIterator<Item = Fault>) {
         self.list.extend(more);
@@ -155,7 +183,7 @@ fn border(text: &str, at: usize) -> usize {
 }
 
 /// One fault with its source line.
-fn render(fault: &Fault, text: &str) -> String {
+fn render(fault: &Fault, text: &str, renderer: &Renderer) -> String {
     let place = place(text, &fault.span);
     let where_: Element<'_> = if text.is_empty() {
         Origin::path(fault.file.as_str()).into()
@@ -187,18 +215,26 @@ fn render(fault: &Fault, text: &str) -> String {
     if let Some(hint) = &fault.hint {
         group = group.element(Level::HELP.message(normalize_untrusted_str(hint)));
     }
-    Renderer::plain()
-        .decor_style(DecorStyle::Ascii)
-        .render(&[group])
+    renderer.render(&[group])
 }
 
-impl fmt::Display for Faults {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Faults {
+    /// As they are displayed, with colours for a terminal (ECMA-48).
+    #[must_use]
+    pub fn coloured(&self) -> String {
+        let mut out = String::new();
+        // A string takes all that is written to it.
+        let _ = self.report(&mut out, Renderer::styled());
+        out
+    }
+
+    fn report(&self, f: &mut impl fmt::Write, renderer: Renderer) -> fmt::Result {
+        let renderer = renderer.decor_style(DecorStyle::Ascii);
         for (index, fault) in self.list.iter().take(SHOWN).enumerate() {
             if index > 0 {
                 write!(f, "\n\n")?;
             }
-            f.write_str(&render(fault, &self.text))?;
+            f.write_str(&render(fault, &self.text, &renderer))?;
         }
         let file = normalize_untrusted_str(&self.file);
         if self.list.len() > SHOWN {
@@ -211,6 +247,12 @@ impl fmt::Display for Faults {
             write!(f, "\n\n{file}: {} faults", self.list.len())?;
         }
         Ok(())
+    }
+}
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.report(f, Renderer::plain())
     }
 }
 

@@ -14,6 +14,7 @@ mod form;
 mod from_memory;
 mod infill;
 mod job_files;
+mod keys;
 mod kits;
 mod length;
 mod load;
@@ -36,7 +37,7 @@ mod values;
 
 pub use builtin::{BUILTIN, Builtin, builtin, new_layouts, new_panel};
 pub use elsewhere::{CutWidth, Elsewhere};
-pub use fault::{Fault, Faults};
+pub use fault::{Fault, FaultPlace, Faults};
 pub use from_memory::{FROM_MEMORY, FromMemory, NOT_MEASURED, Unmeasured, told};
 pub use infill::{Chosen, Feature, Filling, Infill, InfillCut, Perforation};
 pub use job_files::{

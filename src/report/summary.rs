@@ -2,6 +2,7 @@
 //! rounded to six decimals. Keys may be added; those here stay.
 
 mod assembly;
+mod check;
 mod edge_up;
 mod flat;
 mod ground;
@@ -13,7 +14,7 @@ mod surround;
 
 use serde::Serialize;
 
-use crate::geom::{micron, tidy};
+use crate::geom::micron;
 use crate::lattice::{DryFit, Lattice, MemberId};
 use crate::panel::{CutWidth, Elsewhere, JobFiles, SourceKind};
 use crate::plan::{Cutting, Drawn, PanelPlan, Plan, Product, Uncut};
@@ -21,6 +22,7 @@ use crate::safety::Check;
 use crate::setup::Comb;
 use crate::surround::Surround;
 use assembly::{StepOut, steps};
+pub(crate) use check::CheckOut;
 use edge_up::{BedOut, edge_setups};
 use flat::{NestOut, flat_nest, flat_setups, stick_nest};
 use ground::{ClassOut, MemberOut, members};
@@ -141,17 +143,6 @@ struct FromMemoryOut {
 }
 
 #[derive(Debug, Clone, Serialize)]
-struct CheckOut {
-    id: &'static str,
-    status: &'static str,
-    value: f64,
-    limit: f64,
-    unit: &'static str,
-    #[serde(rename = "where")]
-    place: String,
-}
-
-#[derive(Debug, Clone, Serialize)]
 struct FileOut {
     path: String,
     sha256: String,
@@ -200,7 +191,7 @@ impl Summary {
             elsewhere: plan.files.elsewhere().map(elsewhere),
             setups: setups(plan),
             bed: bed(plan),
-            checks: checks.iter().map(check).collect(),
+            checks: checks.iter().map(CheckOut::of).collect(),
             warnings: warnings.to_vec(),
             coupon: None,
             files: sorted
@@ -376,24 +367,5 @@ fn uncut(part: &Uncut) -> UncutOut {
         what: part.what,
         key: key.map(|[key, _]| key),
         value: key.map(|[_, value]| value),
-    }
-}
-
-fn check(c: &Check) -> CheckOut {
-    // JSON has no infinity; a check without a bound tells its value twice.
-    let finite = |v: f64| {
-        if v.is_finite() {
-            micron(v)
-        } else {
-            tidy(micron(c.value))
-        }
-    };
-    CheckOut {
-        id: c.id.word(),
-        status: c.status.word(),
-        value: micron(c.value),
-        limit: finite(c.limit),
-        unit: c.unit.word(),
-        place: c.place.clone(),
     }
 }

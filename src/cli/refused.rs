@@ -1,0 +1,53 @@
+//! What is wrong, on standard error in words, and on standard output as JSON where that is asked for.
+
+use std::process::ExitCode;
+
+use lapwright::job::{Failure, JobError};
+
+use super::{REFUSED, print};
+
+/// A call that cannot be read; help and version are results.
+pub(super) fn call(e: &clap::Error) -> ExitCode {
+    if !e.use_stderr() {
+        return match e.print() {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(_) => REFUSED.into(),
+        };
+    }
+    // The call is not understood, so that the word for JSON is looked for in it as it stands.
+    let json = std::env::args_os().any(|word| word == "--json");
+    let said = e.print();
+    let wrong = JobError::Call(e.render().to_string().trim_end().to_owned());
+    match (json, said) {
+        (_, Err(_)) => REFUSED.into(),
+        (true, Ok(())) => as_json(&wrong),
+        (false, Ok(())) => wrong.exit_status().into(),
+    }
+}
+
+/// A job that stops.
+pub(super) fn job(e: &JobError, json: bool) -> ExitCode {
+    anstream::eprintln!("{}", e.coloured());
+    if json {
+        as_json(e)
+    } else {
+        e.exit_status().into()
+    }
+}
+
+fn as_json(e: &JobError) -> ExitCode {
+    match Failure::of(e).json() {
+        Ok(text) => {
+            let printed = print(&text);
+            if printed == ExitCode::SUCCESS {
+                e.exit_status().into()
+            } else {
+                printed
+            }
+        }
+        Err(what) => {
+            eprintln!("{what}");
+            REFUSED.into()
+        }
+    }
+}

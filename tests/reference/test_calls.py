@@ -1,0 +1,242 @@
+"""The words of a call: completions, pages for man, lists, standard input, and what is wrong as JSON.
+
+Outside: bash, zsh and fish read the completions (each where it is installed), mandoc or man the pages; POSIX.1-2017,
+Utility Syntax Guidelines 13 (`-` is standard input); no-color.org is common practice, no source.
+"""
+
+import json
+import os
+import pty
+import shutil
+import subprocess
+
+import pytest
+
+from workshop import PROGRAM, call, fixture_path, write_job
+
+VERBS = ["make", "check", "prove", "fit", "coupon", "read-coupon", "show", "new", "completions", "man", "licences", "demo"]
+
+
+def verbs_of_help():
+    lines = call("--help").stdout.partition("Commands:\n")[2].partition("\n\n")[0].splitlines()
+    return [line.split()[0] for line in lines if line.startswith("  ") and line[2] != " "]
+
+
+def test_every_verb_is_listed():
+    assert set(VERBS) == set(verbs_of_help()) - {"help"}
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_help_of_a_verb_has_an_example_and_the_exit_statuses(verb):
+    help_text = call(verb, "--help").stdout
+    assert f"lapwright {verb}" in help_text.partition("Examples:")[2]
+    for status in ["0 done", "1 a check", "2 the input", "3 the system"]:
+        assert status in " ".join(help_text.split()), status
+
+
+def shell(name):
+    return shutil.which(name) or pytest.skip(f"{name} is not installed")
+
+
+def completed(name, script, words, tmp_path):
+    """What a shell offers after `words`."""
+    program = shell(name)
+    (tmp_path / "bin").mkdir(exist_ok=True)
+    (tmp_path / "bin" / "lapwright").symlink_to(PROGRAM)
+    path = f"{tmp_path / 'bin'}:{os.environ['PATH']}"
+    file = tmp_path / "script"
+    file.write_text(script)
+    if name == "bash":
+        what = (
+            f'source "{file}"; COMP_WORDS=({" ".join(words)}); COMP_CWORD={len(words) - 1}; '
+            '_lapwright lapwright "${COMP_WORDS[-1]}" "${COMP_WORDS[-2]}"; printf "%s\\n" "${COMPREPLY[@]}"'
+        )
+        words = [program, "--norc", "-c", what]
+    else:
+        what = f'source "{file}"; complete -C "{" ".join(words)}"'
+        words = [program, "--no-config", "-c", what]
+    done = subprocess.run(
+        words, capture_output=True, text=True, timeout=60, env={"PATH": path, "HOME": str(tmp_path), "TERM": "dumb"}
+    )
+    assert done.returncode == 0 and not done.stderr, done.stderr
+    return [line.split("\t")[0] for line in done.stdout.splitlines()]
+
+
+@pytest.mark.parametrize("name", ["bash", "fish"])
+def test_a_shell_completes_verbs_and_options(name, tmp_path):
+    script = call("completions", name).stdout
+    assert set(VERBS) <= set(completed(name, script, ["lapwright", "''" if name == "bash" else ""], tmp_path))
+    (tmp_path / "bin" / "lapwright").unlink()
+    offered = completed(name, script, ["lapwright", "coupon", "--"], tmp_path)
+    assert {"--kind", "--out", "--json", "--quiet"} <= set(offered)
+
+
+def test_zsh_reads_the_completions(tmp_path):
+    (tmp_path / "_lapwright").write_text(call("completions", "zsh").stdout)
+    what = f'fpath=({tmp_path} $fpath); autoload -Uz compinit; compinit -u -d {tmp_path}/dump; print $_comps[lapwright]; _lapwright; true'
+    done = subprocess.run([shell("zsh"), "-f", "-c", what], capture_output=True, text=True, timeout=60)
+    assert done.stdout.splitlines()[0] == "_lapwright", done
+
+
+@pytest.mark.parametrize("verb", [None, "make", "read-coupon"])
+def test_man_reads_the_pages(verb, tmp_path):
+    words = [verb] if verb else []
+    page = tmp_path / "page.1"
+    page.write_text(call("man", *words).stdout)
+    reader = shutil.which("mandoc") or shutil.which("man") or pytest.skip("neither mandoc nor man is installed")
+    done = subprocess.run([reader, str(page)], capture_output=True, text=True, timeout=60, env={**os.environ, "MANPAGER": "cat"})
+    text = done.stdout.replace("\b", "")
+    assert done.returncode == 0 and "lapwright" in text.lower() and "SYNOPSIS" in text.replace("SSYYNNOOPPSSIISS", "SYNOPSIS"), done
+    if shutil.which("mandoc"):
+        lint = subprocess.run([shutil.which("mandoc"), "-T", "lint", "-W", "error", str(page)], capture_output=True, text=True)
+        assert lint.returncode == 0, lint.stdout
+
+
+def test_no_page_of_an_unknown_verb():
+    done = call("man", "mkae")
+    assert done.returncode == 2 and "mkae" in done.stderr and "make" in done.stderr
+
+
+def test_new_and_show_list_what_there_is():
+    layouts = call("new").stdout
+    for name in ["square", "diamond", "three-way", "open-three-way", "eight-point", "free"]:
+        assert f"  {name} " in layouts
+        assert call("new", name).returncode == 0
+    listed = [line.split()[0] for line in call("show").stdout.splitlines() if line.startswith("  ")]
+    assert len(listed) == len(set(listed)) > 30
+    for name in listed:
+        assert call("show", name).returncode == 0
+    heads = [line for line in call("show").stdout.splitlines()[1:] if line and not line.startswith(" ")]
+    assert heads == ["Panels", "Machines", "Materials", "Stock", "Patterns of infill", "Post-processors"]
+
+
+def piped(text, *words, cwd=None):
+    return subprocess.run([PROGRAM, *words], input=text, capture_output=True, text=True, timeout=600, cwd=cwd)
+
+
+def test_a_panel_comes_from_standard_input(tmp_path):
+    """Names start from the current folder; the bytes are those of the same panel in a file there."""
+    panel = write_job(tmp_path / "in", "plain-window" if (fixture_path("panel", "demo").parent / "plain-window.toml").exists() else "demo")
+    text = panel.read_text()
+    assert "material.toml" in text
+    assert piped(text, "make", "-", "--out", "piped", cwd=panel.parent).returncode == 0
+    assert call("make", panel, "--out", tmp_path / "named").returncode == 0
+    of = lambda folder: {p.relative_to(folder): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+    assert of(panel.parent / "piped") == of(tmp_path / "named")
+    assert piped(text, "check", "-", cwd=tmp_path).returncode == 2
+    wrong = piped("name = 1\n", "check", "-")
+    assert wrong.returncode == 2 and "standard input:1" in wrong.stderr
+
+
+def test_quiet_prints_what_is_wrong_alone(tmp_path):
+    panel = write_job(tmp_path / "in", "demo")
+    done = call("make", panel, "--out", tmp_path / "out", "--quiet")
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert (tmp_path / "out" / "job.json").exists()
+    assert call("prove", tmp_path / "out", "-q").stdout == ""
+    (tmp_path / "out" / "members.csv").write_text("")
+    spoilt = call("prove", tmp_path / "out", "-q")
+    assert spoilt.returncode == 1 and "members.csv" in spoilt.stderr
+
+
+def failure(*words):
+    done = call(*words, "--json")
+    said = json.loads(done.stdout)
+    assert set(said) == {"schema", "program", "error"} and said["schema"] == 1
+    error = said["error"]
+    assert set(error) == {"kind", "exit_status", "message", "faults", "checks", "findings"}
+    assert error["exit_status"] == done.returncode != 0
+    assert done.stderr.strip(), "words for people stay on standard error"
+    return error
+
+
+def test_faults_of_files_as_json(tmp_path):
+    """Line, column and key are found in the file by another reader: the text's own lines."""
+    panel = write_job(tmp_path / "in", "demo")
+    text = panel.read_text()
+    material = panel.parent / "material.toml"
+    panel.write_text(text.replace("depth = 12", "dpeth = 12").replace("clearance = 0.05", 'clearance = "0.05"'))
+    material.write_text(material.read_text().replace("kerf = 0.15", "kerf = -0.15"))
+    error = failure("check", panel)
+    assert error["kind"] == "files"
+    rows = {row["key"]: row for row in error["faults"]}
+    for file, key, needle in [
+        (panel, "ground.dpeth", "dpeth"), (panel, "cut.clearance", '"0.05"'), (material, "laser.kerf", "-0.15"),
+    ]:
+        row = rows[key]
+        lines = file.read_text().splitlines()
+        assert row["file"] == str(file) and row["message"]
+        assert lines[row["line"] - 1][row["column"] - 1 :].startswith(needle), row
+    broken = tmp_path / "broken.toml"
+    broken.write_text("[ground\n")
+    assert failure("check", broken)["faults"][0]["key"] is None
+
+
+def test_failed_checks_as_json(tmp_path):
+    panel = write_job(tmp_path / "in", "demo")
+    material = panel.parent / "material.toml"
+    material.write_text(material.read_text().replace("feed = 900", "feed = 12001"))
+    error = failure("make", panel, "--out", tmp_path / "out")
+    failed = [row for row in error["checks"] if row["status"] == "fail"]
+    assert error["kind"] == "checks" and [row["id"] for row in failed] == ["cut-feed"]
+    row = failed[0]
+    assert (row["value"], row["limit"], row["bound"], row["unit"]) == (12001, 12000, "at most", "mm/min")
+    assert row["where"] and row["helps"]
+    assert any(row["status"] == "pass" for row in error["checks"])
+    assert not (tmp_path / "out").exists()
+
+
+def test_other_failures_as_json(tmp_path):
+    for words, kind, status in [
+        (["mkae"], "call", 2), (["new", "round"], "call", 2), (["show", "nothing"], "call", 2),
+        (["check", tmp_path / "none.toml"], "unread", 2), (["prove", tmp_path], "call", 2),
+    ]:
+        error = failure(*words)
+        assert (error["kind"], error["exit_status"]) == (kind, status), words
+    panel = write_job(tmp_path / "in", "demo")
+    assert call("make", panel, "--out", tmp_path / "out").returncode == 0
+    (tmp_path / "out" / "members.csv").write_text("")
+    assert any("members.csv" in line for line in failure("prove", tmp_path / "out")["findings"])
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "mine.txt").write_text("x")
+    assert failure("make", panel, "--out", tmp_path / "mine")["kind"] == "folder"
+
+
+def on_a_terminal(*words, **more):
+    """What a call prints to a terminal of its own."""
+    front, back = pty.openpty()
+    process = subprocess.Popen(
+        [PROGRAM, *words], stdin=back, stdout=back, stderr=back, env={**os.environ, "TERM": "xterm", **more}
+    )
+    os.close(back)
+    said = b""
+    try:
+        while part := os.read(front, 4096):
+            said += part
+    except OSError:
+        pass  # The other end is closed.
+    process.wait(60)
+    os.close(front)
+    return said
+
+
+def test_colour_is_for_terminals_alone(tmp_path):
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text("nam = 1\n")
+    escape = b"\x1b["
+    assert escape in on_a_terminal("check", wrong)
+    assert escape in on_a_terminal("--help")
+    for words in [("check", wrong), ("--help",)]:
+        assert escape not in on_a_terminal(*words, NO_COLOR="1"), words
+    assert "\x1b" not in call("check", wrong).stderr
+
+
+def test_what_was_meant_is_said(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "first.toml").write_text(call("new", "square").stdout)
+    for name, meant in [
+        ("first", "did you mean first.toml?"), ("demo", "lapwright show demo > demo.toml"),
+        ("three-way", "lapwright new three-way > three-way.toml"),
+    ]:
+        done = call("check", name)
+        assert done.returncode == 2 and meant in done.stderr, done.stderr
