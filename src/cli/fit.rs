@@ -213,8 +213,21 @@ fn size(text: &str) -> Result<[f64; 2], String> {
 fn lengths(text: &str) -> Result<Range, String> {
     match text.split_once("..") {
         Some((least, greatest)) => ordered(both(least, greatest)?, text),
-        None => length(text).map(Range::only),
+        None => length(text)
+            .map(Range::only)
+            .map_err(|e| dashed(text).unwrap_or(e)),
     }
+}
+
+/// A range that is written with a dash, as it would be right.
+fn dashed(text: &str) -> Option<String> {
+    let (least, greatest) = text.split_once(['-', '–'])?;
+    both(least, greatest).ok()?;
+    Some(format!(
+        "a range has two points: write {}..{}",
+        least.trim(),
+        greatest.trim()
+    ))
 }
 
 fn degrees(text: &str) -> Result<Range, String> {

@@ -81,7 +81,11 @@ pub(super) fn new(layout: Option<&str>) -> Result<Vec<u8>, JobError> {
     let Some(layout) = layout else {
         let mut list = "Layouts, for `lapwright new LAYOUT`\n".to_owned();
         for name in known {
-            let _ = writeln!(list, "  {name:<17} {}", new_panel(name).map(headline).unwrap_or_default());
+            let _ = writeln!(
+                list,
+                "  {name:<17} {}",
+                new_panel(name).map(headline).unwrap_or_default()
+            );
         }
         return Ok(list.into_bytes());
     };

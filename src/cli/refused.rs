@@ -2,8 +2,10 @@
 
 use std::process::ExitCode;
 
+use clap::CommandFactory;
 use lapwright::job::{Failure, JobError};
 
+use super::call::Call;
 use super::{REFUSED, print};
 
 /// A call that cannot be read; help and version are results.
@@ -13,6 +15,11 @@ pub(super) fn call(e: &clap::Error) -> ExitCode {
             Ok(()) => ExitCode::SUCCESS,
             Err(_) => REFUSED.into(),
         };
+    }
+    if let Some(right) = turned_round() {
+        let e = JobError::Call(format!("the verb comes first: {right}"));
+        let json = std::env::args_os().any(|word| word == "--json");
+        return job(&e, json);
     }
     // The call is not understood, so that the word for JSON is looked for in it as it stands.
     let json = std::env::args_os().any(|word| word == "--json");
@@ -50,4 +57,20 @@ fn as_json(e: &JobError) -> ExitCode {
             REFUSED.into()
         }
     }
+}
+
+/// The call as it would be right, where a file stands before the verb.
+fn turned_round() -> Option<String> {
+    let words: Vec<String> = std::env::args_os()
+        .skip(1)
+        .map(|word| word.to_string_lossy().into_owned())
+        .collect();
+    let [file, verb, rest @ ..] = words.as_slice() else {
+        return None;
+    };
+    let known = Call::command().find_subcommand(verb).is_some();
+    let right = ["lapwright", verb, file]
+        .into_iter()
+        .chain(rest.iter().map(String::as_str));
+    (known && file.ends_with(".toml")).then(|| right.collect::<Vec<_>>().join(" "))
 }

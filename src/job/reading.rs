@@ -35,6 +35,8 @@ pub struct Reading {
     pub drawn: f64,
     /// Thickness of the bar.
     pub bar: f64,
+    /// Whether it is the first or the last notch of the comb: what is measured may lie beyond it.
+    pub at_end: bool,
     /// What the coupon was made with.
     pub before: f64,
     /// What was read, good to a step.
@@ -76,10 +78,11 @@ impl Reading {
             );
         };
         let bar = bar(comb, tried.bar)?;
-        let reading = match comb.spec.kind {
+        let mut reading = match comb.spec.kind {
             CouponKind::Kerf => kerf(comb, tried, bar)?,
             CouponKind::Fit => fit(comb, tried, bar)?,
         };
+        reading.at_end = [1, comb.widths.len()].contains(&reading.notch);
         if comb.spec.kind == CouponKind::Fit {
             let place = format!("notch {} of the fit coupon", reading.notch);
             let checks: Vec<Check> =
@@ -221,6 +224,7 @@ fn plain(comb: &Comb, notch: usize, drawn: f64, bar: f64, measured: f64) -> Read
         notch,
         drawn,
         bar,
+        at_end: false,
         before: comb.supposed(),
         measured,
         step: comb.step,

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::fault::Fault;
+use super::slips::slip;
 use crate::limits::{FILE_KEYS, FILE_LINES, KEY_PARTS, NESTING};
 
 /// Most faults of form that one file is told about: after a slip many more follow from it.
@@ -128,10 +129,12 @@ pub(super) fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) ->
         reached = reached.max(span.start);
         if new_line && faults.len() < MOST_FORM_FAULTS {
             new_line = false;
-            let comma = decimal_comma(text, span.start);
+            let hint = decimal_comma(text, span.start)
+                .map(|number| format!("a decimal point, not a comma: {number}"))
+                .or_else(|| slip(text, span.start));
             let fault = Fault::new(file, span, error.message());
-            faults.push(match comma {
-                Some(number) => fault.with_hint(format!("a decimal point, not a comma: {number}")),
+            faults.push(match hint {
+                Some(hint) => fault.with_hint(hint),
                 None => fault,
             });
         }

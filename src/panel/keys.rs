@@ -19,8 +19,8 @@ impl Keys {
 
     /// The innermost key that a stretch of the text lies in.
     pub(super) fn at(&self, span: &Range<usize>) -> Option<String> {
-        let within = (self.0.iter())
-            .filter(|(whole, _)| whole.start <= span.start && span.end <= whole.end);
+        let within =
+            (self.0.iter()).filter(|(whole, _)| whole.start <= span.start && span.end <= whole.end);
         let innermost = within.min_by_key(|(whole, _)| whole.len());
         innermost.map(|(_, key)| key.clone())
     }

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::agree::{PanelFaults, agree, clears, from_drawings, takes_a_beam, usual_relief};
 use super::builtin::{builtin, names};
 use super::infill::Named;
+use super::kind::kind_of;
 use super::machine::read_machine;
 use super::material::read_material;
 use super::pattern::read_pattern;
@@ -69,11 +70,28 @@ impl Raw {
         take: impl FnOnce(&mut Table<'_>) -> T,
     ) -> Result<(T, FileText), Faults> {
         let text = self.text()?;
+        if let Some((kind, key)) = kind_of(text).filter(|(kind, _)| *kind != self.kind) {
+            return Err(self.of_another_kind(text, kind, key));
+        }
         let reading = read(&self.file, text, take);
         let spans = reading.spans.clone();
         let value = reading.done(&self.file, text)?;
         let (file, text) = (self.file.clone(), text.to_owned());
         Ok((value, FileText { file, text, spans }))
+    }
+}
+
+impl Raw {
+    fn of_another_kind(&self, text: &str, kind: SourceKind, key: &str) -> Faults {
+        let start = text.find(key).unwrap_or_default();
+        let (is, wanted) = (kind.word(), self.kind.word());
+        let message = format!("this is a {is} file, for it has `{key}`, and not a {wanted} file");
+        let hint = match self.kind {
+            SourceKind::Panel => format!("name the panel file that names this {is} file"),
+            _ => format!("name a {wanted} file, or start from a built-in one"),
+        };
+        let fault = Fault::new(self.file.as_str(), start..start + key.len(), message);
+        Faults::new(self.file.as_str(), text, vec![fault.with_hint(hint)])
     }
 }
 

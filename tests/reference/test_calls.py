@@ -240,3 +240,52 @@ def test_what_was_meant_is_said(tmp_path, monkeypatch):
     ]:
         done = call("check", name)
         assert done.returncode == 2 and meant in done.stderr, done.stderr
+
+
+SLIPS = {
+    "unit-without-quotes": ("face = 1.5 ", "face = 9mm ", 'write 9'),
+    "typographic-quotes": ('"my square panel"', "“my square panel”", "straight quotes"),
+    "decimal-comma": ("left = { clear = 9 }", "left = { clear = 9,5 }", "a decimal point, not a comma: 9.5"),
+    "backslash": ('"card-1.5"', '"mine\\card.toml"', '"mine/card.toml"'),
+}
+
+
+@pytest.mark.parametrize("slip", SLIPS)
+def test_slips_of_form_are_answered(tmp_path, slip):
+    wrong, into, said = SLIPS[slip]
+    text = call("new", "square").stdout
+    assert wrong in text
+    file = tmp_path / "first.toml"
+    file.write_text(text.replace(wrong, into))
+    done = call("check", file)
+    assert done.returncode == 2 and said.removeprefix("write ") in done.stderr, done.stderr
+
+
+@pytest.mark.parametrize("kind, name, word", [
+    ("stock", "card-sheets", "stock"), ("machine", "desk-laser", "machine"), ("material", "card-1.5", "material"),
+    ("post", "laser-mm", "post-processor"), ("pattern", "hemp-leaf", "pattern"),
+])  # fmt: skip
+def test_a_file_of_another_kind_is_known(tmp_path, kind, name, word):
+    file = tmp_path / "file.toml"
+    file.write_text(call("show", name).stdout)
+    done = call("check", file)
+    assert done.returncode == 2 and f"this is a {word} file" in done.stderr, done.stderr
+    assert done.stderr.count("error:") == 1
+
+
+def test_words_in_the_wrong_order(tmp_path):
+    done = call("first.toml", "make", "--out", "x")
+    assert done.returncode == 2 and "lapwright make first.toml --out x" in done.stderr
+    done = call("fit", "square", "--opening", "600x400", "--pitch", "20-32")
+    assert done.returncode == 2 and "20..32" in done.stderr
+
+
+def test_the_last_notch_of_a_comb_may_not_be_the_true_one(tmp_path):
+    panel = write_job(tmp_path / "in", "demo")
+    assert call("coupon", panel, "--out", tmp_path / "comb").returncode == 0
+    last = len((tmp_path / "comb" / "coupon.csv").read_text().splitlines()) - 1
+    for notch, beyond in [(1, True), (2, False), (last - 1, False), (last, True)]:
+        done = call("read-coupon", tmp_path / "comb", "--notch", notch)
+        assert done.returncode == 0, done.stderr
+        assert ("may lie beyond" in done.stdout) == beyond, (notch, last)
+        assert json.loads(call("read-coupon", tmp_path / "comb", "--notch", notch, "--json").stdout)["at_end"] == beyond

@@ -82,6 +82,13 @@ pub(in crate::cli) fn reading(
         "measured   {} = {} mm, to {} mm; the coupon was made with {} mm",
         r.key, r.measured, r.step, r.before
     );
+    if r.at_end {
+        let _ = writeln!(
+            out,
+            "note       this is the last notch on its side of the comb, so the true value may lie beyond it: write this one \
+             down, and cut a new coupon with it"
+        );
+    }
     if let (Some(binds), Some([least, most])) = (r.binds, r.limits) {
         let _ = writeln!(
             out,
@@ -116,7 +123,7 @@ pub(in crate::cli) fn reading(
             };
             let _ = writeln!(
                 out,
-                "written    {}: {} was {before}, is {}{flare}; nothing else was changed",
+                "written    {}: {} was {before}, is {}{flare}, measured and no longer from memory; no other value was changed",
                 path.display(),
                 r.key,
                 r.measured
