@@ -62,7 +62,11 @@ impl Raw {
             SourceKind::Panel => "start from a panel file that `lapwright new square` writes",
             _ => "start from a built-in file of its kind",
         };
-        text_of(&self.file, &self.bytes, advice)
+        let text = text_of(&self.file, &self.bytes, advice)?;
+        match kind_of(text) {
+            Some((kind, key)) if kind != self.kind => Err(self.of_another_kind(text, kind, key)),
+            _ => Ok(text),
+        }
     }
 
     pub(super) fn parse<T>(
@@ -70,9 +74,6 @@ impl Raw {
         take: impl FnOnce(&mut Table<'_>) -> T,
     ) -> Result<(T, FileText), Faults> {
         let text = self.text()?;
-        if let Some((kind, key)) = kind_of(text).filter(|(kind, _)| *kind != self.kind) {
-            return Err(self.of_another_kind(text, kind, key));
-        }
         let reading = read(&self.file, text, take);
         let spans = reading.spans.clone();
         let value = reading.done(&self.file, text)?;
