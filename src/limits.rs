@@ -1,5 +1,5 @@
 //! How much of everything is taken, in one place: what a file, a folder or a job holds more of is refused in
-//! words. The README's section "Limits" lists the same (`tests/readme.rs` holds it against [`table`]).
+//! words. The guide's page on files lists the same in its section "Limits" (`tests/readme.rs` holds it against [`table`]).
 //!
 //! The numbers lie far beyond what a panel needs and within what a machine bears; none has a source.
 
@@ -88,7 +88,7 @@ pub const FOLDER_PATH: usize = 3_900;
 /// Seconds that a run waits for another one that puts a folder in place beside its own.
 pub const WAIT_S: u64 = 30;
 
-/// Every limit, as the README has it: what is limited, and the most.
+/// Every limit, as the guide has it: what is limited, and the most.
 #[must_use]
 pub fn table() -> Vec<(&'static str, String)> {
     let mib = |bytes: u64| format!("{} MiB", bytes >> 20);

@@ -1,5 +1,5 @@
-//! README.md is true: its commands and files work in the order in which they stand, its pictures are what
-//! the program draws, and its tables hold the keys, checks and files that there are.
+//! README.md and the guide are true: their commands and files work in the order in which they stand, their pictures are
+//! what the program draws, and their tables hold the keys, checks and files that there are.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use std::collections::BTreeSet;
@@ -19,8 +19,29 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// README.md, and the pages of the guide in the order in which README.md lists them: path and text.
+fn pages() -> Vec<(PathBuf, String)> {
+    let readme = fs::read_to_string(root().join("README.md")).unwrap();
+    let listed = readme.split("](src/guide/").skip(1);
+    let mut files: Vec<PathBuf> = Vec::new();
+    for page in listed.filter_map(|rest| rest.split(')').next()) {
+        let file = Path::new("src/guide").join(page);
+        if !files.contains(&file) {
+            files.push(file);
+        }
+    }
+    let text = |file: &PathBuf| fs::read_to_string(root().join(file)).unwrap();
+    let guide: Vec<(PathBuf, String)> = files.iter().map(|f| (f.clone(), text(f))).collect();
+    [("README.md".into(), readme)]
+        .into_iter()
+        .chain(guide)
+        .collect()
+}
+
+/// All of it in one.
 fn readme() -> String {
-    fs::read_to_string(root().join("README.md")).unwrap()
+    let texts: Vec<String> = pages().into_iter().map(|(_, text)| text).collect();
+    texts.join("\n")
 }
 
 /// A fenced block: its language and its lines.
@@ -137,6 +158,7 @@ fn coupon(files: JobFiles, kind: CouponKind) -> std::collections::BTreeMap<Strin
 fn its_pictures_are_what_the_program_draws() {
     let text = readme();
     let folder = TempDir::new().unwrap();
+    let hemp_leaf = made(crate::panel_support::panel("hemp-leaf-card"));
     let saved: Vec<PathBuf> = blocks(&text)
         .iter()
         .filter(|b| b.language == "toml")
@@ -147,14 +169,19 @@ fn its_pictures_are_what_the_program_draws() {
     let fit = crate::panel_support::panel("demo");
     let fit = coupon(fit, CouponKind::Fit);
     let drawn = [
-        ("demo-panel.svg", &demo["panel.svg"]),
-        ("demo-sheet.svg", &demo["pictures/demo-window-sheet-01.svg"]),
+        ("hemp-leaf-panel.svg", &hemp_leaf["panel.svg"]),
         ("first-panel.svg", &first["panel.svg"]),
         ("fit-coupon.svg", &fit["coupon.svg"]),
+        ("demo-panel.svg", &demo["panel.svg"]),
+        ("demo-sheet.svg", &demo["pictures/demo-window-sheet-01.svg"]),
     ];
     let shown: Vec<&str> = text
-        .split("<img src=\"fixtures/pictures/")
+        .split("<img src=\"")
         .skip(1)
+        .filter_map(|rest| {
+            rest.trim_start_matches("../")
+                .strip_prefix("fixtures/pictures/")
+        })
         .filter_map(|rest| rest.split('"').next())
         .collect();
     assert_eq!(shown, drawn.map(|(name, _)| name));
@@ -228,8 +255,8 @@ fn it_tells_every_file_of_a_folder() {
 #[test]
 fn it_tells_every_limit() {
     let text = readme();
-    let (_, rest) = text.split_once("### Limits\n").expect("a section");
-    let (section, _) = rest.split_once("\n## ").expect("another section");
+    let (_, rest) = text.split_once("\n## Limits\n").expect("a section");
+    let (section, _) = rest.split_once("\n# ").expect("another page");
     let rows = section.lines().filter(|line| line.starts_with("| "));
     let told: Vec<&str> = rows.skip(1).collect();
     let limits = lapwright::limits::table();
@@ -242,7 +269,7 @@ fn it_tells_every_limit() {
 
 #[test]
 fn it_tells_every_check() {
-    let told: Vec<String> = first_cells(&readme(), "## What check tells");
+    let told: Vec<String> = first_cells(&readme(), "# Checks");
     let mut sorted = told.clone();
     sorted.sort();
     let all: Vec<&str> = CheckId::ALL.iter().map(|id| id.word()).collect();
@@ -250,12 +277,12 @@ fn it_tells_every_check() {
 }
 
 const KINDS: [(SourceKind, &str); 6] = [
-    (SourceKind::Panel, "### Panel file"),
-    (SourceKind::Machine, "### Machine file"),
-    (SourceKind::Material, "### Material file"),
-    (SourceKind::Stock, "### Stock file"),
-    (SourceKind::Post, "### Post-processor file"),
-    (SourceKind::Pattern, "### Pattern file"),
+    (SourceKind::Panel, "## Panel file"),
+    (SourceKind::Machine, "## Machine file"),
+    (SourceKind::Material, "## Material file"),
+    (SourceKind::Stock, "## Stock file"),
+    (SourceKind::Post, "## Post-processor file"),
+    (SourceKind::Pattern, "## Pattern file"),
 ];
 
 /// Dotted paths of all keys that hold no table of their own.
@@ -377,23 +404,28 @@ fn it_names_every_built_in_file_and_layout() {
 
 #[test]
 fn its_links_lead_to_files() {
-    let text = readme();
     let mut count = 0;
-    for target in text
-        .split("](")
-        .skip(1)
-        .filter_map(|rest| rest.split(')').next())
-    {
-        count += 1;
-        match target.strip_prefix('#') {
-            Some(anchor) => {
-                let heading = |line: &str| {
-                    let title = line.trim_start_matches('#').trim();
-                    line.starts_with('#') && title.to_lowercase().replace(' ', "-") == anchor
-                };
-                assert!(text.lines().any(heading), "no heading for #{anchor}");
-            }
-            None => assert!(root().join(target).is_file(), "no file {target}"),
+    for (page, text) in pages() {
+        let folder = page.parent().unwrap();
+        for target in text
+            .split("](")
+            .skip(1)
+            .filter_map(|rest| rest.split(')').next())
+        {
+            count += 1;
+            let (file, anchor) = target.split_once('#').unwrap_or((target, ""));
+            let to = match file {
+                "" => page.clone(),
+                file => folder.join(file),
+            };
+            let there = fs::read_to_string(root().join(&to));
+            let there = there.unwrap_or_else(|e| panic!("{}: {target}: {e}", page.display()));
+            let heading = |line: &str| {
+                let title = line.trim_start_matches('#').trim();
+                line.starts_with('#') && title.to_lowercase().replace(' ', "-") == anchor
+            };
+            let found = anchor.is_empty() || there.lines().any(heading);
+            assert!(found, "{}: no heading for {target}", page.display());
         }
     }
     assert!(count > 0, "links were found");

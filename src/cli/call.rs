@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Parser, Subcommand};
+use lapwright::panel::CutterKind;
 use lapwright::setup::CouponKind;
 
 use super::fit::FitArgs;
@@ -29,6 +30,7 @@ macro_rules! after {
     name = "lapwright",
     version,
     propagate_version = true,
+    disable_help_subcommand = true,
     after_help = after!("lapwright demo", "lapwright new square > first.toml", "lapwright make first.toml --out first")
 )]
 pub(super) struct Call {
@@ -115,10 +117,24 @@ pub(super) enum Verb {
         name: Option<String>,
     },
     /// Print a commented panel file to start from; without a layout, list them.
-    #[command(after_help = after!("lapwright new", "lapwright new three-way > first.toml"))]
+    #[command(after_help = after!("lapwright new", "lapwright new three-way > first.toml", "lapwright new square --for router > first.toml"))]
     New {
         /// The layout.
         layout: Option<String>,
+        /// What will cut the panel.
+        #[arg(
+            long = "for",
+            value_name = "CUTTER",
+            value_enum,
+            default_value = "laser"
+        )]
+        cutter: Cutter,
+    },
+    /// Print a page of the guide, or the help of a verb; without a word, list both.
+    #[command(after_help = after!("lapwright help", "lapwright help coupons", "lapwright help make"))]
+    Help {
+        /// A verb, or a page of the guide.
+        topic: Option<String>,
     },
     /// Print a script that completes words of this program in a shell.
     #[command(after_help = after!("lapwright completions bash > ~/.local/share/bash-completion/completions/lapwright"))]
@@ -142,6 +158,27 @@ pub(super) enum Verb {
         #[arg(long, value_name = "DIR", default_value = "lapwright-demo")]
         out: PathBuf,
     },
+}
+
+/// What cuts a panel.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+pub(super) enum Cutter {
+    /// A laser, in card.
+    Laser,
+    /// A router, in plywood.
+    Router,
+    /// Someone else's machine, from DXF files alone.
+    Dxf,
+}
+
+impl From<Cutter> for CutterKind {
+    fn from(cutter: Cutter) -> Self {
+        match cutter {
+            Cutter::Laser => Self::Laser,
+            Cutter::Router => Self::Router,
+            Cutter::Dxf => Self::Elsewhere,
+        }
+    }
 }
 
 /// Which coupon.

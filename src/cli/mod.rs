@@ -59,7 +59,8 @@ fn answer() -> ExitCode {
             .and_then(|f| make(f, &out, said, true)),
         Verb::Check { panel } => panel_files(&panel).and_then(|f| check(f, said)),
         Verb::Prove { dir } => prove_dir(&dir, said),
-        Verb::New { layout } => new(layout.as_deref()),
+        Verb::New { layout, cutter } => new(layout.as_deref(), cutter.into()),
+        Verb::Help { topic } => help::page(topic.as_deref()),
         Verb::Fit(args) => args.run(said),
         Verb::Coupon { panel, kind, out } => {
             panel_files(&panel).and_then(|f| coupon(f, kind.into(), &out, said))

@@ -6,7 +6,9 @@ use std::path::Path;
 
 use lapwright::job::JobError;
 use lapwright::limits::FILE_BYTES;
-use lapwright::panel::{BUILTIN, JobFiles, LoadError, SourceKind, new_layouts, new_panel};
+use lapwright::panel::{
+    BUILTIN, CutterKind, JobFiles, LoadError, SourceKind, new_layouts, new_panel, starter,
+};
 
 /// The word for standard input.
 const STDIN: &str = "-";
@@ -76,7 +78,7 @@ fn not_there(panel: &Path, e: LoadError) -> JobError {
 ///
 /// # Errors
 /// There is no such layout.
-pub(super) fn new(layout: Option<&str>) -> Result<Vec<u8>, JobError> {
+pub(super) fn new(layout: Option<&str>, cutter: CutterKind) -> Result<Vec<u8>, JobError> {
     let known = new_layouts();
     let Some(layout) = layout else {
         let mut list = "Layouts, for `lapwright new LAYOUT`\n".to_owned();
@@ -89,8 +91,8 @@ pub(super) fn new(layout: Option<&str>) -> Result<Vec<u8>, JobError> {
         }
         return Ok(list.into_bytes());
     };
-    match new_panel(layout) {
-        Some(text) => Ok(text.as_bytes().to_vec()),
+    match starter(layout, cutter) {
+        Some(text) => Ok(text.into_bytes()),
         None => Err(JobError::Call(format!(
             "there is no layout \"{layout}\"; the layouts are: {}",
             known.join(", ")

@@ -33,6 +33,7 @@ mod reader;
 mod readings;
 mod resized;
 mod slips;
+mod starter;
 mod stock;
 mod surround;
 mod values;
@@ -70,5 +71,6 @@ pub use post::{
 pub use post_words::{Coolant, Park, PathMode, Words};
 pub use readings::{Measured, Milled, off_readings, readings_in_words};
 pub use resized::with_size;
+pub use starter::{CutterKind, starter};
 pub use stock::{Blank, Stock};
 pub use surround::{Mitred, Pins, Surround, SurroundCut};

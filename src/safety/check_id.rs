@@ -5,7 +5,7 @@ use std::fmt;
 /// The variants of [`CheckId`] with their words, written once: a check that is not in the list cannot be named.
 macro_rules! checks {
     ($($(#[$doc:meta])* $name:ident = $word:literal,)*) => {
-        /// Which check; ordered by word. What each holds is told in README.md.
+        /// Which check; ordered by word. The guide says what each holds.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
         pub enum CheckId {
             $($(#[$doc])* $name,)*

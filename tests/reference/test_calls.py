@@ -7,14 +7,18 @@ Utility Syntax Guidelines 13 (`-` is standard input); no-color.org is common pra
 import json
 import os
 import pty
+import re
 import shutil
 import subprocess
 
 import pytest
 
-from workshop import PROGRAM, call, fixture_path, write_job
+from workshop import PROGRAM, ROOT, call, fixture_path, write_job
 
-VERBS = ["make", "check", "prove", "fit", "coupon", "read-coupon", "show", "new", "completions", "man", "licences", "demo"]
+VERBS = [
+    "make", "check", "prove", "fit", "coupon", "read-coupon", "show", "new", "help", "completions", "man", "licences", "demo",
+]  # fmt: skip
+LAYOUTS = ["square", "diamond", "three-way", "open-three-way", "eight-point", "free"]
 
 
 def verbs_of_help():
@@ -23,7 +27,7 @@ def verbs_of_help():
 
 
 def test_every_verb_is_listed():
-    assert set(VERBS) == set(verbs_of_help()) - {"help"}
+    assert set(VERBS) == set(verbs_of_help())
 
 
 @pytest.mark.parametrize("verb", VERBS)
@@ -99,7 +103,7 @@ def test_no_page_of_an_unknown_verb():
 
 def test_new_and_show_list_what_there_is():
     layouts = call("new").stdout
-    for name in ["square", "diamond", "three-way", "open-three-way", "eight-point", "free"]:
+    for name in LAYOUTS:
         assert f"  {name} " in layouts
         assert call("new", name).returncode == 0
     listed = [line.split()[0] for line in call("show").stdout.splitlines() if line.startswith("  ")]
@@ -289,3 +293,38 @@ def test_the_last_notch_of_a_comb_may_not_be_the_true_one(tmp_path):
         assert done.returncode == 0, done.stderr
         assert ("may lie beyond" in done.stdout) == beyond, (notch, last)
         assert json.loads(call("read-coupon", tmp_path / "comb", "--notch", notch, "--json").stdout)["at_end"] == beyond
+
+
+@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("cutter", ["laser", "router", "dxf"])
+def test_what_new_writes_passes_as_it_stands(tmp_path, layout, cutter):
+    file = tmp_path / "first.toml"
+    file.write_text(call("new", layout, "--for", cutter).stdout)
+    done = call("make", file, "--out", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    made = {path.suffix for path in (tmp_path / "out").rglob("*")}
+    assert ".dxf" in made and (".nc" in made) == (cutter != "dxf")
+    # The names that its comments list are those of built-in files.
+    listed = call("show").stdout.split()
+    for names in re.findall(r"# built in: (.*)", file.read_text()):
+        assert set(names.split(", ")) <= set(listed), names
+
+
+def test_help_prints_verbs_and_pages():
+    listed = call("help").stdout
+    pages = re.findall(r"^  (\S+)  ", listed.partition("Pages of the guide")[2], re.M)
+    assert len(pages) > 10 and not set(pages) & set(VERBS), "verbs win, so no page has the name of one"
+    for page in pages:
+        done = call("help", page)
+        text = (ROOT / "src" / "guide" / f"{page}.md").read_text()
+        assert done.returncode == 0 and done.stdout.startswith(text.splitlines()[0])
+        assert not any(line.startswith("<") for line in done.stdout.splitlines())
+        assert f"](src/guide/{page}.md)" in (ROOT / "README.md").read_text()
+    for verb in VERBS:
+        assert f"Usage: lapwright {verb}" in call("help", verb).stdout
+    done = call("help", "mitre")
+    assert done.returncode == 2 and "coupons" in done.stderr and "make" in done.stderr
+
+
+def test_the_readme_is_short():
+    assert len((ROOT / "README.md").read_text().splitlines()) <= 150

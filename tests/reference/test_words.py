@@ -266,10 +266,10 @@ def parts(section):
     return tuple(map(int, section.split(".")))
 
 
-def test_the_readme_lists_every_word():
+def test_the_guide_lists_every_word():
     """Its table of words, code by code, with the sections that the reference reader has."""
-    text = (ROOT / "README.md").read_text()
-    table = text[text.index("### Words of a program") : text.index("### Pattern file")]
+    text = (ROOT / "src" / "guide" / "files.md").read_text()
+    table = text[text.index("## Words of a program") : text.index("## Pattern file")]
     told = {}
     for row in re.findall(r"^\| (.*?) \|.*\| (.*?) \|$", table, re.MULTILINE):
         words, section = row
