@@ -30,12 +30,7 @@ pub const IN_FILE: &[(&str, &str, &str, &str)] = &[
         "G0 Z19.000\n(outline)",
         "G0 Z18.000\n(outline)",
     ),
-    (
-        "rapid-high",
-        ROUTER,
-        "G0 Z19.000\nM3",
-        "G0 Z20.000\nM3",
-    ),
+    ("rapid-high", ROUTER, "G0 Z19.000\nM3", "G0 Z20.000\nM3"),
     ("rapid-high", HOME, "G28 Z0.74803", "G28 Z1.00000"),
     (
         "sloped-cut",
