@@ -4,21 +4,21 @@
 use lapwright::assembly::{Assembly, Step};
 use lapwright::job::plan;
 use lapwright::lattice::MemberId;
-use lapwright::panel::{JobFiles, SourceKind, builtin, new_panel};
+use lapwright::panel::{JobFiles, SourceKind, new_panel};
 use lapwright::plan::Plan;
 
-use crate::panel_support::changed;
+use crate::panel_support::{changed, text};
 
 fn planned(panel: &str, edits: &[(&str, &str)]) -> Plan {
     let files = JobFiles::from_sources(changed(panel, SourceKind::Panel, edits));
     plan(files.unwrap_or_else(|e| panic!("{e}")), &mut |_| {}).unwrap_or_else(|e| panic!("{e}"))
 }
 
-/// A panel file to start from, with the demo's other files.
+/// A panel file to start from, with the plain window's other files.
 fn started(layout: &str) -> Plan {
-    let text = new_panel(layout).unwrap();
-    let whole = builtin(SourceKind::Panel, "demo").unwrap().text;
-    planned("demo", &[(whole, text)])
+    let new = new_panel(layout).unwrap();
+    let whole = text(SourceKind::Panel, "plain-window");
+    planned("plain-window", &[(whole, new)])
 }
 
 fn assembly(plan: &Plan) -> &Assembly {
@@ -47,7 +47,7 @@ fn titles(plan: &Plan) -> Vec<&str> {
 
 #[test]
 fn a_square_panel_goes_from_planing_to_its_surround() {
-    let plan = planned("demo", &[]);
+    let plan = planned("plain-window", &[]);
     let want = [
         "Prepare the pieces",
         "Put it together dry",
@@ -100,7 +100,7 @@ fn single_bars_are_told_where_they_are_sawn() {
     );
     // Without a joint on any side: every bar runs on 9 mm past its last one.
     let clear = told(&planned(
-        "demo",
+        "plain-window",
         &[("[surround]", "overhang = 6\n\n[surround]")],
     ));
     assert!(
@@ -198,14 +198,14 @@ fn edge_up_tells_of_sticks_and_spare_joints() {
 /// A large panel has no more steps than a small one.
 #[test]
 fn steps_are_groups_and_not_bars() {
-    let small = planned("demo", &[]);
+    let small = planned("plain-window", &[]);
     let large = [
         ("columns = 5", "columns = 24"),
         ("rows = 7", "rows = 24"),
         ("pitch_across = 30", "pitch_across = 10"),
         ("pitch_up = 24", "pitch_up = 10"),
     ];
-    let large = planned("demo", &large);
+    let large = planned("plain-window", &large);
     assert_eq!(titles(&small), titles(&large));
     for step in &assembly(&large).steps {
         let words: usize = step.text.iter().map(String::len).sum();

@@ -115,7 +115,7 @@ fn no_check_is_without_its_pair() {
 /// Every check that any built-in panel runs names its place, and tells numbers.
 #[test]
 fn checks_tell_place_and_numbers() {
-    for panel in ["demo", "router-square", "three-way-card", "check"] {
+    for panel in ["plain-window", "router-square", "three-way-card", "check"] {
         for c in checks(files(panel, &[])).expect("a sound panel") {
             assert!(!c.place.is_empty(), "{c:?}");
             assert!(c.value.is_finite() && c.limit.is_finite(), "{c:?}");
@@ -158,7 +158,7 @@ fn openings_are_refused_in_hardwood_unless_the_panel_accepts_them() {
     near(of(&hard), (Status::Fail, leg, 0.0));
     let accepted = checks(files("three-way-card", &[tight, loose])).expect("a loose panel");
     near(of(&accepted), (Status::Warn, leg, 0.0));
-    let square = checks(files("demo", &[tight])).expect("square joints close");
+    let square = checks(files("plain-window", &[tight])).expect("square joints close");
     near(of(&square), (Status::Pass, 0.0, 0.0));
 }
 
@@ -270,7 +270,7 @@ impl Bench {
 /// both sides; a thousandth more is an overlap.
 #[test]
 fn interference_begins_a_step_beyond_the_tolerance() {
-    let bench = Bench::new("demo");
+    let bench = Bench::new("plain-window");
     let half = 0.5 * bench.plan.lattice().clearance;
     assert_eq!(
         bench.status(CheckId::Interference, &bench.shapes),
@@ -314,7 +314,7 @@ fn interference_begins_a_step_beyond_the_tolerance() {
 /// A wall may stand off by what was intended and twice the replay's tolerance.
 #[test]
 fn a_gap_fails_a_step_beyond_its_limit() {
-    for (panel, sine) in [("demo", 1.0), ("three-way-card", 0.75f64.sqrt())] {
+    for (panel, sine) in [("plain-window", 1.0), ("three-way-card", 0.75f64.sqrt())] {
         let bench = Bench::new(panel);
         assert_eq!(
             bench.status(CheckId::Gap, &bench.shapes),
@@ -340,21 +340,21 @@ fn a_gap_fails_a_step_beyond_its_limit() {
 /// One digit of one file is enough.
 #[test]
 fn a_replay_fails_by_one_step_of_one_coordinate() {
-    let plan = plan(files("demo", &[]), &mut |_| ()).expect("a sound panel");
+    let plan = plan(files("plain-window", &[]), &mut |_| ()).expect("a sound panel");
     let made = Made::of(&plan, &mut |_| ()).expect("a sound job");
     let files = plan.cut_files();
     let program = files
         .iter()
-        .find(|f| f.path == "gcode/demo-window-sheet-01.nc");
+        .find(|f| f.path == "gcode/plain-window-sheet-01.nc");
     let program = program.expect("the first sheet's program");
     let judged = |gcode: &[u8]| {
         let faults = program.prove(gcode).err();
         replay_check(
-            "gcode/demo-window-sheet-01.nc",
+            "gcode/plain-window-sheet-01.nc",
             faults.map_or(0, |list| list.len()),
         )
     };
-    let sound = &made.files["gcode/demo-window-sheet-01.nc"];
+    let sound = &made.files["gcode/plain-window-sheet-01.nc"];
     let check = judged(sound);
     assert_eq!(
         (check.status, check.value),

@@ -24,10 +24,10 @@ fn run(words: &[&str], folder: &Path, status: i32) -> String {
     said.concat()
 }
 
-/// Prints a built-in file into the folder, or puts the check panel there, with text exchanged.
+/// Prints a built-in file into the folder, or puts a panel there that the program does not carry, with text exchanged.
 fn copy(folder: &Path, name: &str, to: &str, edits: &[(&str, &str)]) -> String {
     let mut text = match name {
-        "check" => crate::panel_support::text(SourceKind::Panel, name).to_owned(),
+        "check" | "plain-window" => crate::panel_support::text(SourceKind::Panel, name).to_owned(),
         _ => run(&["show", name], folder, 0),
     };
     for (old, new) in edits {
@@ -42,7 +42,7 @@ fn copy(folder: &Path, name: &str, to: &str, edits: &[(&str, &str)]) -> String {
 fn laser() -> (TempDir, String) {
     let dir = TempDir::new().expect("a folder");
     let own = ("\"card-1.5\"", "\"material.toml\"");
-    copy(dir.path(), "demo", "panel.toml", &[own]);
+    copy(dir.path(), "plain-window", "panel.toml", &[own]);
     let material = copy(
         dir.path(),
         "card-1.5",
@@ -258,7 +258,7 @@ fn a_fit_is_no_tighter_and_no_looser_than_the_material_bears() {
     // The material bears -0.05 to 0.3; about 0.05 the comb has -0.15 to 0.25, so the panel asks for more.
     let loose = ("clearance = 0.05", "clearance = 0.15");
     let own = ("\"card-1.5\"", "\"material.toml\"");
-    let panel = copy(at, "demo", "panel.toml", &[own, loose]);
+    let panel = copy(at, "plain-window", "panel.toml", &[own, loose]);
     run(
         &["coupon", "panel.toml", "--kind", "fit", "--out", "f"],
         at,
@@ -291,7 +291,7 @@ fn a_fit_is_no_tighter_and_no_looser_than_the_material_bears() {
     }
     // Tighter than `press`.
     let tight = ("clearance = 0.05", "clearance = 0.01");
-    let panel = copy(at, "demo", "panel.toml", &[own, tight]);
+    let panel = copy(at, "plain-window", "panel.toml", &[own, tight]);
     run(
         &["coupon", "panel.toml", "--kind", "fit", "--out", "f"],
         at,
@@ -312,7 +312,7 @@ fn a_fit_is_no_tighter_and_no_looser_than_the_material_bears() {
     // A panel that asks for more than its material bears gets no fit coupon.
     copy(
         at,
-        "demo",
+        "plain-window",
         "panel.toml",
         &[own, ("clearance = 0.05", "clearance = 0.31")],
     );
@@ -335,7 +335,7 @@ fn wrong_fit_readings_are_refused_with_what_would_be_right() {
         0,
     );
     let own = [("\"card-1.5\"", "\"other.toml\"")];
-    copy(at, "demo", "other-panel.toml", &own);
+    copy(at, "plain-window", "other-panel.toml", &own);
     copy(
         at,
         "card-1.5",
@@ -419,7 +419,7 @@ fn a_kerf_goes_with_its_feed_and_power() {
 fn a_panel_that_names_built_in_files_is_told_how_to_get_its_own() {
     let dir = TempDir::new().expect("a folder");
     let at = dir.path();
-    copy(at, "demo", "panel.toml", &[]);
+    copy(at, "plain-window", "panel.toml", &[]);
     run(&["coupon", "panel.toml", "--out", "c"], at, 0);
     let said = run(&["read-coupon", "c", "--notch", "12"], at, 0);
     assert!(
@@ -695,7 +695,7 @@ fn a_coupon_that_was_changed_is_not_read() {
     let at = dir.path();
     let job = fs::read_to_string(at.join("c/job.json")).expect("there");
     let gcode =
-        fs::read_to_string(at.join("c/gcode/demo-window-kerf-coupon-01.nc")).expect("there");
+        fs::read_to_string(at.join("c/gcode/plain-window-kerf-coupon-01.nc")).expect("there");
     let read = ["read-coupon", "c", "--notch", "12"];
     // A folder that hides what it is, one that says it is another coupon, one that says something else of its notches, and one whose program
     // cuts something else.
@@ -716,7 +716,7 @@ fn a_coupon_that_was_changed_is_not_read() {
             &job,
         ),
         (
-            "c/gcode/demo-window-kerf-coupon-01.nc",
+            "c/gcode/plain-window-kerf-coupon-01.nc",
             gcode.replacen("F900", "F901", 1),
             &gcode,
         ),

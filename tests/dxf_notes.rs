@@ -10,11 +10,9 @@ use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::plan::Plan;
 use lapwright::setup::{PieceId, PlacementId, SheetId};
 
-/// A built-in panel with further keys in `[cut]`.
+/// A panel with further keys in `[cut]`.
 fn job(panel: &str, keys: &str) -> (Plan, Made) {
-    let mut sources = JobFiles::builtin_panel(panel)
-        .expect("a built-in panel")
-        .sources;
+    let mut sources = crate::panel_support::panel(panel).sources;
     for source in &mut sources {
         if source.kind == SourceKind::Panel {
             let text = String::from_utf8(source.bytes.clone()).expect("text");
@@ -74,7 +72,7 @@ fn the_panel_file_chooses_the_files() {
         ),
         ("dxf_files = \"sheet\"\ndxf = \"drawn\"", true, false, "no"),
     ] {
-        for panel in ["demo", "router-square"] {
+        for panel in ["plain-window", "router-square"] {
             let (plan, made) = job(panel, keys);
             let layout = &plan.flat().expect("cut flat").layout;
             let mut stems = Vec::new();
@@ -94,7 +92,11 @@ fn the_panel_file_chooses_the_files() {
                         .map(|p| format!("{}-piece-{}", layout.job, p.class)),
                 );
             }
-            let compensated = if panel == "demo" { "kerf" } else { "tool" };
+            let compensated = if panel == "plain-window" {
+                "kerf"
+            } else {
+                "tool"
+            };
             let compensated = format!("{compensated}-compensated");
             let sizes = match keys {
                 _ if keys.contains("dxf = \"drawn\"") => vec!["drawn-size"],
@@ -169,7 +171,7 @@ fn length(contour: &Contour) -> f64 {
 
 #[test]
 fn figures_are_those_of_the_contours() {
-    for panel in ["demo", "router-square", "three-way-card"] {
+    for panel in ["plain-window", "router-square", "three-way-card"] {
         let (plan, made) = job(panel, "dxf_version = \"both\"\ndxf_files = \"both\"");
         let flat = plan.flat().expect("cut flat");
         let text = notes(&made);
@@ -302,7 +304,7 @@ fn flat_size(plan: &Plan, sheet: SheetId) -> FlatSize {
 
 #[test]
 fn whoever_cuts_is_told_what_to_mind() {
-    for panel in ["demo", "router-square"] {
+    for panel in ["plain-window", "router-square"] {
         let (plan, made) = job(panel, "dxf_files = \"both\"\ndxf_version = \"both\"");
         let text = notes(&made);
         let files = &plan.files;
@@ -323,14 +325,14 @@ fn whoever_cuts_is_told_what_to_mind() {
         for said in ["No unknown plastics", "Never leave a beam alone"] {
             assert_eq!(
                 text.contains(said),
-                panel == "demo",
+                panel == "plain-window",
                 "{panel}: `{said}` in {text}"
             );
         }
         let again = job(panel, "dxf_files = \"both\"\ndxf_version = \"both\"").1;
         assert_eq!(made.files, again.files, "{panel}: the same bytes");
     }
-    let (_, made) = job("demo", "dxf = \"drawn\"");
+    let (_, made) = job("plain-window", "dxf = \"drawn\"");
     assert!(
         !notes(&made).contains("not both"),
         "there is nothing to choose"
@@ -343,7 +345,7 @@ fn whoever_cuts_is_told_what_to_mind() {
 fn what_is_not_cleared_for_a_laser_says_so_with_every_drawing() {
     let refused = "laser_refused = \"holds chlorine\"\n";
     for (panel, cut, line, why) in [
-        ("demo", "", "", None),
+        ("plain-window", "", "", None),
         (
             "router-square",
             "laser_refused",
@@ -357,9 +359,7 @@ fn what_is_not_cleared_for_a_laser_says_so_with_every_drawing() {
             Some("nobody has cleared it for a beam"),
         ),
     ] {
-        let mut sources = JobFiles::builtin_panel(panel)
-            .expect("a built-in panel")
-            .sources;
+        let mut sources = crate::panel_support::panel(panel).sources;
         for source in sources
             .iter_mut()
             .filter(|s| s.kind == SourceKind::Material)
@@ -413,10 +413,10 @@ fn what_is_not_cleared_for_a_laser_says_so_with_every_drawing() {
 #[test]
 fn a_panel_may_be_called_after_what_notes_are_about() {
     for (panel, name) in [
-        ("demo", "zero waste"),
+        ("plain-window", "zero waste"),
         ("router-square", "zero: run 2 times"),
     ] {
-        let mut files = JobFiles::builtin_panel(panel).expect("a built-in panel");
+        let mut files = crate::panel_support::panel(panel);
         name.clone_into(&mut files.panel.name);
         let plan = plan(files, &mut |_| ()).expect("a sound panel");
         let made = Made::of(&plan, &mut |_| ()).expect("a sound job");

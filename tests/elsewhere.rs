@@ -6,16 +6,16 @@ use std::collections::BTreeSet;
 
 use lapwright::geom::REPLAY;
 use lapwright::job::{JobError, Made, coupon_plan, deliver, plan, prove};
-use lapwright::panel::{DxfStyle, JobFiles, LoadError, SourceKind, builtin};
+use lapwright::panel::{DxfStyle, JobFiles, LoadError, SourceKind};
 use lapwright::plan::{Plan, SheetWork};
 use lapwright::replay::{drawn_shapes, prove_paths};
 use lapwright::safety::CheckId;
 use lapwright::setup::CouponKind;
 
-/// The text of a built-in panel whose cut is made elsewhere, with places of it edited.
+/// The text of a panel whose cut is made elsewhere, with places of it edited.
 #[track_caller]
 fn text(panel: &str, elsewhere: &str, edits: &[(&str, &str)]) -> String {
-    let whole = builtin(SourceKind::Panel, panel).unwrap().text;
+    let whole = crate::panel_support::text(SourceKind::Panel, panel);
     let line = |line: &str| match line.split(' ').next() {
         Some("machine") => Some(format!("elsewhere = {elsewhere}")),
         Some("post_processor") => None,
@@ -63,10 +63,10 @@ fn there_are_drawings_and_nothing_for_a_machine() {
         ("{ kerf = 0.2 }", &["drawn-size", "kerf-compensated"]),
         ("{ tool_diameter = 1 }", &["drawn-size", "tool-compensated"]),
     ] {
-        let (plan, made) = job(&text("demo", elsewhere, &[]));
+        let (plan, made) = job(&text("plain-window", elsewhere, &[]));
         let wanted: BTreeSet<String> = sizes
             .iter()
-            .map(|size| format!("dxf/demo-window-sheet-01-{size}.dxf"))
+            .map(|size| format!("dxf/plain-window-sheet-01-{size}.dxf"))
             .collect();
         let wanted: BTreeSet<&str> = wanted.iter().map(String::as_str).collect();
         assert_eq!(named(&made, ".dxf"), wanted, "{elsewhere}");
@@ -79,7 +79,7 @@ fn there_are_drawings_and_nothing_for_a_machine() {
         ];
         assert_eq!(sources, BTreeSet::from(three), "{elsewhere}");
         // The folder that is sent: drawings, notes, a picture.
-        for path in ["dxf/notes.txt", "dxf/demo-window-sheet-01.svg"] {
+        for path in ["dxf/notes.txt", "dxf/plain-window-sheet-01.svg"] {
             assert!(made.files.contains_key(path), "{elsewhere}: {path}");
         }
         let summary: serde_json::Value = serde_json::from_slice(made.summary()).unwrap();
@@ -126,13 +126,17 @@ fn there_are_drawings_and_nothing_for_a_machine() {
 #[test]
 fn a_folder_is_proven_from_disk_alone() {
     let all = [
-        ("demo", "{ kerf = 0.15, gap = 4 }", ""),
+        ("plain-window", "{ kerf = 0.15, gap = 4 }", ""),
         (
-            "demo",
+            "plain-window",
             "{}",
             "dxf_files = \"piece\"\ndxf_version = \"both\"\n",
         ),
-        ("demo", "{ tool_diameter = 1 }", "dxf_files = \"both\"\n"),
+        (
+            "plain-window",
+            "{ tool_diameter = 1 }",
+            "dxf_files = \"both\"\n",
+        ),
         ("hexagon-card", "{ kerf = 0.15 }", ""),
         (
             "hemp-leaf-card",
@@ -169,7 +173,7 @@ fn a_folder_is_proven_from_disk_alone() {
 #[test]
 fn a_machine_file_that_is_lost_is_missed() {
     for kind in SourceKind::OWN_MACHINE {
-        let mut sources = JobFiles::builtin_panel("demo").unwrap().sources;
+        let mut sources = crate::panel_support::panel("plain-window").sources;
         sources.retain(|source| source.kind != kind);
         let e = JobFiles::from_sources(sources).unwrap_err().to_string();
         let says = format!("source/{} is missing", kind.file_name());
@@ -187,7 +191,7 @@ fn pieces_lie_as_far_apart_as_is_said() {
         ("{ kerf = 0.2 }", 2.0 + 2.0 * 0.2),
         ("{ tool_diameter = 1, gap = 3.1 }", 3.1 + 2.0),
     ] {
-        let (plan, _) = job(&text("demo", elsewhere, &[]));
+        let (plan, _) = job(&text("plain-window", elsewhere, &[]));
         let flat = plan.flat().unwrap();
         for sheet in &flat.layout.sheets {
             let boxes: Vec<_> = (sheet.placements.iter())
@@ -215,7 +219,7 @@ fn pieces_lie_as_far_apart_as_is_said() {
 /// A path that is shifted, or compensated for another width, does not prove; nor do pieces that are missing.
 #[test]
 fn paths_are_held_against_the_pieces() {
-    let (plan, _) = job(&text("demo", "{ kerf = 0.2 }", &[]));
+    let (plan, _) = job(&text("plain-window", "{ kerf = 0.2 }", &[]));
     let flat = plan.flat().unwrap();
     let SheetWork::Drawings(drawings) = &flat.work else {
         panic!("programs for a machine elsewhere")
@@ -256,7 +260,11 @@ fn paths_are_held_against_the_pieces() {
 #[test]
 fn what_no_drawing_shows_is_told() {
     for keys in ["", "dxf_files = \"piece\"\n"] {
-        let text = text("demo", "{}", &[("[cut]\n", &format!("[cut]\n{keys}"))]);
+        let text = text(
+            "plain-window",
+            "{}",
+            &[("[cut]\n", &format!("[cut]\n{keys}"))],
+        );
         let (plan, made) = job(&text);
         let all = |path: &str| made.files.get(path).map(Vec::as_slice);
         let found = plan.replay(all, &mut |_| ());
@@ -272,8 +280,9 @@ fn what_no_drawing_shows_is_told() {
 
 #[test]
 fn what_drawings_cannot_be_asked_for_is_refused() {
-    let edit =
-        |elsewhere: &str, from: &str, to: &str| refused(&text("demo", elsewhere, &[(from, to)]));
+    let edit = |elsewhere: &str, from: &str, to: &str| {
+        refused(&text("plain-window", elsewhere, &[(from, to)]))
+    };
     for (told, says) in [
         (
             edit("{}", "method = \"flat\"", "method = \"edge-up\""),
@@ -316,7 +325,7 @@ fn what_drawings_cannot_be_asked_for_is_refused() {
     // A cutter may have it, and what is cut at finished size says that a beam may not.
     for elsewhere in ["{ tool_diameter = 1 }", "{}"] {
         let (_, made) = job(&text(
-            "demo",
+            "plain-window",
             elsewhere,
             &[
                 ("\"card-1.5\"", "\"vinyl-sheet\""),
@@ -333,7 +342,7 @@ fn what_drawings_cannot_be_asked_for_is_refused() {
 #[test]
 fn coupons_are_for_a_machine_of_ones_own() {
     for kind in CouponKind::ALL {
-        let files = files(&text("demo", "{ kerf = 0.2 }", &[])).unwrap();
+        let files = files(&text("plain-window", "{ kerf = 0.2 }", &[])).unwrap();
         let e = coupon_plan(files, kind, &mut |_| ())
             .unwrap_err()
             .to_string();
@@ -344,7 +353,7 @@ fn coupons_are_for_a_machine_of_ones_own() {
 /// Drawings lie on the layers that the built-in dialects have, so that a shop sees the same whoever sends them.
 #[test]
 fn layers_are_those_of_the_dialects_that_are_built_in() {
-    let own = JobFiles::builtin_panel("demo").unwrap();
+    let own = crate::panel_support::panel("plain-window");
     assert_eq!(DxfStyle::usual(), own.dxf_style());
     assert_eq!(
         DxfStyle::usual(),

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use lapwright::job::{Start, plan_sizes};
 use lapwright::lattice::Lattice;
-use lapwright::panel::{JobFiles, Layout, SourceKind, builtin};
+use lapwright::panel::{JobFiles, Layout, SourceKind};
 use lapwright::size::{Asked, Closes, Range, SizeError, find_sizes};
 
 fn range(least: f64, greatest: f64) -> Range {
@@ -133,12 +133,12 @@ fn what_cannot_be_is_refused() {
 #[test]
 fn a_size_in_a_broken_dialect_cannot_be_made() {
     let folder = tempfile::tempdir().expect("a folder");
-    let text = |kind, name| builtin(kind, name).expect("built in").text;
+    use crate::panel_support::text;
     let post = text(SourceKind::Post, "laser-mm");
     assert!(post.contains("Y{{ y }}"));
     let post = post.replace("Y{{ y }}", "Y{{ yy }}");
     std::fs::write(folder.path().join("post.toml"), post).expect("written");
-    let panel = text(SourceKind::Panel, "demo");
+    let panel = text(SourceKind::Panel, "plain-window");
     assert!(panel.contains("\"laser-mm\""));
     let panel = panel.replace("\"laser-mm\"", "\"post.toml\"");
     let path = folder.path().join("panel.toml");

@@ -11,12 +11,12 @@ use serde_json::Value;
 /// The phrase of the remark, which a maker must meet word by word.
 const REMARK: &str = "from memory, not measured on this machine";
 
-/// A built-in panel with the text of some of its files changed.
+/// A panel with the text of some of its files changed.
 fn changed(
     panel: &str,
     change: impl Fn(SourceKind, &str, String) -> String,
 ) -> Result<JobFiles, LoadError> {
-    let mut sources = JobFiles::builtin_panel(panel).expect("built in").sources;
+    let mut sources = crate::panel_support::panel(panel).sources;
     for source in &mut sources {
         let text = String::from_utf8(source.bytes.clone()).expect("text");
         source.bytes = change(source.kind, &source.name, text).into_bytes();
@@ -58,7 +58,7 @@ fn flowing(text: &str) -> String {
 
 #[test]
 fn a_kerf_from_memory_is_told_to_the_end() {
-    let made = made(JobFiles::builtin_panel("demo").expect("built in"));
+    let made = made(crate::panel_support::panel("plain-window"));
     let told = format!("kerf 0.15 mm - {REMARK}");
     let programs = texts(&made, ".nc");
     let cuts = programs
@@ -130,7 +130,7 @@ fn a_reading_ends_it() {
         }
         _ => text,
     };
-    let made = made(changed("demo", measured).expect("sound"));
+    let made = made(changed("plain-window", measured).expect("sound"));
     for (name, text) in texts(&made, "")
         .iter()
         .filter(|(n, _)| !n.ends_with(".pdf"))
@@ -177,7 +177,7 @@ fn a_list_without_its_last_key_goes_and_all_else_stays() {
 #[test]
 fn an_entry_that_is_no_key_of_the_file_is_refused() {
     let with = |list: &'static str| {
-        refused(changed("demo", move |kind, _, text| match kind {
+        refused(changed("plain-window", move |kind, _, text| match kind {
             SourceKind::Material => {
                 let start = text.find("from_memory = [").expect("a list");
                 let end = start + text[start..].find("]\n").expect("its end") + 2;

@@ -36,7 +36,7 @@ fn nests_and_programs_hold_every_kit_and_every_spare() {
     let hinged =
         text("hemp-leaf-card", KITS).replace("cut = \"blanks\"", "hinged = true\ncut = \"blanks\"");
     assert!(hinged.contains("hinged = true"));
-    let panels = ["demo", "hemp-leaf-card", "router-square"];
+    let panels = ["plain-window", "hemp-leaf-card", "router-square"];
     let texts = panels.map(|panel| (panel, text(panel, KITS)));
     for (panel, text) in texts.into_iter().chain([("hinged", hinged)]) {
         let (plan, made) = made_of(&text);
@@ -102,19 +102,22 @@ fn nests_and_programs_hold_every_kit_and_every_spare() {
 
 #[test]
 fn labels_come_with_kits_alone_and_are_the_same_twice() {
-    let (_, with) = made("demo", KITS);
+    let (_, with) = made("plain-window", KITS);
     for file in ["labels.csv", "labels/kits-01.svg", "labels/bundles-01.svg"] {
         assert!(with.files.contains_key(file), "{file}");
     }
-    let (_, again) = made("demo", KITS);
+    let (_, again) = made("plain-window", KITS);
     assert_eq!(with.files, again.files);
-    let (_, letter) = made("demo", &format!("{KITS}\n[sheet]\npaper = \"letter\"\n"));
+    let (_, letter) = made(
+        "plain-window",
+        &format!("{KITS}\n[sheet]\npaper = \"letter\"\n"),
+    );
     // ISO 216; ANSI/ASME Y14.1 size A, from memory.
     for (made, width) in [(&with, "210mm"), (&letter, "215.9mm")] {
         let page = String::from_utf8_lossy(&made.files["labels/kits-01.svg"]);
         assert!(page.contains(&format!("width=\"{width}\"")), "{width}");
     }
-    let (_, without) = made("demo", "");
+    let (_, without) = made("plain-window", "");
     let json: serde_json::Value = serde_json::from_slice(without.summary()).expect("json");
     assert!(json["kits"].is_null());
     assert!(!without.files.keys().any(|f| f.contains("label")));
@@ -149,12 +152,12 @@ fn what_does_not_share_out_is_told() {
         Err(e) => e.to_string(),
         Ok(_) => String::new(),
     };
-    let four = told("demo", "\n[kits]\npanels = 4\n");
+    let four = told("plain-window", "\n[kits]\npanels = 4\n");
     assert!(four.contains("panels = 4"), "{four}");
     assert!(four.contains("quantity = 4 or 8"), "{four}");
-    assert!(told("demo", "\n[kits]\npanels = 7\n").contains("quantity = 7"));
-    assert!(told("demo", "\n[kits]\nspares = 1001\n").contains("1000"));
-    assert!(told("demo", "\n[kits]\nspare = 1\n").contains("spares"));
+    assert!(told("plain-window", "\n[kits]\npanels = 7\n").contains("quantity = 7"));
+    assert!(told("plain-window", "\n[kits]\nspares = 1001\n").contains("1000"));
+    assert!(told("plain-window", "\n[kits]\nspare = 1\n").contains("spares"));
     let edge = told("check", "\n[kits]\nspares = 1\n");
     assert!(edge.contains("sticks.spares"), "{edge}");
     assert_eq!(told("check", "\n[kits]\npanels = 6\n"), "");

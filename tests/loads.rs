@@ -4,14 +4,14 @@
 use std::collections::BTreeMap;
 
 use lapwright::job::{Made, plan};
-use lapwright::panel::{JobFiles, SourceKind, builtin};
+use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::path::program_minutes;
 use lapwright::plan::{Cutting, Plan};
 use lapwright::setup::FlatLayout;
 
 fn made(panel: &str, quantity: u32, more: &str) -> (Plan, Made) {
-    let file = builtin(SourceKind::Panel, panel).expect("a built-in panel");
-    let lines = file.text.lines().filter(|l| !l.starts_with("quantity"));
+    let file = crate::panel_support::text(SourceKind::Panel, panel);
+    let lines = file.lines().filter(|l| !l.starts_with("quantity"));
     let text = lines.collect::<Vec<_>>().join("\n");
     let text = format!("quantity = {quantity}\n{text}\n{more}");
     let files = JobFiles::from_text("many.toml", text.as_bytes(), None).expect("sound");
@@ -34,7 +34,7 @@ fn json(made: &Made) -> serde_json::Value {
 
 #[test]
 fn a_hundred_panels_take_two_programs() {
-    let (plan, made) = made("demo", 100, "");
+    let (plan, made) = made("plain-window", 100, "");
     let loads: Vec<usize> = layout(&plan).sheets.iter().map(|s| s.loads()).collect();
     let nest = &plan.flat().expect("cut flat").nest;
     assert_eq!(loads.len(), 2, "{loads:?}");
@@ -43,7 +43,7 @@ fn a_hundred_panels_take_two_programs() {
     let second = format!("{:02}", loads[0] + 1);
     let mut files: Vec<&String> = (made.files.keys())
         .filter(|f| {
-            ["gcode/", "dxf/demo-", "pictures/demo-"]
+            ["gcode/", "dxf/plain-", "pictures/plain-"]
                 .iter()
                 .any(|p| f.starts_with(p))
         })
@@ -52,11 +52,12 @@ fn a_hundred_panels_take_two_programs() {
     let mut want: Vec<String> = Vec::new();
     for number in ["01", second.as_str()] {
         want.extend([
-            format!("gcode/demo-window-sheet-{number}.nc"),
-            format!("gcode/air-run-demo-window-sheet-{number}.nc"),
-            format!("pictures/demo-window-sheet-{number}.svg"),
-            format!("dxf/demo-window-sheet-{number}-drawn-size.dxf"),
-            format!("dxf/demo-window-sheet-{number}-kerf-compensated.dxf"),
+            format!("gcode/plain-window-sheet-{number}.nc"),
+            format!("gcode/air-run-plain-window-sheet-{number}.nc"),
+            format!("pictures/plain-window-sheet-{number}.svg"),
+            format!("dxf/plain-window-sheet-{number}.svg"),
+            format!("dxf/plain-window-sheet-{number}-drawn-size.dxf"),
+            format!("dxf/plain-window-sheet-{number}-kerf-compensated.dxf"),
         ]);
     }
     want.sort();
@@ -88,7 +89,7 @@ fn a_hundred_panels_take_two_programs() {
         }
     }
 
-    let head = text(&made, "gcode/demo-window-sheet-01.nc");
+    let head = text(&made, "gcode/plain-window-sheet-01.nc");
     let last = loads[0];
     let of = nest.used;
     assert!(
@@ -102,11 +103,11 @@ fn a_hundred_panels_take_two_programs() {
         "{notes}"
     );
     assert!(!notes.contains("once"), "no sheet is cut once");
-    let dxf = text(&made, "dxf/demo-window-sheet-01-drawn-size.dxf");
+    let dxf = text(&made, "dxf/plain-window-sheet-01-drawn-size.dxf");
     // On a full sheet there is no room for notes.
     let told = format!("Sheets 1 to {last}, cut {last} times, a new sheet each: ");
     assert_eq!(dxf.contains("lap-note"), dxf.contains(&told), "{dxf}");
-    let picture = text(&made, "pictures/demo-window-sheet-01.svg");
+    let picture = text(&made, "pictures/plain-window-sheet-01.svg");
     assert!(picture.contains(&format!("cut {last} times, a new sheet each")));
     let sheet = text(&made, "sheet.html");
     assert!(sheet.contains(&format!(
@@ -128,7 +129,7 @@ fn a_hundred_panels_take_two_programs() {
 fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
     let strips = "\n[kits]\nspares = 1\n";
     for (panel, quantity, more) in [
-        ("demo", 17, ""),
+        ("plain-window", 17, ""),
         ("router-square", 3, strips),
         ("hemp-leaf-card", 40, ""),
         ("hemp-leaf-outlines", 40, ""),
@@ -195,7 +196,7 @@ fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
 
 #[test]
 fn a_job_in_which_no_sheets_are_alike_says_nothing_of_loads() {
-    let (plan, made) = made("demo", 1, "");
+    let (plan, made) = made("plain-window", 1, "");
     assert!(layout(&plan).sheets.iter().all(|s| s.loads() == 1));
     assert!(!made.files.contains_key("loads.csv"));
     let job = json(&made);
@@ -208,7 +209,7 @@ fn a_job_in_which_no_sheets_are_alike_says_nothing_of_loads() {
 /// The proof counts what all runs cut, by the panel and its kits and not by the nest.
 #[test]
 fn a_program_that_is_run_too_often_or_too_seldom_is_a_fault() {
-    let (sound, made) = made("demo", 20, "");
+    let (sound, made) = made("plain-window", 20, "");
     let faults = |plan: &Plan| {
         let bytes = |path: &str| made.files.get(path).map(Vec::as_slice);
         plan.replay(bytes, &mut |_| {}).faults

@@ -5,7 +5,7 @@
 use std::collections::BTreeSet;
 
 use lapwright::job::{Made, plan};
-use lapwright::panel::{JobFiles, SourceKind, builtin};
+use lapwright::panel::{JobFiles, SourceKind};
 use lapwright::plan::Plan;
 
 fn job(text: &str) -> (Plan, Made) {
@@ -16,7 +16,7 @@ fn job(text: &str) -> (Plan, Made) {
 }
 
 fn text(panel: &str) -> &'static str {
-    builtin(SourceKind::Panel, panel).unwrap().text
+    crate::panel_support::text(SourceKind::Panel, panel)
 }
 
 /// The first word of each, and the key that changes it.
@@ -29,11 +29,11 @@ fn told(plan: &Plan) -> Vec<(&'static str, Option<[&'static str; 2]>)> {
     list.iter().map(one).collect()
 }
 
-/// The demo with a frame that is cut among its bars.
+/// The plain window with a frame that is cut among its bars.
 fn lapped() -> String {
-    let text = text("demo");
+    let text = text("plain-window");
     let laps = text.replace("width = 8 ", "cut = \"laps\"\nwidth = 1.5 ");
-    assert_ne!(laps, text, "the demo's surround is mitred");
+    assert_ne!(laps, text, "its surround is mitred");
     laps
 }
 
@@ -53,7 +53,7 @@ fn files_that_cut_all_of_a_panel_say_nothing_of_it() {
 
 #[test]
 fn a_surround_by_hand_is_told_everywhere_with_the_key_that_cuts_it() {
-    let (plan, made) = job(text("demo"));
+    let (plan, made) = job(text("plain-window"));
     let laps = ["surround.cut", "\"laps\""];
     assert_eq!(told(&plan), [("surround", Some(laps))]);
     let line = plan.not_cut()[0].in_words();

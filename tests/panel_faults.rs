@@ -297,17 +297,17 @@ fn wrong_values_of_the_other_files_too() {
         ),
     ] {
         let both = format!("feed = [60, 12000]\n{keys}");
-        one_fault("demo", Machine, "feed = [60, 12000]", &both, says);
+        one_fault("plain-window", Machine, "feed = [60, 12000]", &both, says);
     }
     one_fault(
-        "demo",
+        "plain-window",
         Machine,
         "[5, 100]",
         "[5, 101]",
         "`power_percent` must be from 0 to 100 percent, but is 101",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Machine,
         "feed = [60, 12000]",
         "feed = [60, \"12 m\"]",
@@ -315,7 +315,7 @@ fn wrong_values_of_the_other_files_too() {
          write a number without quotes, more than 0 and at most 200000 mm/min",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Material,
         "kerf = 0.15",
         "kerf = 0",
@@ -357,42 +357,42 @@ fn wrong_values_of_the_other_files_too() {
          write [[milled]] on a line of its own and its keys below",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Stock,
         "width = 297",
         "width = 10",
         "`width` leaves nothing between the trims of 5 mm; make the blank larger or `trim` smaller",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "name = \"lap-note\"",
         "name = \"LAP-label\"",
         "two layers have the name \"LAP-label\"; give each layer a name of its own",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "name = \"lap-note\"",
         "name = \"0\"",
         "layer \"0\" belongs to every DXF file; give the layer a name of its own, such as \"lap-outline\"",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "name = \"lap-note\"",
         "name = \"lap note\"",
         "a layer cannot be called \"lap note\"; use only A to Z, a to z, 0 to 9, - and _",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "color = 134",
         "color = 256",
         "`color` must be from 1 to 255, but is 256",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "color = 134",
         "color = 92",
@@ -400,7 +400,7 @@ fn wrong_values_of_the_other_files_too() {
          told from what is not",
     );
     one_fault(
-        "demo",
+        "plain-window",
         Post,
         "decimals = 3",
         "decimals = 5",
@@ -410,25 +410,25 @@ fn wrong_values_of_the_other_files_too() {
 
 #[test]
 fn dialects_whose_keys_do_not_go_together() {
-    let demo = |from, to, said| one_fault("demo", SourceKind::Post, from, to, said);
+    let window = |from, to, said| one_fault("plain-window", SourceKind::Post, from, to, said);
     let check = |from, to, said| one_fault("check", SourceKind::Post, from, to, said);
-    demo(
+    window(
         "decimals = 3",
         "unit = \"inch\"\ndecimals = 3",
         "`decimals` must be from 4 to 5, but is 3",
     );
-    demo(
+    window(
         "decimals = 3",
         "decimals = 5",
         "`decimals` must be from 3 to 4, but is 5",
     );
-    demo(
+    window(
         "decimals = 3",
         "decimals = 3\nunit = \"inches\"",
         "`unit` cannot be \"inches\"; did you mean \"inch\"? write \"mm\" or \"inch\"",
     );
     let missing = edited(
-        "demo",
+        "plain-window",
         SourceKind::Post,
         &[("decimals = 3", "decimals = 3\narcs = false")],
     );
@@ -436,42 +436,42 @@ fn dialects_whose_keys_do_not_go_together() {
         "`chord_mm` is missing in [number]; add a line such as: chord_mm = 0.003 # mm of distance";
     assert_eq!(missing.len(), 1);
     assert_eq!(missing[0].1, said);
-    demo(
+    window(
         "decimals = 3",
         "decimals = 3\nchord_mm = 0.002",
         "`chord_mm` is for a dialect without arcs; leave it out, or write arcs = false",
     );
-    demo(
+    window(
         "decimals = 3",
         "decimals = 3\narcs = false\nchord_mm = 0.0031",
         "`chord_mm` must be from 0.0005 to 0.003 mm of distance, but is 0.0031",
     );
-    demo(
+    window(
         "arc_cw =",
         "arc_wc =",
         "unknown key `arc_wc` in [gcode]; did you mean `arc_cw`?",
     );
-    demo(
+    window(
         "[gcode]",
         "[gcode]\nline_limit = 257",
         "`line_limit` must be from 40 to 256, but is 257",
     );
-    demo(
+    window(
         "[gcode]",
         "[gcode]\nremarks = \"hash\"",
         "`remarks` cannot be \"hash\"; write \"brackets\" or \"semicolon\"",
     );
-    demo(
+    window(
         "drives = \"laser\"",
         "drives = \"laser\"\nline_numbers = { start = 10, step = 10 }",
         "`greatest` is missing in [line_numbers]; add a line such as: greatest = 4",
     );
-    demo(
+    window(
         "drives = \"laser\"",
         "drives = \"laser\"\nline_numbers = { start = 10, step = 0, greatest = 999 }",
         "`step` must be from 1 to 1000, but is 0",
     );
-    demo(
+    window(
         "drives = \"laser\"",
         "drives = \"laser\"\nline_numbers = { start = 1000, step = 1, greatest = 999 }",
         "the first line number, 1000, is beyond the greatest, 999; \

@@ -55,12 +55,12 @@ fn every_built_in_file_is_the_one_on_disk_and_loads() {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
         let on_disk = fs::read_to_string(path.join(format!("{}.toml", file.name))).expect("a file");
         assert_eq!(on_disk, file.text);
-        // In the place of the demo's own file: only what must agree between files may be at fault.
+        // In the place of the plain window's own file: only what must agree between files may be at fault.
         let panel = match file.kind {
             // Those that need patterns in the place of their own.
             SourceKind::Pattern => "hemp-leaf-card",
             SourceKind::Panel if file.text.contains("[infill]") => file.name,
-            _ => "demo",
+            _ => "plain-window",
         };
         let result = JobFiles::from_sources(sources(panel, file.kind, file.text.as_bytes()));
         if let Err(error) = result {
@@ -182,8 +182,11 @@ fn the_check_panel_is_read_as_written() {
 }
 
 #[test]
-fn the_panel_of_known_figures_is_not_among_those_that_users_are_given() {
-    assert_eq!(builtin(SourceKind::Panel, "check"), None);
+fn the_panels_of_the_tests_are_not_among_those_that_users_are_given() {
+    for name in ["check", "plain-window"] {
+        assert_eq!(builtin(SourceKind::Panel, name), None);
+    }
+    // The figures of the check panel are known: those that users are given have others.
     let check = crate::panel_support::panel("check").panel;
     let own = |name: &str, text: &str, panel: Panel| {
         assert_ne!(panel.ground.layout, check.ground.layout, "{name}");
@@ -208,20 +211,25 @@ fn the_panel_of_known_figures_is_not_among_those_that_users_are_given() {
 #[test]
 fn relief_follows_the_head_unless_the_file_says() {
     let relief = |panel: &str| crate::panel_support::panel(panel).panel.cut.relief;
-    assert_eq!(relief("demo"), Relief::None);
+    assert_eq!(relief("plain-window"), Relief::None);
     assert_eq!(relief("router-square"), Relief::Floor);
-    let asked = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\nrelief = \"corner\"");
-    let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, asked.as_bytes()));
+    let asked =
+        text(SourceKind::Panel, "plain-window").replace("[cut]", "[cut]\nrelief = \"corner\"");
+    let job = JobFiles::from_sources(sources("plain-window", SourceKind::Panel, asked.as_bytes()));
     assert_eq!(job.expect("a job").panel.cut.relief, Relief::Corner);
 }
 
 #[test]
 fn lengths_take_units_wherever_they_stand() {
-    let with_units = text(SourceKind::Panel, "demo")
+    let with_units = text(SourceKind::Panel, "plain-window")
         .replace("depth = 12 ", "depth = \"1/2 in\" ")
         .replace("pitch_across = 30 ", "pitch_across = '1 3/8 in' ")
         .replace("left = { clear = 9 }", "left = { clear = \"0.9 cm\" }");
-    let job = JobFiles::from_sources(sources("demo", SourceKind::Panel, with_units.as_bytes()));
+    let job = JobFiles::from_sources(sources(
+        "plain-window",
+        SourceKind::Panel,
+        with_units.as_bytes(),
+    ));
     let panel = job.expect("a job").panel;
     assert_eq!(panel.ground.depth, 12.7);
     let Layout::Square { pitch_across, .. } = panel.ground.layout else {
@@ -234,7 +242,11 @@ fn lengths_take_units_wherever_they_stand() {
     assert_eq!(rules.left, SideRule::Clear(9.0));
     let machine =
         text(SourceKind::Machine, "desk-laser").replace("[600, 400]", "[\"20 in\", \"400 mm\"]");
-    let job = JobFiles::from_sources(sources("demo", SourceKind::Machine, machine.as_bytes()));
+    let job = JobFiles::from_sources(sources(
+        "plain-window",
+        SourceKind::Machine,
+        machine.as_bytes(),
+    ));
     assert_eq!(
         job.expect("a job").own().expect("a machine").machine.travel,
         [508.0, 400.0, 0.0]
@@ -253,7 +265,7 @@ fn layers_that_are_left_out_are_like_no_other() {
         .replace("color = 150", "color = 230")
         .replace("color = 134", "color = 1")
         .replace("\"lap-stock\"", "\"LAP-groove\"");
-    let job = JobFiles::from_sources(sources("demo", SourceKind::Post, post.as_bytes()));
+    let job = JobFiles::from_sources(sources("plain-window", SourceKind::Post, post.as_bytes()));
     let dxf = job.expect("a job").dxf_style().clone();
     let own = |layer: &DxfLayer| (layer.name.clone(), layer.color);
     assert_eq!(own(&dxf.groove), ("lap-groove-2".to_owned(), 42));

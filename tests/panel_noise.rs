@@ -22,9 +22,9 @@ impl Noise {
 const KINDS: [(&str, SourceKind); 8] = [
     ("check", SourceKind::Panel),
     ("check", SourceKind::Machine),
-    ("demo", SourceKind::Material),
-    ("demo", SourceKind::Stock),
-    ("demo", SourceKind::Post),
+    ("plain-window", SourceKind::Material),
+    ("plain-window", SourceKind::Stock),
+    ("plain-window", SourceKind::Post),
     ("hemp-leaf-card", SourceKind::Panel),
     ("hemp-leaf-outlines", SourceKind::Panel),
     ("hemp-leaf-card", SourceKind::Pattern),

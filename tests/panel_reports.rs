@@ -6,14 +6,14 @@ use lapwright::panel::{BUILTIN, Faults, JobFiles, LoadError, SourceKind, builtin
 
 #[test]
 fn a_missing_table_or_key_is_named() {
-    let text = text(SourceKind::Panel, "demo");
+    let text = text(SourceKind::Panel, "plain-window");
     let without: String = text.split("[cut]").next().expect("a start").to_owned();
-    let files = told("demo", SourceKind::Panel, without.as_bytes());
+    let files = told("plain-window", SourceKind::Panel, without.as_bytes());
     assert_eq!(files[0].list().len(), 1, "{}", files[0]);
     assert_eq!(files[0].list()[0].message, "the table [cut] is missing");
 
     // Nothing but a name: each missing key and table once, nothing of what would be in them.
-    let files = told("demo", SourceKind::Panel, b"name = \"x\"\n");
+    let files = told("plain-window", SourceKind::Panel, b"name = \"x\"\n");
     let said: Vec<&str> = files[0]
         .list()
         .iter()
@@ -32,7 +32,7 @@ fn a_missing_table_or_key_is_named() {
         ]
     );
     let without = text.replace("pitch_up = 24", "").replace("width = 8 ", "");
-    let files = told("demo", SourceKind::Panel, without.as_bytes());
+    let files = told("plain-window", SourceKind::Panel, without.as_bytes());
     let said: Vec<_> = files[0]
         .list()
         .iter()
@@ -61,7 +61,7 @@ fn a_missing_table_or_key_is_named() {
         .replace("[outline]", "[other]")
         .replace("[cut]", "[outline]");
     let files = told(
-        "demo",
+        "plain-window",
         SourceKind::Panel,
         swapped.replace("[other]", "[cut]").as_bytes(),
     );
@@ -85,19 +85,22 @@ fn all_faults_of_a_file_stand_in_one_report() {
         ("scale_model = true", "scale_model = 1"),
         ("clearance = 0.05", "clearance = 50"),
     ];
-    let said = edited("demo", SourceKind::Panel, &edits);
-    let demo = text(SourceKind::Panel, "demo");
+    let said = edited("plain-window", SourceKind::Panel, &edits);
+    let window = text(SourceKind::Panel, "plain-window");
     let lines: Vec<usize> = said.iter().map(|(line, _)| *line).collect();
-    let right: Vec<usize> = edits.iter().map(|(from, _)| line_of(demo, from)).collect();
+    let right: Vec<usize> = edits
+        .iter()
+        .map(|(from, _)| line_of(window, from))
+        .collect();
     assert_eq!(lines, right, "{said:#?}");
 }
 
 #[test]
 fn the_report_shows_line_caret_and_advice() {
-    let bad = text(SourceKind::Panel, "demo")
+    let bad = text(SourceKind::Panel, "plain-window")
         .replace("pitch_up = 24 ", "pitch_up = \"24\" ")
         .replace("width = 8", "widht = 8");
-    let files = told("demo", SourceKind::Panel, bad.as_bytes());
+    let files = told("plain-window", SourceKind::Panel, bad.as_bytes());
     let right = "\
 error: `pitch_up`: the unit is missing: write 24 or \"24 mm\"
   --> panel.toml:13:12
@@ -116,8 +119,9 @@ error: unknown key `widht` in [surround]
 panel.toml: 2 faults";
     assert_eq!(files[0].to_string(), right);
     // What a file calls a key reaches no terminal as a command.
-    let hostile = text(SourceKind::Panel, "demo").replace("[cut]", "[cut]\n\"\\u001b[2J\" = 1");
-    let shown = told("demo", SourceKind::Panel, hostile.as_bytes())[0].to_string();
+    let hostile =
+        text(SourceKind::Panel, "plain-window").replace("[cut]", "[cut]\n\"\\u001b[2J\" = 1");
+    let shown = told("plain-window", SourceKind::Panel, hostile.as_bytes())[0].to_string();
     assert!(
         shown.contains("unknown key") && !shown.contains('\u{1b}'),
         "{shown}"
@@ -356,13 +360,13 @@ fn slips_of_form_get_their_line_and_caret() {
 
 #[test]
 fn no_unknown_material_goes_under_a_beam() {
-    let demo = |material: &str| {
+    let under_a_beam = |material: &str| {
         let source = builtin(SourceKind::Material, material).expect("a material");
-        let files = told("demo", SourceKind::Material, source.text.as_bytes());
+        let files = told("plain-window", SourceKind::Material, source.text.as_bytes());
         let [file] = files.as_slice() else {
             panic!("faults in one file: {files:?}")
         };
-        let line = line_of(text(SourceKind::Panel, "demo"), "material = ");
+        let line = line_of(text(SourceKind::Panel, "plain-window"), "material = ");
         assert_eq!((file.file(), file.lines()), ("panel.toml", vec![line]));
         let fault = &file.list()[0];
         (
@@ -371,7 +375,7 @@ fn no_unknown_material_goes_under_a_beam() {
         )
     };
     assert_eq!(
-        demo("hardwood-4"),
+        under_a_beam("hardwood-4"),
         (
             "\"hardwood 4 mm\" must not be lasered: not cleared: dense wood chars and can catch fire, and \
              no kerf and power are known for it"
@@ -380,7 +384,7 @@ fn no_unknown_material_goes_under_a_beam() {
         )
     );
     assert_eq!(
-        demo("vinyl-sheet"),
+        under_a_beam("vinyl-sheet"),
         (
             "\"vinyl sheet\" must not be lasered: holds chlorine".to_owned(),
             "cut it by other means, or choose a material that is cleared".to_owned()
@@ -391,7 +395,7 @@ fn no_unknown_material_goes_under_a_beam() {
     let silent = hardwood.filter(|line| !line.starts_with("laser_refused"));
     let silent = silent.collect::<Vec<_>>().join("\n");
     let silent = silent.replacen("\"laser_refused\",", "", 1);
-    let files = told("demo", SourceKind::Material, silent.as_bytes());
+    let files = told("plain-window", SourceKind::Material, silent.as_bytes());
     let fault = &files[0].list()[0];
     assert_eq!(
         fault.message,
@@ -404,7 +408,7 @@ fn no_unknown_material_goes_under_a_beam() {
     // A file cannot say both.
     let both = text(SourceKind::Material, "card-1.5")
         .replace("[laser]", "laser_refused = \"holds chlorine\"\n[laser]");
-    let files = told("demo", SourceKind::Material, both.as_bytes());
+    let files = told("plain-window", SourceKind::Material, both.as_bytes());
     assert_eq!(files[0].file(), "material.toml");
     assert!(
         files[0].list()[0]
@@ -417,7 +421,7 @@ fn no_unknown_material_goes_under_a_beam() {
 fn one_head_throughout() {
     // A router in a laser's job: post-processor and material both say so, at the panel's own keys.
     let router = text(SourceKind::Machine, "small-router");
-    let files = told("demo", SourceKind::Machine, router.as_bytes());
+    let files = told("plain-window", SourceKind::Machine, router.as_bytes());
     let said: Vec<&str> = files[0]
         .list()
         .iter()
@@ -430,12 +434,12 @@ fn one_head_throughout() {
             "\"laser, millimetres\" drives a laser, but the machine is a router",
         ]
     );
-    let demo = text(SourceKind::Panel, "demo");
+    let window = text(SourceKind::Panel, "plain-window");
     assert_eq!(
         files[0].lines(),
         [
-            line_of(demo, "material = "),
-            line_of(demo, "post_processor = ")
+            line_of(window, "material = "),
+            line_of(window, "post_processor = ")
         ]
     );
     // A laser in an edge-up job.

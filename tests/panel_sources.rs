@@ -11,12 +11,16 @@ fn a_panel_names_files_by_path_or_built_in_name() {
     let folder = tempfile::tempdir().expect("a folder");
     let panel = folder.path().join("mine.toml");
     fs::create_dir(folder.path().join("shop")).expect("a folder");
-    let demo = text(SourceKind::Panel, "demo");
-    fs::write(&panel, demo.replace("\"desk-laser\"", "\"shop/big.toml\"")).expect("written");
+    let window = text(SourceKind::Panel, "plain-window");
+    fs::write(
+        &panel,
+        window.replace("\"desk-laser\"", "\"shop/big.toml\""),
+    )
+    .expect("written");
     // Not there yet: a fault of the panel file, on the line that names it.
     let files = faults(JobFiles::load(&panel));
     assert_eq!(files.len(), 1);
-    assert_eq!(files[0].lines(), [line_of(demo, "machine = ")]);
+    assert_eq!(files[0].lines(), [line_of(window, "machine = ")]);
     assert!(
         files[0].list()[0]
             .message
@@ -60,7 +64,7 @@ fn a_panel_names_files_by_path_or_built_in_name() {
         files[0]
     );
 
-    fs::write(&panel, demo.replace("\"desk-laser\"", "\"desk-lazer\"")).expect("written");
+    fs::write(&panel, window.replace("\"desk-laser\"", "\"desk-lazer\"")).expect("written");
     let files = faults(JobFiles::load(&panel));
     assert_eq!(
         files[0].list()[0].message,
@@ -103,7 +107,7 @@ fn a_panel_that_is_not_there_is_told_so() {
 
 #[test]
 fn copies_are_five() {
-    let all = JobFiles::builtin_panel("demo").expect("the demo").sources;
+    let all = crate::panel_support::panel("plain-window").sources;
     for at in 0..all.len() {
         let mut four = all.clone();
         let gone = four.remove(at);
@@ -120,7 +124,7 @@ fn copies_are_five() {
 #[test]
 fn what_is_no_text_is_refused() {
     let say = |bytes: &[u8]| {
-        let files = told("demo", SourceKind::Panel, bytes);
+        let files = told("plain-window", SourceKind::Panel, bytes);
         (
             files[0].lines()[0],
             files[0].list()[0].message.clone(),
@@ -137,22 +141,35 @@ fn what_is_no_text_is_refused() {
         (2, "the file is not UTF-8 text: byte 0xfc")
     );
     assert!(shown.contains("panel.toml:2:9"), "{shown}");
-    let large = [text(SourceKind::Panel, "demo"), &"#".repeat(1 << 20)].concat();
+    let large = [
+        text(SourceKind::Panel, "plain-window"),
+        &"#".repeat(1 << 20),
+    ]
+    .concat();
     assert_eq!(
         say(large.as_bytes()).1,
         "the file is larger than 1048576 bytes"
     );
     // As many bytes as are taken are read.
-    let demo = text(SourceKind::Panel, "demo");
-    let most = [demo, &"#".repeat((1 << 20) - demo.len())].concat();
-    assert!(JobFiles::from_sources(sources("demo", SourceKind::Panel, most.as_bytes())).is_ok());
+    let window = text(SourceKind::Panel, "plain-window");
+    let most = [window, &"#".repeat((1 << 20) - window.len())].concat();
+    assert!(
+        JobFiles::from_sources(sources("plain-window", SourceKind::Panel, most.as_bytes())).is_ok()
+    );
     // A byte order mark is taken, and moves no place.
-    let marked = format!("\u{feff}{}", demo.replace("rows = 7", "rows = 0"));
-    assert_eq!(say(marked.as_bytes()).0, line_of(demo, "rows = 7"));
-    let windows = demo.replace('\n', "\r\n");
-    assert!(JobFiles::from_sources(sources("demo", SourceKind::Panel, windows.as_bytes())).is_ok());
+    let marked = format!("\u{feff}{}", window.replace("rows = 7", "rows = 0"));
+    assert_eq!(say(marked.as_bytes()).0, line_of(window, "rows = 7"));
+    let windows = window.replace('\n', "\r\n");
+    assert!(
+        JobFiles::from_sources(sources(
+            "plain-window",
+            SourceKind::Panel,
+            windows.as_bytes()
+        ))
+        .is_ok()
+    );
     let windows = windows.replace("rows = 7", "rows = 0");
-    assert_eq!(say(windows.as_bytes()).0, line_of(demo, "rows = 7"));
+    assert_eq!(say(windows.as_bytes()).0, line_of(window, "rows = 7"));
 }
 
 #[test]
@@ -169,8 +186,8 @@ fn a_huge_file_is_not_read_into_memory() {
     );
     // So is one that a panel names.
     let panel = folder.path().join("mine.toml");
-    let demo = text(SourceKind::Panel, "demo");
-    fs::write(&panel, demo.replace("\"desk-laser\"", "\"huge.toml\"")).expect("written");
+    let window = text(SourceKind::Panel, "plain-window");
+    fs::write(&panel, window.replace("\"desk-laser\"", "\"huge.toml\"")).expect("written");
     let files = faults(JobFiles::load(&panel));
     assert_eq!(
         files[0].list()[0].message,

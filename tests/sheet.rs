@@ -73,7 +73,7 @@ fn every_kind_of_job_has_both_files() {
         assert_eq!(infill, panel == "hemp-leaf-card", "{panel}");
     }
     for kind in CouponKind::ALL {
-        let files = crate::panel_support::panel("demo");
+        let files = crate::panel_support::panel("plain-window");
         let plan = coupon_plan(files, kind, &mut |_| {}).unwrap();
         let made = Made::of(&plan, &mut |_| {}).unwrap();
         let page = text(&made, "sheet.html");
@@ -178,7 +178,7 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
 
 #[test]
 fn kits_are_told_where_there_are_any() {
-    let mut files = crate::panel_support::panel("demo");
+    let mut files = crate::panel_support::panel("plain-window");
     let alone = text(&made(files.clone()), "sheet.html");
     assert!(sections(&alone).iter().all(|(title, _)| title != "Kits"));
     files.panel.quantity = 6;
@@ -247,7 +247,7 @@ fn no_text_of_a_step_stands_on_the_page_twice() {
 
 #[test]
 fn a_name_stays_a_name() {
-    let mut files = crate::panel_support::panel("demo");
+    let mut files = crate::panel_support::panel("plain-window");
     files.panel.name = NAME.into();
     let made = made(files);
     let page = text(&made, "sheet.html");

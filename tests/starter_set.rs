@@ -202,7 +202,7 @@ fn unknown_watts_are_told() {
         (SourceKind::Machine, "machine"),
         (SourceKind::Material, "material"),
     ] {
-        let mut sources = JobFiles::builtin_panel("demo").expect("the demo").sources;
+        let mut sources = crate::panel_support::panel("plain-window").sources;
         for source in sources.iter_mut().filter(|s| s.kind == kind) {
             let text = String::from_utf8(source.bytes.clone()).expect("text");
             let text = text.replacen("\"laser.watts\",", "", 1);

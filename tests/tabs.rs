@@ -55,12 +55,12 @@ const PANELS: &[(&str, &str, Change)] = &[
     ("room for narrower tabs", "router-square", |files| {
         teeth(files, [7.45, 45.0], 5.0);
     }),
-    ("card", "demo", |_| ()),
+    ("card", "plain-window", |_| ()),
     ("three to a joint", "three-way-card", |_| ()),
     ("infill of its own", "hemp-leaf-outlines", |_| ()),
     ("lapped surround", "hexagon-card", |_| ()),
     // Notches of 1.55 with 1.05 between them.
-    ("no room between notches in card", "demo", |files| {
+    ("no room between notches in card", "plain-window", |files| {
         teeth(files, [2.6, 24.0], 2.0);
         files.panel.infill = None;
     }),
@@ -199,7 +199,7 @@ fn sweep(step: usize) -> [usize; 3] {
     let mut counts = [0; 3];
     for (name, base, change) in PANELS {
         for (i, tenth) in (0..=LONGEST).step_by(step).enumerate() {
-            let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");
+            let mut files = crate::panel_support::panel(base);
             change(&mut files);
             files.panel.outline.overhang = f64::from(tenth) / 10.0;
             let what = format!("{base}, {name}, overhang {}", files.panel.outline.overhang);
@@ -339,7 +339,7 @@ fn a_hair_holds_nothing() {
             CheckId::Tabs,
         ),
         (
-            "demo",
+            "plain-window",
             |files| {
                 files
                     .material
@@ -351,7 +351,7 @@ fn a_hair_holds_nothing() {
             CheckId::Bridges,
         ),
     ] {
-        let mut files = JobFiles::builtin_panel(base).expect("a built-in panel");
+        let mut files = crate::panel_support::panel(base);
         change(&mut files);
         let Err(JobError::Checks(checks)) = planned(files) else {
             panic!("{base}: a hair holds nothing")

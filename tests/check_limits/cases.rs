@@ -136,7 +136,7 @@ const DENSE_TEETH: &[Edit] = &[
 pub const CASES: &[Case] = &[
     case(
         CheckId::Bridges,
-        "demo",
+        "plain-window",
         (Material, "bridges = 2", "bridges = {}"),
         ["2", "1"],
         1.0,
@@ -144,7 +144,7 @@ pub const CASES: &[Case] = &[
     // Narrower and lower holds break (from memory).
     case(
         CheckId::Bridges,
-        "demo",
+        "plain-window",
         (Material, "bridge_width = 0.5", "bridge_width = {}"),
         ["0.3", "0.299"],
         MM,
@@ -168,7 +168,7 @@ pub const CASES: &[Case] = &[
     // hypot(r - c/2, r) - r with r = 0.075 and c = 0.05 is 0.01514; with r = 1.5, 0.60375.
     case(
         CheckId::CornerFillet,
-        "demo",
+        "plain-window",
         (Material, "crush = 0.1 ", "crush = {} "),
         ["0.016", "0.015"],
         MM,
@@ -185,14 +185,14 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::CutFeed,
-        "demo",
+        "plain-window",
         (Machine, "feed = [60, 12000]", "feed = [60, {}]"),
         ["900", "899"],
         1.0,
     ),
     case(
         CheckId::CutFeed,
-        "demo",
+        "plain-window",
         (Machine, "feed = [60, 12000]", "feed = [{}, 12000]"),
         ["900", "901"],
         1.0,
@@ -259,7 +259,7 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::LaserPower,
-        "demo",
+        "plain-window",
         (
             Machine,
             "power_percent = [5, 100]",
@@ -270,7 +270,7 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::LaserPower,
-        "demo",
+        "plain-window",
         (
             Machine,
             "power_percent = [5, 100]",
@@ -301,7 +301,7 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::Play,
-        "demo",
+        "plain-window",
         (Panel, "clearance = 0.05", "clearance = {}"),
         ["0.3", "0.301"],
         MM,
@@ -309,7 +309,7 @@ pub const CASES: &[Case] = &[
     // Two kerfs of 0.15 within the gap, 0.5 to keep.
     case(
         CheckId::Strip,
-        "demo",
+        "plain-window",
         (Material, "gap = 2 ", "gap = {} "),
         ["0.8", "0.799"],
         MM,
@@ -331,7 +331,7 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::Press,
-        "demo",
+        "plain-window",
         (Panel, "clearance = 0.05", "clearance = {}"),
         ["-0.05", "-0.051"],
         MM,
@@ -354,7 +354,7 @@ pub const CASES: &[Case] = &[
     // Half the depth, 1.5 to keep; a third of it in a three-way lattice.
     case(
         CheckId::Section,
-        "demo",
+        "plain-window",
         (Panel, "depth = 12", "depth = {}"),
         ["3", "2.999"],
         MM,
@@ -407,7 +407,7 @@ pub const CASES: &[Case] = &[
         &[(Panel, "columns = 5", "columns = 1")],
         case(
             CheckId::ShortMember,
-            "demo",
+            "plain-window",
             (Panel, "depth = 12", "depth = {}"),
             ["48", "48.001"],
             MM,
@@ -579,7 +579,7 @@ pub const CASES: &[Case] = &[
     // Bridges of 0.5 in card of 1.5.
     case(
         CheckId::Bridges,
-        "demo",
+        "plain-window",
         (
             Material,
             "least_bridge_width = 0.3 ",
@@ -590,7 +590,7 @@ pub const CASES: &[Case] = &[
     ),
     case(
         CheckId::Bridges,
-        "demo",
+        "plain-window",
         (
             Material,
             "least_bridge_section = 0.4 ",
@@ -642,7 +642,7 @@ pub const CASES: &[Case] = &[
         ],
         case(
             CheckId::Web,
-            "demo",
+            "plain-window",
             (Panel, "pitch_up = 24", "pitch_up = {}"),
             ["2.55", "2.549"],
             MM,
@@ -651,7 +651,7 @@ pub const CASES: &[Case] = &[
     // The end of an upright, from a notch that reaches 0.775 to either side; 1 to keep.
     case(
         CheckId::Web,
-        "demo",
+        "plain-window",
         (Panel, "bottom = { clear = 9 }", "bottom = { clear = {} }"),
         ["1.775", "1.774"],
         MM,
@@ -816,14 +816,14 @@ pub const CASES: &[Case] = &[
     // A card of 420 by 297.
     case(
         CheckId::Reach,
-        "demo",
+        "plain-window",
         (Machine, "feed = [60,", "bed = { x = [0, {}] }\nfeed = [60,"),
         ["420", "419.999"],
         MM,
     ),
     case(
         CheckId::Reach,
-        "demo",
+        "plain-window",
         (
             Machine,
             "feed = [60,",

@@ -277,7 +277,13 @@ pub const UNSOUND: &[Unsound] = &[
 fn further_words_are_announced_with_their_templates() {
     let laser = |words: &str, said: &str| {
         let to = format!("drives = \"laser\"\nwords = {{ {words} }}");
-        one_fault("demo", SourceKind::Post, "drives = \"laser\"", &to, said);
+        one_fault(
+            "plain-window",
+            SourceKind::Post,
+            "drives = \"laser\"",
+            &to,
+            said,
+        );
     };
     laser(
         "coolant = \"M9\"",
@@ -297,7 +303,7 @@ fn further_words_are_announced_with_their_templates() {
         "a laser has no tool whose length could count; leave `length_offset` out, or write drives = \"router\"",
     );
     one_fault(
-        "demo",
+        "plain-window",
         SourceKind::Post,
         "[gcode]",
         "[words]\npark = \"G28\"\n\n[gcode]",

@@ -136,7 +136,7 @@ class Source:
         self.bases = []
         folder = "post_processor" if kind == "post" else kind
         small = {"ground.columns": 2, "ground.rows": 2}
-        for n, base in enumerate(["demo", "router-square", "check", "new-diamond"]):
+        for n, base in enumerate(["plain-window", "router-square", "check", "new-diamond"]):
             path = write_job(work / f"{n}", base, panel={} if base == "check" else small)
             if kind == "panel":
                 self.bases.append((path, path))
@@ -192,8 +192,8 @@ class JobJson:
     """Noise in a job.json, through `prove` and `read-coupon`."""
 
     def __init__(self, work):
-        self.folders = [make(write_job(work / "in", "demo", panel={"ground.columns": 2, "ground.rows": 2}), work / "job")]
-        done = call("coupon", fixture_path("panel", "demo"), "--out", work / "coupon")
+        self.folders = [make(write_job(work / "in", "plain-window", panel={"ground.columns": 2, "ground.rows": 2}), work / "job")]
+        done = call("coupon", fixture_path("panel", "plain-window"), "--out", work / "coupon")
         assert done.returncode == 0, said(done)
         self.folders.append(work / "coupon")
         self.sound = {f: (f / "job.json").read_bytes() for f in self.folders}

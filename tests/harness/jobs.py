@@ -51,7 +51,7 @@ FINISH = 0.16
 BED = {"sticks.bed": 0.3}
 # name: folder -> folder of a job
 JOBS = {
-    "laser": made(lambda f: write_job(f, "demo", panel={**BOTH, "ground.columns": 3, "ground.rows": 3})),
+    "laser": made(lambda f: write_job(f, "plain-window", panel={**BOTH, "ground.columns": 3, "ground.rows": 3})),
     "laser-inch": made(lambda f: redialected(odd.odd_square(f, **BOTH), "laser-inch")),
     "laser-lines": made(lambda f: redialected(odd.odd_three_way(f, **SMALL), "laser-lines-mm")),
     "laser-follow": made(lambda f: write_job(f, "three-way-card", panel=BOTH, **post("laser-follow-mm"))),
@@ -68,7 +68,7 @@ JOBS = {
     "gang-lines": made(lambda f: redialected(odd.odd_diamond(f), "router-lines-inch")),
     "gang-numbered": made(lambda f: redialected(odd.odd_untrimmed(f), "router-numbered-mm")),
     "gang-change": made(lambda f: write_job(f, "check", panel=BED, **post("router-toolchange-mm"))),
-    "coupon-laser": lambda f: coupon(f, "demo", "kerf"),
+    "coupon-laser": lambda f: coupon(f, "plain-window", "kerf"),
     "coupon-router": lambda f: coupon(f, "router-square", "fit", **post("router-toolchange-mm")),
     "coupon-gang": lambda f: coupon(f, "check", "fit"),
 }  # fmt: skip

@@ -41,7 +41,7 @@ class Bench:
         self.work = work
         self.panels, self.jobs = {}, {}
         for name, panel in (("one", {"ground.columns": 3}), ("two", {"ground.columns": 4, "quantity": 2})):
-            path = write_job(work / name, "demo", panel={"name": f"panel {name}", **panel})
+            path = write_job(work / name, "plain-window", panel={"name": f"panel {name}", **panel})
             began = time.monotonic()
             done = run("make", path, "--out", work / f"{name}-sound")
             self.seconds = time.monotonic() - began

@@ -154,7 +154,7 @@ def draw(rnd):
     if laser:
         # The fixture's own word for full power; card bridges as they are.
         soft["laser.kerf"] = rnd.choice([0.15, 0.1, odd(rnd, 0.05, 0.3)])
-        return kind, "demo", dict(panel=panel, machine={"travel": [3000, 3000]}, stock=large, material=soft,
+        return kind, "plain-window", dict(panel=panel, machine={"travel": [3000, 3000]}, stock=large, material=soft,
                                   post_processor={"": rnd.choice(LASERS)})  # fmt: skip
     # Half the slot at most, so that relief leaves a seat.
     tool = rnd.choice([t for t in (1.0, 1.5, 2.0, 2.4, 3.0, 3.175) if t < face])

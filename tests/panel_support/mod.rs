@@ -6,25 +6,38 @@ use lapwright::panel::{Faults, JobFiles, LoadError, SourceFile, SourceKind, buil
 use lapwright::path::{Move, Program};
 use lapwright::replay::SweptMove;
 
-/// The panel of known figures (common practice, no source: see the file), which the program does not carry.
-const CHECK: &str = include_str!("../../fixtures/panels/check.toml");
+/// Panels that the program does not carry: one of known figures (common practice, no source: see the file), and the
+/// small one that tests start from.
+const NOT_CARRIED: [(&str, &str); 2] = [
+    ("check", include_str!("../../fixtures/panels/check.toml")),
+    (
+        "plain-window",
+        include_str!("../../fixtures/panels/plain-window.toml"),
+    ),
+];
 
-/// The files of a panel that is built in, or of the check panel.
+/// The text of a panel that the program does not carry.
+fn not_carried(name: &str) -> Option<&'static str> {
+    let mut all = NOT_CARRIED.iter();
+    all.find(|(own, _)| *own == name).map(|(_, text)| *text)
+}
+
+/// The files of a panel that is built in, or of one that the program does not carry.
 #[track_caller]
 pub fn panel(name: &str) -> JobFiles {
-    if name == "check" {
-        JobFiles::from_text("check.toml", CHECK.as_bytes(), None).expect("the check panel")
-    } else {
-        JobFiles::builtin_panel(name).expect("a built-in panel")
+    match not_carried(name) {
+        Some(text) => {
+            JobFiles::from_text(&format!("{name}.toml"), text.as_bytes(), None).expect("sound")
+        }
+        None => JobFiles::builtin_panel(name).expect("a built-in panel"),
     }
 }
 
-/// The text of a file that is built in, or of the check panel.
+/// The text of a file that is built in, or of a panel that the program does not carry.
 pub fn text(kind: SourceKind, name: &str) -> &'static str {
-    if (kind, name) == (SourceKind::Panel, "check") {
-        CHECK
-    } else {
-        builtin(kind, name).expect("a built-in file").text
+    match not_carried(name) {
+        Some(text) if kind == SourceKind::Panel => text,
+        _ => builtin(kind, name).expect("a built-in file").text,
     }
 }
 

@@ -26,7 +26,7 @@ def odd_square(folder, **more):
         "cut.clearance": 0.07,
     }
     panel.update(more)
-    return write_job(folder, "demo", panel=panel, machine=BED, material=CARD, stock=SHEET)
+    return write_job(folder, "plain-window", panel=panel, machine=BED, material=CARD, stock=SHEET)
 
 
 def odd_three_way(folder, **more):

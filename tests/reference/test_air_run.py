@@ -211,7 +211,7 @@ def test_what_is_told_as_passing_passes(change, side, passes, tmp_path):
 def test_a_small_zero_rectangle_keeps_flat_work_in_reach(tmp_path):
     """With zero at least 150 from the left, no cut of a sheet lies further right than the rest of the travel."""
     machine = {"zero": {"x": [150, 400], "y": [30, 30]}, "bed": {"x": [0, 900], "y": [0, 500]}}
-    folder = make(write_job(tmp_path / "in", "demo", machine=machine), tmp_path / "out")
+    folder = make(write_job(tmp_path / "in", "plain-window", machine=machine), tmp_path / "out")
     travel = fixture("machine", "desk-laser")["travel"]
     for setup in summary(folder)["setups"]:
         (_, x1), (_, y1), _ = extremes(rs274.read((folder / setup["file"]).read_text()))

@@ -258,7 +258,7 @@ def numbers_of(element):
     return [float(v) for pair in element.get("points").split() for v in pair.split(",")]
 
 
-@pytest.mark.parametrize("panel", ["demo", "hemp-leaf-card", "hexagon-card"])
+@pytest.mark.parametrize("panel", ["plain-window", "hemp-leaf-card", "hexagon-card"])
 def test_pictures_show_what_is_in_and_what_goes_in(panel, made):
     folder = made(fixture_path("panel", panel))
     job = summary(folder)

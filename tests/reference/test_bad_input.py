@@ -12,45 +12,45 @@ PANEL, MACHINE, MATERIAL, STOCK, POST = "panel", "machine", "material", "stock",
 # id: (fixture, {kind: [(old, new)]}, status, words of the message)
 IN_FILES = {
     # Keys.
-    "unknown-key": ("demo", {PANEL: [("depth = 12", "dpeth = 12")]}, 2, ["dpeth", "depth"]),
-    "unknown-table": ("demo", {PANEL: [("[cut]", "[cutt]")]}, 2, ["cutt", "cut"]),
+    "unknown-key": ("plain-window", {PANEL: [("depth = 12", "dpeth = 12")]}, 2, ["dpeth", "depth"]),
+    "unknown-table": ("plain-window", {PANEL: [("[cut]", "[cutt]")]}, 2, ["cutt", "cut"]),
     "unknown-machine-key": (
-        "demo", {MACHINE: [("travel_feed", "travel_fed")]}, 2, ["travel_fed", "travel_feed"]),
-    "unknown-material-key": ("demo", {MATERIAL: [("kerf =", "kerff =")]}, 2, ["kerff", "kerf"]),
-    "unknown-stock-key": ("demo", {STOCK: [("width =", "widht =")]}, 2, ["widht", "width"]),
-    "unknown-post-key": ("demo", {POST: [("beam_on", "baem_on")]}, 2, ["baem_on", "beam_on"]),
-    "missing-key": ("demo", {PANEL: [("depth = 12", "# depth = 12")]}, 2, ["depth", "missing"]),
-    "unknown-word": ("demo", {PANEL: [('"flat"', '"flatt"')]}, 2, ["flatt", "flat"]),
+        "plain-window", {MACHINE: [("travel_feed", "travel_fed")]}, 2, ["travel_fed", "travel_feed"]),
+    "unknown-material-key": ("plain-window", {MATERIAL: [("kerf =", "kerff =")]}, 2, ["kerff", "kerf"]),
+    "unknown-stock-key": ("plain-window", {STOCK: [("width =", "widht =")]}, 2, ["widht", "width"]),
+    "unknown-post-key": ("plain-window", {POST: [("beam_on", "baem_on")]}, 2, ["baem_on", "beam_on"]),
+    "missing-key": ("plain-window", {PANEL: [("depth = 12", "# depth = 12")]}, 2, ["depth", "missing"]),
+    "unknown-word": ("plain-window", {PANEL: [('"flat"', '"flatt"')]}, 2, ["flatt", "flat"]),
     "unknown-file": (
-        "demo", {PANEL: [('"material.toml"', '"card-15"')]}, 2, ["card-15", "card-1.5"]),
+        "plain-window", {PANEL: [('"material.toml"', '"card-15"')]}, 2, ["card-15", "card-1.5"]),
     "missing-file": (
-        "demo", {PANEL: [('"stock.toml"', '"mine.toml"')]}, 2, ["mine.toml"]),
-    "no-toml": ("demo", {PANEL: [("[ground]", "[ground")]}, 2, ["panel.toml"]),
+        "plain-window", {PANEL: [('"stock.toml"', '"mine.toml"')]}, 2, ["mine.toml"]),
+    "no-toml": ("plain-window", {PANEL: [("[ground]", "[ground")]}, 2, ["panel.toml"]),
     # Numbers.
     "missing-unit": (
-        "demo", {PANEL: [("depth = 12", 'depth = "12"')]}, 2, ["unit", '"12 mm"']),
+        "plain-window", {PANEL: [("depth = 12", 'depth = "12"')]}, 2, ["unit", '"12 mm"']),
     "missing-unit-of-a-fraction": (
-        "demo", {PANEL: [("depth = 12", 'depth = "1 3/8"')]}, 2, ["unit", '"1 3/8 in"']),
-    "unknown-unit": ("demo", {PANEL: [("depth = 12", 'depth = "12 ft"')]}, 2, ["ft", "mm", "in"]),
-    "negative": ("demo", {PANEL: [("depth = 12", "depth = -12")]}, 2, ["depth", "-12"]),
-    "zero": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = 0")]}, 2, ["pitch_up", "0"]),
-    "huge": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = 1e300")]}, 2, ["pitch_up"]),
-    "not-a-number": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = nan")]}, 2, ["pitch_up"]),
-    "infinite": ("demo", {PANEL: [("pitch_up = 24", "pitch_up = inf")]}, 2, ["pitch_up"]),
-    "negative-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = -0.15")]}, 2, ["kerf", "-0.15"]),
-    "zero-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = 0")]}, 2, ["kerf"]),
-    "nan-kerf": ("demo", {MATERIAL: [("kerf = 0.15", "kerf = nan")]}, 2, ["kerf"]),
-    "nan-feed": ("demo", {MATERIAL: [("feed = 900", "feed = nan")]}, 2, ["feed"]),
-    "huge-feed": ("demo", {MATERIAL: [("feed = 900", "feed = 1e300")]}, 2, ["feed"]),
-    "nan-travel": ("demo", {MACHINE: [("[600, 400]", "[nan, 400]")]}, 2, ["travel"]),
-    "negative-stock": ("demo", {STOCK: [("length = 420", "length = -420")]}, 2, ["length"]),
+        "plain-window", {PANEL: [("depth = 12", 'depth = "1 3/8"')]}, 2, ["unit", '"1 3/8 in"']),
+    "unknown-unit": ("plain-window", {PANEL: [("depth = 12", 'depth = "12 ft"')]}, 2, ["ft", "mm", "in"]),
+    "negative": ("plain-window", {PANEL: [("depth = 12", "depth = -12")]}, 2, ["depth", "-12"]),
+    "zero": ("plain-window", {PANEL: [("pitch_up = 24", "pitch_up = 0")]}, 2, ["pitch_up", "0"]),
+    "huge": ("plain-window", {PANEL: [("pitch_up = 24", "pitch_up = 1e300")]}, 2, ["pitch_up"]),
+    "not-a-number": ("plain-window", {PANEL: [("pitch_up = 24", "pitch_up = nan")]}, 2, ["pitch_up"]),
+    "infinite": ("plain-window", {PANEL: [("pitch_up = 24", "pitch_up = inf")]}, 2, ["pitch_up"]),
+    "negative-kerf": ("plain-window", {MATERIAL: [("kerf = 0.15", "kerf = -0.15")]}, 2, ["kerf", "-0.15"]),
+    "zero-kerf": ("plain-window", {MATERIAL: [("kerf = 0.15", "kerf = 0")]}, 2, ["kerf"]),
+    "nan-kerf": ("plain-window", {MATERIAL: [("kerf = 0.15", "kerf = nan")]}, 2, ["kerf"]),
+    "nan-feed": ("plain-window", {MATERIAL: [("feed = 900", "feed = nan")]}, 2, ["feed"]),
+    "huge-feed": ("plain-window", {MATERIAL: [("feed = 900", "feed = 1e300")]}, 2, ["feed"]),
+    "nan-travel": ("plain-window", {MACHINE: [("[600, 400]", "[nan, 400]")]}, 2, ["travel"]),
+    "negative-stock": ("plain-window", {STOCK: [("length = 420", "length = -420")]}, 2, ["length"]),
     "half-a-panel": (
-        "demo", {PANEL: [("[ground]", "quantity = 0.5\n[ground]")]}, 2, ["quantity"]),
-    "no-panel": ("demo", {PANEL: [("[ground]", "quantity = 0\n[ground]")]}, 2, ["quantity"]),
-    "text-for-a-number": ("demo", {PANEL: [("columns = 5", 'columns = "five"')]}, 2, ["columns"]),
+        "plain-window", {PANEL: [("[ground]", "quantity = 0.5\n[ground]")]}, 2, ["quantity"]),
+    "no-panel": ("plain-window", {PANEL: [("[ground]", "quantity = 0\n[ground]")]}, 2, ["quantity"]),
+    "text-for-a-number": ("plain-window", {PANEL: [("columns = 5", 'columns = "five"')]}, 2, ["columns"]),
     # The ground.
     "pitch-below-the-notch": (
-        "demo", {PANEL: [("pitch_across = 30", "pitch_across = 1.52")]}, 2, ["notch", "pitch"]),
+        "plain-window", {PANEL: [("pitch_across = 30", "pitch_across = 1.52")]}, 2, ["notch", "pitch"]),
     "pitch-below-the-skew-notch": (
         "three-way-card", {PANEL: [("pitch = 26", "pitch = 2.6")]}, 2, ["notch", "pitch"]),
     "outline-misses-every-line": (
@@ -60,10 +60,10 @@ IN_FILES = {
         "three-way-card",
         {PANEL: [("pitch = 26", "pitch = 1.2"), ("columns = 6", "columns = 1")]}, 2, ["outline"]),
     "side-along-a-bar": (
-        "demo", {PANEL: [("left = { clear = 9 }", 'left = "centres"')]}, 2,
+        "plain-window", {PANEL: [("left = { clear = 9 }", 'left = "centres"')]}, 2,
         ["left", "inner-edge"]),
     "side-that-rips-a-bar": (
-        "demo", {PANEL: [("left = { clear = 9 }", "left = { clear = 0.3 }")]}, 2, ["left", "rip"]),
+        "plain-window", {PANEL: [("left = { clear = 9 }", "left = { clear = 0.3 }")]}, 2, ["left", "rip"]),
     "short-overhang": (
         "three-way-card", {PANEL: [("overhang = 8", "overhang = 0.2")]}, 2, ["overhang"]),
     "face-off-the-stock": (
@@ -71,19 +71,19 @@ IN_FILES = {
     "rank-twice": (
         "check", {PANEL: [("upright = 2, falling = 3", "upright = 3, falling = 3")]}, 2, ["rank"]),
     "a-million-joints": (
-        "demo", {PANEL: [("columns = 5", "columns = 5000"), ("rows = 7", "rows = 700")]}, 2,
+        "plain-window", {PANEL: [("columns = 5", "columns = 5000"), ("rows = 7", "rows = 700")]}, 2,
         ["joints", "limit"]),
     "a-slip-of-a-nought": (
-        "demo", {PANEL: [("columns = 5", "columns = 50000"), ("rows = 7", "rows = 70000")]}, 2,
+        "plain-window", {PANEL: [("columns = 5", "columns = 50000"), ("rows = 7", "rows = 70000")]}, 2,
         ["joints", "limit"]),
     # Joints, tool, machine: checks.
     "tool-wider-than-the-notch": (
         "router-square", {MACHINE: [("diameter = 3.0", "diameter = 4.06")]}, 1, ["slot-width"]),
     "beam-wider-than-the-notch": (
-        "demo", {MATERIAL: [("kerf = 0.15", "kerf = 1.56")]}, 1, ["slot-width"]),
+        "plain-window", {MATERIAL: [("kerf = 0.15", "kerf = 1.56")]}, 1, ["slot-width"]),
     "feed-too-fast": (
-        "demo", {MATERIAL: [("feed = 900", "feed = 12001")]}, 1, ["cut-feed", "12000"]),
-    "feed-too-slow": ("demo", {MATERIAL: [("feed = 900", "feed = 59.9")]}, 1, ["cut-feed", "60"]),
+        "plain-window", {MATERIAL: [("feed = 900", "feed = 12001")]}, 1, ["cut-feed", "12000"]),
+    "feed-too-slow": ("plain-window", {MATERIAL: [("feed = 900", "feed = 59.9")]}, 1, ["cut-feed", "60"]),
     "plunge-too-fast": (
         "router-square", {MATERIAL: [("plunge_feed = 300", "plunge_feed = 601")]}, 1,
         ["plunge-feed", "600"]),
@@ -106,21 +106,21 @@ IN_FILES = {
     "no-time-to-spin-up": (
         "router-square", {MACHINE: [("spin_up_s = 4", "spin_up_s = 1")]}, 1, ["spin-up"]),
     "power-too-low": (
-        "demo", {MATERIAL: [("power_percent = 60", "power_percent = 4.9")]}, 1, ["laser-power"]),
-    "no-bridges": ("demo", {MATERIAL: [("bridges = 2", "bridges = 0")]}, 1, ["bridges"]),
+        "plain-window", {MATERIAL: [("power_percent = 60", "power_percent = 4.9")]}, 1, ["laser-power"]),
+    "no-bridges": ("plain-window", {MATERIAL: [("bridges = 2", "bridges = 0")]}, 1, ["bridges"]),
     "no-tabs": ("router-square", {MATERIAL: [("tabs = 3", "tabs = 0")]}, 1, ["tabs"]),
     "too-short-to-hold": (
         "router-square", {MACHINE: [("hold_length = 80", "hold_length = 800")]}, 1,
         ["hold-length"]),
     "thin-section": (
-        "demo", {MATERIAL: [("least_section = 1.5", "least_section = 6.01")]}, 1, ["section"]),
+        "plain-window", {MATERIAL: [("least_section = 1.5", "least_section = 6.01")]}, 1, ["section"]),
     "press-beyond-the-material": (
-        "demo", {PANEL: [("clearance = 0.05", "clearance = -0.06")]}, 1, ["press"]),
+        "plain-window", {PANEL: [("clearance = 0.05", "clearance = -0.06")]}, 1, ["press"]),
     "openings-in-hardwood": (
         "three-way-card", {MATERIAL: [("tight_joints = false", "tight_joints = true")]}, 1,
         ["opening"]),
     "fillet-beyond-crush": (
-        "demo", {MATERIAL: [("crush = 0.1", "crush = 0.001")]}, 1, ["corner-fillet"]),
+        "plain-window", {MATERIAL: [("crush = 0.1", "crush = 0.001")]}, 1, ["corner-fillet"]),
     # Edge up: fence, gang, sticks, rails, holds.
     "fence-angle-below-the-bed's": (
         "check", {MACHINE: [("fence_deg = [20, 160]", "fence_deg = [60.01, 160]")]}, 1,
@@ -196,7 +196,7 @@ IN_FILES = {
         "check", {STOCK: [("length = 560", "length = 400")]}, 2, ["stock", "384 mm", "390 mm at least"]),
     # Material, machine and dialect that do not go together.
     "not-cleared-for-a-laser": (
-        "demo", {MATERIAL: [("[laser]", "[router]\nspeed_rpm = 16000\nplunge_feed = 300\n"
+        "plain-window", {MATERIAL: [("[laser]", "[router]\nspeed_rpm = 16000\nplunge_feed = 300\n"
                              "pass_depth = 1\nchip_load = [0.01, 0.06]\ntabs = 2\n"
                              "tab_width = 2\ntab_height = 0.5"),
                             ("kerf = 0.15", ""), ("flare = 0 ", "# "), ("power_percent = 60", ""),
@@ -204,49 +204,49 @@ IN_FILES = {
                             ("least_bridge_width = 0.3", ""), ("least_bridge_section = 0.4", "")]}, 2,
         ["laser"]),
     "must-not-be-lasered": (
-        "demo", {PANEL: [('"material.toml"', '"vinyl-sheet"')]}, 2, ["chlorine", "laser"]),
+        "plain-window", {PANEL: [('"material.toml"', '"vinyl-sheet"')]}, 2, ["chlorine", "laser"]),
     "refused-and-cleared": (
-        "demo", {MATERIAL: [("[laser]", 'laser_refused = "holds chlorine"\n[laser]')]}, 2,
+        "plain-window", {MATERIAL: [("[laser]", 'laser_refused = "holds chlorine"\n[laser]')]}, 2,
         ["laser_refused"]),
     "dialect-of-another-head": (
-        "demo", {PANEL: [('"post_processor.toml"', '"router-mm"')]}, 2, ["router"]),
+        "plain-window", {PANEL: [('"post_processor.toml"', '"router-mm"')]}, 2, ["router"]),
     "stock-too-short": (
-        "demo", {STOCK: [("length = 420", "length = 195")]}, 2, ["stock"]),
-    "stock-too-narrow": ("demo", {STOCK: [("width = 297", "width = 21")]}, 2, ["stock"]),
+        "plain-window", {STOCK: [("length = 420", "length = 195")]}, 2, ["stock"]),
+    "stock-too-narrow": ("plain-window", {STOCK: [("width = 297", "width = 21")]}, 2, ["stock"]),
     "stock-beyond-the-travel": (
-        "demo", {MACHINE: [("[600, 400]", "[190, 400]")]}, 2, ["travel"]),
+        "plain-window", {MACHINE: [("[600, 400]", "[190, 400]")]}, 2, ["travel"]),
     "too-little-stock": (
-        "demo", {STOCK: [("width = 297", "width = 30\ncount = 1")]}, 2, ["stock"]),
+        "plain-window", {STOCK: [("width = 297", "width = 30\ncount = 1")]}, 2, ["stock"]),
     # Dialects.
     "template-not-closed": (
-        "demo", {POST: [("X{{ x }}", "X{{ x }")]}, 2, ["travel"]),
+        "plain-window", {POST: [("X{{ x }}", "X{{ x }")]}, 2, ["travel"]),
     "template-with-an-unknown-value": (
-        "demo", {POST: [("X{{ x }}", "X{{ xx }}")]}, 2, ["travel", "xx"]),
-    "template-without-end": ("demo", {POST: [("X{{ x }}", "{% for a in [1] %}X{{ x }}")]}, 2, []),
+        "plain-window", {POST: [("X{{ x }}", "X{{ xx }}")]}, 2, ["travel", "xx"]),
+    "template-without-end": ("plain-window", {POST: [("X{{ x }}", "{% for a in [1] %}X{{ x }}")]}, 2, []),
     "template-that-runs-on": (
-        "demo", {POST: [("X{{ x }}", "{% for a in range(99999999) %}{% endfor %}X{{ x }}")]}, 2,
+        "plain-window", {POST: [("X{{ x }}", "{% for a in range(99999999) %}{% endfor %}X{{ x }}")]}, 2,
         []),
-    "template-that-drops-x": ("demo", {POST: [("G0 X{{ x }} ", "G0 ")]}, 2, ["travel"]),
-    "beam-never-off": ("demo", {POST: [('beam_off = "M5"', 'beam_off = ""')]}, 2, ["beam_off"]),
+    "template-that-drops-x": ("plain-window", {POST: [("G0 X{{ x }} ", "G0 ")]}, 2, ["travel"]),
+    "beam-never-off": ("plain-window", {POST: [('beam_off = "M5"', 'beam_off = ""')]}, 2, ["beam_off"]),
     "laser-without-beam": (
-        "demo", {POST: [('drives = "laser"', 'drives = "router"')]}, 2, []),
-    "decimals": ("demo", {POST: [("decimals = 3", "decimals = 9")]}, 2, ["decimals"]),
-    "layer-twice": ("demo", {POST: [('"lap-note"', '"lap-label"')]}, 2, ["lap-label"]),
+        "plain-window", {POST: [('drives = "laser"', 'drives = "router"')]}, 2, []),
+    "decimals": ("plain-window", {POST: [("decimals = 3", "decimals = 9")]}, 2, ["decimals"]),
+    "layer-twice": ("plain-window", {POST: [('"lap-note"', '"lap-label"')]}, 2, ["lap-label"]),
 }  # fmt: skip
 
 # Dialects whose lines a controller would read, with another meaning: the proof must tell.
 FALSE_DIALECTS = {
-    "inches": ("demo", [("G21", "G20")]),
-    "by-increments": ("demo", [("G90", "G91")]),
-    "another-plane": ("demo", [("G17", "G18")]),
-    "beam-stays-on": ("demo", [('beam_off = "M5"', 'beam_off = "M3"')]),
-    "beam-on-from-the-start": ("demo", [('start_head = "M5"', 'start_head = "M3 S1000"')]),
-    "x-and-y-exchanged": ("demo", [("G0 X{{ x }} Y{{ y }}", "G0 X{{ y }} Y{{ x }}")]),
-    "arcs-the-other-way": ("demo", [('arc_ccw = "G3', 'arc_ccw = "G2')]),
-    "cuts-as-rapids": ("demo", [('line = "G1', 'line = "G0')]),
-    "no-end": ("demo", [('end = "M2"', 'end = "M5"')]),
-    "no-feed": ("demo", [("F{{ feed }}", "F0")]),
-    "power-of-its-own": ("demo", [("S{{ power_word }}", "S1000")]),
+    "inches": ("plain-window", [("G21", "G20")]),
+    "by-increments": ("plain-window", [("G90", "G91")]),
+    "another-plane": ("plain-window", [("G17", "G18")]),
+    "beam-stays-on": ("plain-window", [('beam_off = "M5"', 'beam_off = "M3"')]),
+    "beam-on-from-the-start": ("plain-window", [('start_head = "M5"', 'start_head = "M3 S1000"')]),
+    "x-and-y-exchanged": ("plain-window", [("G0 X{{ x }} Y{{ y }}", "G0 X{{ y }} Y{{ x }}")]),
+    "arcs-the-other-way": ("plain-window", [('arc_ccw = "G3', 'arc_ccw = "G2')]),
+    "cuts-as-rapids": ("plain-window", [('line = "G1', 'line = "G0')]),
+    "no-end": ("plain-window", [('end = "M2"', 'end = "M5"')]),
+    "no-feed": ("plain-window", [("F{{ feed }}", "F0")]),
+    "power-of-its-own": ("plain-window", [("S{{ power_word }}", "S1000")]),
     "spindle-never-on": ("router-square", [("M3 S{{ speed }}", "S{{ speed }}")]),
     "spindle-backwards": ("router-square", [("M3 S{{ speed }}", "M4 S{{ speed }}")]),
     "no-wait": ("router-square", [("G4 P{{ dwell }}", "")]),
@@ -317,7 +317,7 @@ def test_all_faults_of_all_files_in_one_report(tmp_path):
         MATERIAL: [("kerf = 0.15", "kerf = nan")],
         MACHINE: [("travel_feed", "travel_fed")],
     }
-    panel, _ = write_edited(tmp_path / "in", "demo", edits)
+    panel, _ = write_edited(tmp_path / "in", "plain-window", edits)
     says = ["dpeth", "columns", "kerf", "travel_fed", "panel.toml", "material.toml"]
     refused(tmp_path, "check", panel, status=2, says=says)
 
@@ -333,7 +333,7 @@ def test_false_dialects_are_told(case, tmp_path):
     assert snapshot(tmp_path) == before
 
 
-@pytest.mark.parametrize("fixture", ["demo", "router-square"])
+@pytest.mark.parametrize("fixture", ["plain-window", "router-square"])
 def test_the_edited_fixtures_are_sound_without_edits(fixture, tmp_path):
     panel, _ = write_edited(tmp_path / "in", fixture, {})
     done = call("make", panel, "--out", tmp_path / "out")
@@ -342,7 +342,7 @@ def test_the_edited_fixtures_are_sound_without_edits(fixture, tmp_path):
 
 def test_a_failed_make_leaves_the_folder_as_it_was(tmp_path):
     out = tmp_path / "out"
-    assert call("make", fixture_path("panel", "demo"), "--out", out).returncode == 0
+    assert call("make", fixture_path("panel", "plain-window"), "--out", out).returncode == 0
     for case in ("unknown-key", "no-bridges", "template-not-closed", "stock-too-short"):
         base, edits, status, says = IN_FILES[case]
         panel, _ = write_edited(tmp_path / case, base, edits)
@@ -366,7 +366,7 @@ NOISE = {
 @pytest.mark.parametrize("kind", [PANEL, MACHINE, MATERIAL, STOCK, POST])
 @pytest.mark.parametrize("noise", NOISE)
 def test_noise_in_place_of_a_file(noise, kind, tmp_path):
-    panel, _ = write_edited(tmp_path / "in", "demo", {})
+    panel, _ = write_edited(tmp_path / "in", "plain-window", {})
     (tmp_path / "in" / f"{kind}.toml").write_bytes(NOISE[noise])
     out = ["--out", tmp_path / "out"]
     refused(tmp_path, "make", panel, *out, status=2, says=[f"{kind}.toml"])
@@ -374,7 +374,7 @@ def test_noise_in_place_of_a_file(noise, kind, tmp_path):
 
 @pytest.mark.parametrize("kind", [PANEL, MATERIAL])
 def test_a_hundred_megabytes_of_noise(kind, tmp_path):
-    panel, _ = write_edited(tmp_path / "in", "demo", {})
+    panel, _ = write_edited(tmp_path / "in", "plain-window", {})
     chunk = bytes((i * 7919 + i // 251) % 256 for i in range(1 << 20))
     with open(tmp_path / "in" / f"{kind}.toml", "wb") as file:
         for _ in range(100):
@@ -391,6 +391,6 @@ def test_a_folder_in_place_of_the_panel_file(tmp_path):
 def test_odd_values_are_no_fault(tmp_path):
     """What looks odd and is right: inches, lengths as text, a name in another script."""
     changes = {"name": "窓 №1", "ground.depth": "1/2 in", "ground.pitch_up": "1 in"}
-    path = write_job(tmp_path / "in", "demo", panel=changes)
+    path = write_job(tmp_path / "in", "plain-window", panel=changes)
     done = call("make", path, "--out", tmp_path / "out")
     assert done.returncode == 0, said(done)

@@ -250,6 +250,6 @@ def test_a_story_stick_is_checked_against_itself(even, tmp_path):
     ground = {"layout": "free", "depth": 9, "width": 80, "height": 71, "family": families}
     sides = {side: {"clear": 8} for side in ("left", "right", "bottom", "top")}
     panel = {"ground": ground, "outline": sides}
-    folder = workshop.make(workshop.write_job(tmp_path / "in", "demo", panel=panel), tmp_path / "out")
+    folder = workshop.make(workshop.write_job(tmp_path / "in", "plain-window", panel=panel), tmp_path / "out")
     text = html.unescape((folder / "sheet.html").read_text())
     assert ("every mark must meet the next" in text) == even

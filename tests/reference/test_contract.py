@@ -238,13 +238,13 @@ def test_the_same_input_gives_the_same_bytes(name, panel_file, made, tmp_path):
 
 def test_a_folder_is_replaced_as_a_whole(tmp_path, panel_file, made):
     out = make(fixture_path("panel", "three-way-card"), tmp_path / "job")
-    make(fixture_path("panel", "demo"), out)
-    assert tree(out) == tree(made(panel_file("demo")))
+    make(fixture_path("panel", "plain-window"), out)
+    assert tree(out) == tree(made(panel_file("plain-window")))
     assert [f.name for f in tmp_path.iterdir()] == ["job"], "nothing is left beside it"
 
 
 def test_json_on_standard_output_is_the_summary(tmp_path):
-    panel = fixture_path("panel", "demo")
+    panel = fixture_path("panel", "plain-window")
     done = call("make", panel, "--out", tmp_path / "job", "--json")
     assert done.returncode == 0 and done.stdout == (tmp_path / "job" / "job.json").read_text()
     for words in (["check", panel], ["prove", tmp_path / "job"]):
@@ -294,7 +294,7 @@ def test_pieces_lie_within_the_trim_and_do_not_overlap(flat_job):
 def test_a_small_bed_cuts_the_reachable_part_of_a_sheet(travel, tmp_path):
     """A sheet may be longer than the travel, if the bed holds it: all programs stay within the travel."""
     bed = {"x": [0, 420], "y": [0, 297]}
-    path = write_job(tmp_path / "in", "demo", machine={"travel": travel, "bed": bed})
+    path = write_job(tmp_path / "in", "plain-window", machine={"travel": travel, "bed": bed})
     folder = make(path, tmp_path / "out")
     for setup in summary(folder)["setups"]:
         (x0, y0), (x1, y1) = rs274.read((folder / setup["file"]).read_text()).extent()
@@ -364,10 +364,10 @@ def test_every_cut_file_was_replayed(flat_job):
         (["new", "round"], 2),
         ([], 2),
         (["cut"], 2),
-        (["make", fixture_path("panel", "demo")], 2),
+        (["make", fixture_path("panel", "plain-window")], 2),
         (["check"], 2),
-        (["check", fixture_path("panel", "demo"), "--jsno"], 2),
-        (["check", fixture_path("panel", "demo")], 0),
+        (["check", fixture_path("panel", "plain-window"), "--jsno"], 2),
+        (["check", fixture_path("panel", "plain-window")], 0),
         (["check", "no-such-panel.toml"], 2),
         (["prove", "no-such-folder"], 2),
     ],
@@ -380,7 +380,7 @@ def test_exit_statuses(tmp_path, words, status):
 
 
 def test_a_failed_check_is_status_1(tmp_path):
-    path = write_job(tmp_path / "in", "demo", material={"least_web": 22.5})
+    path = write_job(tmp_path / "in", "plain-window", material={"least_web": 22.5})
     done = call("make", path, "--out", tmp_path / "out")
     assert done.returncode == 1 and "web" in done.stderr and not done.stdout, said(done)
     assert not (tmp_path / "out").exists()
@@ -388,7 +388,7 @@ def test_a_failed_check_is_status_1(tmp_path):
 
 def test_what_the_system_refuses_is_status_3(tmp_path):
     """/proc takes no folder from anyone."""
-    done = call("make", fixture_path("panel", "demo"), "--out", "/proc/lapwright-job")
+    done = call("make", fixture_path("panel", "plain-window"), "--out", "/proc/lapwright-job")
     assert done.returncode == 3 and done.stderr and not done.stdout, said(done)
 
 

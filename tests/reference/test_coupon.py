@@ -71,7 +71,7 @@ class Coupon:
 def beam(tmp_path_factory):
     material = {"laser.kerf": 0.23, "thickness": 2.37, "crush": 0.5}
     panel = {"ground.depth": 13.1, "cut.clearance": 0.11}
-    return Coupon(tmp_path_factory.mktemp("beam"), "demo", panel=panel, material=material)
+    return Coupon(tmp_path_factory.mktemp("beam"), "plain-window", panel=panel, material=material)
 
 
 @pytest.fixture(scope="module", params=["corner", "none"])
@@ -98,7 +98,7 @@ def beam_fit(tmp_path_factory):
     material = {"laser.kerf": 0.23, "thickness": 2.37, "crush": 0.5, "press": 0.04, "play": 0.3}
     panel = {"ground.depth": 13.1, "cut.clearance": 0.11, "cut.dxf_version": "both"}
     folder = tmp_path_factory.mktemp("beam-fit")
-    return Coupon(folder, "demo", "fit", panel=panel, material=material)
+    return Coupon(folder, "plain-window", "fit", panel=panel, material=material)
 
 
 @pytest.fixture(scope="module")
@@ -294,7 +294,7 @@ def test_a_fit_that_was_written_down_lets_the_panels_own_joints_slide(tmp_path, 
     """The whole round: the coupon cut and tried, the clearance written, the panel made; every notch of
     its bars is as much wider than the bar as bars need, to a step."""
     material = {"thickness": 1.53}
-    coupon = Coupon(tmp_path, "demo", "fit", material=material)
+    coupon = Coupon(tmp_path, "plain-window", "fit", material=material)
     before = (tmp_path / "in" / "panel.toml").read_text()
     notch, binds = slides(coupon, 0.15, 1.53 + play)
     panel = tmp_path / "in" / "panel.toml"
@@ -328,7 +328,7 @@ def notch_widths(folder, cut):
 @pytest.mark.parametrize("flare", [0.0, 0.05, 0.13])
 def test_flare_shows_as_gap_at_the_wider_face(tmp_path, flare):
     """Notches swept with the wider cut: half of what they are wider than the bar is the gap told."""
-    panel = write_job(tmp_path / "in", "demo", material={"laser.flare": flare})
+    panel = write_job(tmp_path / "in", "plain-window", material={"laser.flare": flare})
     folder = make(panel, tmp_path / "out")
     widest = max(notch_widths(folder, 0.15 + flare))
     told = summary(folder)["dry_fit"]["largest_gap_mm"]
@@ -354,7 +354,7 @@ def test_a_corrected_file_makes_joints_that_fit(tmp_path):
     """The whole round: a coupon cut 0.06 too wide, read, written down; then the panel's own notches,
     cut with the same beam, have their drawn width."""
     true = 0.21
-    coupon = Coupon(tmp_path, "demo")
+    coupon = Coupon(tmp_path, "plain-window")
     material = tmp_path / "in" / "material.toml"
     notch = first_fit(coupon, true, 1.5)
     done = call("read-coupon", coupon.folder, "--notch", notch, "--into", material)

@@ -12,7 +12,7 @@ import rs274
 from sweeps import REPLAY, SPECK, paths, swept
 from workshop import DIALECTS, call, fixture, make, millimetres, said, sources, summary, write_job
 
-BASE = {"demo": "laser-mm", "router-square": "router-mm"}
+BASE = {"plain-window": "laser-mm", "router-square": "router-mm"}
 
 
 class Cut:

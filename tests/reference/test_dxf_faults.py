@@ -50,7 +50,7 @@ class Replay:
         self.process.wait(60)
 
 
-@pytest.fixture(scope="module", params=["demo", "router-square", "hemp-leaf-outlines"])
+@pytest.fixture(scope="module", params=["plain-window", "router-square", "hemp-leaf-outlines"])
 def job(request, tmp_path_factory):
     """(replay, the texts of a job's DXF files): a beam's, a cutter's, and dashes of folds in two woods."""
     folder = tmp_path_factory.mktemp(request.param)

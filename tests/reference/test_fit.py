@@ -343,9 +343,9 @@ def test_edge_up_counts_sticks_and_loads(tmp_path):
 
 def test_a_lapped_surround_counts_with_its_ears(tmp_path):
     """Its sides are as wide as the stock is thick, and run on past the notch at each corner, which is wider
-    by the clearance (demo: 0.05)."""
+    by the clearance (plain window: 0.05)."""
     laps = {"width": 1.5, "cut": "laps", "ear": 4.7}
-    path = write_job(tmp_path, "demo", panel={"surround": laps})
+    path = write_job(tmp_path, "plain-window", panel={"surround": laps})
     out = tmp_path / "fitted.toml"
     done = call(
         "fit", path, "--outer", "173.3x131.9", "--pitch", "19..27", "--json", "--write", out

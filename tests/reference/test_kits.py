@@ -13,7 +13,7 @@ from workshop import call, make, said, sources, summary, write_job
 SVG = "{http://www.w3.org/2000/svg}"
 # Quantity, panels in a kit, spares in each kit, spares for all.
 CASES = [(6, 2, 1, 3), (5, 5, 2, 0), (7, 1, 0, 1), (4, 1, 3, 0)]
-BASES = ["demo", "hemp-leaf-card", "router-square"]
+BASES = ["plain-window", "hemp-leaf-card", "router-square"]
 
 
 def kits_job(folder, base, quantity, panels, spares, common):
@@ -156,7 +156,7 @@ def test_proven_and_the_same_twice(tmp_path):
 
 
 def test_without_kits_nothing_changes(tmp_path):
-    plain = make(write_job(tmp_path / "a", "demo"), tmp_path / "plain")
+    plain = make(write_job(tmp_path / "a", "plain-window"), tmp_path / "plain")
     job = summary(plain)
     assert job["kits"] is None
     assert all(c["spares"] == 0 for c in job["classes"])
@@ -166,7 +166,7 @@ def test_without_kits_nothing_changes(tmp_path):
 def test_a_lapped_surround_has_spares(tmp_path):
     surround = {"width": 1.5, "cut": "laps"}
     kits = {"panels": 2, "spares": 1, "common_spares": 1}
-    path = write_job(tmp_path, "demo", panel={"quantity": 4, "kits": kits, "surround": surround})
+    path = write_job(tmp_path, "plain-window", panel={"quantity": 4, "kits": kits, "surround": surround})
     done = call("check", path, "--json")
     assert done.returncode == 0, said(done)
     job = json.loads(done.stdout)
@@ -180,11 +180,11 @@ def test_a_lapped_surround_has_spares(tmp_path):
 @pytest.mark.parametrize(
     "base, changes, right",
     [
-        ("demo", {"quantity": 10, "kits": {"panels": 3}}, "quantity = 9 or 12"),
-        ("demo", {"quantity": 2, "kits": {"panels": 3}}, "quantity = 3"),
-        ("demo", {"kits": {"spares": -1}}, "from 0 to 1000"),
-        ("demo", {"kits": {"panels": 0}}, "panels"),
-        ("demo", {"kits": {"spare": 1}}, "spares"),
+        ("plain-window", {"quantity": 10, "kits": {"panels": 3}}, "quantity = 9 or 12"),
+        ("plain-window", {"quantity": 2, "kits": {"panels": 3}}, "quantity = 3"),
+        ("plain-window", {"kits": {"spares": -1}}, "from 0 to 1000"),
+        ("plain-window", {"kits": {"panels": 0}}, "panels"),
+        ("plain-window", {"kits": {"spare": 1}}, "spares"),
         ("check", {"kits": {"spares": 1}}, "sticks.spares"),
         ("check", {"quantity": 3, "kits": {"panels": 2, "common_spares": 1}}, "sticks.spares"),
     ],

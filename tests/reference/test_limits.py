@@ -58,7 +58,7 @@ HOSTILE = {
 def received(tmp_path_factory):
     """A folder as it comes from someone else."""
     out = tmp_path_factory.mktemp("received") / "job"
-    done = call("make", fixture_path("panel", "demo"), "--out", out)
+    done = call("make", fixture_path("panel", "plain-window"), "--out", out)
     assert done.returncode == 0, said(done)
     return out
 
@@ -73,7 +73,7 @@ def with_end(text, end):
 def test_a_template_takes_neither_memory_nor_stack(case, tmp_path, received):
     """As a maker's own file, and in a folder that is proven."""
     post = with_end(fixture_path("post_processor", "laser-mm").read_text(), HOSTILE[case])
-    panel, _ = write_edited(tmp_path / "in", "demo", {})
+    panel, _ = write_edited(tmp_path / "in", "plain-window", {})
     (tmp_path / "in" / "post_processor.toml").write_text(post)
     done = in_bounds("check", panel)
     assert done.returncode == 2 and "gcode.end" in done.stderr, said(done)
@@ -92,7 +92,7 @@ def test_the_bounds_leave_room_for_a_sound_dialect(tmp_path, received):
 
 def test_a_template_writes_so_many_lines(tmp_path):
     for lines, status in [(39, 0), (40, 2)]:
-        panel, _ = write_edited(tmp_path / str(lines), "demo", {})
+        panel, _ = write_edited(tmp_path / str(lines), "plain-window", {})
         text = fixture_path("post_processor", "laser-mm").read_text()
         end = "\n".join(["(a remark)"] * lines)
         (tmp_path / str(lines) / "post_processor.toml").write_text(with_end(text, end))
@@ -119,7 +119,7 @@ DEEP = {
 @pytest.mark.parametrize("case", DEEP)
 def test_a_file_goes_so_deep_and_no_deeper(case, kind, tmp_path):
     text, says = DEEP[case]
-    panel, _ = write_edited(tmp_path, "demo", {})
+    panel, _ = write_edited(tmp_path, "plain-window", {})
     (tmp_path / f"{kind}.toml").write_text(text)
     done = in_bounds("check", panel)
     assert done.returncode == 2 and f"{kind}.toml" in done.stderr, said(done)
@@ -142,7 +142,7 @@ def test_a_large_file_in_a_folder_is_not_read(tmp_path, received):
     """Ten gigabytes in place of a program; the disk holds none of them (a sparse file)."""
     folder = shutil.copytree(received, tmp_path / "job")
     limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))  # noqa: E731
-    for name in ["gcode/demo-window-sheet-01.nc", "panel.svg", "source/panel.toml", "job.json"]:
+    for name in ["gcode/plain-window-sheet-01.nc", "panel.svg", "source/panel.toml", "job.json"]:
         sound = (folder / name).read_bytes()
         with open(folder / name, "r+b") as file:
             file.truncate(10 << 30)
@@ -154,7 +154,7 @@ def test_a_large_file_in_a_folder_is_not_read(tmp_path, received):
 
 def test_a_longer_program_is_still_told_line_by_line(tmp_path, received):
     folder = shutil.copytree(received, tmp_path / "job")
-    program = folder / "gcode" / "demo-window-sheet-01.nc"
+    program = folder / "gcode" / "plain-window-sheet-01.nc"
     program.write_text(program.read_text().replace("M2\n", "G0 X1 Y1\nM2\n"))
     done = call("prove", folder)
     assert done.returncode == 1 and "line" in done.stderr and program.name in done.stderr, said(done)
@@ -162,20 +162,20 @@ def test_a_longer_program_is_still_told_line_by_line(tmp_path, received):
 
 # Values just beyond and just inside: (base, changes beyond, words, changes inside).
 VALUES = {
-    "name": ("demo", {"panel": {"name": "x" * 201}}, ["name", "200 characters"],
+    "name": ("plain-window", {"panel": {"name": "x" * 201}}, ["name", "200 characters"],
              {"panel": {"name": "x" * 200}}),
-    "quantity": ("demo", {"panel": {"quantity": 10_001}}, ["quantity", "10000"], None),
-    "spares": ("demo", {"panel": {"kits": {"spares": 1_001}}}, ["spares", "1000"], None),
-    "joint-limit": ("demo", {"panel": {"joint_limit": 1_000_001}}, ["joint_limit", "1000000"],
+    "quantity": ("plain-window", {"panel": {"quantity": 10_001}}, ["quantity", "10000"], None),
+    "spares": ("plain-window", {"panel": {"kits": {"spares": 1_001}}}, ["spares", "1000"], None),
+    "joint-limit": ("plain-window", {"panel": {"joint_limit": 1_000_001}}, ["joint_limit", "1000000"],
                     {"panel": {"joint_limit": 1_000_000}}),
-    "joints": ("demo", {"panel": {"joint_limit": 30}}, ["joints", "30"],
+    "joints": ("plain-window", {"panel": {"joint_limit": 30}}, ["joints", "30"],
                {"panel": {"joint_limit": 60}}),
-    "pieces": ("demo", {"panel": {"quantity": 10_000, "kits": {"spares": 44}}},
+    "pieces": ("plain-window", {"panel": {"quantity": 10_000, "kits": {"spares": 44}}},
                ["1020000 pieces", "1000000"], None),
-    "blanks": ("demo", {"stock": {"blank": [{"name": "a", "length": 420, "width": 297}] * 101}},
+    "blanks": ("plain-window", {"stock": {"blank": [{"name": "a", "length": 420, "width": 297}] * 101}},
                ["blank", "100"],
                {"stock": {"blank": [{"name": "a", "length": 420, "width": 297}] * 100}}),
-    "kerf": ("demo", {"material": {"laser.kerf": 0.0199}}, ["kerf", "0.02"],
+    "kerf": ("plain-window", {"material": {"laser.kerf": 0.0199}}, ["kerf", "0.02"],
              {"material": {"laser.kerf": 0.02}}),
     "cutter": ("router-square", {"machine": {"router.tool.diameter": 0.0999}}, ["diameter", "0.1"],
                None),
@@ -193,7 +193,7 @@ def test_values_have_limits(case, tmp_path):
 
 
 @pytest.mark.parametrize("dialect", ["laser-mm", "laser-inch", "laser-lines-mm", "laser-follow-mm"])
-@pytest.mark.parametrize("panel", ["demo", "three-way-card", "hemp-leaf-outlines"])
+@pytest.mark.parametrize("panel", ["plain-window", "three-way-card", "hemp-leaf-outlines"])
 def test_the_least_kerf_can_be_proven(panel, dialect, tmp_path):
     """The limit is no narrower than what the proof can tell."""
     name = fixture("panel", panel)["material"]
@@ -216,7 +216,7 @@ def test_a_board_that_may_not_be_cut_into_is_told(base, says, tmp_path):
 def test_sheets_are_counted(tmp_path):
     """A blank that takes one bar: 14 bars of 7,143 panels are 100,002 sheets."""
     stock = {"blank": [{"name": "narrow", "length": 200, "width": 16}], "trim": 0}
-    panel = write_job(tmp_path / "in", "demo", panel={"quantity": 7143}, stock=stock)
+    panel = write_job(tmp_path / "in", "plain-window", panel={"quantity": 7143}, stock=stock)
     done = refused(tmp_path, "make", panel, "--out", tmp_path / "out", status=2, says=["100000", "sheets"])
     assert "100002" in done.stderr, said(done)
 

@@ -33,9 +33,9 @@ from workshop import (
 SMALL = {"ground.columns": 2, "ground.rows": 2, "ground.pitch_across": 41.3, "ground.pitch_up": 37.7}
 # name: (base, what write_job takes, whether pieces are joined end to end)
 JOBS = {
-    "many of the demo": ("demo", {"panel": {"quantity": 37}}, False),
+    "many of a plain window": ("plain-window", {"panel": {"quantity": 37}}, False),
     "kits with spares": (
-        "demo",
+        "plain-window",
         {"panel": {"quantity": 26, "kits": {"panels": 2, "spares": 1, "common_spares": 3}}},
         False,
     ),
@@ -354,7 +354,7 @@ def test_changed_loads_are_refused(name, made_once, tmp_path):
 
 
 def test_one_panel_without_equal_sheets_has_no_loads(tmp_path):
-    folder = make(write_job(tmp_path / "in", "demo"), tmp_path / "out")
+    folder = make(write_job(tmp_path / "in", "plain-window"), tmp_path / "out")
     told = summary(folder)
     assert [s["loads"] for s in told["setups"]] == [1]
     assert not (folder / "loads.csv").exists()
@@ -363,7 +363,7 @@ def test_one_panel_without_equal_sheets_has_no_loads(tmp_path):
 
 def test_times_count_every_run(tmp_path):
     """A job of so many panels runs at least as long as the sheets it takes at the minutes of each."""
-    folder = make(write_job(tmp_path / "in", "demo", panel={"quantity": 30}), tmp_path / "out")
+    folder = make(write_job(tmp_path / "in", "plain-window", panel={"quantity": 30}), tmp_path / "out")
     told = summary(folder)
     minutes = sum(s["minutes"] * s["loads"] for s in told["setups"])
     page = (folder / "sheet.html").read_text()

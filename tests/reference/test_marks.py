@@ -265,7 +265,7 @@ def test_pictures_show_the_mark_at_its_end(folder):
 
 
 def test_flat_bars_have_no_mark(made):
-    folder = made(fixture_path("panel", "demo"))
+    folder = made(fixture_path("panel", "plain-window"))
     job = summary(folder)
     assert all(m["mark"] is None for m in job["members"] + job["classes"])
     assert "Mark at" not in str(job["assembly"])

@@ -232,7 +232,7 @@ def test_one_name_in_every_file(tmp_path):
     sign."""
     name = "Ölgöße №5: 50 % (weiß) — 4 × ő; €9^!"
     names = {key: "x" for key in KEYS} | {"panel": name}
-    made = job(tmp_path, "demo", "laser-mm", names, dxf_version="both")
+    made = job(tmp_path, "plain-window", "laser-mm", names, dxf_version="both")
     (program,) = [p for n, p in made.programs().items() if n.endswith("sheet-01.nc") and "air-run" not in n]
     remarks = [text for _, text in program.remarks]
     assert any(text.startswith("Olgosse No5 - 50 percent weiss -- 4 x o, EUR9 .") for text in remarks), remarks
@@ -248,11 +248,11 @@ def test_one_name_in_every_file(tmp_path):
 NOTHING = ["!?", "( )", "%%", "...", "—", "\u200b", "^^", "'"]
 # Where a name stands: kind of file, the line of the fixture, and a line in its place.
 PLACES = {
-    "panel": ("demo", "panel", 'name = "demo window"'),
-    "machine": ("demo", "machine", None),
-    "material": ("demo", "material", None),
-    "stock": ("demo", "stock", None),
-    "post": ("demo", "post_processor", None),
+    "panel": ("plain-window", "panel", 'name = "plain window"'),
+    "machine": ("plain-window", "machine", None),
+    "material": ("plain-window", "material", None),
+    "stock": ("plain-window", "stock", None),
+    "post": ("plain-window", "post_processor", None),
     "family": ("new-free", "panel", 'name = "post"'),
 }
 

@@ -17,9 +17,9 @@ from workshop import ROOT, make, sources, summary, write_job
 VERSION = tomllib.loads((ROOT / "Cargo.toml").read_text())["package"]["version"]
 HELD = re.compile(r"[A-Za-z0-9 .,\-+=/]*")
 JOBS = {
-    "laser": ("demo", {}),
-    "laser-inch": ("demo", {"post_processor": {"": "laser-inch"}}),
-    "laser-follow": ("demo", {"post_processor": {"": "laser-follow-mm"}}),
+    "laser": ("plain-window", {}),
+    "laser-inch": ("plain-window", {"post_processor": {"": "laser-inch"}}),
+    "laser-follow": ("plain-window", {"post_processor": {"": "laser-follow-mm"}}),
     "router": ("router-square", {}),
     "router-lines": ("router-square", {"post_processor": {"": "router-lines-inch"}}),
     "gang": ("three-way-hardwood", {"panel": {"sticks.bed": 0.3}}),

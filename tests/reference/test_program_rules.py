@@ -319,7 +319,7 @@ def test_power_is_percent_of_the_full_word(tmp_path):
     """S = percent / 100 * the machine's S word for full power."""
     path = write_job(
         tmp_path / "in",
-        "demo",
+        "plain-window",
         material={"laser.power_percent": 37},
         machine={"laser.full_power_word": 255},
     )

@@ -117,7 +117,7 @@ def test_a_missing_file_fails(name, panel_file, made, copy):
 
 @pytest.mark.parametrize("where", ["more.txt", "gcode/sheet-99.nc", "source/other.toml", "new/x"])
 def test_an_unlisted_file_fails(where, panel_file, made, copy):
-    folder = copy(made(panel_file("demo")))
+    folder = copy(made(panel_file("plain-window")))
     (folder / where).parent.mkdir(exist_ok=True)
     (folder / where).write_text("M2\n")
     done = proves(folder)
@@ -125,7 +125,7 @@ def test_an_unlisted_file_fails(where, panel_file, made, copy):
 
 
 def test_a_link_in_place_of_a_file_fails(panel_file, made, copy, tmp_path):
-    folder = copy(made(panel_file("demo")))
+    folder = copy(made(panel_file("plain-window")))
     program = next((folder / "gcode").iterdir())
     elsewhere = tmp_path / "elsewhere.nc"
     program.rename(elsewhere)
@@ -146,7 +146,7 @@ EDITS = {
 
 @pytest.mark.parametrize("what", EDITS)
 def test_an_edited_summary_fails(what, panel_file, made, copy):
-    folder = copy(made(panel_file("demo")))
+    folder = copy(made(panel_file("plain-window")))
     job = summary(folder)
     EDITS[what](job)
     (folder / "job.json").write_text(json.dumps(job, indent=2) + "\n")
@@ -156,8 +156,8 @@ def test_an_edited_summary_fails(what, panel_file, made, copy):
 
 def test_a_program_and_its_digest_changed_together_fail(panel_file, made, copy):
     """A digest written anew does not make a changed program true: it is made again and replayed."""
-    folder = copy(made(panel_file("demo")))
-    program = folder / "gcode" / "demo-window-sheet-01.nc"
+    folder = copy(made(panel_file("plain-window")))
+    program = folder / "gcode" / "plain-window-sheet-01.nc"
     text = program.read_text()
     changed = text.replace("X144.175", "X143.175", 1)
     assert changed != text
@@ -179,6 +179,6 @@ def test_what_is_no_job_folder(what, tmp_path, panel_file, made):
     elif what != "missing":
         folder.mkdir()
     if what == "only-summary":
-        shutil.copy(made(panel_file("demo")) / "job.json", folder)
+        shutil.copy(made(panel_file("plain-window")) / "job.json", folder)
     done = call("prove", folder)
     assert done.returncode in (1, 2) and done.stderr and not done.stdout, said(done)

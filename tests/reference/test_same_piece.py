@@ -78,7 +78,7 @@ def by_hand(folder, flat=True, seed=1, order=(0, 1), jitter=0.004, **more):
     }  # fmt: skip
     if flat:
         panel |= {"cut.method": "flat"}
-        return write_job(folder, "demo", panel=panel, machine=odd.BED, material=odd.CARD, stock=odd.SHEET)
+        return write_job(folder, "plain-window", panel=panel, machine=odd.BED, material=odd.CARD, stock=odd.SHEET)
     panel |= {"outline.overhang": 30, "surround": None, "sticks": {"lead": 55, "tail": 55, "saw_kerf": 1.5}}
     return write_job(folder, "check", **roomy(panel, material=SOFT))
 

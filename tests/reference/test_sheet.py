@@ -54,7 +54,7 @@ def sheets(tmp_path_factory):
         made[name] = workshop.make(workshop.fixture_path("panel", name), at / name)
     made["odd"] = workshop.make(workshop.write_job(at / "odd-files", "check", **ODD), at / "odd")
     coupon = at / "coupon"
-    done = workshop.call("coupon", workshop.fixture_path("panel", "demo"), "--out", coupon)
+    done = workshop.call("coupon", workshop.fixture_path("panel", "plain-window"), "--out", coupon)
     assert done.returncode == 0, workshop.said(done)
     made["coupon"] = coupon
     return {name: opened(folder) for name, folder in made.items()}
@@ -374,7 +374,7 @@ def test_the_same_panel_makes_the_same_sheet(tmp_path):
 
 
 def test_a_letter_that_the_fonts_lack_is_told(tmp_path):
-    panel = workshop.write_job(tmp_path / "files", "demo", panel={"name": "組 window"})
+    panel = workshop.write_job(tmp_path / "files", "plain-window", panel={"name": "組 window"})
     done = workshop.call("make", panel, "--out", tmp_path / "out")
     assert done.returncode == 0, workshop.said(done)
     assert "組" in done.stderr and "question mark" in done.stderr

@@ -24,7 +24,7 @@ LASERED = [m for m in MATERIALS if "laser" in fixture("material", m)]
 def small_job(tmp_path, machine, material):
     """A square lattice of 2 by 2 cells of a material on a machine; the folder of the job."""
     laser = "laser" in fixture("machine", machine)
-    base = "demo" if laser else "router-square"
+    base = "plain-window" if laser else "router-square"
     kind = material.split("-")[0]
     path = write_job(
         tmp_path / "in",

@@ -48,7 +48,7 @@ def outline(corners):
 def framed(folder, corners, surround, **more):
     """A lattice in card within these corners, with a surround."""
     panel = {"ground": GROUND, "outline": outline(corners), "surround": surround, **more}
-    return write_job(folder, "demo", panel=panel, machine=BED, stock=SHEET)
+    return write_job(folder, "plain-window", panel=panel, machine=BED, stock=SHEET)
 
 
 def inner_of(corners):

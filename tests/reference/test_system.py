@@ -16,7 +16,7 @@ import pytest
 from refusals import refused, snapshot
 from workshop import PROGRAM, call, fixture_path, said, write_job
 
-DEMO = fixture_path("panel", "demo")
+PANEL = fixture_path("panel", "plain-window")
 # A run that waits for ever is ended after this; the machine may be busy.
 SECONDS = 60
 
@@ -24,7 +24,7 @@ SECONDS = 60
 @pytest.fixture
 def job(tmp_path):
     out = tmp_path / "out"
-    assert call("make", DEMO, "--out", out).returncode == 0
+    assert call("make", PANEL, "--out", out).returncode == 0
     return out
 
 
@@ -62,7 +62,7 @@ def test_a_wait_has_an_end(tmp_path, job):
     lock = os.open(tmp_path, os.O_RDONLY)
     fcntl.flock(lock, fcntl.LOCK_EX)
     start = time.monotonic()
-    done = call("make", DEMO, "--out", job, timeout=120)
+    done = call("make", PANEL, "--out", job, timeout=120)
     waited = time.monotonic() - start
     os.close(lock)
     assert done.returncode == 3 and not done.stdout, said(done)
@@ -96,7 +96,7 @@ ODD = ["pipe", "socket", "/dev/zero"]
 @pytest.mark.parametrize("kind", ODD)
 @pytest.mark.parametrize("what", ["panel", "machine", "fit", "coupon"])
 def test_only_plain_files_are_read(what, kind, tmp_path):
-    panel = write_job(tmp_path, "demo")
+    panel = write_job(tmp_path, "plain-window")
     name = "machine.toml" if what == "machine" else "panel.toml"
     (tmp_path / name).unlink()
     odd_file(kind, tmp_path / name)
@@ -112,7 +112,7 @@ def test_only_plain_files_are_read(what, kind, tmp_path):
 @pytest.mark.parametrize("kind", ODD)
 def test_no_pipe_is_waited_for_in_a_folder(kind, tmp_path, job):
     """As job.json of a folder that is to be replaced; and in place of any file of one that is proven."""
-    for name in ["job.json", "panel.svg", "gcode/demo-window-sheet-01.nc", "source/stock.toml"]:
+    for name in ["job.json", "panel.svg", "gcode/plain-window-sheet-01.nc", "source/stock.toml"]:
         (job / name).rename(tmp_path / "kept")
         odd_file(kind, job / name)
         done = call("prove", job, timeout=SECONDS)
@@ -127,7 +127,7 @@ def test_no_pipe_is_waited_for_in_a_folder(kind, tmp_path, job):
 
 def coupon(tmp_path):
     """A kerf coupon, and the maker's own material file that it is read into."""
-    panel = write_job(tmp_path / "own", "demo")
+    panel = write_job(tmp_path / "own", "plain-window")
     done = call("coupon", panel, "--out", tmp_path / "coupon")
     assert done.returncode == 0, said(done)
     return tmp_path / "own" / "material.toml", ["read-coupon", tmp_path / "coupon", "--notch", "10", "--into"]
@@ -151,7 +151,7 @@ def test_wrong_places_are_wrong_calls(verb, tmp_path):
     (tmp_path / "real").mkdir()
     (tmp_path / "lnk").symlink_to("real")
     (tmp_path / "file").write_text("mine")
-    panel = [] if verb == "demo" else [DEMO]
+    panel = [] if verb == "demo" else [PANEL]
     for out in [
         f"{tmp_path}/lnk/", f"{tmp_path}/lnk/.", f"{tmp_path}/lnk//", f"{tmp_path}/file/out",
         f"{tmp_path}/{'x' * 241}", f"{tmp_path}/{'x' * 300}", f"{tmp_path}/{'x' * 300}/out",
@@ -169,16 +169,16 @@ def test_a_name_that_is_too_long_is_a_wrong_call(words, tmp_path):
 
 
 def test_a_job_that_holds_a_link_or_a_folder_too_many_fails_the_proof(tmp_path, job):
-    program = job / "gcode" / "demo-window-sheet-01.nc"
+    program = job / "gcode" / "plain-window-sheet-01.nc"
     program.rename(tmp_path / "elsewhere")
     program.symlink_to(tmp_path / "elsewhere")
     done = call("prove", job)
-    assert done.returncode == 1 and "gcode/demo-window-sheet-01.nc" in done.stderr, said(done)
+    assert done.returncode == 1 and "gcode/plain-window-sheet-01.nc" in done.stderr, said(done)
     assert "panel.svg" not in done.stderr, "the others are told to be sound"
     program.unlink()
     program.mkdir()
     done = call("prove", job)
-    assert done.returncode == 1 and "gcode/demo-window-sheet-01.nc" in done.stderr, said(done)
+    assert done.returncode == 1 and "gcode/plain-window-sheet-01.nc" in done.stderr, said(done)
 
 
 # What is left, and what stays.
@@ -187,7 +187,7 @@ def test_a_job_that_holds_a_link_or_a_folder_too_many_fails_the_proof(tmp_path, 
 @pytest.mark.parametrize("mode", [0o700, 0o750, 0o2775, 0o1777, 0o555])
 def test_a_replaced_folder_keeps_its_mode(mode, tmp_path, job):
     job.chmod(mode)
-    done = call("make", DEMO, "--out", job)
+    done = call("make", PANEL, "--out", job)
     assert done.returncode == 0, said(done)
     assert stat.S_IMODE(job.stat().st_mode) == mode
     assert sorted(os.listdir(tmp_path)) == ["out"]
@@ -198,7 +198,7 @@ def test_a_replaced_folder_keeps_its_mode(mode, tmp_path, job):
 @pytest.mark.parametrize("there", [False, True])
 def test_what_has_our_passing_name_is_not_deleted(there, kind, name, tmp_path):
     if there:
-        assert call("make", DEMO, "--out", tmp_path / "out").returncode == 0
+        assert call("make", PANEL, "--out", tmp_path / "out").returncode == 0
     path = tmp_path / name
     if kind == "folder":
         path.mkdir()
@@ -208,19 +208,19 @@ def test_what_has_our_passing_name_is_not_deleted(there, kind, name, tmp_path):
     else:
         (tmp_path / "real").mkdir()
         path.symlink_to("real")
-    refused(tmp_path, "make", DEMO, "--out", tmp_path / "out", status=2, says=[name])
+    refused(tmp_path, "make", PANEL, "--out", tmp_path / "out", status=2, says=[name])
 
 
 def test_a_killed_run_is_cleared_by_the_next(tmp_path):
     """A run that is ended while its folder is brought to the disk."""
     for at in ["/panel.svg", "/source/stock.toml", "/gcode"]:
         done = subprocess.run(
-            [PROGRAM, "make", DEMO, "--out", tmp_path / "out"], env=synced(tmp_path, kill=at)
+            [PROGRAM, "make", PANEL, "--out", tmp_path / "out"], env=synced(tmp_path, kill=at)
         )
         assert done.returncode == -signal.SIGKILL
         left = {".out.lapwright-new"}
         assert {n for n in os.listdir(tmp_path) if "lapwright" in n or n == "out"} == left
-        assert call("make", DEMO, "--out", tmp_path / "out").returncode == 0
+        assert call("make", PANEL, "--out", tmp_path / "out").returncode == 0
         assert not (tmp_path / ".out.lapwright-new").exists()
         assert call("prove", tmp_path / "out").returncode == 0
         shutil.rmtree(tmp_path / "out")
@@ -229,11 +229,11 @@ def test_a_killed_run_is_cleared_by_the_next(tmp_path):
 def test_a_run_killed_after_the_exchange_is_cleared_by_the_next(tmp_path, job):
     """The old job has the passing name then, and is known by its job.json."""
     env = synced(tmp_path, kill=f"/{tmp_path.name}")
-    done = subprocess.run([PROGRAM, "make", DEMO, "--out", job], env=env)
+    done = subprocess.run([PROGRAM, "make", PANEL, "--out", job], env=env)
     assert done.returncode == -signal.SIGKILL
     assert (tmp_path / ".out.lapwright-new" / "job.json").exists()
     assert call("prove", job).returncode == 0
-    assert call("make", DEMO, "--out", job).returncode == 0
+    assert call("make", PANEL, "--out", job).returncode == 0
     assert sorted(os.listdir(tmp_path)) == ["out", "shim"]
 
 
@@ -300,8 +300,8 @@ def synced(folder, **more):
 def test_all_of_a_folder_is_on_the_disk_before_it_is_in_place(there, tmp_path):
     out = tmp_path / "out"
     if there:
-        assert call("make", DEMO, "--out", out).returncode == 0
-    done = call("make", DEMO, "--out", out, env=synced(tmp_path))
+        assert call("make", PANEL, "--out", out).returncode == 0
+    done = call("make", PANEL, "--out", out, env=synced(tmp_path))
     assert done.returncode == 0, said(done)
     log = (tmp_path / "shim" / "log").read_text().splitlines()
     fresh = tmp_path / ".out.lapwright-new"
@@ -325,7 +325,7 @@ def test_a_disk_that_fails_leaves_nothing(fail, out, tmp_path):
     """Not the folders above either that had to be made."""
     env = synced(tmp_path, fail=fail)
     before = set(os.listdir(tmp_path))
-    done = call("make", DEMO, "--out", tmp_path / out, env=env)
+    done = call("make", PANEL, "--out", tmp_path / out, env=env)
     assert done.returncode == 3 and not done.stdout, said(done)
     assert set(os.listdir(tmp_path)) == before
 
@@ -335,19 +335,19 @@ def held(folder):
 
 
 def test_a_full_disk_leaves_the_job_as_it_was(tmp_path):
-    """On a file system of 600 kB, which takes one job of the demo and not two."""
+    """On a file system of 600 kB, which takes one job of the panel and not two."""
     disk = tmp_path / "disk"
     disk.mkdir()
     mount = ["mount", "-t", "tmpfs", "-o", "size=600k", "none", disk]
     if subprocess.run(mount, capture_output=True).returncode != 0:
         pytest.skip("no file system of its own can be mounted here")
     try:
-        done = call("make", DEMO, "--out", disk / "a" / "out")
+        done = call("make", PANEL, "--out", disk / "a" / "out")
         assert done.returncode == 0, said(done)
         (disk / "fill").write_bytes(bytes(os.statvfs(disk).f_bfree * os.statvfs(disk).f_bsize - 65_536))
         for out in ["a/out", "b/c/out"]:
             before = held(disk)
-            done = call("make", DEMO, "--out", disk / out)
+            done = call("make", PANEL, "--out", disk / out)
             assert done.returncode == 3 and "space" in done.stderr and not done.stdout, said(done)
             assert held(disk) == before
         assert call("prove", disk / "a" / "out").returncode == 0
@@ -364,12 +364,12 @@ def small_files():
 
 @pytest.mark.parametrize("out", ["out", "new/deep/out"])
 def test_a_limit_of_the_shell_is_told_before_anything_is_written(out, tmp_path):
-    done = refused(tmp_path, "make", DEMO, "--out", tmp_path / out, status=3, preexec_fn=small_files)
+    done = refused(tmp_path, "make", PANEL, "--out", tmp_path / out, status=3, preexec_fn=small_files)
     assert "ulimit -f" in done.stderr and "4096" in done.stderr, said(done)
 
 
 def test_a_limit_of_the_shell_holds_for_single_files_too(tmp_path):
-    panel = write_job(tmp_path / "own", "demo")
+    panel = write_job(tmp_path / "own", "plain-window")
     long = panel.read_text() + "# remark\n" * 1000
     panel.write_text(long)
     words = ["fit", panel, "--opening", "200x150", "--write", tmp_path / "own" / "new.toml"]
@@ -382,7 +382,7 @@ def test_a_limit_of_the_shell_holds_for_single_files_too(tmp_path):
 def test_a_result_that_the_shell_lets_no_file_hold_is_told(tmp_path):
     with open(tmp_path / "result", "w") as result:
         done = subprocess.run(
-            [PROGRAM, "check", DEMO, "--json"],
+            [PROGRAM, "check", PANEL, "--json"],
             stdout=result, stderr=subprocess.PIPE, text=True, preexec_fn=small_files,
         )  # fmt: skip
     assert done.returncode == 3 and "ulimit -f" in done.stderr, said(done)

@@ -36,9 +36,9 @@ SWEEPS = [
         {**TEETH, "ground.pitch_across": 7.15}, {}, CLOSE, [0],
     ),
     ("tabs on ends", "router-square", {**TEETH, "ground.pitch_across": 6.9}, {}, CLOSE, [1.5, 1.9]),
-    ("card", "demo", {"ground.columns": 2, "ground.rows": 2}, {}, {}, [0, 1.3, 5.7]),
+    ("card", "plain-window", {"ground.columns": 2, "ground.rows": 2}, {}, {}, [0, 1.3, 5.7]),
     (
-        "bridges on ends", "demo",
+        "bridges on ends", "plain-window",
         {"ground.columns": 20, "ground.rows": 2, "ground.pitch_across": 2.6,
          "outline.left": {"clear": 2}, "outline.right": {"clear": 2}},
         {}, {"least_web": 1}, [0.9, 1.1],

@@ -35,7 +35,7 @@ BEAM = {
 }  # fmt: skip
 # name: (panel, change to its dialect)
 JOBS = {name: (panel, {"": name}) for name, panel in DIALECTS.items()} | {
-    "length": ("router-square", LENGTH), "home": ("router-square", HOME), "beam": ("demo", BEAM),
+    "length": ("router-square", LENGTH), "home": ("router-square", HOME), "beam": ("plain-window", BEAM),
 }  # fmt: skip
 
 

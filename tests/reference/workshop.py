@@ -21,7 +21,7 @@ FOLDERS = {
 }
 # Every dialect, by the head that it drives, and the panel that shows it.
 DIALECTS = {
-    path.stem: "demo" if tomllib.loads(path.read_text())["drives"] == "laser" else "router-square"
+    path.stem: "plain-window" if tomllib.loads(path.read_text())["drives"] == "laser" else "router-square"
     for path in sorted(FOLDERS["post_processor"].glob("*.toml"))
 }
 # Panels that are cut, as they come with the program.

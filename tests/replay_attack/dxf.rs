@@ -143,7 +143,7 @@ fn attack(job: &Job, n: usize, drawn: bool, count: usize, seed: u64) -> usize {
 
 #[test]
 fn faults_in_a_lasers_drawings_are_caught_or_harmless() {
-    let job = Job::new("demo");
+    let job = Job::new("plain-window");
     for (drawn, seed) in [(true, 41), (false, 42)] {
         let caught = attack(&job, 0, drawn, 4000, seed);
         assert!(caught > 3700, "{caught} of 4000 caught, drawn {drawn}");

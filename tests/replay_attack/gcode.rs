@@ -84,7 +84,7 @@ fn attack(job: &Job, n: usize, count: usize, seed: u64) -> usize {
 
 #[test]
 fn faults_in_a_lasers_program_are_caught_or_harmless() {
-    let job = Job::new("demo");
+    let job = Job::new("plain-window");
     let caught = attack(&job, 0, 3500, 11);
     // Faults in remarks are the harmless ones, and they are few.
     assert!(caught > 3000, "{caught} of 3500 caught");

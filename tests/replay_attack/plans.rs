@@ -46,7 +46,7 @@ impl Plan {
 /// Passed before, and was counted among what had been compared.
 #[test]
 fn a_placement_without_a_piece_is_a_fault() {
-    let mut plan = Plan::new("demo", 0);
+    let mut plan = Plan::new("plain-window", 0);
     let mut longer = plan.layout.pieces.clone();
     let stranger = longer.push(longer.rows()[0].clone());
     let first = plan.sheet.placements.rows()[0].clone();
@@ -60,7 +60,7 @@ fn a_placement_without_a_piece_is_a_fault() {
 /// Was passed over before: what holds nothing stood for nothing.
 #[test]
 fn a_hold_of_nothing_is_a_fault() {
-    let mut plan = Plan::new("demo", 0);
+    let mut plan = Plan::new("plain-window", 0);
     let mut longer = plan.sheet.placements.clone();
     let stranger = longer.push(longer.rows()[0].clone());
     let mut hold = plan.program.holds[0].clone();
@@ -88,7 +88,7 @@ fn a_hold_without_extent_is_a_fault() {
 /// Passed before: nothing was compared, and nothing was wrong.
 #[test]
 fn a_sheet_without_pieces_is_a_fault() {
-    let mut plan = Plan::new("demo", 0);
+    let mut plan = Plan::new("plain-window", 0);
     plan.sheet.placements = Default::default();
     plan.program.holds.clear();
     plan.program.contours.clear();
@@ -134,7 +134,7 @@ fn a_relief_that_is_none_of_a_corner_is_a_fault() {
 /// A piece that is nowhere passed before where a cut ran through its middle.
 #[test]
 fn a_piece_without_an_outline_is_a_fault() {
-    let mut plan = Plan::new("demo", 0);
+    let mut plan = Plan::new("plain-window", 0);
     let mut none = plan.layout.pieces.rows()[0].clone();
     none.drawn = Contour::polygon([]);
     none.notches.clear();
@@ -155,7 +155,7 @@ fn a_piece_without_an_outline_is_a_fault() {
 /// A parting place to a piece that is not there was none, and so not proven, before.
 #[test]
 fn a_piece_that_is_joined_to_nothing_is_a_fault() {
-    let mut plan = Plan::new("demo", 0);
+    let mut plan = Plan::new("plain-window", 0);
     let own = plan.sheet.placements.ids().next().expect("a piece");
     let mut longer = plan.sheet.placements.clone();
     let stranger = longer.push(longer.rows()[0].clone());

@@ -149,7 +149,7 @@ fn shift(cut: &mut SweptMove, by: Vec2) {
 /// The laser's sheets, and a router's, with how many cuts are tried on each.
 fn benches() -> [(Bench, usize); 3] {
     [
-        (Bench::new("demo", 0), 60),
+        (Bench::new("plain-window", 0), 60),
         (Bench::new("three-way-card", 0), 40),
         (Bench::new("router-square", 1), 12),
     ]
