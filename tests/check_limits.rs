@@ -260,7 +260,7 @@ impl Bench {
         let lattice = self.plan.lattice();
         let cut: DryFit = dry_fit(lattice, shapes, REPLAY);
         let meant = &self.plan.panel().expect("a panel").meant;
-        let checks = fit_checks(lattice, &cut, meant, None);
+        let checks = fit_checks(lattice, "all nodes", &cut, meant, None);
         let found = checks.iter().find(|c| c.id == id);
         found.expect("the check is there").status
     }

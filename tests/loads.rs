@@ -125,6 +125,25 @@ fn a_hundred_panels_take_two_programs() {
     assert!((told.sum::<f64>() - all).abs() < 1e-3, "every run counts");
 }
 
+/// What the README tells of the demo's sheets, in so many panels: from which sheet on, and how often each is run.
+#[test]
+fn ten_thousand_demo_panels_take_four_programs() {
+    let (plan, job) = made("demo", 100, "");
+    let runs: Vec<(usize, usize)> = (layout(&plan).sheets.iter())
+        .map(|s| (s.number, s.loads()))
+        .collect();
+    assert_eq!(runs[1..3], [(6, 15), (21, 5)]);
+    assert_eq!(runs.len(), 4);
+    let head = text(&job, "gcode/demo-window-sheet-06.nc");
+    assert!(
+        head.contains("(run 15 times, a new sheet each"),
+        "{head:.2000}"
+    );
+    assert!(job.files.contains_key("gcode/demo-window-sheet-21.nc"));
+    let (plan, _) = made("demo", 10_000, "");
+    assert_eq!(layout(&plan).sheets.len(), 4);
+}
+
 #[test]
 fn nothing_is_called_by_a_member_that_is_not_there_on_every_sheet() {
     let strips = "\n[kits]\nspares = 1\n";

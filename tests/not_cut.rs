@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used)]
 
 use std::collections::BTreeSet;
+use std::fs;
+use std::process::Command;
 
 use lapwright::job::{Made, plan};
 use lapwright::panel::{JobFiles, SourceKind};
@@ -29,17 +31,9 @@ fn told(plan: &Plan) -> Vec<(&'static str, Option<[&'static str; 2]>)> {
     list.iter().map(one).collect()
 }
 
-/// The plain window with a frame that is cut among its bars.
-fn lapped() -> String {
-    let text = text("plain-window");
-    let laps = text.replace("width = 8 ", "cut = \"laps\"\nwidth = 1.5 ");
-    assert_ne!(laps, text, "its surround is mitred");
-    laps
-}
-
 #[test]
 fn files_that_cut_all_of_a_panel_say_nothing_of_it() {
-    let (plan, made) = job(&lapped());
+    let (plan, made) = job(text("demo"));
     assert_eq!(told(&plan), []);
     assert!(!String::from_utf8_lossy(&made.files["dxf/notes.txt"]).contains("do not cut"));
     assert!(!String::from_utf8_lossy(&made.files["sheet.html"]).contains("do not cut"));
@@ -49,6 +43,39 @@ fn files_that_cut_all_of_a_panel_say_nothing_of_it() {
         .flat_map(|sheet| &sheet.placements)
         .filter(|place| place.id.starts_with("surround"));
     assert_eq!(sides.count(), 4);
+}
+
+/// What `lapwright demo` prints and writes: all of it is cut, and nothing is said of work by hand or of mitres.
+#[test]
+fn the_demo_is_cut_whole() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let out = Command::new(env!("CARGO_BIN_EXE_lapwright"))
+        .arg("demo")
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    assert_eq!(out.status.code(), Some(0));
+    let said = String::from_utf8(out.stdout).unwrap();
+    assert!(
+        !said.contains("by hand") && !said.contains("mitre"),
+        "{said}"
+    );
+    // By hand: 168 and 186 of ground, past either end the side's own 1.5, but for half of the clearance of 0.05 that
+    // widens a notch, and an ear of half the depth of 12.
+    let past = |ground: f64| ground + 2.0 * (1.5 + 0.05 / 2.0 + 6.0);
+    let sides = format!(
+        "surround   2 x s1 of {:.2} mm, 2 x s2 of {:.2} mm, half-lapped, cut among the bars\n",
+        past(168.0),
+        past(186.0)
+    );
+    assert!(said.contains(&sides), "{said}");
+    for path in ["dxf/notes.txt", "sheet.html", "surround.csv"] {
+        let text = fs::read_to_string(folder.path().join("lapwright-demo").join(path)).unwrap();
+        for row in text.lines().skip(1) {
+            assert!(!row.contains("mitre"), "{path}: {row}");
+            assert!(!row.contains("drilled by hand"), "{path}: {row}");
+        }
+    }
 }
 
 #[test]
@@ -87,6 +114,8 @@ fn the_key_that_is_named_has_the_files_cut_it() {
             .map(|(what, _)| what)
             .collect()
     };
+    let laps = text("plain-window").replace("width = 8 ", "cut = \"laps\"\nwidth = 1.5 ");
+    assert_eq!(names(&laps), BTreeSet::new());
     let overhang = text("hexagon-card");
     assert!(names(overhang).contains("ends of bars"));
     let flush = overhang.replace("overhang = 8 ", "overhang = 0 ");

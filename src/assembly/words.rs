@@ -141,6 +141,7 @@ pub(super) fn dry(lattice: &Lattice) -> Step {
     let groups = lattice.order.len();
     let groups = match groups {
         1 => "the one group".to_owned(),
+        2 => "both groups".to_owned(),
         n => format!("all {n} groups"),
     };
     Step {

@@ -7,6 +7,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use lapwright::job::Made;
+use lapwright::lattice::Lattice;
 use lapwright::plan::Plan;
 use lapwright::safety::{Check, CheckId, Status};
 use lapwright::stock::StickPlan;
@@ -85,8 +86,6 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
 
 /// The panel, its sizes and its pieces.
 fn what_is_made(plan: &Plan) -> String {
-    /// So many classes tell the story.
-    const SHOWN: usize = 8;
     let (lattice, panel) = (plan.lattice(), &plan.files.panel);
     let bounds = lattice.bounds();
     let mut out = String::new();
@@ -118,17 +117,11 @@ fn what_is_made(plan: &Plan) -> String {
         lattice.order.len()
     );
     let quantity = panel.quantity as usize;
-    let classes = lattice.classes.iter().take(SHOWN).map(|c| {
-        let count = c.members.len() * quantity;
-        format!("{count} x {} of {:.2} mm", c.id, c.length)
-    });
-    let classes: Vec<String> = classes.collect();
-    let more = if lattice.classes.len() > SHOWN {
-        ", ..."
-    } else {
-        ""
-    };
-    let _ = writeln!(out, "pieces     {}{more}", classes.join(", "));
+    let _ = writeln!(out, "pieces     {}", pieces(lattice, quantity));
+    if let Some(ring) = drawn.and_then(|d| d.ring()) {
+        let sides = pieces(ring, quantity);
+        let _ = writeln!(out, "surround   {sides}, half-lapped, cut among the bars");
+    }
     if let Some(infill) = drawn.and_then(|d| d.infill.as_ref()) {
         let _ = writeln!(
             out,
@@ -149,6 +142,23 @@ fn what_is_made(plan: &Plan) -> String {
         );
     }
     out
+}
+
+/// The classes of a lattice's bars: how many of each, for all panels, and how long.
+fn pieces(lattice: &Lattice, quantity: usize) -> String {
+    /// So many classes tell the story.
+    const SHOWN: usize = 8;
+    let shown = lattice.classes.iter().take(SHOWN).map(|c| {
+        let count = c.members.len() * quantity;
+        format!("{count} x {} of {:.2} mm", c.id, c.length)
+    });
+    let shown: Vec<String> = shown.collect();
+    let more = if lattice.classes.len() > SHOWN {
+        ", ..."
+    } else {
+        ""
+    };
+    shown.join(", ") + more
 }
 
 /// One line for each nest.

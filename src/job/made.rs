@@ -16,7 +16,7 @@ use crate::replay::dxf::DxfProof;
 use crate::report::sections as sheet;
 use crate::report::summary::Summary;
 use crate::report::{kit_labels, pictures};
-use crate::safety::{Check, Corners, failed, fit_checks};
+use crate::safety::{Check, CheckId, Corners, failed, fit_checks};
 use crate::write::csv::{loads_csv, members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
@@ -196,13 +196,28 @@ fn put_together(
         own.map(|own| flared(own, plan.cuts.flare()))
     };
     let fit = dry_fit(lattice, &of(lattice)?, REPLAY);
-    checks.extend(fit_checks(lattice, &fit, &panel.meant, corners));
+    checks.extend(fit_checks(
+        lattice,
+        "all nodes",
+        &fit,
+        &panel.meant,
+        corners,
+    ));
     let Some(ring) = panel.drawn.ring() else {
         return Ok(fit);
     };
     let lapped = dry_fit(ring, &of(ring)?, REPLAY);
     let meant = meant(ring, plan.cuts.flare());
-    checks.extend(fit_checks(ring, &lapped, &meant, corners));
+    let mut sides = fit_checks(
+        ring,
+        "all corners of the surround",
+        &lapped,
+        &meant,
+        corners,
+    );
+    // What hangs on clearance and head alone is said once.
+    sides.retain(|check| check.id != CheckId::CornerFillet);
+    checks.extend(sides);
     Ok(fit.with(&lapped))
 }
 

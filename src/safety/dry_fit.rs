@@ -21,17 +21,19 @@ pub struct Corners {
     pub crush: f64,
 }
 
-/// Checks of the dry fit: `cut` from the shapes that are cut, `meant` from those intended.
+/// Checks of the dry fit: `cut` from the shapes that are cut, `meant` from those intended. `all` names the places where
+/// bars meet, for a value that none of them stands out by.
 #[must_use]
 pub fn fit_checks(
     lattice: &Lattice,
+    all: &str,
     cut: &DryFit,
     meant: &DryFit,
     corners: Option<Corners>,
 ) -> Vec<Check> {
     let node = cut.worst.map(|n| &lattice.nodes[n]);
     let place = node.map_or_else(
-        || "all nodes".to_owned(),
+        || all.to_owned(),
         |n| format!("worst node at x {:.1} y {:.1}", n.at.x, n.at.y),
     );
     let mut checks = vec![Check::at_most(
@@ -42,7 +44,7 @@ pub fn fit_checks(
         place,
     )];
     let loosest = cut.loosest.map(|m| &lattice.members[m]);
-    let place = loosest.map_or_else(|| "all nodes".to_owned(), |m| format!("member {}", m.id));
+    let place = loosest.map_or_else(|| all.to_owned(), |m| format!("member {}", m.id));
     let relief = corners.map_or(0.0, |c| c.radius * c.relief.wall_bite());
     // Either wall may be off by the replay's tolerance, over the sine of the sharpest crossing.
     let sine = lattice

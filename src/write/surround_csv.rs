@@ -5,7 +5,8 @@ use crate::surround::{Pin, Surround};
 
 /// One side a line. Lengths are mm, angles degrees: `mitre` between the side's length and its cut, `saw` on a
 /// scale where 0 cuts square. A pin's place is told from the long point of its end, and above the back.
-/// `class_count` is for the whole quantity.
+/// `class_count` is for the whole quantity. A lapped side ends square: of its length it has `bar_mm` alone, and neither
+/// points nor mitres.
 #[must_use]
 pub fn surround_csv(surround: &Surround, quantity: u32) -> Vec<u8> {
     let mut out = String::from(
@@ -26,23 +27,26 @@ pub fn surround_csv(surround: &Surround, quantity: u32) -> Vec<u8> {
         };
         let ring = surround.ring.as_ref();
         let bar = ring.map(|ring| ring.lattice.cut_length(ring.bar(s)));
-        let (bar, remark) = match bar {
+        let (mitred, bar, remark) = match bar {
             Some(bar) => (
+                ",,,,,".to_owned(),
                 micron(bar).to_string(),
                 "half-lapped and cut among the bars",
             ),
-            None => (String::new(), ""),
+            None => {
+                let [long, short] = [side.long, side.short].map(micron);
+                let [[m0, m1], [s0, s1]] = [side.mitres, side.saw_deg()].map(|a| a.map(micron));
+                let mitred = format!("{long},{short},{m0},{m1},{s0},{s1}");
+                (mitred, String::new(), "")
+            }
         };
-        let [[m0, m1], [s0, s1]] = [side.mitres, side.saw_deg()].map(|a| a.map(micron));
         out.push_str(&format!(
-            "{},{},{},{},{},{},{},{m0},{m1},{s0},{s1},{},{},{sizes},{bar},{remark}\r\n",
+            "{},{},{},{},{},{mitred},{},{},{sizes},{bar},{remark}\r\n",
             side.id,
             surround.class_id(side),
             count as u64 * u64::from(quantity),
             micron(surround.face),
             micron(surround.depth),
-            micron(side.long),
-            micron(side.short),
             at(pin(0)),
             at(pin(1)),
         ));

@@ -5,6 +5,7 @@ import io
 import itertools
 import math
 import random
+import re
 import tomllib
 
 import pytest
@@ -294,6 +295,22 @@ def test_a_lap_that_is_cut_narrower_does_not_go_in(tmp_path):
     solids = {s["id"]: side_solid(s, depth, grown=-0.05) for s in order}
     worst, _ = bars.assemble([[s["id"]] for s in order], solids, depth)
     assert worst > 1e-3
+
+
+def test_a_table_of_lapped_sides_tells_no_mitres(tmp_path):
+    """They end square: their length as cut is all there is, and that is the bar's."""
+    surround = {"width": 1.5, "cut": "laps", "ear": 4.7}
+    folder = make(framed(tmp_path / "in", OUTLINES["kite"], surround, quantity=2), tmp_path / "out")
+    job = summary(folder)
+    rows = list(csv.DictReader(io.StringIO((folder / "surround.csv").read_text())))
+    for row, side in zip(rows, job["surround"], strict=True):
+        assert (row["side"], row["class"]) == (side["id"], side["class"])
+        assert (float(row["face_mm"]), float(row["depth_mm"])) == (1.5, 13.1)
+        # Classes are cut at the mean of their members.
+        assert float(row["bar_mm"]) == pytest.approx(side["bar"]["to"] - side["bar"]["from"], abs=0.005)
+        assert "half-lapped" in row["remark"]
+        assert not any(row[key] for key in row if re.search("long|short|mitre|saw|pin|hole", key))
+        assert int(row["class_count"]) == 2 * sum(s["class"] == side["class"] for s in job["surround"])
 
 
 def test_ears_run_past_the_laps(tmp_path):
