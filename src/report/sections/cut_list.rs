@@ -101,7 +101,9 @@ fn notches(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Table {
         deep,
     ];
     let mut table = Table::new("Notches", heads);
-    for class in &of.panel.drawn.lattice.classes {
+    let drawn = &of.panel.drawn;
+    let sides = drawn.ring().into_iter().flat_map(|ring| &ring.classes);
+    for class in drawn.lattice.classes.iter().chain(sides) {
         for (k, notch) in (1..).zip(&class.notches) {
             table.row([
                 class.id.clone(),

@@ -50,7 +50,9 @@ const SHIFTED: &str = "Check a story stick against its own marks before it is us
                        one. A mark that does not is off.";
 
 pub(super) fn section(sheet: &Sheet<'_>, of: &PanelSheet<'_>) -> Option<Section> {
-    let bars = bars(sheet, &of.panel.drawn.lattice);
+    let mut bars = bars(sheet, &of.panel.drawn.lattice);
+    let ring = of.panel.drawn.ring().into_iter();
+    bars.extend(ring.flat_map(|ring| sides(sheet, ring)));
     if bars.is_empty() {
         return None;
     }
@@ -130,6 +132,21 @@ fn bars(sheet: &Sheet<'_>, lattice: &Lattice) -> Vec<Bar> {
         });
     }
     bars
+}
+
+/// The classes of a lapped surround. They are cut flat, and nothing marks them.
+fn sides(sheet: &Sheet<'_>, ring: &Lattice) -> Vec<Bar> {
+    let classes = ring.classes.iter().map(|class| Bar {
+        title: format!("Class {}", class.id),
+        length: class.length,
+        face: ring.faces[ring.members[class.first].family][1],
+        ends: class.ends,
+        notches: notches(sheet, &class.notches),
+        cuts: Vec::new(),
+        marks: Vec::new(),
+        marked: String::new(),
+    });
+    classes.collect()
 }
 
 /// A stick, where it is cross-cut, and its marks.
