@@ -229,7 +229,7 @@ fn figures_are_those_of_the_contours() {
                 own.map(|c| length(&c.path)).collect()
             };
             let words: Vec<&str> = said["cut"].split(' ').collect();
-            let &[count, "contours,", total, "mm", ..] = words.as_slice() else {
+            let &[count, "contours," | "contour,", total, "mm", ..] = words.as_slice() else {
                 panic!("{path}: {}", said["cut"])
             };
             assert_eq!(count.parse(), Ok(lengths.len()), "{path}: contours");
@@ -245,7 +245,10 @@ fn figures_are_those_of_the_contours() {
             if stem.starts_with("sheet-") {
                 let size = format!("{length} x {width} x {thick} mm");
                 assert!(said["stock"].ends_with(&size), "{path}: {}", said["stock"]);
-                let pieces = format!("{} pieces", placements.len());
+                let pieces = match placements.len() {
+                    1 => "1 piece".to_owned(),
+                    n => format!("{n} pieces"),
+                };
                 assert!(said["what"].ends_with(&pieces), "{path}: {}", said["what"]);
             }
             assert!(said["size"].contains("unit mm"), "{path}: {}", said["size"]);

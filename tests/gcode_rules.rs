@@ -53,7 +53,7 @@ fn a_router_program_is_what_the_standard_makes_of_it() {
     program.moves.push(Move::Raise);
     let want = "\
 G21 G17 G90 G94 G40 G49 G80 G54 G61
-(tool 3, straight, 2 flutes, diameter 3.000)
+(tool 3, straight, 2 flutes, diameter 3.000 mm)
 (sheet 2 - strip 120 x 40 x 4)
 (path of the tool centre, mm - x 32.00 to 33.00, y 16.50 to 24.00, z 2.00 to 19.00)
 (zero needs, mm - 0.00 to its left, 33.00 to its right, 0.00 in front, 24.00 behind, 0.00 below, 19.00 above)

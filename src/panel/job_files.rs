@@ -77,13 +77,9 @@ impl JobFiles {
             digest.update((source.bytes.len() as u64).to_le_bytes());
             digest.update(&source.bytes);
         }
-        let digits = digest
-            .finalize()
-            .iter()
-            .take(4)
-            .map(|b| format!("{b:02x}"))
-            .collect();
-        digits
+        let digest = digest.finalize();
+        let first = digest.iter().take(4);
+        first.map(|byte| format!("{byte:02x}")).collect()
     }
 
     /// The machine that programs are written for; `None` where the cut is made elsewhere.

@@ -83,7 +83,7 @@ fn numbered(lines: &[String], post: &Post) -> String {
 fn an_air_run_is_what_the_standard_makes_of_it() {
     let want = "\
 G21 G17 G90 G94 G40 G49 G80 G54 G61
-(tool 3, straight, 2 flutes, diameter 3.000)
+(tool 3, straight, 2 flutes, diameter 3.000 mm)
 (above the work)
 (path of the tool centre, mm - x 8.50 to 71.50, y 8.50 to 24.00, z -0.20 to 19.00)
 (zero needs, mm - 0.00 to its left, 71.50 to its right, 0.00 in front, 24.00 behind, 0.20 below, 19.00 above)

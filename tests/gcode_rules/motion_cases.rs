@@ -147,7 +147,7 @@ pub const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("travel", HOME, "G28 Z0.74803", "G28 Z2.36300"),
     ("park-low", PARK, "X-380.0", "X-400.001"),
     ("park-low", PARK, "Y290", "Y300.001"),
-    ("park-low", PAUSE, "G53 G0 X0 Y0", "G53 G0 X400.001 Y0"),
+    ("travel", PAUSE, "G53 G0 X0 Y0", "G53 G0 X400.001 Y0"),
     ("frame", PARK, "X-380.0", "X-379.0"),
     ("frame", PAUSE, "G53 G0 X0 Y0\n", ""),
     ("frame", HOME, "G28 X0 Y0\n", ""),

@@ -120,7 +120,7 @@ def piped(text, *words, cwd=None):
 
 def test_a_panel_comes_from_standard_input(tmp_path):
     """Names start from the current folder; the bytes are those of the same panel in a file there."""
-    panel = write_job(tmp_path / "in", "plain-window" if (fixture_path("panel", "demo").parent / "plain-window.toml").exists() else "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     text = panel.read_text()
     assert "material.toml" in text
     assert piped(text, "make", "-", "--out", "piped", cwd=panel.parent).returncode == 0
@@ -133,7 +133,7 @@ def test_a_panel_comes_from_standard_input(tmp_path):
 
 
 def test_quiet_prints_what_is_wrong_alone(tmp_path):
-    panel = write_job(tmp_path / "in", "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     done = call("make", panel, "--out", tmp_path / "out", "--quiet")
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert (tmp_path / "out" / "job.json").exists()
@@ -156,7 +156,7 @@ def failure(*words):
 
 def test_faults_of_files_as_json(tmp_path):
     """Line, column and key are found in the file by another reader: the text's own lines."""
-    panel = write_job(tmp_path / "in", "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     text = panel.read_text()
     material = panel.parent / "material.toml"
     panel.write_text(text.replace("depth = 12", "dpeth = 12").replace("clearance = 0.05", 'clearance = "0.05"'))
@@ -177,7 +177,7 @@ def test_faults_of_files_as_json(tmp_path):
 
 
 def test_failed_checks_as_json(tmp_path):
-    panel = write_job(tmp_path / "in", "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     material = panel.parent / "material.toml"
     material.write_text(material.read_text().replace("feed = 900", "feed = 12001"))
     error = failure("make", panel, "--out", tmp_path / "out")
@@ -197,7 +197,7 @@ def test_other_failures_as_json(tmp_path):
     ]:
         error = failure(*words)
         assert (error["kind"], error["exit_status"]) == (kind, status), words
-    panel = write_job(tmp_path / "in", "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     assert call("make", panel, "--out", tmp_path / "out").returncode == 0
     (tmp_path / "out" / "members.csv").write_text("")
     assert any("members.csv" in line for line in failure("prove", tmp_path / "out")["findings"])
@@ -285,7 +285,7 @@ def test_words_in_the_wrong_order(tmp_path):
 
 
 def test_the_last_notch_of_a_comb_may_not_be_the_true_one(tmp_path):
-    panel = write_job(tmp_path / "in", "demo")
+    panel = write_job(tmp_path / "in", "plain-window")
     assert call("coupon", panel, "--out", tmp_path / "comb").returncode == 0
     last = len((tmp_path / "comb" / "coupon.csv").read_text().splitlines()) - 1
     for notch, beyond in [(1, True), (2, False), (last - 1, False), (last, True)]:

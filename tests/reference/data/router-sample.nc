@@ -1,5 +1,5 @@
 G21 G17 G90 G94 G40 G49 G80 G54 G61
-(tool 3, straight, 2 flutes, diameter 3.000)
+(tool 3, straight, 2 flutes, diameter 3.000 mm)
 (sheet 2 - strip 120 x 40 x 4)
 (zero on the bed, lower left)
 (path of the tool centre, mm - x 8.50 to 71.50, y 8.50 to 24.00, z -0.20 to 19.00)
