@@ -84,6 +84,8 @@ pub(super) struct Flowed {
 pub(super) struct Flow<'a> {
     pub(super) fonts: &'a Fonts,
     done: Flowed,
+    /// How many of the pictures have their place: the next figure is the picture of this index.
+    placed: usize,
     size: [f64; 2],
     /// Where the next block begins, mm from the leaf's top.
     pub(super) y: f64,
@@ -101,9 +103,10 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
         fonts,
         done: Flowed {
             leaves: Vec::new(),
-            pictures: Vec::new(),
+            pictures: pictures(document, fonts)?,
             marks: Vec::new(),
         },
+        placed: 0,
         size: size_of(first),
         y: 0.0,
     };
@@ -151,6 +154,16 @@ pub(super) fn flow(document: &Document, fonts: &Fonts) -> Result<Flowed, PdfErro
         }
     }
     Ok(flow.done)
+}
+
+/// All pictures of a document, in order.
+fn pictures(document: &Document, fonts: &Fonts) -> Result<Vec<Picture>, PdfError> {
+    let blocks = document.sections.iter().flat_map(|s| &s.blocks);
+    let figures = blocks.filter_map(|block| match block {
+        Block::Figure(figure) => Some(figure),
+        _ => None,
+    });
+    figures.map(|figure| Picture::read(figure, fonts)).collect()
 }
 
 impl Flow<'_> {
@@ -252,14 +265,15 @@ impl Flow<'_> {
             }
             [Block::Table(t), ..] => table::least_height(t, self.fonts, width),
             [Block::Figure(figure), rest @ ..] => {
-                let picture = Picture::read(figure, self.fonts)?;
-                let drawn = self.drawn(figure, &picture, height, self.steps(rest))?;
+                // The first figure that follows is the next one to be placed.
+                let natural = self.next_picture()?;
+                let drawn = self.drawn(figure, natural, height, self.steps(rest))?;
                 let part = if figure.size == Size::True {
                     1.0
                 } else {
                     SHRINK
                 };
-                let below = self.below(figure, &picture, [0.0, 0.0]);
+                let below = self.below(figure, natural, [0.0, 0.0]);
                 part * drawn[1] + below + self.steps(rest)
             }
             [Block::Steps(..) | Block::List(_), ..] => self.steps(next).max(2.0 * BODY.line()),
@@ -314,31 +328,30 @@ impl Flow<'_> {
         }
     }
 
-    /// How a picture is drawn where so much height is free for it, what stands below it, and, if it need
-    /// not become much smaller for that, what comes `after`: its width and height, mm.
+    /// How a picture of this `natural` size is drawn where so much height is free for it, what stands below it, and, if
+    /// it need not become much smaller for that, what comes `after`: its width and height, mm.
     fn drawn(
         &self,
         figure: &Figure,
-        picture: &Picture,
+        natural @ [w, h]: [f64; 2],
         free: f64,
         after: f64,
     ) -> Result<[f64; 2], PdfError> {
-        let size @ [w, h] = picture.size;
         let width = self.room()[0];
         if figure.size == Size::True {
-            let most = free - self.below(figure, picture, size);
+            let most = free - self.below(figure, natural, natural);
             if w > width + ROUND_OFF || h > most + ROUND_OFF {
                 return Err(PdfError::TooLarge {
                     what: figure.alt.clone(),
-                    size,
+                    size: natural,
                     room: [width, most],
                 });
             }
-            return Ok(size);
+            return Ok(natural);
         }
         let across = (width / w).min(1.0);
         // What is drawn smaller says so below, in a line more at most.
-        let below = self.below(figure, picture, [0.0, 0.0]);
+        let below = self.below(figure, natural, [0.0, 0.0]);
         let high = |free: f64| ((free - below) / h).min(across);
         let both = high(free - after);
         let scale = if both >= SHRINK * across {
@@ -349,9 +362,9 @@ impl Flow<'_> {
         Ok([scale * w, scale * h])
     }
 
-    /// Height of what stands below a picture that is drawn at a size, mm.
-    fn below(&self, figure: &Figure, picture: &Picture, size: [f64; 2]) -> f64 {
-        let text = under(figure, size[0] / picture.size[0]);
+    /// Height of what stands below a picture of this `natural` size that is drawn at a size, mm.
+    fn below(&self, figure: &Figure, natural: [f64; 2], size: [f64; 2]) -> f64 {
+        let text = under(figure, size[0] / natural[0]);
         if text.is_empty() {
             return 0.0;
         }
@@ -359,24 +372,31 @@ impl Flow<'_> {
         lines as f64 * SMALL.line() + 0.8
     }
 
+    /// Width and height of the next picture to be placed as it is, mm.
+    fn next_picture(&self) -> Result<[f64; 2], PdfError> {
+        let next = self.done.pictures.get(self.placed);
+        let no_picture = || PdfError::Writer("a figure without its picture".to_owned());
+        next.map(|picture| picture.size).ok_or_else(no_picture)
+    }
+
     fn figure(&mut self, figure: &Figure, next: &[Block]) -> Result<(), PdfError> {
-        let picture = Picture::read(figure, self.fonts)?;
+        let natural = self.next_picture()?;
         let after = self.steps(next);
-        let whole = self.drawn(figure, &picture, self.room()[1], after)?;
-        let below = self.below(figure, &picture, whole);
+        let whole = self.drawn(figure, natural, self.room()[1], after)?;
+        let below = self.below(figure, natural, whole);
         let mut size = whole;
         if whole[1] + below + after > self.free() + ROUND_OFF {
             // On this leaf, if it need not become much smaller for that.
-            let here = self.drawn(figure, &picture, self.free(), after);
+            let here = self.drawn(figure, natural, self.free(), after);
             match here {
                 Ok(here) if here[1] >= SHRINK * whole[1] => size = here,
                 _ => self.leaf(),
             }
         }
         let at = [self.left() + 0.5 * (self.room()[0] - size[0]), self.y];
-        let text = under(figure, size[0] / picture.size[0]);
-        let index = self.done.pictures.len();
-        self.done.pictures.push(picture);
+        let text = under(figure, size[0] / natural[0]);
+        let index = self.placed;
+        self.placed += 1;
         self.item(Item::Picture { index, at, size });
         self.y += size[1];
         if !text.is_empty() {

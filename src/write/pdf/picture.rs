@@ -20,7 +20,7 @@ impl Picture {
     pub(super) fn read(figure: &Figure, fonts: &Fonts) -> Result<Self, PdfError> {
         let wrong = |why: String| PdfError::Picture(figure.alt.clone(), why);
         let svg = std::str::from_utf8(&figure.svg).map_err(|e| wrong(e.to_string()))?;
-        // Only texts hold anything but ASCII.
+        // Only texts hold letters that a font may lack: markup is ASCII.
         let svg = fonts.printable(svg);
         let tree = Tree::from_str(&svg, &fonts.for_pictures()).map_err(|e| wrong(e.to_string()))?;
         let size = [tree.size().width(), tree.size().height()].map(|v| f64::from(v) / DOTS);
