@@ -1,15 +1,18 @@
 //! The fonts of the sheet: bytes that the program carries, never the system's.
 
+use std::borrow::Cow;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use krilla::text::Font;
+use krilla::text::{Font, KrillaGlyph};
 use skrifa::charmap::Charmap;
 use skrifa::metrics::GlyphMetrics;
 use skrifa::prelude::{LocationRef, Size};
 use skrifa::{FontRef, MetadataProvider};
 use usvg::fontdb::Database;
+
+use super::shape::Shaper;
 
 /// How a line of text looks.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,9 +42,15 @@ impl Look {
     }
 }
 
+/// A letter of printable ASCII, which all fonts have, or white space of it: nobody need look in a font.
+pub(super) fn in_every_font(c: char) -> bool {
+    c.is_ascii_graphic() || c.is_ascii_whitespace()
+}
+
 /// A font, and how wide its letters are.
 struct Face {
     font: Font,
+    shaper: Shaper,
     letters: Charmap<'static>,
     widths: GlyphMetrics<'static>,
     em: f64,
@@ -53,6 +62,7 @@ impl Face {
         let font = Font::new(bytes.into(), 0)?;
         let em = f64::from(font.units_per_em());
         Some(Self {
+            shaper: Shaper::new(bytes, font.units_per_em())?,
             font,
             letters: read.charmap(),
             widths: read.glyph_metrics(Size::unscaled(), LocationRef::default()),
@@ -107,6 +117,11 @@ impl Fonts {
         self.face(look).font.clone()
     }
 
+    /// A line of text as glyphs of that font.
+    pub(super) fn glyphs(&self, text: &str, look: Look) -> Vec<KrillaGlyph> {
+        self.face(look).shaper.glyphs(text)
+    }
+
     /// How pictures are read: with these fonts and no others.
     pub(super) fn for_pictures(&self) -> usvg::Options<'static> {
         usvg::Options {
@@ -122,22 +137,30 @@ impl Fonts {
         look.size * text.chars().map(|c| face.width(c)).sum::<f64>()
     }
 
+    /// Whether both fonts have this character, or it is white space.
+    fn known(&self, c: char) -> bool {
+        let has = |face: &Face| face.letters.map(c).is_some_and(|g| g.to_u32() != 0);
+        in_every_font(c) || [&self.plain, &self.bold].into_iter().all(has)
+    }
+
+    /// Whether the fonts have all letters of a text.
+    pub(super) fn have(&self, text: &str) -> bool {
+        text.chars().all(|c| self.known(c))
+    }
+
     /// The text with a question mark for each character that the fonts do not have.
-    pub(super) fn printable(&self, text: &str) -> String {
-        let known = |c: char| {
-            c.is_ascii_whitespace()
-                || [&self.plain, &self.bold]
-                    .iter()
-                    .all(|f| f.letters.map(c).is_some_and(|g| g.to_u32() != 0))
-        };
-        let mut one = |c: char| {
-            if known(c) {
+    pub(super) fn printable<'t>(&self, text: &'t str) -> Cow<'t, str> {
+        if self.have(text) {
+            return Cow::Borrowed(text);
+        }
+        let one = |c: char| {
+            if self.known(c) {
                 return c;
             }
             self.missing.borrow_mut().insert(c);
             '?'
         };
-        text.chars().map(&mut one).collect()
+        Cow::Owned(text.chars().map(one).collect())
     }
 
     /// What [`Fonts::printable`] has replaced so far.
@@ -178,7 +201,7 @@ impl Fonts {
     pub(super) fn shortened(&self, text: &str, look: Look, room: f64) -> String {
         let text = self.printable(text);
         if self.width(&text, look) <= room {
-            return text;
+            return text.into_owned();
         }
         let mut kept = String::new();
         for c in text.chars() {

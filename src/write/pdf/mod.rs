@@ -8,6 +8,7 @@ mod flow;
 mod fonts;
 mod paint;
 mod picture;
+mod shape;
 mod table;
 
 use std::collections::BTreeSet;
@@ -76,6 +77,12 @@ pub fn pdf(document: &Document) -> Result<Pdf, PdfError> {
         bytes,
         missing: fonts.missing(),
     })
+}
+
+/// Whether the fonts have all letters of a text, so that no question mark stands for one.
+#[must_use]
+pub fn prints(text: &str) -> bool {
+    text.chars().all(fonts::in_every_font) || fonts::Fonts::new().is_some_and(|f| f.have(text))
 }
 
 /// Free of anything printed, mm: left and right, top and bottom.

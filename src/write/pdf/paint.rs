@@ -9,7 +9,6 @@ use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke};
 use krilla::surface::Surface;
-use krilla::text::TextDirection;
 use krilla_svg::{SurfaceExt, SvgSettings};
 
 use super::flow::{FAINT, Flowed, INK, Item};
@@ -114,8 +113,8 @@ fn one(
             surface.set_stroke(None);
             surface.set_fill(Some(fill(ink)));
             let at = Point::from_xy(pt(at[0]), pt(at[1]));
-            let font = fonts.font(*look);
-            surface.draw_text(at, font, pt(look.size), text, false, TextDirection::Auto);
+            let (glyphs, font) = (fonts.glyphs(text, *look), fonts.font(*look));
+            surface.draw_glyphs(at, &glyphs, font, text, pt(look.size), false);
         }
         Item::Line {
             from,
