@@ -17,7 +17,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use lapwright::job::{
-    JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
+    Checked, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
 };
 use lapwright::panel::{JobFiles, parse_length};
 use lapwright::setup::CouponKind;
@@ -160,8 +160,17 @@ fn length(text: &str) -> Result<f64, String> {
 fn check(files: JobFiles, said: Said) -> Result<Vec<u8>, JobError> {
     let mut progress = Progress::new(said.quiet);
     let plan = plan(files, &mut |what| progress.stage(what))?;
-    let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    Ok(result(&made, said, || report::checked(&plan, &made)))
+    if said.json {
+        // It lists every file with its digest, so all of them are made.
+        let made = Made::of(&plan, &mut |what| progress.stage(what))?;
+        return Ok(result(&made, said, String::new));
+    }
+    let checked = Checked::of(&plan, &mut |what| progress.stage(what))?;
+    warn(&checked.warnings);
+    if said.quiet {
+        return Ok(Vec::new());
+    }
+    Ok(report::checked(&plan, &checked.fit, &checked.checks).into_bytes())
 }
 
 fn prove_dir(dir: &Path, said: Said) -> Result<Vec<u8>, JobError> {
@@ -171,14 +180,18 @@ fn prove_dir(dir: &Path, said: Said) -> Result<Vec<u8>, JobError> {
 }
 
 fn result(made: &Made, said: Said, text: impl FnOnce() -> String) -> Vec<u8> {
-    for warning in &made.warnings {
-        eprintln!("warning: {warning}");
-    }
+    warn(&made.warnings);
     if said.json {
         made.summary().to_vec()
     } else if said.quiet {
         Vec::new()
     } else {
         text().into_bytes()
+    }
+}
+
+fn warn(warnings: &[String]) {
+    for warning in warnings {
+        eprintln!("warning: {warning}");
     }
 }

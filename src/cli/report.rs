@@ -7,7 +7,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use lapwright::job::Made;
-use lapwright::lattice::Lattice;
+use lapwright::lattice::{DryFit, Lattice};
 use lapwright::plan::Plan;
 use lapwright::safety::{Check, CheckId, Status};
 use lapwright::stock::StickPlan;
@@ -18,7 +18,7 @@ pub(super) use fit::Told;
 
 /// After `make` and `demo`.
 pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
-    let mut out = checked(plan, made);
+    let mut out = checked(plan, &made.fit, &made.checks);
     let cut = |ending: &str| made.files.keys().filter(|f| f.ends_with(ending)).count();
     let _ = writeln!(
         out,
@@ -66,7 +66,7 @@ pub(super) fn made(plan: &Plan, made: &Made, dir: &Path, demo: bool) -> String {
 }
 
 /// After `check`.
-pub(super) fn checked(plan: &Plan, made: &Made) -> String {
+pub(super) fn checked(plan: &Plan, fit: &DryFit, verdicts: &[Check]) -> String {
     let mut out = what_is_made(plan);
     if let Some(edge) = plan.edge_up() {
         out += &sticks(&edge.sticks);
@@ -79,9 +79,9 @@ pub(super) fn checked(plan: &Plan, made: &Made) -> String {
     let _ = writeln!(
         out,
         "dry fit    {:.4} mm3 in common, largest gap {:.3} mm, press {:.3} mm",
-        made.fit.interference_mm3, made.fit.largest_gap_mm, made.fit.press_mm
+        fit.interference_mm3, fit.largest_gap_mm, fit.press_mm
     );
-    out + &checks(&made.checks)
+    out + &checks(verdicts)
 }
 
 /// The panel, its sizes and its pieces.

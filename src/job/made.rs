@@ -20,6 +20,7 @@ use crate::safety::{Check, CheckId, Corners, failed, fit_checks};
 use crate::write::csv::{loads_csv, members_csv, sticks_csv};
 use crate::write::dxf_notes::{Drawing, dxf_notes};
 use crate::write::infill_csv::infill_csv;
+use crate::write::pdf::prints;
 use crate::write::surround_csv::surround_csv;
 
 /// A job as bytes.
@@ -57,7 +58,57 @@ impl Made {
         progress: &mut dyn FnMut(&str),
         tell: &sheet::TellJob,
     ) -> Result<Self, JobError> {
-        let mut files = lists(plan);
+        ProvenCuts::of(plan, progress)?.made(plan, progress, tell)
+    }
+}
+
+/// What the checks of a job tell, all but its files.
+#[derive(Debug, PartialEq)]
+pub struct Checked {
+    /// As [`Made::fit`].
+    pub fit: DryFit,
+    /// As [`Made::checks`].
+    pub checks: Vec<Check>,
+    /// As [`Made::warnings`].
+    pub warnings: Vec<String>,
+}
+
+impl Checked {
+    /// Proves a job as [`Made::of`] does and tells the same of it. Pictures, lists and workshop sheet are made only
+    /// where they may have something to add.
+    ///
+    /// # Errors
+    /// As [`Made::of`].
+    pub fn of(plan: &Plan, progress: &mut dyn FnMut(&str)) -> Result<Self, JobError> {
+        let proven = ProvenCuts::of(plan, progress)?;
+        if proven.papers_may_tell(plan) {
+            let made = proven.made(plan, progress, &sheet::document)?;
+            return Ok(Self {
+                fit: made.fit,
+                checks: made.checks,
+                warnings: made.warnings,
+            });
+        }
+        Ok(Self {
+            fit: proven.fit,
+            checks: proven.checks,
+            warnings: plan.warnings.clone(),
+        })
+    }
+}
+
+/// Cut files that have been proven, and how their pieces go together: all of a job but its papers.
+struct ProvenCuts<'p> {
+    /// The cut files by path.
+    cut: BTreeMap<String, Vec<u8>>,
+    /// The DXF files among them as they were read back.
+    drawings: Vec<(CutFile<'p>, DxfProof)>,
+    fit: DryFit,
+    checks: Vec<Check>,
+}
+
+impl<'p> ProvenCuts<'p> {
+    fn of(plan: &'p Plan, progress: &mut dyn FnMut(&str)) -> Result<Self, JobError> {
         let mut checks = plan.checks.clone();
         let mut cut = BTreeMap::new();
         let mut size = 0;
@@ -94,9 +145,39 @@ impl Made {
         if failed(&checks) {
             return Err(JobError::Checks(checks));
         }
-        if !found.drawings.is_empty() {
-            let notes = notes(plan, &found.drawings);
-            files.insert("dxf/notes.txt".to_owned(), notes);
+        Ok(Self {
+            cut,
+            drawings: found.drawings,
+            fit,
+            checks,
+        })
+    }
+
+    /// Whether the papers may have something to tell: a letter that their fonts lack, or more bytes than a job may have.
+    fn papers_may_tell(&self, plan: &Plan) -> bool {
+        /// Papers have fewer than so many bytes for each of the cut files'.
+        const PAPERS: u64 = 7;
+        let cut: u64 = self.cut.values().map(|bytes| bytes.len() as u64).sum();
+        let sources = &plan.files.sources;
+        cut > JOB_BYTES / (1 + PAPERS) || !sources.iter().all(|s| has_letters(&s.bytes))
+    }
+
+    /// Adds all that is no cut file.
+    fn made(
+        self,
+        plan: &Plan,
+        progress: &mut dyn FnMut(&str),
+        tell: &sheet::TellJob,
+    ) -> Result<Made, JobError> {
+        let Self {
+            cut,
+            drawings,
+            fit,
+            checks,
+        } = self;
+        let mut files = lists(plan);
+        if !drawings.is_empty() {
+            files.insert("dxf/notes.txt".to_owned(), notes(plan, &drawings));
         }
         files.extend(cut);
         files.extend(pictures::pictures(plan));
@@ -115,13 +196,21 @@ impl Made {
             .to_json()
             .map_err(|e| JobError::Internal(format!("job.json: {e}")))?;
         files.insert(SUMMARY.to_owned(), summary);
-        Ok(Self {
+        Ok(Made {
             files,
             fit,
             checks,
             warnings,
         })
     }
+}
+
+/// Whether the sheet's fonts have all letters of the texts in a file. A letter written as an escape counts as one that
+/// they lack: nobody looks which it is.
+fn has_letters(file: &[u8]) -> bool {
+    let spelt = |after: &str| after.starts_with(['u', 'U', 'x', 'b', 'f', 'e']);
+    let letters = |text: &str| !text.split('\\').skip(1).any(spelt) && prints(text);
+    std::str::from_utf8(file).is_ok_and(letters)
 }
 
 /// Refuses more bytes than a job may have.

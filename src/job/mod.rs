@@ -1,7 +1,7 @@
 //! From a panel file to a folder: the stages in their order, and nothing else.
 //!
 //! [`plan`] tries the dialect and works out what is cut; [`Made::of`] turns the plan into bytes and proves each
-//! file from those bytes; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
+//! file from those bytes, [`Checked::of`] does so without the papers; [`deliver`] puts the folder in place as a whole; [`prove`] does it all again
 //! from a folder's own sources and holds the folder against it.
 
 mod cut_file;
@@ -26,7 +26,7 @@ pub use cut_file::{CutFile, Holds, Proven};
 pub use deliver::{DeliverError, deliver, may_replace, restore, within_own_limit};
 pub use error::JobError;
 pub use failure::Failure;
-pub use made::Made;
+pub use made::{Checked, Made};
 pub use prove::prove;
 pub use reading::{Reading, Tried};
 pub use replay::Replayed;
