@@ -858,6 +858,7 @@ fn a_sheet_is_drawn_as_it_is() {
         program: Some(&program),
         title: &title,
         numbers: Numbers::MM,
+        joints: 0,
     };
     let all = check_sheet("sheet.svg", &view);
     for p in &layout.sheets.rows()[0].placements {
@@ -909,6 +910,7 @@ fn grooves_show_where_joined_pieces_are_sawn_apart() {
         program: None,
         title: &title,
         numbers: Numbers::MM,
+        joints: 0,
     };
     let all = check_sheet("joined.svg", &view);
     let grooves: Vec<&Element> = all.iter().filter(|e| e.class() == "grooves").collect();
@@ -953,6 +955,7 @@ fn a_long_strip_is_drawn_in_parts() {
         program: Some(&program),
         title: &title,
         numbers: Numbers::MM,
+        joints: 0,
     };
     let all = check_sheet("strip.svg", &view);
     let shown: Vec<&Element> = all.iter().filter(|e| e.name == "use").collect();
@@ -1018,6 +1021,7 @@ fn arcs_turn_the_way_they_are_cut() {
         program: Some(&program),
         title: &[],
         numbers: Numbers::MM,
+        joints: 0,
     };
     check_sheet("arcs.svg", &view);
 }

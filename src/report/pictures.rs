@@ -75,6 +75,8 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
                 ),
             },
         ];
+        // A coupon is drawn whole, whatever panel it is for.
+        let joints = plan.panel().map_or(0, |p| p.drawn.lattice.nodes.len());
         let picture = |title: &[String], program| {
             sheet_svg(&SheetView {
                 layout: &flat.layout,
@@ -83,6 +85,7 @@ fn sheets(plan: &Plan, flat: &FlatPlan, files: &mut BTreeMap<String, Vec<u8>>) {
                 program,
                 title,
                 numbers: plan.sheet_numbers(),
+                joints,
             })
         };
         let stem = flat.layout.stem(sheet);

@@ -63,6 +63,7 @@ fn step_views(plan: &Plan, panel: &PanelPlan) -> Vec<(usize, StepView)> {
                     .collect(),
                 trims: step.trims.iter().map(|line| (line.from, line.to)).collect(),
                 marks: marks(plan, step.members.iter().copied()),
+                joints: lattice.nodes.len(),
             };
             views.push((number, view));
         }

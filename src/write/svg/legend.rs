@@ -3,6 +3,7 @@
 use crate::geom::Point;
 use crate::path::Head;
 
+use super::many::notches_left_out;
 use super::paint::{
     FAINT, HAIRLINE, INK, Num, Paint, SMALL, THIN, Type, shortened, text_width, wrapped,
 };
@@ -18,8 +19,14 @@ enum Key {
     Zero,
 }
 
-/// What the marks mean, and what to mind. Returns the page's height.
-pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: f64) -> f64 {
+/// What the marks mean, whether notches are `left_out`, and what to mind. Returns the page's height.
+pub(super) fn legend(
+    paint: &mut Paint,
+    view: &SheetView<'_>,
+    left_out: bool,
+    page: f64,
+    below: f64,
+) -> f64 {
     let mut keys = vec![(Key::Box("#e9d2a4", false), "piece, finished size")];
     if view.trim > 0.0 {
         keys.push((Key::Box("#f7efdf", true), "trim: no piece lies there"));
@@ -81,6 +88,13 @@ pub(super) fn legend(paint: &mut Paint, view: &SheetView<'_>, page: f64, below: 
         Type::new(SMALL),
         &shortened(&size, Type::new(SMALL), room),
     );
+    if left_out {
+        let kind = Type::new(SMALL);
+        for text in wrapped(&notches_left_out(), kind, room) {
+            y += line;
+            paint.text_centred(left, y, kind, &text);
+        }
+    }
     let bold = Type::new(SMALL).bold();
     for text in wrapped(cautions(laser), bold, room) {
         y += line * 0.9;

@@ -5,6 +5,8 @@
 //! what it takes on paper at the scale that it states. Shapes of the work are written in the work's own
 //! coordinates, y up, inside a group that turns them over, so the numbers in the file are those of the
 //! plan. Fonts are left to the reader's generic sans-serif.
+//!
+//! Pictures of very many joints leave out what cannot be seen on paper, and say so (`many.rs`).
 
 mod badge;
 mod clamping;
@@ -12,6 +14,8 @@ mod coupon;
 mod datum_end;
 mod labels;
 mod legend;
+mod many;
+mod num;
 mod paint;
 mod panel;
 mod sheet;

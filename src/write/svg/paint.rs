@@ -4,6 +4,8 @@ use std::fmt::Write as _;
 
 use crate::geom::{Contour, Point};
 
+pub(super) use super::num::Num;
+
 /// Dark brown for lines and letters.
 pub(super) const INK: &str = "#2e2218";
 /// Grey brown for dimensions and remarks.
@@ -27,29 +29,6 @@ const SCALES: [f64; 22] = [
 pub(super) fn scale_for(work: [f64; 2], paper: [f64; 2]) -> f64 {
     let fits = |k: &&f64| work[0] <= paper[0] * **k && work[1] <= paper[1] * **k;
     SCALES.iter().find(fits).copied().unwrap_or(1000.0)
-}
-
-/// A number with at most three decimals, no trailing noughts and no minus nought.
-pub(super) struct Num(pub f64);
-
-impl std::fmt::Display for Num {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let thousandths = (self.0 * 1000.0).round();
-        // Nothing in a picture lies beyond some kilometres; anything else is drawn at nought.
-        let whole = if thousandths.abs() < 1e15 {
-            thousandths as i64
-        } else {
-            0
-        };
-        let (sign, size) = (if whole < 0 { "-" } else { "" }, whole.unsigned_abs());
-        let (mm, part) = (size / 1000, size % 1000);
-        match part {
-            0 => write!(f, "{sign}{mm}"),
-            p if p % 100 == 0 => write!(f, "{sign}{mm}.{}", p / 100),
-            p if p % 10 == 0 => write!(f, "{sign}{mm}.{:02}", p / 10),
-            p => write!(f, "{sign}{mm}.{p:03}"),
-        }
-    }
 }
 
 /// Text with the characters that XML keeps for itself written as references; what XML does not allow at
@@ -254,53 +233,65 @@ impl Paint {
         self.out.push_str("</g>\n");
     }
 
+    /// Writes markup and numbers in turn: each text, then its number.
+    fn put<const N: usize>(&mut self, parts: [(&str, f64); N]) {
+        for (text, number) in parts {
+            self.out.push_str(text);
+            Num(number).push_to(&mut self.out);
+        }
+    }
+
+    /// Ends an element that has a value open.
+    fn end(&mut self, attributes: &str) {
+        self.out.push('"');
+        if !attributes.is_empty() {
+            self.out.push(' ');
+            self.out.push_str(attributes);
+        }
+        self.out.push_str("/>\n");
+    }
+
     /// A closed polygon.
     pub fn polygon(&mut self, points: &[Point], attributes: &str) {
         self.out.push_str("<polygon points=\"");
         for (k, p) in points.iter().enumerate() {
             let gap = if k == 0 { "" } else { " " };
-            let _ = write!(self.out, "{gap}{},{}", Num(p.x), Num(p.y));
+            self.put([(gap, p.x), (",", p.y)]);
         }
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = writeln!(self.out, "\"{gap}{attributes}/>");
+        self.end(attributes);
     }
 
     /// A straight line.
     pub fn line(&mut self, a: Point, b: Point, attributes: &str) {
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = writeln!(
-            self.out,
-            "<line x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"{gap}{attributes}/>",
-            Num(a.x),
-            Num(a.y),
-            Num(b.x),
-            Num(b.y)
-        );
+        self.put([
+            ("<line x1=\"", a.x),
+            ("\" y1=\"", a.y),
+            ("\" x2=\"", b.x),
+            ("\" y2=\"", b.y),
+        ]);
+        self.end(attributes);
     }
 
     /// A circle; the radius is on paper.
     pub fn circle(&mut self, at: Point, radius: f64, attributes: &str) {
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = writeln!(
-            self.out,
-            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\"{gap}{attributes}/>",
-            Num(at.x),
-            Num(at.y),
-            Num(self.paper(radius))
-        );
+        let radius = self.paper(radius);
+        self.put([
+            ("<circle cx=\"", at.x),
+            ("\" cy=\"", at.y),
+            ("\" r=\"", radius),
+        ]);
+        self.end(attributes);
     }
 
     /// An upright rectangle from its corner of least x and y.
     pub fn rect(&mut self, at: Point, width: f64, height: f64, attributes: &str) {
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = writeln!(
-            self.out,
-            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"{gap}{attributes}/>",
-            Num(at.x),
-            Num(at.y),
-            Num(width),
-            Num(height)
-        );
+        self.put([
+            ("<rect x=\"", at.x),
+            ("\" y=\"", at.y),
+            ("\" width=\"", width),
+            ("\" height=\"", height),
+        ]);
+        self.end(attributes);
     }
 
     /// A contour of lines and arcs moved by (dx, dy), inside a group of the work (y up), where a
@@ -309,23 +300,27 @@ impl Paint {
         self.out.push_str("<path d=\"");
         for (k, (a, bulge, b)) in contour.segments().enumerate() {
             if k == 0 {
-                let _ = write!(self.out, "M{} {}", Num(a.x + dx), Num(a.y + dy));
+                self.put([("M", a.x + dx), (" ", a.y + dy)]);
             }
-            let (x, y) = (Num(b.x + dx), Num(b.y + dy));
+            let (x, y) = (b.x + dx, b.y + dy);
             if bulge == 0.0 {
-                let _ = write!(self.out, "L{x} {y}");
+                self.put([("L", x), (" ", y)]);
             } else {
                 // r = chord (1 + bulge²) / (4 |bulge|); more than a half turn where |bulge| > 1.
                 let r = (b - a).hypot() * (1.0 + bulge * bulge) / (4.0 * bulge.abs());
-                let (long, left) = (u8::from(bulge.abs() > 1.0), u8::from(bulge > 0.0));
-                let _ = write!(self.out, "A{0} {0} 0 {long} {left} {x} {y}", Num(r));
+                let turn = match (bulge.abs() > 1.0, bulge > 0.0) {
+                    (false, false) => " 0 0 0 ",
+                    (false, true) => " 0 0 1 ",
+                    (true, false) => " 0 1 0 ",
+                    (true, true) => " 0 1 1 ",
+                };
+                self.put([("A", r), (" ", r), (turn, x), (" ", y)]);
             }
         }
         if contour.closed {
             self.out.push('Z');
         }
-        let gap = if attributes.is_empty() { "" } else { " " };
-        let _ = writeln!(self.out, "\"{gap}{attributes}/>");
+        self.end(attributes);
     }
 
     /// A text with its base line at (x, y), y down.
@@ -435,29 +430,6 @@ impl Paint {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn numbers_are_short() {
-        let written = [
-            0.0,
-            -0.0,
-            -0.0004,
-            0.0005,
-            12.5,
-            -3.25,
-            333.75,
-            1e-9,
-            100.0,
-            7.001,
-            f64::NAN,
-        ];
-        let want = [
-            "0", "0", "0", "0.001", "12.5", "-3.25", "333.75", "0", "100", "7.001", "0",
-        ];
-        for (v, want) in written.into_iter().zip(want) {
-            assert_eq!(Num(v).to_string(), want, "{v}");
-        }
-    }
 
     #[test]
     fn text_cannot_become_markup() {

@@ -7,6 +7,7 @@ use crate::path::{CutKind, Program};
 use crate::setup::{FlatLayout, FlatPiece, FlatSheet, Placement};
 
 use super::legend::legend;
+use super::many::Seen;
 use super::paint::{
     FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
     text_width,
@@ -27,6 +28,8 @@ pub struct SheetView<'a> {
     pub title: &'a [String],
     /// How lengths are written.
     pub numbers: Numbers,
+    /// Joints of the panel: of very many, notches that cannot be seen on paper are left out.
+    pub joints: usize,
 }
 
 /// Room for the sheet alone, mm on paper: what a broad A4 page leaves beside text and dimensions.
@@ -65,19 +68,20 @@ pub fn sheet_svg(view: &SheetView<'_>) -> Vec<u8> {
 
     let step = view.sheet.width + mm(BETWEEN);
     let first = Point::new(left, top + view.sheet.width);
+    let left_out;
     if parts == 1 {
         paint.open(&format!(
             "transform=\"translate({} {})\"",
             Num(first.x),
             Num(first.y)
         ));
-        drawing(&mut paint, view);
+        left_out = drawing(&mut paint, view);
         paint.close();
     } else {
         // Drawn once, then shown part by part.
         let id = view.sheet.number;
         paint.raw(&format!("<defs>\n<g id=\"sheet-{id}-whole\">"));
-        drawing(&mut paint, view);
+        left_out = drawing(&mut paint, view);
         paint.raw("</g>");
         for k in 0..parts {
             let x = part * f64::from(k);
@@ -107,7 +111,7 @@ pub fn sheet_svg(view: &SheetView<'_>) -> Vec<u8> {
     }
     let bottom = first.y + step * f64::from(parts - 1);
     let below = sizes(&mut paint, view, first, bottom, parts);
-    let below = legend(&mut paint, view, page, below);
+    let below = legend(&mut paint, view, left_out, page, below);
     let title = view.title.first().map_or("", String::as_str);
     paint.page(page, below, title)
 }
@@ -144,8 +148,10 @@ fn header(paint: &mut Paint, view: &SheetView<'_>, page: f64) -> f64 {
     y + paint.paper(1.0)
 }
 
-/// The sheet in its own frame: its lower left corner at the origin, y down for text.
-fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
+/// The sheet in its own frame: its lower left corner at the origin, y down for text. Returns whether notches have been
+/// left out.
+fn drawing(paint: &mut Paint, view: &SheetView<'_>) -> bool {
+    let seen = Seen::new(view.joints, paint.scale);
     let sheet = view.sheet;
     paint.open_work(0.0, 0.0);
     paint.open_style(INK, THICK, "#f7efdf", "class=\"sheet\"");
@@ -168,18 +174,24 @@ fn drawing(paint: &mut Paint, view: &SheetView<'_>) {
         "#e9d2a4",
         "stroke-linejoin=\"round\" class=\"pieces\"",
     );
+    let simpler = (view.layout.pieces).column(|_, piece| seen.simpler(&piece.drawn));
+    let mut left_out = false;
     for p in &sheet.placements {
-        paint.contour(&view.layout.pieces[p.piece].drawn, p.x, p.y, "");
+        let drawn = simpler[p.piece].as_ref();
+        left_out |= drawn.is_some();
+        let drawn = drawn.unwrap_or(&view.layout.pieces[p.piece].drawn);
+        paint.contour(drawn, p.x, p.y, "");
     }
     paint.close();
     grooves(paint, view);
     folds(paint, view);
     if let Some(program) = view.program {
-        path(paint, program);
+        left_out |= path(paint, program, seen);
     }
     paint.close();
     letters(paint, view);
     zero(paint);
+    left_out
 }
 
 /// Grooves between pieces that stay joined, each with the line along which they are sawn apart.
@@ -229,11 +241,15 @@ pub(super) fn dashes(paint: &Paint, class: &str) -> String {
     format!("stroke-dasharray=\"{on} {off}\" class=\"{class}\"")
 }
 
-/// The path of the head, where it begins each cut, and what it leaves standing.
-fn path(paint: &mut Paint, program: &Program) {
+/// The path of the head, where it begins each cut, and what it leaves standing. Returns whether notches have been left
+/// out.
+fn path(paint: &mut Paint, program: &Program, seen: Seen) -> bool {
+    let mut left_out = false;
     paint.open_style(PATH, HAIRLINE, "none", "class=\"path\"");
     for cut in &program.contours {
-        paint.contour(&cut.path, 0.0, 0.0, "");
+        let simpler = seen.simpler(&cut.path);
+        left_out |= simpler.is_some();
+        paint.contour(simpler.as_ref().unwrap_or(&cut.path), 0.0, 0.0, "");
     }
     paint.close();
     paint.open_style(
@@ -257,6 +273,7 @@ fn path(paint: &mut Paint, program: &Program) {
         }
     }
     paint.close();
+    left_out
 }
 
 /// Class letter and member id on every piece that has room for them.

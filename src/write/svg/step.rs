@@ -3,6 +3,7 @@
 use crate::geom::{Point, Vec2, bounds};
 use crate::lattice::{Edge, MarkEdges};
 
+use super::many::{DOTS_LEFT_OUT, Seen};
 use super::paint::{
     FAINT, HAIRLINE, Hold, INK, Num, Paint, SMALL, THICK, THIN, Type, scale_for, shortened,
     text_width, wrapped,
@@ -30,6 +31,8 @@ pub struct StepView {
     pub trims: Vec<(Point, Point)>,
     /// Orientation marks.
     pub marks: Vec<MarkView>,
+    /// Joints of the panel: of very many, dots of glue that would lie on one another are left out.
+    pub joints: usize,
 }
 
 /// The orientation mark of a bar.
@@ -94,7 +97,7 @@ pub fn step_svg(view: &StepView) -> Vec<u8> {
     }
     let origin = Point::new(0.5 * (page - all.width()) - all.x0, y + all.y1);
     paint.open_work(origin.x, origin.y);
-    work(&mut paint, view);
+    let left_out = work(&mut paint, view);
     marks(&mut paint, view);
     paint.close();
     let unnamed = names(&mut paint, view, origin);
@@ -109,6 +112,9 @@ pub fn step_svg(view: &StepView) -> Vec<u8> {
     if unnamed > 0 {
         lines.push(format!("{unnamed} pieces are too small for their name."));
     }
+    if left_out {
+        lines.extend(wrapped(DOTS_LEFT_OUT, kind, room));
+    }
     for line in lines {
         paint.text(x, y, kind, &line);
         y += paint.paper(LINE);
@@ -117,7 +123,8 @@ pub fn step_svg(view: &StepView) -> Vec<u8> {
     paint.page(page, bottom, &view.title)
 }
 
-fn work(paint: &mut Paint, view: &StepView) {
+/// All pieces, lines to trim along and glue. Returns whether dots of glue have been left out.
+fn work(paint: &mut Paint, view: &StepView) -> bool {
     paint.open_style("#9a9a9a", HAIRLINE, BEFORE, "class=\"step-before\"");
     for plan in &view.before {
         paint.polygon(plan, "");
@@ -137,13 +144,18 @@ fn work(paint: &mut Paint, view: &StepView) {
         paint.line(a, b, "");
     }
     paint.close();
+    let (seen, mut left_out) = (Seen::new(view.joints, paint.scale), false);
     for (more, class) in [(false, "step-glue"), (true, "step-glue-more")] {
         paint.open_style("#ffffff", HAIRLINE, GLUE, &format!("class=\"{class}\""));
-        for (at, _) in view.glue.iter().filter(|dot| dot.1 == more) {
-            paint.circle(*at, dot(more), "");
+        let all = view.glue.iter().filter(|dot| dot.1 == more);
+        let drawn = seen.dots(all.clone().map(|dot| dot.0), paint.paper(dot(more)));
+        left_out |= drawn.len() < all.count();
+        for at in drawn {
+            paint.circle(at, dot(more), "");
         }
         paint.close();
     }
+    left_out
 }
 
 /// Radius of the dot of a joint that gets a dab of glue, or more, mm on paper.
