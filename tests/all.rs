@@ -18,6 +18,7 @@ mod gcode_rules;
 mod infill;
 mod infill_seams;
 mod kits;
+mod large_pictures;
 mod lattice_properties;
 mod layers;
 mod licences;

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use super::{Made, deliver, plan};
+use super::{Checked, Made, deliver, plan};
 use crate::document::{Block, Figure, Page, Section, Size};
-use crate::panel::JobFiles;
+use crate::panel::{JobFiles, SourceKind};
 use crate::plan::{Cutting, Plan};
 use crate::report::sections::document;
 
@@ -119,5 +119,42 @@ fn a_program_for_another_head_is_refused() {
             .prove(&sound.files[&path])
             .expect_err("another head");
         assert!(faults[0].what.contains(said), "{panel}: {faults:?}");
+    }
+}
+
+/// `check` tells what `make` tells, and makes papers only where they may add to that: of letters that their fonts lack,
+/// however these are written in a file.
+#[test]
+fn check_tells_what_make_tells() {
+    let demo = crate::panel::builtin(SourceKind::Panel, "demo")
+        .unwrap()
+        .text;
+    let named = |name: &str| {
+        let text = demo.replacen("name = \"demo window\"", &format!("name = \"{name}\""), 1);
+        assert!(text.contains(name), "named");
+        JobFiles::from_text("demo.toml", text.as_bytes(), None).unwrap()
+    };
+    for (name, papers, lacks) in [
+        ("demo window", false, None),
+        ("Fenster für 2 × 3 Füße", false, None),
+        ("\\u00fcber", true, None),
+        ("組子 panel", true, Some('組')),
+        ("\\u7d44 panel", true, Some('組')),
+    ] {
+        let plan = plan(named(name), &mut |_| {}).unwrap();
+        let mut stages = Vec::new();
+        let checked = Checked::of(&plan, &mut |stage| stages.push(stage.to_owned())).unwrap();
+        let made = Made::of(&plan, &mut |_| {}).unwrap();
+        assert_eq!(checked.fit, made.fit);
+        assert_eq!(checked.checks, made.checks);
+        assert_eq!(checked.warnings, made.warnings);
+        assert_eq!(
+            stages.iter().any(|stage| stage == "sheet"),
+            papers,
+            "{name}"
+        );
+        let told = checked.warnings.iter().any(|w| w.contains("question mark"));
+        assert_eq!(told, lacks.is_some(), "{name}: {:?}", checked.warnings);
+        assert!(lacks.is_none_or(|c| checked.warnings.iter().any(|w| w.contains(c))));
     }
 }

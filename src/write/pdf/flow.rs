@@ -421,3 +421,73 @@ fn under(figure: &Figure, scale: f64) -> String {
     let told: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
     told.join(" ")
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+    use crate::document::Section;
+    use crate::panel::Paper;
+
+    fn figure(mm: f64) -> Block {
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{mm}mm\" height=\"{mm}mm\"><rect width=\"9\" \
+             height=\"9\"/></svg>"
+        );
+        Block::Figure(Figure {
+            svg: svg.into(),
+            alt: String::new(),
+            caption: "below".into(),
+            size: Size::True,
+        })
+    }
+
+    /// Pictures are read once, and each figure gets its own: titles and headings that keep to the next figure look at
+    /// it before it is placed.
+    #[test]
+    fn every_figure_has_its_own_picture() {
+        let heading = || Block::Heading("heading".into());
+        let section = |blocks| Section {
+            title: "part".into(),
+            page: Page::Upright,
+            blocks,
+        };
+        // A title looks past two headings at the third figure, which is too tall for the rest of the leaf.
+        let document = Document {
+            title: "sizes".into(),
+            paper: Paper::A4,
+            sections: vec![
+                section(vec![figure(31.0), Block::Text("text".into()), figure(72.0)]),
+                section(vec![
+                    heading(),
+                    heading(),
+                    figure(163.0),
+                    heading(),
+                    figure(14.0),
+                ]),
+                section(vec![figure(55.0)]),
+            ],
+        };
+        let flowed = flow(&document, &Fonts::new().unwrap()).unwrap();
+        let items = flowed.leaves.iter().flat_map(|leaf| &leaf.items);
+        let drawn: Vec<(usize, f64)> = items
+            .filter_map(|item| match item {
+                Item::Picture { index, size, .. } => Some((*index, size[0])),
+                _ => None,
+            })
+            .collect();
+        let want = [31.0, 72.0, 163.0, 14.0, 55.0];
+        assert_eq!(drawn.len(), want.len());
+        for (k, ((index, width), want)) in drawn.into_iter().zip(want).enumerate() {
+            assert_eq!(index, k);
+            assert!((width - want).abs() < ROUND_OFF, "{width} for {want}");
+            assert!((flowed.pictures[k].size[0] - want).abs() < ROUND_OFF);
+        }
+        let leaf_of = |mark: usize| flowed.marks[mark].1;
+        assert_eq!(
+            [leaf_of(0), leaf_of(1)],
+            [0, 1],
+            "the second title is with its picture"
+        );
+    }
+}

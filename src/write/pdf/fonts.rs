@@ -54,6 +54,8 @@ struct Face {
     letters: Charmap<'static>,
     widths: GlyphMetrics<'static>,
     em: f64,
+    /// Widths of ASCII, which nearly all texts are: looked up once.
+    ascii: Vec<f64>,
 }
 
 impl Face {
@@ -61,17 +63,25 @@ impl Face {
         let read = FontRef::new(bytes).ok()?;
         let font = Font::new(bytes.into(), 0)?;
         let em = f64::from(font.units_per_em());
-        Some(Self {
+        let mut face = Self {
             shaper: Shaper::new(bytes, font.units_per_em())?,
             font,
             letters: read.charmap(),
             widths: read.glyph_metrics(Size::unscaled(), LocationRef::default()),
             em,
-        })
+            ascii: Vec::new(),
+        };
+        face.ascii = ('\0'..='\x7f').map(|c| face.looked_up(c)).collect();
+        Some(face)
     }
 
     /// In parts of the letters' square.
     fn width(&self, c: char) -> f64 {
+        let known = self.ascii.get(c as usize).copied();
+        known.unwrap_or_else(|| self.looked_up(c))
+    }
+
+    fn looked_up(&self, c: char) -> f64 {
         let glyph = self.letters.map(c);
         let units = glyph.and_then(|g| self.widths.advance_width(g));
         f64::from(units.unwrap_or(0.0)) / self.em
@@ -170,26 +180,32 @@ impl Fonts {
 
     /// A text broken into lines no wider than `room`, mm; a word that is wider is broken within.
     pub(super) fn lines(&self, text: &str, look: Look, room: f64) -> Vec<String> {
+        let face = self.face(look);
         let mut lines: Vec<String> = Vec::new();
-        let mut line = String::new();
+        // The line so far, and its width in parts of the letters' square, summed up from its first letter on.
+        let (mut line, mut width) = (String::new(), 0.0);
         for word in self.printable(text).split_whitespace() {
-            let longer = if line.is_empty() {
-                word.to_owned()
-            } else {
-                format!("{line} {word}")
-            };
-            if self.width(&longer, look) <= room {
-                line = longer;
+            let gap = if line.is_empty() { "" } else { " " };
+            let more = gap.chars().chain(word.chars());
+            let longer = more.fold(width, |sum, c| sum + face.width(c));
+            if look.size * longer <= room {
+                line.push_str(gap);
+                line.push_str(word);
+                width = longer;
                 continue;
             }
             if !line.is_empty() {
                 lines.push(std::mem::take(&mut line));
+                width = 0.0;
             }
             for c in word.chars() {
-                line.push(c);
-                if self.width(&line, look) > room && line.chars().count() > 1 {
-                    line.pop();
+                let longer = width + face.width(c);
+                if look.size * longer > room && !line.is_empty() {
                     lines.push(std::mem::replace(&mut line, c.to_string()));
+                    width = face.width(c);
+                } else {
+                    line.push(c);
+                    width = longer;
                 }
             }
         }
@@ -212,5 +228,36 @@ impl Fonts {
             }
         }
         format!("{}…", kept.trim_end())
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use super::*;
+
+    /// What nobody looks for in a font is there in both.
+    #[test]
+    fn both_fonts_have_all_plain_letters() {
+        let fonts = Fonts::new().unwrap();
+        let plain: Vec<char> = (0..=0x7fu8)
+            .map(char::from)
+            .filter(|&c| in_every_font(c))
+            .collect();
+        assert_eq!(plain.len(), 94 + 5, "graphic ASCII, and its white space");
+        for face in [&fonts.plain, &fonts.bold] {
+            for c in plain.iter().filter(|c| c.is_ascii_graphic()) {
+                assert!(face.letters.map(*c).is_some_and(|g| g.to_u32() != 0), "{c}");
+            }
+        }
+        assert!(!in_every_font('\u{7f}') && !in_every_font('é') && fonts.have("é × °"));
+    }
+
+    #[test]
+    fn a_letter_that_a_font_lacks_becomes_a_question_mark() {
+        let fonts = Fonts::new().unwrap();
+        assert!(matches!(fonts.printable("a × b"), Cow::Borrowed("a × b")));
+        assert_eq!(fonts.printable("組 × b\u{1}"), "? × b?");
+        assert_eq!(fonts.missing(), BTreeSet::from(['\u{1}', '組']));
     }
 }

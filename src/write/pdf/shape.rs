@@ -75,3 +75,60 @@ impl Shaper {
         shaped.glyph_infos().iter().zip(places).map(one).collect()
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "tests")]
+mod tests {
+    use krilla::Document;
+    use krilla::geom::Point;
+    use krilla::surface::Surface;
+    use krilla::text::{Font, TextDirection};
+
+    use super::*;
+
+    fn pdf(draw: impl FnOnce(&mut Surface<'_>)) -> Vec<u8> {
+        let mut document = Document::new();
+        let mut page = document.start_page();
+        let mut surface = page.surface();
+        draw(&mut surface);
+        surface.finish();
+        page.finish();
+        document.finish().unwrap()
+    }
+
+    /// The PDF's writer shapes texts itself, and reads the font for each: the same bytes.
+    #[test]
+    fn texts_are_shaped_as_the_writer_would() {
+        let bytes = dejavu::sans_condensed::regular();
+        let font = Font::new(bytes.into(), 0).unwrap();
+        let shaper = Shaper::new(bytes, font.units_per_em()).unwrap();
+        let at = Point::from_xy(20.0, 40.0);
+        let plain = pdf(|_| {});
+        for text in [
+            "AVAVA To Yes. 12.5 mm",
+            "office, fluted, affine",
+            "1234567890",
+            "\u{2610} 1",
+            "Füße e\u{301} × 30°",
+            "שלום עולם",
+            "مرحبا",
+            "مرحبا 12 mm",
+            "Привет Ελλάδα",
+            "?",
+        ] {
+            let own =
+                pdf(|s| s.draw_glyphs(at, &shaper.glyphs(text), font.clone(), text, 9.0, false));
+            let direct = |s: &mut Surface<'_>| {
+                s.draw_text(at, font.clone(), 9.0, text, false, TextDirection::Auto);
+            };
+            assert!(own == pdf(direct), "{text}");
+            assert_ne!(own, plain, "{text} is drawn");
+        }
+        assert!(shaper.glyphs("").is_empty());
+        let plans = shaper.plans.borrow().len();
+        assert!(
+            (4..=7).contains(&plans),
+            "one for a script and direction: {plans}"
+        );
+    }
+}
