@@ -147,6 +147,7 @@ fn add(kept: &mut Vec<Vertex>, vertex: Vertex) {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "tests")]
 mod tests {
     use super::*;
 
