@@ -1,6 +1,6 @@
-//! Plan, write and prove for a growing series of panels: time and peak memory.
+//! Plan, check, write and prove for a growing series of panels: time and peak memory.
 //!
-//! Writing includes the replay that every file passes before it is put in place; proving starts from the
+//! Checking and writing include the replay that every file passes before it is put in place; proving starts from the
 //! folder on disk. `cargo bench --bench stages` runs each size in a process of its own, so that its peak memory is its
 //! own, checks the answer and prints a row. `cargo bench --bench stages -- 1000 3` runs one size with a
 //! number of families (2: square, 3: three-way).
@@ -8,7 +8,7 @@
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 
-use lapwright::job::{Made, deliver, plan, prove};
+use lapwright::job::{Checked, Made, deliver, plan, prove};
 use lapwright::lattice::Lattice;
 use lapwright::panel::{JobFiles, SourceFile, SourceKind};
 use lapwright::plan::Plan;
@@ -24,7 +24,9 @@ fn main() -> ExitCode {
 }
 
 fn all() -> ExitCode {
-    println!("layout      nodes  notches  lattice s   plan s  write s  prove s  us/node  peak MB");
+    println!(
+        "layout      nodes  notches  lattice s   plan s  check s  write s  prove s  us/node  peak MB"
+    );
     let Ok(me) = std::env::current_exe() else {
         return ExitCode::FAILURE;
     };
@@ -61,6 +63,9 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
     let start = Instant::now();
     let plan = plan(files, &mut |_| {}).map_err(|e| e.to_string())?;
     let planned = start.elapsed().as_secs_f64();
+    let start = Instant::now();
+    Checked::of(&plan, &mut |_| {}).map_err(|e| e.to_string())?;
+    let checked = start.elapsed().as_secs_f64();
     let folder = tempfile::tempdir().map_err(|e| e.to_string())?;
     let dir = folder.path().join("job");
     let start = Instant::now();
@@ -74,7 +79,7 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
     prove(&dir, &mut |_| {}).map_err(|e| e.to_string())?;
     let proved = start.elapsed().as_secs_f64();
     Ok(format!(
-        "{:<10} {nodes:>6} {notches:>8} {lattice:>10.3} {planned:>8.3} {wrote:>8.3} {proved:>8.3} {:>8.1} {:>8.0}",
+        "{:<10} {nodes:>6} {notches:>8} {lattice:>10.3} {planned:>8.3} {checked:>8.3} {wrote:>8.3} {proved:>8.3} {:>8.1} {:>8.0}",
         if families == 2 { "square" } else { "three-way" },
         1e6 * (planned + wrote) / joints as f64,
         peak_mb(),
