@@ -1,5 +1,6 @@
 //! Plain geometry that every stage shares: points, line-and-arc contours, convex regions, tolerances.
 
+mod along_x;
 mod contour;
 mod convex;
 pub mod frame;
@@ -8,6 +9,7 @@ mod round;
 mod tol;
 mod trig;
 
+pub use along_x::AlongX;
 pub use contour::{Contour, Vertex};
 pub(crate) use contour::{arc_of, chord_count};
 pub use convex::{Convex, bounds};

@@ -2,7 +2,7 @@
 
 use kurbo::{Point, Vec2};
 
-use crate::geom::{Contour, Vertex};
+use crate::geom::{AlongX, Contour, Vertex};
 use crate::panel::Relief;
 use crate::setup::{Edge, FlatPiece, Lies};
 
@@ -103,8 +103,12 @@ pub(super) fn relieved(
     let mut reliefs = Vec::new();
     let mut vertices = Vec::with_capacity(path.vertices.len());
     let mut found = 0;
+    let sorted = AlongX::of(corners.iter().map(|c| c.corner));
     for v in &path.vertices {
-        let detour = corners.iter().find(|c| c.corner.distance(v.at) < 1e-6);
+        let mut near = sorted.near(v.at, 1e-6).into_iter();
+        // Places of these very corners.
+        let detour = near.find(|&i| corners[i].corner.distance(v.at) < 1e-6);
+        let detour = detour.map(|i| &corners[i]);
         found += usize::from(detour.is_some());
         if let Some(detour) = detour.filter(|_| relief != Relief::None) {
             let at = |at: Point| Vertex { at, bulge: 0.0 };

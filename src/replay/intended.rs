@@ -5,7 +5,7 @@ use kurbo::{Point, Rect, Vec2};
 use super::region::{Region, disc, stadium};
 use super::slab::{SweptMove, heights, largest, slabs, swept};
 use super::voids::voids_of;
-use crate::geom::{REPLAY, SAME_FIGURE};
+use crate::geom::{AlongX, REPLAY, SAME_FIGURE};
 use crate::lattice::FitShape;
 use crate::path::Hold;
 use crate::setup::{FlatPiece, InsideCorner, Lies};
@@ -78,9 +78,12 @@ impl<'a> Intended<'a> {
         }
         let drawn: Vec<Point> = piece.drawn.vertices.iter().map(|v| v.at).collect();
         let corners = piece.inside_corners();
+        let sorted = AlongX::of(corners.iter().map(|c| c.at));
         let detour = |&reach: &Point| {
             // The round of a relief passes through its corner.
-            let own = corners.iter().map(|c| (c.at.distance(reach), c));
+            let near = sorted.near(reach, r + RELIEF).into_iter();
+            // Places of these very corners.
+            let own = near.map(|i| (corners[i].at.distance(reach), &corners[i]));
             let own = own.filter(|(off, _)| (off - r).abs() <= RELIEF);
             let nearest = own
                 .map(|(_, c)| c.centre(r))
