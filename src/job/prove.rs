@@ -5,12 +5,15 @@ use std::path::Path;
 
 use super::deliver::{SUMMARY, list};
 use super::error::JobError;
-use super::made::{Made, digest};
+use super::made::Made;
 use super::stages::{coupon_plan, plan};
 use crate::limits::{FILE_BYTES, LONGER, SUMMARY_BYTES, TABLES};
 use crate::panel::{JobFiles, LoadError, SourceFile, SourceKind, read_plain};
 use crate::plan::Plan;
 use crate::setup::CouponKind;
+
+/// The stage in which the folder's own bytes are replayed.
+pub(super) const FROM_DISK: &str = "replay from disk";
 
 /// The bytes of a file of the folder, which must be a plain one of at most `most` bytes: no job holds a link or
 /// a pipe.
@@ -42,7 +45,8 @@ fn read(dir: &Path, name: &str, most: usize) -> Result<Vec<u8>, JobError> {
 }
 
 /// Plans again from `DIR/source`, compares with `job.json` and every digest, refuses missing and
-/// unlisted files, and replays every cut file from its bytes on disk. Gives what the plan made.
+/// unlisted files. What the plan makes has been replayed; where a cut file on disk is not that, byte for byte, the
+/// folder's own files are replayed too. Gives what the plan made.
 ///
 /// # Errors
 /// [`JobError::Proof`] with everything that is not as it should be.
@@ -78,10 +82,15 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
     .map_err(not_from_sources)?;
     let made = Made::of(&plan, progress).map_err(not_from_sources)?;
 
-    let Held { disk, mut wrong } = held_against(dir, names, &made)?;
-    progress("replay from disk");
-    let found = plan.replay(|path| disk.get(path).map(Vec::as_slice), progress);
-    wrong.extend(found.faults);
+    let held = held_against(dir, names, &made)?;
+    let disk = |path: &str| held.bytes(path, &made);
+    let mut wrong = held.wrong.clone();
+    // Bytes that are those of `made` need no second replay: `Made::of` gives none that it has not replayed.
+    let differs = |path: &str| disk(path) != made.files.get(path).map(Vec::as_slice);
+    if plan.cut_files().iter().any(|file| differs(&file.path)) {
+        progress(FROM_DISK);
+        wrong.extend(plan.replay(disk, progress).faults);
+    }
     if wrong.is_empty() {
         Ok((plan, made))
     } else {
@@ -133,17 +142,27 @@ fn sources(dir: &Path, names: &[String]) -> Result<Vec<SourceFile>, JobError> {
 
 /// A folder held against what its sources make.
 struct Held {
-    /// The job's files as they lie on disk.
-    disk: BTreeMap<String, Vec<u8>>,
+    /// The job's files that lie on disk as their sources make them.
+    same: BTreeSet<String>,
+    /// Those that do not, as they lie on disk.
+    other: BTreeMap<String, Vec<u8>>,
     /// What is wrong, line by line.
     wrong: Vec<String>,
 }
 
-/// Reads the job's files from disk; other files are told.
+impl Held {
+    /// The bytes of a file on disk; `None` of one that is not there, or could not be read.
+    fn bytes<'a>(&'a self, path: &str, made: &'a Made) -> Option<&'a [u8]> {
+        let same = || made.files.get(path).filter(|_| self.same.contains(path));
+        self.other.get(path).or_else(same).map(Vec::as_slice)
+    }
+}
+
+/// Reads the job's files from disk, one after the other, and keeps those that differ; files of no job are told.
 fn held_against(dir: &Path, names: Vec<String>, made: &Made) -> Result<Held, JobError> {
     let mut wrong = Vec::new();
     // Only what the job holds is read; of anything else the name is enough.
-    let mut disk: BTreeMap<String, Vec<u8>> = BTreeMap::new();
+    let (mut same, mut other) = (BTreeSet::new(), BTreeMap::new());
     let mut seen = BTreeSet::new();
     for name in names {
         let Some(want) = made.files.get(&name) else {
@@ -160,17 +179,17 @@ fn held_against(dir: &Path, names: Vec<String>, made: &Made) -> Result<Held, Job
             }
             Err(e) => return Err(e),
         };
-        if digest(&bytes) != digest(want) {
+        seen.insert(name.clone());
+        if bytes == *want {
+            same.insert(name);
+        } else {
             wrong.push(format!("{name} is not the file that its sources make"));
+            other.insert(name, bytes);
         }
-        disk.insert(name, bytes);
     }
-    let missing = made
-        .files
-        .keys()
-        .filter(|path| !disk.contains_key(*path) && !seen.contains(*path));
+    let missing = made.files.keys().filter(|path| !seen.contains(*path));
     wrong.extend(missing.map(|path| format!("{path} is missing")));
-    Ok(Held { disk, wrong })
+    Ok(Held { same, other, wrong })
 }
 
 /// Which coupon a `job.json` is of, if it is of one.

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::{Checked, Made, deliver, plan};
+use super::prove::FROM_DISK;
+use super::{Checked, Holds, Made, deliver, plan, prove};
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::panel::{JobFiles, SourceKind};
 use crate::plan::{Cutting, Plan};
@@ -157,4 +158,66 @@ fn check_tells_what_make_tells() {
         assert_eq!(told, lacks.is_some(), "{name}: {:?}", checked.warnings);
         assert!(lacks.is_none_or(|c| checked.warnings.iter().any(|w| w.contains(c))));
     }
+}
+
+/// `prove` replays the folder's own bytes only where one differs from what its sources make: whichever cut file is
+/// spoilt, and though `job.json` tells of the spoilt one, it is told what the replay finds in it, as if all of the
+/// folder had been replayed.
+#[test]
+fn whichever_cut_file_is_spoilt_on_disk_is_replayed() {
+    let plan = demo();
+    let made = Made::of(&plan, &mut |_| {}).unwrap();
+    let dir = tempfile::TempDir::new().unwrap();
+    let out = dir.path().join("job");
+    deliver(&out, &made.files, &mut |_| {}).unwrap();
+    let mut stages = Vec::new();
+    prove(&out, &mut |stage| stages.push(stage.to_owned())).unwrap();
+    assert!(
+        !stages.iter().any(|stage| stage == FROM_DISK),
+        "nothing differs: {stages:?}"
+    );
+    let files = plan.cut_files();
+    assert!(files.len() > 3, "programs, air runs and drawings");
+    for file in &files {
+        let sound = &made.files[&file.path];
+        // One digit changed, the same length: the first one behind the middle that the replay does not take for
+        // another way to write the same.
+        let digits = (sound.len() / 2..sound.len()).filter(|&at| sound[at].is_ascii_digit());
+        let mut changed = digits.map(|at| {
+            let mut spoilt = sound.clone();
+            spoilt[at] = b'0' + (spoilt[at] - b'0' + 1) % 10;
+            spoilt
+        });
+        let spoilt = changed.find(|bytes| file.prove(bytes).is_err()).unwrap();
+        let job = String::from_utf8(made.summary().to_vec()).unwrap();
+        let job = job.replace(&super::made::digest(sound), &super::made::digest(&spoilt));
+        std::fs::write(out.join(&file.path), &spoilt).unwrap();
+        std::fs::write(out.join("job.json"), &job).unwrap();
+        let told = prove(&out, &mut |_| {}).err().unwrap().to_string();
+        for path in [file.path.as_str(), "job.json"] {
+            let differs = format!("{path} is not the file that its sources make");
+            assert!(told.contains(&differs), "{told}");
+        }
+        let bytes = |path: &str| match path == file.path {
+            true => Some(&spoilt[..]),
+            false => made.files.get(path).map(Vec::as_slice),
+        };
+        let faults = plan.replay(bytes, &mut |_| {}).faults;
+        assert!(!faults.is_empty(), "{}", file.path);
+        for fault in faults {
+            assert!(told.contains(&fault), "{told}");
+        }
+        std::fs::write(out.join(&file.path), sound).unwrap();
+        std::fs::write(out.join("job.json"), made.summary()).unwrap();
+    }
+    // A file that is gone counts as one that differs: what is left does not cut all pieces.
+    let gone = files
+        .iter()
+        .find(|file| matches!(file.holds, Holds::Program { .. }));
+    std::fs::remove_file(out.join(&gone.unwrap().path)).unwrap();
+    let told = prove(&out, &mut |_| {}).err().unwrap().to_string();
+    assert!(
+        told.contains("is missing") && told.contains("are wanted"),
+        "{told}"
+    );
 }
