@@ -11,6 +11,7 @@
 //! |---|---|
 //! | [`limits`] | how much of everything is taken |
 //! | [`table`] | rows known by typed ids |
+//! | [`in_order`] | work on all cores, its results in order |
 //! | [`geom`] | points, contours, convex regions, frames, trigonometry, tolerances |
 //! | [`non_empty`] | lists of one thing at the least |
 //! | [`panel`] | panel, machine, material, stock and post-processor files: read, checked, plain data |
@@ -42,6 +43,7 @@
 pub mod assembly;
 pub mod document;
 pub mod geom;
+pub mod in_order;
 pub mod infill;
 pub mod job;
 pub mod kits;

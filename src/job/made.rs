@@ -9,6 +9,7 @@ use super::deliver::SUMMARY;
 use super::error::JobError;
 use super::unproven::Unproven;
 use crate::geom::REPLAY;
+use crate::in_order::in_order;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit};
 use crate::limits::JOB_BYTES;
 use crate::plan::{PanelPlan, Plan, Product, flared, meant};
@@ -110,18 +111,7 @@ struct ProvenCuts<'p> {
 impl<'p> ProvenCuts<'p> {
     fn of(plan: &'p Plan, progress: &mut dyn FnMut(&str)) -> Result<Self, JobError> {
         let mut checks = plan.checks.clone();
-        let mut cut = BTreeMap::new();
-        let mut size = 0;
-        for file in plan.cut_files() {
-            progress("files");
-            let bytes = file.write()?;
-            size += bytes.len() as u64;
-            within_job(plan, size)?;
-            if cut.insert(file.path.clone(), bytes).is_some() {
-                let what = format!("two files of the job are called {}", file.path);
-                return Err(JobError::Internal(what));
-            }
-        }
+        let cut = written(plan, progress)?;
         let found = plan.replay(|path| cut.get(path).map(Vec::as_slice), progress);
         if !found.faults.is_empty() {
             let sources = &plan.files.sources;
@@ -211,6 +201,30 @@ fn has_letters(file: &[u8]) -> bool {
     let spelt = |after: &str| after.starts_with(['u', 'U', 'x', 'b', 'f', 'e']);
     let letters = |text: &str| !text.split('\\').skip(1).any(spelt) && prints(text);
     std::str::from_utf8(file).is_ok_and(letters)
+}
+
+/// The bytes of all cut files, by path.
+fn written(
+    plan: &Plan,
+    progress: &mut dyn FnMut(&str),
+) -> Result<BTreeMap<String, Vec<u8>>, JobError> {
+    /// So many files are written before their size is looked at: enough to keep all cores at work.
+    const AT_ONCE: usize = 16;
+    let mut cut = BTreeMap::new();
+    let mut size = 0;
+    for files in plan.cut_files().chunks(AT_ONCE) {
+        let all = in_order(files, CutFile::write, || progress("files"));
+        for (file, bytes) in files.iter().zip(all) {
+            let bytes = bytes?;
+            size += bytes.len() as u64;
+            within_job(plan, size)?;
+            if cut.insert(file.path.clone(), bytes).is_some() {
+                let what = format!("two files of the job are called {}", file.path);
+                return Err(JobError::Internal(what));
+            }
+        }
+    }
+    Ok(cut)
 }
 
 /// Refuses more bytes than a job may have.

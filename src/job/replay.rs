@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::cut_file::{CutFile, Holds, Proven};
 use crate::geom::{Convex, Point, REPLAY, Vec2, cos_deg, frame, sin_deg};
+use crate::in_order::in_order;
 use crate::kits::{KitRow, PieceKind};
 use crate::lattice::{Class, ClassId, FitShape, Lattice, Void, turned_void};
 use crate::panel::{CutBy, DxfSize};
@@ -47,7 +48,7 @@ impl Plan {
     /// Replays the files that `bytes` has; one that it has not is for the caller to miss.
     pub fn replay<'b>(
         &self,
-        bytes: impl Fn(&str) -> Option<&'b [u8]>,
+        bytes: impl Fn(&str) -> Option<&'b [u8]> + Sync,
         progress: &mut dyn FnMut(&str),
     ) -> Replayed<'_> {
         let mut found = Replayed::default();
@@ -55,17 +56,22 @@ impl Plan {
         let mut listed = BTreeSet::new();
         let mut pieces = (self.flat()).map(|flat| flat.layout.pieces.column(|_, _| None));
         let mut slots: BTreeMap<SlotRunId, Vec<SweptMove>> = BTreeMap::new();
-        for file in self.cut_files() {
+        let files = self.cut_files();
+        let proven = in_order(
+            &files,
+            |file| Some(file.prove(bytes(&file.path)?)),
+            || progress("files and their replay"),
+        );
+        for (file, proven) in files.into_iter().zip(proven) {
             if let Holds::Program { program, .. } = file.holds {
                 listed.insert(program.stem.as_str());
             }
-            let Some(bytes) = bytes(&file.path) else {
+            let Some(proven) = proven else {
                 whole = false;
                 continue;
             };
-            progress("files and their replay");
             let path = file.path.clone();
-            let faults = match file.prove(bytes) {
+            let faults = match proven {
                 Ok(Proven::Program(proof)) => {
                     // What is cut beside the bars has no part in the dry fit.
                     if let (Some(pieces), false) = (&mut pieces, file.beside) {

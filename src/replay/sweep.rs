@@ -11,6 +11,7 @@ use super::intended::{Complaint, Intended, Joined, Sweeps, window};
 use super::near::Index;
 use super::parting;
 use super::slab::SweptMove;
+use crate::in_order::in_order;
 use crate::lattice::FitShape;
 use crate::path::{Head, Hold, Program};
 use crate::setup::{FlatLayout, FlatSheet, Parting, PieceId, Placement, PlacementId, groove_floor};
@@ -207,28 +208,37 @@ impl Bench<'_> {
             let alike = families.entry((place.piece, sheet.joined(id))).or_default();
             join(alike, id, near, local);
         }
-        let mut verdicts = sheet.placements.column(|_, _| None);
-        for (&(id, ends), alike) in &families {
-            let want = &planned.intended[&id];
+        let families: Vec<_> = families
+            .iter()
+            .flat_map(|(key, alike)| alike.iter().map(move |family| (key, family)))
+            .collect();
+        let compared = |&(&(id, ends), family): &(&(PieceId, [bool; 2]), &Family<PlacementId>)| {
             let joints = Joined {
                 ends,
                 floor: groove_floor(self.thickness),
             };
-            for family in alike {
-                let compare = |cuts: &[SweptMove], sweeps: Sweeps| {
-                    want.compare(cuts, family.holds(), joints, sweeps, self.thickness)
-                };
-                let found = each(family, r, compare);
-                let passed = found.iter().all(|(_, verdict)| verdict.is_ok());
-                for (copy, verdict) in found {
-                    verdicts[copy] = Some(verdict);
-                }
-                if passed {
-                    let (_, cuts) = family.copies.first();
-                    shapes.entry(id).or_insert_with(|| want.shape(cuts));
-                }
+            each(family, r, |cuts, sweeps| {
+                planned.intended[&id].compare(cuts, family.holds(), joints, sweeps, self.thickness)
+            })
+        };
+        let mut verdicts = sheet.placements.column(|_, _| None);
+        let mut firsts: BTreeMap<PieceId, &[SweptMove]> = BTreeMap::new();
+        let found = in_order(&families, compared, || ());
+        for (&(&(id, _), family), found) in families.iter().zip(found) {
+            if found.iter().all(|(_, verdict)| verdict.is_ok()) {
+                firsts.entry(id).or_insert(&family.copies.first().1);
+            }
+            for (copy, verdict) in found {
+                verdicts[copy] = Some(verdict);
             }
         }
+        let firsts: Vec<(PieceId, &[SweptMove])> = firsts.into_iter().collect();
+        let told = in_order(
+            &firsts,
+            |(id, cuts)| planned.intended[id].shape(cuts),
+            || (),
+        );
+        shapes.extend(firsts.iter().map(|(id, _)| *id).zip(told));
         verdicts
     }
 
