@@ -1,6 +1,6 @@
 //! Points found by where they lie, without a look at all of them.
 
-use super::Point;
+use kurbo::Point;
 
 /// Round-off that a search lets in, mm: far more than that of a coordinate, and the caller looks again.
 const ROUND_OFF: f64 = 1e-9;
