@@ -6,6 +6,8 @@
 //! copy sweeps. So what holds of both sweeps at the full tolerance holds of every copy, and no copy is taken on
 //! trust: the slack is measured on each of them. Where the two sweeps do not pass, each copy is proven by itself.
 
+use std::borrow::Cow;
+
 use kurbo::Point;
 
 use super::region::way_of_arc;
@@ -132,9 +134,9 @@ pub(super) struct Family<K> {
 }
 
 /// A way that stands for all copies.
-pub(super) struct Pattern {
-    /// Midway between the cuts of the copies.
-    pub(super) cuts: Vec<SweptMove>,
+pub(super) struct Pattern<'a> {
+    /// Midway between the cuts of the copies; those of the first one where all are the same.
+    pub(super) cuts: Cow<'a, [SweptMove]>,
     /// How far the way of a head may be off in any copy, mm; 0 where all are the same.
     pub(super) slack: f64,
 }
@@ -175,7 +177,7 @@ impl<K> Family<K> {
     }
 
     /// What stands for all copies; `None` where one does not belong here.
-    pub(super) fn pattern(&self) -> Option<Pattern> {
+    pub(super) fn pattern(&self) -> Option<Pattern<'_>> {
         let copies = self.copies.iter().map(|(_, cuts)| self.matched(cuts));
         let copies: Vec<Vec<(usize, Cut)>> = copies.collect::<Option<_>>()?;
         let mut low: Vec<[f64; 6]> = self.first.0.iter().map(|c| c.plan).collect();
@@ -188,8 +190,11 @@ impl<K> Family<K> {
         }
         let spread = (low.iter().flatten()).zip(high.iter().flatten());
         if spread.map(|(l, h)| h - l).fold(0.0, f64::max) <= EQUAL {
-            let cuts = self.first.0.iter().map(Cut::as_move).collect();
-            return Some(Pattern { cuts, slack: 0.0 });
+            let (_, cuts) = self.copies.first();
+            return Some(Pattern {
+                cuts: Cow::Borrowed(cuts),
+                slack: 0.0,
+            });
         }
         let middles: Vec<Cut> = (self.first.0.iter().zip(low.iter().zip(&high)))
             .map(|(first, (low, high))| Cut {
@@ -203,7 +208,7 @@ impl<K> Family<K> {
             .map(|(i, cut)| way_off(&middles[*i], cut))
             .fold(0.0, f64::max);
         Some(Pattern {
-            cuts: middles.iter().map(Cut::as_move).collect(),
+            cuts: Cow::Owned(middles.iter().map(Cut::as_move).collect()),
             // Regions follow rounds, and ways along arcs, within so much each.
             slack: off + 2.0 * FLATTEN,
         })
@@ -284,7 +289,8 @@ mod tests {
         let mut other = copy();
         other.rotate_left(2);
         other.push(line([10.0, 0.0], [0.0, 0.0], 2.0));
-        let pattern = family(&[copy(), other]).pattern().expect("alike");
+        let family = family(&[copy(), other]);
+        let pattern = family.pattern().expect("alike");
         assert_eq!((pattern.cuts.len(), pattern.slack), (4, 0.0));
     }
 
@@ -333,12 +339,14 @@ mod tests {
     fn the_slack_is_that_of_the_copy_that_is_furthest_off() {
         let mut other = copy();
         (other[3].to[0], other[3].to[1]) = (11.501, 20.001);
-        let pattern = family(&[copy(), other.clone()]).pattern().expect("alike");
+        let two = family(&[copy(), other.clone()]);
+        let pattern = two.pattern().expect("alike");
         let want = 0.001 / 2f64.sqrt() + 2.0 * FLATTEN;
         assert!((pattern.slack - want).abs() < 1e-9, "{}", pattern.slack);
         // A third copy further off.
         other[3].to[1] = 20.002;
-        let third = family(&[copy(), copy(), other]).pattern().expect("alike");
+        let three = family(&[copy(), copy(), other]);
+        let third = three.pattern().expect("alike");
         assert!(third.slack > pattern.slack + 1e-4, "{}", third.slack);
     }
 

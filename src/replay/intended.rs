@@ -22,15 +22,25 @@ pub(super) struct Sweeps {
 }
 
 impl Sweeps {
-    /// What is swept in the slab above `bottom`: at least, and at most.
-    pub(super) fn swept(self, near: &[SweptMove], bottom: f64) -> [Region; 2] {
-        let less = swept(near, self.less, bottom);
-        let more = if self.more == self.less {
+    /// What is `made` of what is swept in the slab above `bottom`: of the least, and of the most.
+    pub(super) fn swept(
+        self,
+        near: &[SweptMove],
+        bottom: f64,
+        made: impl Fn(Region) -> Region,
+    ) -> [Region; 2] {
+        let less = made(swept(near, self.less, bottom));
+        let more = if self.are_one() {
             less.clone()
         } else {
-            swept(near, self.more, bottom)
+            made(swept(near, self.more, bottom))
         };
         [less, more]
+    }
+
+    /// Whether both are the head's own.
+    fn are_one(self) -> bool {
+        self.more == self.less
     }
 }
 
@@ -54,6 +64,12 @@ pub(super) struct Complaint {
     pub(super) at: Point,
     pub(super) what: String,
 }
+
+/// What stands of a piece in the lowest slab, its surroundings as far as wood joins them.
+pub(super) struct Standing(Region);
+
+/// Height of the bed, mm.
+const BED: f64 = 0.0;
 
 /// A piece as it is to be made: drawn, less its reliefs and the dashes of its fold, with the tolerance on either side.
 pub(super) struct Intended<'a> {
@@ -138,6 +154,11 @@ impl<'a> Intended<'a> {
         })
     }
 
+    /// Compares what the cuts leave of the piece with what is intended. Gives what stands of it on the bed, where the
+    /// sweeps are the head's own: what [`Self::shape`] would find of these cuts.
+    ///
+    /// # Errors
+    /// The first difference, from the top down.
     pub(super) fn compare(
         &self,
         near: &[SweptMove],
@@ -145,15 +166,14 @@ impl<'a> Intended<'a> {
         joined: Joined,
         sweeps: Sweeps,
         thickness: f64,
-    ) -> Result<(), Complaint> {
+    ) -> Result<Option<Standing>, Complaint> {
         let (piece, r) = (self.piece, self.radius);
         let ground = Region::rect(window(piece, r));
-        let mut cut = false;
+        let (mut cut, mut on_bed) = (false, None);
         for (bottom, top) in slabs(heights(near), thickness) {
             // What stands of the piece, at most and at least.
-            let [most, least] = sweeps
-                .swept(near, bottom)
-                .map(|swept| ground.minus(&swept).part_at(self.heart));
+            let left = |swept: Region| ground.minus(&swept).part_at(self.heart);
+            let [most, least] = sweeps.swept(near, bottom, left);
             let lost = self.least.minus(&least);
             if let Some((at, area)) = largest(&lost) {
                 return Err(Complaint {
@@ -202,9 +222,12 @@ impl<'a> Intended<'a> {
                 }
             }
             cut = true;
+            if sweeps.are_one() && bottom == BED {
+                on_bed = Some(Standing(least));
+            }
         }
         if cut {
-            return Ok(());
+            return Ok(on_bed);
         }
         Err(Complaint {
             rule: "waste-removed",
@@ -214,11 +237,13 @@ impl<'a> Intended<'a> {
     }
 
     /// What the cuts take from the blank of a piece that they have been proven to leave. Holds stand outside of the
-    /// blank: it is told without them.
-    pub(super) fn shape(&self, near: &[SweptMove]) -> FitShape {
+    /// blank: it is told without them. `standing` is what [`Self::compare`] has found of these very cuts, if anything.
+    pub(super) fn shape(&self, near: &[SweptMove], standing: Option<Standing>) -> FitShape {
         let (piece, r) = (self.piece, self.radius);
-        let ground = Region::rect(window(piece, r));
-        let mine = ground.minus(&swept(near, r, 0.0)).part_at(self.heart);
+        let Standing(mine) = standing.unwrap_or_else(|| {
+            let ground = Region::rect(window(piece, r));
+            Standing(ground.minus(&swept(near, r, BED)).part_at(self.heart))
+        });
         let blank = Region::rect(Rect::new(0.0, 0.0, piece.length, piece.depth));
         let missing = blank.minus(&mine);
         let sharp = missing.plus(&self.corners.both(&blank));

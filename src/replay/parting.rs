@@ -40,7 +40,7 @@ pub(super) fn prove(
     let mut looked = false;
     for (bottom, top) in slabs(heights(near), thickness) {
         looked = true;
-        let [cut_for_sure, cut_at_most] = sweeps.swept(near, bottom);
+        let [cut_for_sure, cut_at_most] = sweeps.swept(near, bottom, |swept| swept);
         let between = format!("between z {bottom:.3} and {top:.3}");
         let (above, below) = (bottom >= floor - REPLAY, top <= floor + REPLAY);
         let (must_go, must_stand) = if above && below {

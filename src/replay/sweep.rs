@@ -14,7 +14,9 @@ use super::slab::SweptMove;
 use crate::in_order::in_order;
 use crate::lattice::FitShape;
 use crate::path::{Head, Hold, Program};
-use crate::setup::{FlatLayout, FlatSheet, Parting, PieceId, Placement, PlacementId, groove_floor};
+use crate::setup::{
+    FlatLayout, FlatPiece, FlatSheet, Parting, PieceId, Placement, PlacementId, groove_floor,
+};
 use crate::table::{Column, Id, Table};
 
 /// What the replay of a sheet showed.
@@ -106,7 +108,7 @@ pub(super) fn prove_cut(
         thickness: sheet.thickness,
     };
     let mut shapes = BTreeMap::new();
-    let verdicts = bench.pieces(&planned, sheet, &mut shapes);
+    let verdicts = bench.pieces(&planned, sheet, &mut shapes)?;
     let placed = |id: PlacementId, c: Complaint| {
         let place = &sheet.placements[id];
         format!(
@@ -190,56 +192,74 @@ struct Bench<'a> {
 
 impl Bench<'_> {
     /// Proves every placement; `shapes` are told of the pieces that pass.
+    ///
+    /// # Errors
+    /// A plan that is not whole.
     fn pieces(
         &self,
         planned: &Planned<'_>,
         sheet: &FlatSheet,
         shapes: &mut BTreeMap<PieceId, FitShape>,
-    ) -> Column<Placement, Verdict> {
-        let r = self.r;
-        let mut families: BTreeMap<(PieceId, [bool; 2]), Vec<Family<PlacementId>>> =
-            BTreeMap::new();
-        for (id, place) in sheet.placements.entries() {
-            let piece = planned.intended[&place.piece].piece;
-            let origin = Vec2::new(place.x, place.y);
-            let near = self.index.near(window(piece, r), origin, self.beam);
-            let holds = planned.holds[id].iter();
-            let local: Vec<Hold> = holds.map(|h| moved(h, -place.x, -place.y)).collect();
-            let alike = families.entry((place.piece, sheet.joined(id))).or_default();
-            join(alike, id, near, local);
-        }
-        let families: Vec<_> = families
-            .iter()
-            .flat_map(|(key, alike)| alike.iter().map(move |family| (key, family)))
-            .collect();
-        let compared = |&(&(id, ends), family): &(&(PieceId, [bool; 2]), &Family<PlacementId>)| {
-            let joints = Joined {
-                ends,
-                floor: groove_floor(self.thickness),
-            };
-            each(family, r, |cuts, sweeps| {
-                planned.intended[&id].compare(cuts, family.holds(), joints, sweeps, self.thickness)
-            })
-        };
+    ) -> Result<Column<Placement, Verdict>, Vec<ReplayFault>> {
         let mut verdicts = sheet.placements.column(|_, _| None);
-        let mut firsts: BTreeMap<PieceId, &[SweptMove]> = BTreeMap::new();
-        let found = in_order(&families, compared, || ());
-        for (&(&(id, _), family), found) in families.iter().zip(found) {
-            if found.iter().all(|(_, verdict)| verdict.is_ok()) {
-                firsts.entry(id).or_insert(&family.copies.first().1);
-            }
-            for (copy, verdict) in found {
-                verdicts[copy] = Some(verdict);
-            }
-        }
-        let firsts: Vec<(PieceId, &[SweptMove])> = firsts.into_iter().collect();
-        let told = in_order(
-            &firsts,
-            |(id, cuts)| planned.intended[id].shape(cuts),
+        let found = in_order(
+            &planned.wanted,
+            |wanted| self.piece(wanted, planned, sheet),
             || (),
         );
-        shapes.extend(firsts.iter().map(|(id, _)| *id).zip(told));
-        verdicts
+        for (wanted, found) in planned.wanted.iter().zip(found) {
+            let (told, shape) = found.map_err(not_whole)?;
+            for (copy, verdict) in told {
+                verdicts[copy] = Some(verdict);
+            }
+            shapes.extend(shape.map(|shape| (wanted.id, shape)));
+        }
+        Ok(verdicts)
+    }
+
+    /// Proves all copies of a piece. Its shape is that of the first kind of copies of which all pass.
+    ///
+    /// # Errors
+    /// A plan that is not whole.
+    fn piece(
+        &self,
+        wanted: &Wanted<'_>,
+        planned: &Planned<'_>,
+        sheet: &FlatSheet,
+    ) -> Result<(Told<PlacementId>, Option<FitShape>), String> {
+        let r = self.r;
+        let intended = Intended::of(wanted.piece, wanted.reliefs, r)?;
+        let mut families: BTreeMap<[bool; 2], Vec<Family<PlacementId>>> = BTreeMap::new();
+        for &id in &wanted.copies {
+            let place = &sheet.placements[id];
+            let origin = Vec2::new(place.x, place.y);
+            let near = (self.index).near(window(wanted.piece, r), origin, self.beam);
+            let holds = planned.holds[id].iter();
+            let local: Vec<Hold> = holds.map(|h| moved(h, -place.x, -place.y)).collect();
+            join(
+                families.entry(sheet.joined(id)).or_default(),
+                id,
+                near,
+                local,
+            );
+        }
+        let floor = groove_floor(self.thickness);
+        let (mut told, mut shape) = (Vec::new(), None);
+        for (ends, family) in families
+            .iter()
+            .flat_map(|(ends, alike)| alike.iter().map(move |family| (*ends, family)))
+        {
+            let joints = Joined { ends, floor };
+            let (found, standing) = each(family, r, |cuts, sweeps| {
+                intended.compare(cuts, family.holds(), joints, sweeps, self.thickness)
+            });
+            if shape.is_none() && found.iter().all(|(_, verdict)| verdict.is_ok()) {
+                let (_, cuts) = family.copies.first();
+                shape = Some(intended.shape(cuts, standing.flatten()));
+            }
+            told.extend(found);
+        }
+        Ok((told, shape))
     }
 
     /// Proves all parting places between joined pieces.
@@ -262,7 +282,7 @@ impl Bench<'_> {
             let prove = |cuts: &[SweptMove], sweeps: Sweeps| {
                 parting::prove(place, cuts, sweeps, r, self.thickness)
             };
-            for (copy, verdict) in each(family, r, prove) {
+            for (copy, verdict) in each(family, r, prove).0 {
                 verdicts[copy] = Some(verdict);
             }
         }
@@ -272,10 +292,20 @@ impl Bench<'_> {
 
 /// What is planned for a sheet: all of it is there.
 struct Planned<'a> {
-    /// Every piece that is on the sheet.
-    intended: BTreeMap<PieceId, Intended<'a>>,
+    /// Every piece that is on the sheet, in the order in which they first stand there.
+    wanted: Vec<Wanted<'a>>,
     /// What holds each placement, in the sheet's frame.
     holds: Column<Placement, Vec<&'a Hold>>,
+}
+
+/// A piece that is on a sheet.
+struct Wanted<'a> {
+    id: PieceId,
+    piece: &'a FlatPiece,
+    /// Centres of the cuts that relieve its inside corners.
+    reliefs: &'a [Point],
+    /// Where it lies.
+    copies: Vec<PlacementId>,
 }
 
 impl<'a> Planned<'a> {
@@ -285,22 +315,35 @@ impl<'a> Planned<'a> {
         cut: &Cut<'a>,
     ) -> Result<Self, Vec<ReplayFault>> {
         layout.check(sheet).map_err(not_whole)?;
-        let mut intended = BTreeMap::new();
-        for place in &sheet.placements {
-            if let Entry::Vacant(entry) = intended.entry(place.piece) {
-                let piece = &layout.pieces[place.piece];
-                let reliefs = cut.reliefs.get(&place.piece);
-                let reliefs =
-                    reliefs.ok_or_else(|| format!("nothing tells the reliefs of {}", piece.class));
-                let want = reliefs.and_then(|reliefs| Intended::of(piece, reliefs, cut.r));
-                entry.insert(want.map_err(not_whole)?);
+        let mut wanted: Vec<Wanted<'_>> = Vec::new();
+        let mut places = BTreeMap::new();
+        for (id, place) in sheet.placements.entries() {
+            match places.entry(place.piece) {
+                Entry::Occupied(at) => {
+                    let at: &usize = at.get();
+                    // A place that was entered when the piece was put there.
+                    wanted[*at].copies.push(id);
+                }
+                Entry::Vacant(entry) => {
+                    let piece = &layout.pieces[place.piece];
+                    let reliefs = cut.reliefs.get(&place.piece);
+                    let reliefs = reliefs
+                        .ok_or_else(|| format!("nothing tells the reliefs of {}", piece.class));
+                    entry.insert(wanted.len());
+                    wanted.push(Wanted {
+                        id: place.piece,
+                        piece,
+                        reliefs: reliefs.map_err(not_whole)?,
+                        copies: vec![id],
+                    });
+                }
             }
         }
         let mut holds = sheet.placements.column(|_, _| Vec::new());
         for hold in cut.holds {
             holds[hold.placement].push(hold);
         }
-        Ok(Self { intended, holds })
+        Ok(Self { wanted, holds })
     }
 }
 
@@ -326,28 +369,51 @@ fn join<K>(alike: &mut Vec<Family<K>>, copy: K, near: Vec<SweptMove>, holds: Vec
     }
 }
 
+/// So many copies are proven one by one, unless all are the same: a pattern with slack is swept twice, and the shape
+/// of one copy is asked for besides.
+const FEW: usize = 2;
+
+/// What is told of copies.
+type Told<K> = Vec<(K, Result<(), Complaint>)>;
+
 /// What is found of every copy of a family: that it passes, where what stands for all of them does with the slack that
-/// it has, else what `prove` finds in each by itself.
-fn each<K: Copy>(
+/// it has, else what `prove` finds in each by itself; and what it gives for the first copy's own cuts, where it has
+/// looked at these.
+fn each<K: Copy, T>(
     family: &Family<K>,
     r: f64,
-    prove: impl Fn(&[SweptMove], Sweeps) -> Result<(), Complaint>,
-) -> Vec<(K, Result<(), Complaint>)> {
+    prove: impl Fn(&[SweptMove], Sweeps) -> Result<T, Complaint>,
+) -> (Told<K>, Option<T>) {
     let exact = Sweeps { less: r, more: r };
     let copies = family.copies.iter();
-    if let Some(pattern) = family.pattern() {
+    if let Some(pattern) = family.pattern()
+        && (pattern.slack == 0.0 || copies.len() > FEW)
+    {
         let sweeps = Sweeps {
             less: r - pattern.slack,
             more: r + pattern.slack,
         };
-        let passes = sweeps.less > 0.0 && prove(&pattern.cuts, sweeps).is_ok();
-        if passes {
-            return copies.map(|(copy, _)| (*copy, Ok(()))).collect();
+        let passes = match sweeps.less > 0.0 {
+            true => prove(&pattern.cuts, sweeps).ok(),
+            false => None,
+        };
+        if let Some(found) = passes {
+            let own = pattern.slack == 0.0;
+            let told = copies.map(|(copy, _)| (*copy, Ok(()))).collect();
+            return (told, own.then_some(found));
         }
     }
-    copies
-        .map(|(copy, cuts)| (*copy, prove(cuts, exact)))
-        .collect()
+    let mut own = None;
+    let told = copies.enumerate().map(|(place, (copy, cuts))| {
+        let verdict = prove(cuts, exact).map(|found| {
+            if place == 0 {
+                own = Some(found);
+            }
+        });
+        (*copy, verdict)
+    });
+    let told = told.collect();
+    (told, own)
 }
 
 fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
@@ -360,22 +426,5 @@ fn moved(h: &Hold, dx: f64, dy: f64) -> Hold {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// What is left out is neither counted nor passed over.
-    #[test]
-    fn what_has_not_been_compared_is_a_fault() {
-        let table: Table<&str> = ["u1", "u2", "u3"].into_iter().collect();
-        let mut verdicts: Column<&str, Verdict> = table.column(|_, _| Some(Ok(())));
-        let told = |id: Id<&str>, c: Complaint| format!("{}: {}", table[id], c.what);
-        assert_eq!(judged(verdicts.clone(), told), (3, Vec::new()));
-        for id in table.ids().skip(1).take(1) {
-            verdicts[id] = None;
-        }
-        let (compared, faults) = judged(verdicts, told);
-        assert_eq!(compared, 2);
-        let told: Vec<(&str, &str)> = faults.iter().map(|f| (f.rule, &f.what[..2])).collect();
-        assert_eq!(told, [("compared", "u2")]);
-    }
-}
+#[allow(clippy::unwrap_used, reason = "tests")]
+mod tests;
