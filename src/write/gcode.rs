@@ -45,6 +45,7 @@
 //! numbers of NISTIR 6556 in this module are given from memory.
 
 mod arc;
+mod form;
 mod frame;
 mod language;
 mod lines;
@@ -52,6 +53,7 @@ mod number;
 mod remark;
 mod sum;
 mod template;
+mod trial;
 
 use std::fmt;
 
@@ -66,6 +68,7 @@ use crate::path::{AirRun, Head, Move, PathBox, Program, arc_chords};
 pub use frame::{FrameText, frame_text};
 
 use arc::{ArcBlock, round_arc};
+use form::Slots;
 use lines::Lines;
 use number::Grid;
 use remark::wrap;
@@ -168,6 +171,9 @@ fn written(
         out: Lines::new(&post.gcode),
         at: None,
         feed: None,
+        feed_text: None,
+        slots: Slots::default(),
+        block: String::new(),
     })
 }
 
@@ -179,7 +185,7 @@ fn written(
 /// # Errors
 /// The first fault, with the template's key and line.
 pub fn check_templates(post: &Post) -> Result<(), PostError> {
-    template::check(post)
+    trial::check(post)
 }
 
 /// Values of a program's head, that every template may use.
@@ -264,6 +270,12 @@ struct Writer<'a> {
     at: Option<At>,
     /// The feed last written.
     feed: Option<f64>,
+    /// The feed that was last made a text of, and that text.
+    feed_text: Option<(f64, String)>,
+    /// The values of the block that is written.
+    slots: Slots,
+    /// That block.
+    block: String,
 }
 
 impl Writer<'_> {
@@ -323,24 +335,23 @@ impl Writer<'_> {
             Move::Travel(to) => {
                 let cell = self.cells(Key::Travel, to)?;
                 self.at = Some(At { exact: to, cell });
-                self.write(Key::Travel, self.xy(cell))
+                self.motion(Key::Travel, &cell, None)
             }
-            Move::BeamOn => self.only(true, Key::BeamOn, vec![]),
-            Move::BeamOff => self.only(true, Key::BeamOff, vec![]),
+            Move::BeamOn => self.only(true, Key::BeamOn, &[], None),
+            Move::BeamOff => self.only(true, Key::BeamOff, &[], None),
             Move::Raise => {
                 let Head::Cutter { safe_z, .. } = self.program.head else {
-                    return self.only(false, Key::Raise, vec![]);
+                    return self.only(false, Key::Raise, &[], None);
                 };
                 let z = self.height(Key::Raise, safe_z)?;
-                self.only(false, Key::Raise, vec![("z", z)])
+                self.only(false, Key::Raise, &[z], None)
             }
             Move::Plunge(z) => {
                 let Head::Cutter { plunge_feed, .. } = self.program.head else {
-                    return self.only(false, Key::Plunge, vec![]);
+                    return self.only(false, Key::Plunge, &[], None);
                 };
-                let mut values = vec![("z", self.height(Key::Plunge, z)?)];
-                self.push_feed(Key::Plunge, plunge_feed, &mut values)?;
-                self.only(false, Key::Plunge, values)
+                let z = self.height(Key::Plunge, z)?;
+                self.only(false, Key::Plunge, &[z], Some(plunge_feed))
             }
             Move::Line(to) => {
                 let at = self.known(Key::Line)?;
@@ -357,9 +368,7 @@ impl Writer<'_> {
     }
 
     fn line(&mut self, cell: [i64; 2]) -> Result<(), PostError> {
-        let mut values = self.xy(cell);
-        self.push_feed(Key::Line, self.program.feed, &mut values)?;
-        self.write(Key::Line, values)
+        self.motion(Key::Line, &cell, Some(self.program.feed))
     }
 
     fn arc(&mut self, to: Point, centre: Point, ccw: bool) -> Result<(), PostError> {
@@ -379,10 +388,8 @@ impl Writer<'_> {
             ArcBlock::Nothing => Ok(()),
             ArcBlock::Line => self.line(cell),
             ArcBlock::Arc([i, j]) => {
-                let mut values = self.xy(cell);
-                values.extend([("i", self.grid.text(i)), ("j", self.grid.text(j))]);
-                self.push_feed(key, self.program.feed, &mut values)?;
-                self.write(key, values)
+                let [x, y] = cell;
+                self.motion(key, &[x, y, i, j], Some(self.program.feed))
             }
         }
     }
@@ -406,32 +413,8 @@ impl Writer<'_> {
         Ok([cell("x", p.x)?, cell("y", p.y)?])
     }
 
-    fn height(&self, key: Key, z: f64) -> Result<Value, PostError> {
-        let cell = self
-            .grid
-            .cell(z)
-            .map_err(|e| PostError::new(key, format!("z {e}")))?;
-        Ok(self.grid.text(cell))
-    }
-
-    fn xy(&self, [x, y]: [i64; 2]) -> Vec<(&'static str, Value)> {
-        vec![("x", self.grid.text(x)), ("y", self.grid.text(y))]
-    }
-
-    fn push_feed(
-        &mut self,
-        key: Key,
-        feed: f64,
-        values: &mut Vec<(&'static str, Value)>,
-    ) -> Result<(), PostError> {
-        let text = self
-            .grid
-            .feed(feed)
-            .map_err(|e| PostError::new(key, format!("feed {e}")))?;
-        values.push(("feed", text));
-        values.push(("feed_changed", Value::from(self.feed != Some(feed))));
-        self.feed = Some(feed);
-        Ok(())
+    fn height(&self, key: Key, z: f64) -> Result<i64, PostError> {
+        (self.grid.cell(z)).map_err(|e| PostError::new(key, format!("z {e}")))
     }
 
     /// Writes a block that only a laser (or only a router) has.
@@ -439,16 +422,43 @@ impl Writer<'_> {
         &mut self,
         laser: bool,
         key: Key,
-        values: Vec<(&'static str, Value)>,
+        cells: &[i64],
+        feed: Option<f64>,
     ) -> Result<(), PostError> {
         if self.laser == laser {
-            return self.write(key, values);
+            return self.motion(key, cells, feed);
         }
         let head = if self.laser { "laser" } else { "router" };
         Err(PostError::new(
             key,
             format!("a {head}'s program cannot hold this move"),
         ))
+    }
+
+    /// Writes a move, or a switch between moves: lengths as steps, and a cut's feed.
+    fn motion(&mut self, key: Key, cells: &[i64], feed: Option<f64>) -> Result<(), PostError> {
+        self.slots.clear();
+        for &cell in cells {
+            self.slots.push(|text| self.grid.push_digits(cell, text));
+        }
+        let mut changed = false;
+        if let Some(feed) = feed {
+            changed = self.feed != Some(feed);
+            self.feed = Some(feed);
+            let known = self.feed_text.take().filter(|(of, _)| *of == feed);
+            let (_, written) = match known {
+                Some(known) => known,
+                None => {
+                    let written = self.grid.feed_text(feed);
+                    let bad = |e| PostError::new(key, format!("feed {e}"));
+                    (feed, written.map_err(bad)?)
+                }
+            };
+            self.slots.push(|text| text.push_str(&written));
+            self.feed_text = Some((feed, written));
+        }
+        (self.templates).render_move(key, &self.slots, changed, &mut self.block)?;
+        self.out.push(key, &self.block)
     }
 
     fn remark(&mut self, text: &str) -> Result<(), PostError> {

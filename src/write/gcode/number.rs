@@ -84,26 +84,57 @@ impl Grid {
     }
 
     fn digits(self, cell: i64) -> String {
-        let sign = if cell < 0 { "-" } else { "" };
-        let (whole, rest) = (cell.abs() / self.steps, cell.abs() % self.steps);
-        format!("{sign}{whole}.{rest:0width$}", width = self.decimals)
+        let mut text = String::new();
+        self.push_digits(cell, &mut text);
+        text
+    }
+
+    /// As [`Self::text`], added to `out`.
+    pub(super) fn push_digits(self, cell: i64, out: &mut String) {
+        /// Digits of the greatest whole number.
+        const MOST: usize = 20;
+        let mut digits = ['0'; MOST];
+        let mut rest = cell.unsigned_abs();
+        let mut count = 0;
+        for digit in &mut digits {
+            if rest == 0 && count > self.decimals {
+                break;
+            }
+            *digit = char::from(b'0' + (rest % 10) as u8);
+            rest /= 10;
+            count += 1;
+        }
+        if cell < 0 {
+            out.push('-');
+        }
+        for (place, digit) in digits.iter().take(count).enumerate().rev() {
+            out.push(*digit);
+            if place == self.decimals {
+                out.push('.');
+            }
+        }
     }
 
     /// A feed in mm/min, in the program's unit; trailing noughts dropped.
     pub(super) fn feed(self, mm_per_min: f64) -> Result<Value, String> {
+        self.short_of(mm_per_min, self.unit.mm()).map(Value::from)
+    }
+
+    /// As [`Self::feed`], as text.
+    pub(super) fn feed_text(self, mm_per_min: f64) -> Result<String, String> {
         self.short_of(mm_per_min, self.unit.mm())
     }
 
     /// A speed, a power or a time, which have no length in them; trailing noughts dropped.
     pub(super) fn short(self, v: f64) -> Result<Value, String> {
-        self.short_of(v, 1.0)
+        self.short_of(v, 1.0).map(Value::from)
     }
 
-    fn short_of(self, v: f64, unit: f64) -> Result<Value, String> {
+    fn short_of(self, v: f64, unit: f64) -> Result<String, String> {
         if v < 0.0 {
             return Err(format!("{v} is below 0"));
         }
-        Ok(Value::from(self.trimmed(self.steps_of(v, unit)?)))
+        Ok(self.trimmed(self.steps_of(v, unit)?))
     }
 
     /// What a template has worked out, rounded to the dialect's decimals; trailing noughts dropped, and 0 never

@@ -1,17 +1,21 @@
-//! The templates of a dialect: compiled once, tried before any planning, rendered for every block.
+//! The templates of a dialect: compiled once, rendered for every block.
 
 use std::sync::Arc;
 
 use minijinja::value::Object;
 use minijinja::{AutoEscape, Environment, ErrorKind, Template, UndefinedBehavior, Value};
 
-use crate::panel::{self, GcodeDialect, Post};
+use crate::panel;
 
 use super::PostError;
+use super::form::{Form, Slots};
 use super::language::{self, Checked, sum_of_name};
-use super::lines::Lines;
 use super::number::Grid;
 use super::sum::Sum;
+
+/// The value that tells a feed, and the one that tells whether it has changed.
+pub(super) const FEED: &str = "feed";
+pub(super) const FEED_CHANGED: &str = "feed_changed";
 
 /// Steps that one rendering may take: a template of a few lines takes some dozens, and the longest that the
 /// language allows fewer than this.
@@ -39,7 +43,7 @@ pub(super) enum Key {
 }
 
 impl Key {
-    const ALL: [Self; 16] = [
+    pub(super) const ALL: [Self; 16] = [
         Self::Begin,
         Self::End,
         Self::ToolChange,
@@ -113,7 +117,7 @@ impl Key {
     }
 
     /// The head that never uses it: `Some(true)` a laser, `Some(false)` a router.
-    fn unused_by(self) -> Option<bool> {
+    pub(super) fn unused_by(self) -> Option<bool> {
         match self {
             Self::Raise | Self::Plunge | Self::ToolChange | Self::LengthOffset => Some(true),
             Self::BeamOn | Self::BeamOff => Some(false),
@@ -132,7 +136,7 @@ impl Key {
     }
 
     /// Values of its own that it must write.
-    fn own_values(self) -> &'static [&'static str] {
+    pub(super) fn own_values(self) -> &'static [&'static str] {
         match self {
             Self::Travel => &["x", "y"],
             Self::Raise => &["z"],
@@ -277,6 +281,8 @@ pub(super) struct Templates<'e> {
     all: Vec<(Key, Template<'e, 'e>, Arc<[Sum]>)>,
     globals: Arc<Globals>,
     grid: Grid,
+    /// Templates of moves that can be taken apart: for a feed that is in force, or none, and for one that has changed.
+    forms: Vec<(Key, [Option<Form>; 2])>,
 }
 
 impl<'e> Templates<'e> {
@@ -294,11 +300,47 @@ impl<'e> Templates<'e> {
                 .map_err(|e| refused(*key, &e))?;
             all.push((*key, template, checked.sums.as_slice().into()));
         }
-        Ok(Self {
+        let globals = Arc::new(globals);
+        let mut templates = Self {
             all,
-            globals: Arc::new(globals),
+            globals,
             grid,
-        })
+            forms: Vec::new(),
+        };
+        let forms = Form::KEYS.map(|key| (key, [false, true].map(|c| templates.form(key, c))));
+        templates.forms = forms.into();
+        Ok(templates)
+    }
+
+    /// What the engine makes of a template, taken apart; `None` of one that must be left to it.
+    pub(super) fn form(&self, key: Key, feed_changed: bool) -> Option<Form> {
+        let (_, template, sums) = self.all.iter().find(|(k, ..)| *k == key)?;
+        let mut globals = self.globals.iter();
+        let free = Form::is_free(template.source())
+            && globals.all(|(_, value)| Form::is_free(&value.to_string()));
+        if !free || !sums.is_empty() {
+            return None;
+        }
+        let marks = (0..key.own_values().len()).map(Form::mark);
+        let values = with_names(key, marks, feed_changed);
+        Form::of(&self.render(key, values).ok()?)
+    }
+
+    /// Renders a template of a move into `out`: `slots` are its own values.
+    pub(super) fn render_move(
+        &self,
+        key: Key,
+        slots: &Slots,
+        feed_changed: bool,
+        out: &mut String,
+    ) -> Result<(), PostError> {
+        let form = self.forms.iter().find(|(k, _)| *k == key);
+        let form = form.and_then(|(_, forms)| forms[usize::from(feed_changed)].as_ref());
+        if form.and_then(|form| form.fill(slots, out)).is_none() {
+            let values = slots.iter().map(str::to_owned);
+            *out = self.render(key, with_names(key, values, feed_changed))?;
+        }
+        Ok(())
     }
 
     /// Characters on the longest line of a remark beside its text.
@@ -334,6 +376,21 @@ impl<'e> Templates<'e> {
     }
 }
 
+/// A block's own values with their names, and whether its feed has changed where it has one.
+pub(super) fn with_names(
+    key: Key,
+    values: impl Iterator<Item = String>,
+    feed_changed: bool,
+) -> Vec<(&'static str, Value)> {
+    let names = key.own_values();
+    let own = names.iter().zip(values);
+    let mut own: Vec<_> = own.map(|(name, v)| (*name, Value::from(v))).collect();
+    if names.contains(&FEED) {
+        own.push((FEED_CHANGED, Value::from(feed_changed)));
+    }
+    own
+}
+
 /// The error, with the name of a value that is not there.
 fn told(key: Key, template: &Template, values: &Values, e: &minijinja::Error) -> PostError {
     let mut error = refused(key, e);
@@ -351,128 +408,4 @@ fn told(key: Key, template: &Template, values: &Values, e: &minijinja::Error) ->
         }
     }
     error
-}
-
-/// Tries all templates with sample values. See [`super::check_templates`].
-pub(super) fn check(post: &Post) -> Result<(), PostError> {
-    let dialect = &post.gcode;
-    let laser = dialect.drives_laser;
-    let arcs = dialect.number.chord_mm.is_none();
-    let grid = Grid::new(&dialect.number)?;
-    let mut globals = vec![
-        ("name", Value::from("sample")),
-        ("cut_feed", Value::from("900")),
-    ];
-    if laser {
-        globals.push(("power_word", Value::from("600")));
-    } else {
-        globals.extend([
-            ("speed", Value::from("16000")),
-            ("dwell", Value::from("2.5")),
-            ("plunge_feed", Value::from("300")),
-            ("safe_z", grid.text(15_000)),
-            ("tool_number", Value::from(1)),
-            ("tool_name", Value::from("straight cutter")),
-            ("tool_diameter", grid.text(3_000)),
-        ]);
-    }
-    let sources = Sources::of(&dialect.templates)?;
-    let env = sources.environment(&globals)?;
-    let templates = Templates::new(&env, &sources, globals, grid)?;
-    let try_out = Trial {
-        dialect,
-        templates: &templates,
-        grid,
-    };
-    for key in Key::ALL {
-        let empty = templates.is_empty(key);
-        let unused = if key.unused_by() == Some(laser) {
-            Some(if laser { "a laser" } else { "a router" })
-        } else if matches!(key, Key::ArcCw | Key::ArcCcw) && !arcs {
-            Some("a dialect without arcs")
-        } else {
-            None
-        };
-        if let Some(who) = unused {
-            if !empty {
-                return Err(PostError::new(
-                    key,
-                    format!("{who} never uses this template; leave it empty"),
-                ));
-            }
-            continue;
-        }
-        if !(empty && key.may_be_empty(laser)) {
-            try_out.template(key)?;
-        }
-    }
-    Ok(())
-}
-
-/// Templates with what they are tried in.
-struct Trial<'t> {
-    dialect: &'t GcodeDialect,
-    templates: &'t Templates<'t>,
-    grid: Grid,
-}
-
-impl Trial<'_> {
-    fn template(&self, key: Key) -> Result<(), PostError> {
-        let lines = self.sample(key, None)?;
-        if lines.is_empty() {
-            return Err(PostError::new(key, "writes nothing"));
-        }
-        for &name in key.own_values() {
-            if self.sample(key, Some(name))? == lines {
-                return Err(PostError::new(
-                    key,
-                    format!("does not write {{{{ {name} }}}}"),
-                ));
-            }
-        }
-        // A feed that has not changed may be left out, and the block must still stand.
-        if key.own_values().contains(&"feed") {
-            let mut values = sample_values(key, self.grid, None);
-            values.push(("feed_changed", Value::from(false)));
-            if self.lines(key, values)?.is_empty() {
-                return Err(PostError::new(
-                    key,
-                    "writes nothing where the feed stays the same",
-                ));
-            }
-        }
-        Ok(())
-    }
-
-    /// Renders a template with sample values, one of them altered if it is named.
-    fn sample(&self, key: Key, altered: Option<&str>) -> Result<Vec<u8>, PostError> {
-        let mut values = sample_values(key, self.grid, altered);
-        if key.own_values().contains(&"feed") {
-            values.push(("feed_changed", Value::from(true)));
-        }
-        self.lines(key, values)
-    }
-
-    fn lines(&self, key: Key, values: Vec<(&'static str, Value)>) -> Result<Vec<u8>, PostError> {
-        let mut lines = Lines::new(self.dialect);
-        lines.push(key, &self.templates.render(key, values)?)?;
-        Ok(lines.done().0)
-    }
-}
-
-fn sample_values(key: Key, grid: Grid, altered: Option<&str>) -> Vec<(&'static str, Value)> {
-    let pick = |name: &'static str| {
-        let altered = altered == Some(name);
-        let value = match name {
-            "text" => Value::from(if altered {
-                "another remark"
-            } else {
-                "a remark"
-            }),
-            "feed" => Value::from(if altered { "450" } else { "900" }),
-            _ => grid.text(if altered { 77_777 } else { 12_345 }),
-        };
-        (name, value)
-    };
-    key.own_values().iter().map(|&name| pick(name)).collect()
 }
