@@ -1,5 +1,7 @@
 //! Letters that every machine has, and those of one code page: marks folded away, and short plain names for files.
 
+use std::borrow::Cow;
+
 use encoding_rs::WINDOWS_1252;
 use sha2::{Digest, Sha256};
 
@@ -47,11 +49,17 @@ pub fn western_bytes(text: &str) -> Option<Vec<u8>> {
     (!lacking).then(|| bytes.into_owned())
 }
 
+/// Bytes of code page 1252 as text, whatever they mean: each is one character.
+#[must_use]
+pub fn decoded_western(bytes: &[u8]) -> Cow<'_, str> {
+    WINDOWS_1252.decode_without_bom_handling(bytes).0
+}
+
 /// A line of bytes of code page 1252 as text; `None` where one is no letter or sign that is seen.
 #[must_use]
-pub fn from_western(bytes: &[u8]) -> Option<String> {
-    let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
-    text.chars().all(is_western).then(|| text.into_owned())
+pub fn from_western(bytes: &[u8]) -> Option<Cow<'_, str>> {
+    let text = decoded_western(bytes);
+    text.chars().all(is_western).then_some(text)
 }
 
 /// Signs that a remark holds besides letters, digits and single blanks.

@@ -8,7 +8,7 @@ use crate::path::{AirRun, Bed, Head, Note, NoteKind, Program};
 use crate::plan::{CuttingHead, FlatPlan, RouterHead, SlotRunId};
 use crate::replay::air_run::{AirLimits, check_air_run};
 use crate::replay::dxf::{DxfProof, prove_dxf};
-use crate::replay::gcode_read::{EventKind, Frame, Trace, read};
+use crate::replay::gcode_read::{Event, EventKind, Frame, Trace, read};
 use crate::replay::motion::{MotionLimits, check_motion};
 use crate::replay::{
     DialectRules, ReplayFault, SheetProof, SweptMove, prove_bed, prove_datum, prove_pieces,
@@ -255,7 +255,7 @@ fn proven_moves(
     let trace = read(gcode, &rules, &frame)?;
     let faults = check_motion(&trace, program, limits, &rules, &frame);
     if faults.is_empty() {
-        Ok(cuts(&trace))
+        Ok(cuts(trace))
     } else {
         Err(faults)
     }
@@ -342,8 +342,8 @@ fn bench_limits(
 }
 
 /// The cuts of a trace: moves at feed with the head on.
-fn cuts(trace: &Trace) -> Vec<SweptMove> {
-    let cut = |event: &crate::replay::gcode_read::Event| match &event.kind {
+fn cuts(trace: Trace) -> Vec<SweptMove> {
+    let cut = |event: Event| match event.kind {
         EventKind::Cut {
             from,
             to,
@@ -352,11 +352,11 @@ fn cuts(trace: &Trace) -> Vec<SweptMove> {
             ..
         } => Some(SweptMove {
             line: event.line,
-            from: *from,
-            to: *to,
+            from,
+            to,
             arc: arc.map(|a| (kurbo::Point::new(a.centre[0], a.centre[1]), a.ccw)),
         }),
         _ => None,
     };
-    trace.events.iter().filter_map(cut).collect()
+    trace.events.into_iter().filter_map(cut).collect()
 }

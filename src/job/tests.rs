@@ -104,7 +104,11 @@ fn a_program_for_another_head_is_refused() {
     };
     for (panel, other, said) in [
         ("demo", "router-square", "a beam's program for another head"),
-        ("router-square", "demo", "a cutter's program for another head"),
+        (
+            "router-square",
+            "demo",
+            "a cutter's program for another head",
+        ),
     ] {
         let mut plan = planned(panel);
         let sound = Made::of(&plan, &mut |_| {}).expect("made");

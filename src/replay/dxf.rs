@@ -72,8 +72,8 @@ pub fn prove_dxf(
     let wanted = wanted(file, cuts, notes, &mut faults);
     let layers = layers(file.style, &wanted);
     let one = |fault| vec![fault];
-    let lines = pairs::lines(bytes, file.version).map_err(one)?;
-    let scanned = pairs::pairs(&lines).and_then(|p| scan::scan(&p, file.version, &layers));
+    let text = pairs::text(bytes, file.version).map_err(one)?;
+    let scanned = pairs::pairs(&text).and_then(|p| scan::scan(&p, file.version, &layers));
     let scan = scanned.map_err(one)?;
     let mut proof = Proof {
         scan: &scan,

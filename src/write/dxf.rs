@@ -360,6 +360,7 @@ impl Paper {
         self.drawing
             .save(&mut saved)
             .map_err(|e| DxfError::Library(e.to_string()))?;
+        drop(self.drawing);
         let whole = match self.version {
             DxfVersion::R2000 => complete::complete(&saved),
             DxfVersion::R12 => r12::complete(&saved),

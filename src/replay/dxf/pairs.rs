@@ -1,7 +1,9 @@
 //! Bytes to group codes and values: text DXF, two lines a group (DXF reference, "Group codes").
 
+use std::borrow::Cow;
+
 use super::fault;
-use crate::letters::from_western;
+use crate::letters::{decoded_western, from_western};
 use crate::panel::DxfVersion;
 use crate::replay::ReplayFault;
 
@@ -13,18 +15,20 @@ pub(super) struct Pair<'a> {
     pub(super) line: usize,
 }
 
-/// Reads a file's lines. Stricter than the reference where our own files allow it: every line ended by CR LF, and
+/// What ends a line.
+const END: &str = "\r\n";
+
+/// Reads a file's text. Stricter than the reference where our own files allow it: every line ended by CR LF, and
 /// letters and signs that are seen alone, in R2000 of the code page that its header names, in R12 of ASCII.
-pub(super) fn lines(bytes: &[u8], version: DxfVersion) -> Result<Vec<String>, ReplayFault> {
+pub(super) fn text(bytes: &[u8], version: DxfVersion) -> Result<Cow<'_, str>, ReplayFault> {
     let refuse = |line, what: &str| Err(fault("dxf-pairs", line, what.to_owned()));
-    let mut lines = Vec::with_capacity(bytes.len() / 6);
     for (i, line) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
-        let Some(line) = line.strip_suffix(b"\r\n") else {
+        let Some(line) = line.strip_suffix(END.as_bytes()) else {
             return refuse(i + 1, "the line has no end: the file is cut short");
         };
         match (from_western(line), version) {
-            (Some(text), DxfVersion::R2000) => lines.push(text),
-            (Some(text), DxfVersion::R12) if text.is_ascii() => lines.push(text),
+            (Some(_), DxfVersion::R2000) => {}
+            (Some(text), DxfVersion::R12) if text.is_ascii() => {}
             (_, DxfVersion::R2000) => {
                 return refuse(
                     i + 1,
@@ -34,28 +38,28 @@ pub(super) fn lines(bytes: &[u8], version: DxfVersion) -> Result<Vec<String>, Re
             (_, DxfVersion::R12) => return refuse(i + 1, "only printable ASCII is allowed"),
         }
     }
-    Ok(lines)
+    Ok(decoded_western(bytes))
 }
 
-/// Splits lines into groups: no blank code, nothing after the last group.
-pub(super) fn pairs(lines: &[String]) -> Result<Vec<Pair<'_>>, ReplayFault> {
+/// Splits a text into groups: no blank code, nothing after the last group.
+pub(super) fn pairs(text: &str) -> Result<Vec<Pair<'_>>, ReplayFault> {
     let refuse = |line, what: &str| Err(fault("dxf-pairs", line, what.to_owned()));
-    let mut pairs = Vec::with_capacity(lines.len() / 2);
-    let (groups, rest) = lines.as_chunks::<2>();
-    for (i, [code, value]) in groups.iter().enumerate() {
-        let line = 2 * i + 1;
+    let mut pairs = Vec::with_capacity(text.matches('\n').count() / 2);
+    let mut lines = text.split_terminator(END);
+    let mut line = 1;
+    while let Some(code) = lines.next() {
+        let Some(value) = lines.next() else {
+            return refuse(line, "the file ends within a group");
+        };
         let code = code.trim_start();
         let digits = !code.is_empty() && code.bytes().all(|b| b.is_ascii_digit());
         match code.parse() {
             Ok(code) if digits => pairs.push(Pair { code, value, line }),
             _ => return refuse(line, "a group code is a whole number"),
         }
+        line += 2;
     }
-    if rest.is_empty() {
-        Ok(pairs)
-    } else {
-        refuse(lines.len(), "the file ends within a group")
-    }
+    Ok(pairs)
 }
 
 /// Whether a group holds a whole number, which blanks may stand before (DXF reference, "Group codes").
@@ -95,7 +99,7 @@ mod tests {
 
     #[test]
     fn groups_are_two_lines() {
-        let two = lines(b"  0\r\nEOF\r\n 10\r\n1.5\r\n", R12).expect("lines");
+        let two = text(b"  0\r\nEOF\r\n 10\r\n1.5\r\n", R12).expect("lines");
         let two = pairs(&two).expect("two groups");
         assert_eq!(
             two[1],
@@ -117,7 +121,7 @@ mod tests {
             b"\xb2\r\nEOF\r\n",
         ] {
             for version in [R2000, R12] {
-                let read = lines(bad, version).and_then(|lines| pairs(&lines).map(|_| ()));
+                let read = text(bad, version).and_then(|text| pairs(&text).map(|_| ()));
                 assert!(read.is_err(), "{bad:?}, {version:?}");
             }
         }
@@ -126,12 +130,13 @@ mod tests {
     /// Windows-1252: FC is u with two dots. An R12 file of ours names no code page.
     #[test]
     fn letters_are_those_of_the_code_page() {
-        let read = lines(b"  1\r\nK\xfcche\r\n", R2000).expect("lines");
+        let read = text(b"  1\r\nK\xfcche\r\n", R2000).expect("lines");
         let read = pairs(&read).expect("a group");
         assert_eq!(read[0].value, "K\u{fc}che", "as it stands");
-        assert!(lines(b"  1\r\nK\xfcche\r\n", R12).is_err(), "no code page");
-        let utf8 = lines("  1\r\nK\u{fc}che\r\n".as_bytes(), R2000).expect("lines");
-        assert_eq!(utf8[1], "K\u{c3}\u{bc}che", "other letters than were meant");
+        assert!(text(b"  1\r\nK\xfcche\r\n", R12).is_err(), "no code page");
+        let utf8 = text("  1\r\nK\u{fc}che\r\n".as_bytes(), R2000).expect("lines");
+        let other = "  1\r\nK\u{c3}\u{bc}che\r\n";
+        assert_eq!(utf8, other, "other letters than were meant");
     }
 
     #[test]

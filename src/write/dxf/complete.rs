@@ -60,12 +60,13 @@ pub(super) type Pair<'a> = (i32, &'a str);
 /// Says what is unlike anything that the crate has been seen to write.
 pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
     let text = std::str::from_utf8(saved).map_err(|_| "the saved text is not UTF-8")?;
-    let pairs = split(text)?;
-    let handles = Handles::new(&pairs)?;
-    let mut out = Out(String::with_capacity(saved.len() + 8192));
+    let handles = Handles::new(text)?;
+    // Every entity gets an owner, one line in a dozen or fewer.
+    let mut out = Out(String::with_capacity(saved.len() / 8 * 9 + 8192));
     let mut section = "";
     let mut tables = Vec::with_capacity(TABLES.len());
-    for record in pairs.chunk_by(|_, next| next.0 != 0) {
+    for record in records(text) {
+        let record = &record?[..];
         let second = record.get(1).map_or("", |pair| pair.1);
         match record.first().map_or("", |head| head.1) {
             "SECTION" => {
@@ -109,7 +110,7 @@ pub(super) fn complete(saved: &[u8]) -> Result<Vec<u8>, &'static str> {
             _ => return Err("the saved text holds a record in an unknown place"),
         }
     }
-    in_code_page(&out.0)
+    in_code_page(out.0)
 }
 
 /// Whether a row is of a table of which another one alone is asked for.
@@ -118,25 +119,53 @@ fn is_dropped(table: &str, row: &[Pair<'_>]) -> bool {
     known.any(|&(name, row_name)| name == table && !row.contains(&(2, row_name)))
 }
 
-pub(super) fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
-    let mut pairs = Vec::with_capacity(text.len() / 12);
+/// A pair, or what is wrong with it.
+type Read<'a> = Result<Pair<'a>, &'static str>;
+
+fn pairs(text: &str) -> impl Iterator<Item = Read<'_>> {
     let mut lines = text.lines();
-    while let Some(code) = lines.next() {
-        let code = code
-            .trim()
-            .parse()
-            .map_err(|_| "the saved text holds a broken group code")?;
-        let value = lines.next().ok_or("the saved text ends within a pair")?;
+    std::iter::from_fn(move || {
+        let code = lines.next()?;
+        let Ok(code) = code.trim().parse() else {
+            return Some(Err("the saved text holds a broken group code"));
+        };
+        let Some(value) = lines.next() else {
+            return Some(Err("the saved text ends within a pair"));
+        };
         // Group codes 60 to 79 and 90 to 99, 270 to 289 and 370 to 389 are whole numbers, padded.
         let number = matches!(code, 60..=79 | 90..=99 | 160..=179 | 270..=289 | 370..=389);
-        pairs.push((code, if number { value.trim() } else { value }));
-    }
-    Ok(pairs)
+        Some(Ok((code, if number { value.trim() } else { value })))
+    })
+}
+
+pub(super) fn split(text: &str) -> Result<Vec<Pair<'_>>, &'static str> {
+    pairs(text).collect()
+}
+
+/// What lies between one group 0 and the next, one at a time: a drawing may have millions of pairs.
+fn records(text: &str) -> impl Iterator<Item = Result<Vec<Pair<'_>>, &'static str>> {
+    let mut pairs = pairs(text).peekable();
+    std::iter::from_fn(move || {
+        let mut record = Vec::new();
+        let goes_on = |next: &Read<'_>| !matches!(next, Ok((0, _)));
+        let mut next = pairs.next();
+        while let Some(pair) = next {
+            match pair {
+                Ok(pair) => record.push(pair),
+                Err(e) => return Some(Err(e)),
+            }
+            next = pairs.next_if(goes_on);
+        }
+        (!record.is_empty()).then_some(Ok(record))
+    })
 }
 
 /// Bytes of the code page that the header names, for letters that the crate has written as numbers: no text of ours
 /// begins a code.
-fn in_code_page(text: &str) -> Result<Vec<u8>, &'static str> {
+fn in_code_page(text: String) -> Result<Vec<u8>, &'static str> {
+    if text.is_ascii() && !text.contains(LETTER) {
+        return Ok(text.into_bytes());
+    }
     let mut parts = text.split(LETTER);
     let mut whole = parts.next().unwrap_or_default().to_owned();
     for part in parts {
@@ -159,11 +188,12 @@ struct Handles {
 }
 
 impl Handles {
-    fn new(pairs: &[Pair<'_>]) -> Result<Self, &'static str> {
+    fn new(text: &str) -> Result<Self, &'static str> {
         let mut greatest = 0;
         let mut spaces = [None, None];
         let mut in_header = false;
-        for record in pairs.chunk_by(|_, next| next.0 != 0) {
+        for record in records(text) {
+            let record = record?;
             if record.first() == Some(&(0, "SECTION")) {
                 in_header = record.get(1) == Some(&(2, "HEADER"));
             }
@@ -404,10 +434,10 @@ mod tests {
     #[test]
     fn letters_are_those_of_the_code_page() {
         // Windows-1252: FC u with two dots, 80 the euro sign; no Cyrillic.
-        let written = in_code_page("K\\U+00FCche 5 \\U+20AC");
+        let written = in_code_page("K\\U+00FCche 5 \\U+20AC".to_owned());
         assert_eq!(written.as_deref(), Ok(&b"K\xfcche 5 \x80"[..]));
         for bad in ["\\U+0419", "\\U+00", "\\U+D800", "\\U+zzzz"] {
-            assert!(in_code_page(bad).is_err(), "{bad}");
+            assert!(in_code_page(bad.to_owned()).is_err(), "{bad}");
         }
     }
 
