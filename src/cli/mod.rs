@@ -17,7 +17,8 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use lapwright::job::{
-    Checked, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove, restore,
+    Checked, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove,
+    restore,
 };
 use lapwright::panel::{JobFiles, parse_length};
 use lapwright::setup::CouponKind;
