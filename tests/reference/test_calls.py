@@ -284,15 +284,18 @@ def test_words_in_the_wrong_order(tmp_path):
     assert done.returncode == 2 and "20..32" in done.stderr
 
 
-def test_the_last_notch_of_a_comb_may_not_be_the_true_one(tmp_path):
-    panel = write_job(tmp_path / "in", "plain-window")
+@pytest.mark.parametrize("base, at_end", [("plain-window", {1: True, 2: False}), ("router-square", {-1: True, -2: False})])
+def test_the_last_notch_of_a_comb_may_not_be_the_true_one(tmp_path, base, at_end):
+    panel = write_job(tmp_path / "in", base)
     assert call("coupon", panel, "--out", tmp_path / "comb").returncode == 0
     last = len((tmp_path / "comb" / "coupon.csv").read_text().splitlines()) - 1
-    for notch, beyond in [(1, True), (2, False), (last - 1, False), (last, True)]:
-        done = call("read-coupon", tmp_path / "comb", "--notch", notch)
+    for notch, beyond in at_end.items():
+        words = ["read-coupon", tmp_path / "comb", "--notch", notch if notch > 0 else last + 1 + notch]
+        done = call(*words)
         assert done.returncode == 0, done.stderr
-        assert ("may lie beyond" in done.stdout) == beyond, (notch, last)
-        assert json.loads(call("read-coupon", tmp_path / "comb", "--notch", notch, "--json").stdout)["at_end"] == beyond
+        assert ("may lie beyond" in done.stdout) == beyond, words
+        assert json.loads(call(*words, "--json").stdout)["at_end"] == beyond
+
 
 
 @pytest.mark.parametrize("layout", LAYOUTS)
