@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use lapwright::job::{DeliverError, may_replace, restore};
+use lapwright::job::{DeliverError, Edited, restore};
 use tempfile::TempDir;
 
 /// Everything below a folder: folders, links with where they point, files with their bytes.
@@ -43,8 +43,12 @@ fn snapshot(dir: &Path) -> BTreeMap<String, Thing> {
 
 type Files = BTreeMap<String, Vec<u8>>;
 
+fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+    lapwright::job::may_replace(dir, Edited::Replaced)
+}
+
 fn deliver(dir: &Path, files: &Files) -> Result<(), DeliverError> {
-    lapwright::job::deliver(dir, files, &mut |_| {})
+    lapwright::job::deliver(dir, files, Edited::Replaced, &mut |_| {}).map(|_| ())
 }
 
 /// A small job: its files, and a job.json that lists them.

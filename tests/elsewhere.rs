@@ -5,7 +5,7 @@
 use std::collections::BTreeSet;
 
 use lapwright::geom::REPLAY;
-use lapwright::job::{JobError, Made, coupon_plan, deliver, plan, prove};
+use lapwright::job::{Edited, JobError, Made, coupon_plan, deliver, plan, prove};
 use lapwright::panel::{DxfStyle, JobFiles, LoadError, SourceKind};
 use lapwright::plan::{Plan, SheetWork};
 use lapwright::replay::{drawn_shapes, prove_paths};
@@ -152,7 +152,7 @@ fn a_folder_is_proven_from_disk_alone() {
         let (_, made) = job(&text);
         let at = tempfile::tempdir().unwrap();
         let out = at.path().join("out");
-        deliver(&out, &made.files, &mut |_| ()).unwrap();
+        deliver(&out, &made.files, Edited::Replaced, &mut |_| ()).unwrap();
         let (again, _) = prove(&out, &mut |_| ()).unwrap_or_else(|e| panic!("{panel}: {e}"));
         assert!(again.files.own().is_none(), "{panel}: {elsewhere}");
         // A machine file laid beside the sources is no part of the job.

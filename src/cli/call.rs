@@ -56,6 +56,9 @@ pub(super) enum Verb {
         /// at most.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
+        /// Replace the folder even where a file of it was edited since it was made.
+        #[arg(long)]
+        replace: bool,
     },
     /// Run all checks and the dry fit; write nothing.
     #[command(after_help = after!("lapwright check first.toml", "lapwright check first.toml --json"))]
@@ -86,6 +89,9 @@ pub(super) enum Verb {
         /// The folder, which is replaced as a whole.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
+        /// Replace the folder even where a file of it was edited since it was made.
+        #[arg(long)]
+        replace: bool,
     },
     /// Work out what a coupon says that has been cut and tried, and write it down.
     #[command(after_help = after!("lapwright read-coupon comb --notch 7 --underside 9 --into my-card.toml"))]
@@ -157,6 +163,9 @@ pub(super) enum Verb {
         /// The folder, which is replaced as a whole.
         #[arg(long, value_name = "DIR", default_value = "lapwright-demo")]
         out: PathBuf,
+        /// Replace the folder even where a file of it was edited since it was made.
+        #[arg(long)]
+        replace: bool,
     },
 }
 

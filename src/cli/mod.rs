@@ -17,8 +17,8 @@ use std::process::ExitCode;
 
 use clap::Parser;
 use lapwright::job::{
-    Checked, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan, prove,
-    restore,
+    Checked, Edited, JobError, Made, Reading, Tried, coupon_plan, deliver, may_replace, plan,
+    prove, restore,
 };
 use lapwright::panel::{JobFiles, parse_length};
 use lapwright::setup::CouponKind;
@@ -54,18 +54,25 @@ fn answer() -> ExitCode {
         quiet: call.quiet,
     };
     let outcome = match call.verb {
-        Verb::Make { panel, out } => panel_files(&panel).and_then(|f| make(f, &out, said, false)),
-        Verb::Demo { out } => JobFiles::builtin_panel("demo")
+        Verb::Make {
+            panel,
+            out,
+            replace,
+        } => panel_files(&panel).and_then(|f| make(f, &out, edited(replace), said, false)),
+        Verb::Demo { out, replace } => JobFiles::builtin_panel("demo")
             .map_err(Into::into)
-            .and_then(|f| make(f, &out, said, true)),
+            .and_then(|f| make(f, &out, edited(replace), said, true)),
         Verb::Check { panel } => panel_files(&panel).and_then(|f| check(f, said)),
         Verb::Prove { dir } => prove_dir(&dir, said),
         Verb::New { layout, cutter } => new(layout.as_deref(), cutter.into()),
         Verb::Help { topic } => help::page(topic.as_deref()),
         Verb::Fit(args) => args.run(said),
-        Verb::Coupon { panel, kind, out } => {
-            panel_files(&panel).and_then(|f| coupon(f, kind.into(), &out, said))
-        }
+        Verb::Coupon {
+            panel,
+            kind,
+            out,
+            replace,
+        } => panel_files(&panel).and_then(|f| coupon(f, kind.into(), &out, edited(replace), said)),
         Verb::ReadCoupon {
             dir,
             notch,
@@ -102,28 +109,65 @@ struct Said {
     quiet: bool,
 }
 
-fn make(files: JobFiles, out: &Path, said: Said, demo: bool) -> Result<Vec<u8>, JobError> {
+fn edited(replace: bool) -> Edited {
+    if replace {
+        Edited::Replaced
+    } else {
+        Edited::Kept
+    }
+}
+
+/// Puts what was made in place.
+fn put(
+    out: &Path,
+    made: &Made,
+    edited: Edited,
+    progress: &mut Progress,
+    said: Said,
+) -> Result<(), JobError> {
+    progress.stage("folder");
+    let carried = deliver(out, &made.files, edited, &mut |what| progress.stage(what))?;
+    for file in carried.iter().filter(|_| !said.quiet) {
+        eprintln!(
+            "note: {} keeps {file}, which the system or an editor left there",
+            out.display()
+        );
+    }
+    Ok(())
+}
+
+fn make(
+    files: JobFiles,
+    out: &Path,
+    edited: Edited,
+    said: Said,
+    demo: bool,
+) -> Result<Vec<u8>, JobError> {
     // Before the work, so that a wrong folder is told at once.
     restore(out)?;
-    may_replace(out)?;
+    may_replace(out, edited)?;
     let mut progress = Progress::new(said.quiet);
     let plan = plan(files, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    progress.stage("folder");
-    deliver(out, &made.files, &mut |what| progress.stage(what))?;
+    put(out, &made, edited, &mut progress, said)?;
     Ok(result(&made, said, || {
         report::made(&plan, &made, out, demo)
     }))
 }
 
-fn coupon(files: JobFiles, kind: CouponKind, out: &Path, said: Said) -> Result<Vec<u8>, JobError> {
+fn coupon(
+    files: JobFiles,
+    kind: CouponKind,
+    out: &Path,
+    edited: Edited,
+    said: Said,
+) -> Result<Vec<u8>, JobError> {
     restore(out)?;
-    may_replace(out)?;
+    may_replace(out, edited)?;
     let mut progress = Progress::new(said.quiet);
     let plan = coupon_plan(files, kind, &mut |what| progress.stage(what))?;
     let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    progress.stage("folder");
-    deliver(out, &made.files, &mut |what| progress.stage(what))?;
+    put(out, &made, edited, &mut progress, said)?;
     Ok(result(&made, said, || report::coupon(&plan, &made, out)))
 }
 

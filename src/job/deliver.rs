@@ -15,10 +15,11 @@ use std::time::{Duration, Instant};
 
 pub use error::DeliverError;
 pub(super) use error::system;
-pub(super) use folder::{SUMMARY, list};
+pub use folder::Edited;
+pub(super) use folder::{SUMMARY, is_clutter, list};
 
 use crate::limits::{FOLDER_NAME, FOLDER_PATH, WAIT_S};
-use folder::{UNFINISHED, clear, holds_only_ours, is_job, is_left_over};
+use folder::{UNFINISHED, clear, clutter, holds_only_ours, is_job, is_left_over, may_go};
 
 /// A folder that is put in place, and its neighbours that this program uses while it works.
 struct Places {
@@ -108,14 +109,15 @@ fn is_there(path: &Path) -> bool {
 }
 
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
-/// `job.json` lists; and nothing foreign has a name that is needed beside it.
+/// `job.json` lists and what systems leave, unedited unless that does not matter; and nothing foreign has a name that is
+/// needed beside it.
 ///
 /// # Errors
 /// Says what stands in the way.
-pub fn may_replace(dir: &Path) -> Result<(), DeliverError> {
+pub fn may_replace(dir: &Path, edited: Edited) -> Result<(), DeliverError> {
     let places = Places::of(dir)?;
     places.lie_in_no_job()?;
-    holds_only_ours(&places.dir)?;
+    may_go(&places.dir, edited)?;
     places.are_free()
 }
 
@@ -127,7 +129,8 @@ pub fn restore(dir: &Path) -> Result<(), DeliverError> {
     Places::of(dir)?.restore()
 }
 
-/// Puts the files in place as the folder `dir`. `progress` is told of a wait.
+/// Puts the files in place as the folder `dir`, and carries over what systems have left in it: gives the paths of
+/// that. `progress` is told of a wait.
 ///
 /// # Errors
 /// [`DeliverError`]; the folder is then as it was, unless the error says that it is in place and only
@@ -135,8 +138,9 @@ pub fn restore(dir: &Path) -> Result<(), DeliverError> {
 pub fn deliver(
     dir: &Path,
     files: &BTreeMap<String, Vec<u8>>,
+    edited: Edited,
     progress: &mut dyn FnMut(&str),
-) -> Result<(), DeliverError> {
+) -> Result<Vec<String>, DeliverError> {
     let places = Places::of(dir)?;
     places.lie_in_no_job()?;
     if let Some((file, bytes)) = files.iter().max_by_key(|(_, bytes)| bytes.len()) {
@@ -145,16 +149,17 @@ pub fn deliver(
     let parents = Parents::make(&places.parent)?;
     let _turn = take_turn(&places.parent, Duration::from_secs(WAIT_S), progress)?;
     places.restore()?;
-    holds_only_ours(&places.dir)?;
+    may_go(&places.dir, edited)?;
     places.are_free()?;
-    let written = write_fresh(&places, files).and_then(|()| swap(&places));
+    let carried = clutter(&places.dir);
+    let written = write_fresh(&places, files, &carried).and_then(|()| swap(&places));
     if written.is_ok() {
         parents.keep();
     } else if is_left_over(&places.fresh) {
         // Half a folder is of no use; what the system says about that matters less than the first error.
         let _ = clear(&places.fresh);
     }
-    written
+    written.map(|()| carried)
 }
 
 /// Refuses a file that is larger than one may become that this process writes (`ulimit -f`): the system would
@@ -260,7 +265,11 @@ fn take_turn(
 }
 
 /// Writes the new folder under its passing name, and sees to it that all of it is on the disk.
-fn write_fresh(places: &Places, files: &BTreeMap<String, Vec<u8>>) -> Result<(), DeliverError> {
+fn write_fresh(
+    places: &Places,
+    files: &BTreeMap<String, Vec<u8>>,
+    carried: &[String],
+) -> Result<(), DeliverError> {
     let fresh = &places.fresh;
     for left in [fresh, &places.old] {
         if is_there(left) {
@@ -280,6 +289,15 @@ fn write_fresh(places: &Places, files: &BTreeMap<String, Vec<u8>>) -> Result<(),
             folders.insert(folder.to_owned());
         }
         fs::write(&file, bytes).map_err(system(doing()))?;
+    }
+    for path in carried {
+        let (from, to) = (places.dir.join(path), fresh.join(path));
+        let doing = || format!("cannot carry over {}", from.display());
+        if let Some(folder) = to.parent() {
+            fs::create_dir_all(folder).map_err(system(doing()))?;
+            folders.insert(folder.to_owned());
+        }
+        fs::copy(&from, &to).map_err(system(doing()))?;
     }
     // Only when all is written: by then most of it has been brought to the disk in passing.
     for path in files.keys() {

@@ -23,7 +23,7 @@ mod write_down;
 mod tests;
 
 pub use cut_file::{CutFile, Holds, Proven};
-pub use deliver::{DeliverError, deliver, may_replace, restore, within_own_limit};
+pub use deliver::{DeliverError, Edited, deliver, may_replace, restore, within_own_limit};
 pub use error::JobError;
 pub use failure::Failure;
 pub use made::{Checked, Made};

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use super::deliver::{SUMMARY, list};
+use super::deliver::{SUMMARY, is_clutter, list};
 use super::error::JobError;
 use super::made::Made;
 use super::stages::{coupon_plan, plan};
@@ -63,6 +63,8 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         path: dir.into(),
         source,
     })?;
+    let (left, names): (Vec<_>, Vec<_>) =
+        (names.into_iter()).partition(|name| is_clutter(dir, name));
     let sources = sources(dir, &names)?;
     let not_from_sources = |e: JobError| {
         JobError::Proof(vec![format!(
@@ -80,7 +82,10 @@ pub fn prove(dir: &Path, progress: &mut dyn FnMut(&str)) -> Result<(Plan, Made),
         None => plan(files, progress),
     }
     .map_err(not_from_sources)?;
-    let made = Made::of(&plan, progress).map_err(not_from_sources)?;
+    let mut made = Made::of(&plan, progress).map_err(not_from_sources)?;
+    made.warnings.extend(left.iter().map(|name| {
+        format!("{name} was left there by the system or an editor, and is no part of the job")
+    }));
 
     let held = held_against(dir, names, &made)?;
     let disk = |path: &str| held.bytes(path, &made);

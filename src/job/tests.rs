@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::prove::FROM_DISK;
-use super::{Checked, Holds, Made, deliver, plan, prove};
+use super::{Checked, Edited, Holds, Made, deliver, plan, prove};
 use crate::document::{Block, Figure, Page, Section, Size};
 use crate::panel::{JobFiles, SourceKind};
 use crate::plan::{Cutting, Plan};
@@ -49,7 +49,7 @@ fn a_sheet_that_breaks_down_loses_nothing_else() {
     );
     let dir = tempfile::TempDir::new().unwrap();
     let out = dir.path().join("job");
-    deliver(&out, &broken.files, &mut |_| {}).unwrap();
+    deliver(&out, &broken.files, Edited::Kept, &mut |_| {}).unwrap();
     assert!(out.join("gcode/demo-window-sheet-01.nc").is_file() && !out.join("sheet.pdf").exists());
 }
 
@@ -173,7 +173,7 @@ fn whichever_cut_file_is_spoilt_on_disk_is_replayed() {
     let made = Made::of(&plan, &mut |_| {}).unwrap();
     let dir = tempfile::TempDir::new().unwrap();
     let out = dir.path().join("job");
-    deliver(&out, &made.files, &mut |_| {}).unwrap();
+    deliver(&out, &made.files, Edited::Kept, &mut |_| {}).unwrap();
     let mut stages = Vec::new();
     prove(&out, &mut |stage| stages.push(stage.to_owned())).unwrap();
     assert!(

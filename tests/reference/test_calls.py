@@ -331,3 +331,78 @@ def test_help_prints_verbs_and_pages():
 
 def test_the_readme_is_short():
     assert len((ROOT / "README.md").read_text().splitlines()) <= 150
+
+
+CLUTTER = [".DS_Store", "Thumbs.db", "desktop.ini", ".~lock.members.csv#", ".sheet.html.swp"]
+
+
+def made_job(tmp_path):
+    panel = write_job(tmp_path / "in", "plain-window")
+    out = tmp_path / "out"
+    assert call("make", panel, "--out", out).returncode == 0
+    return panel, out
+
+
+def bytes_of(folder):
+    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+@pytest.mark.parametrize("file", ["members.csv", "source/panel.toml", "gcode/plain-window-sheet-01.nc"])
+def test_an_edited_file_is_not_replaced_unasked(tmp_path, file):
+    panel, out = made_job(tmp_path)
+    fresh = bytes_of(out)
+    (out / file).write_bytes(fresh[file] + b"\n")
+    edited = bytes_of(out)
+    for words in [("make", panel), ("coupon", panel)]:
+        done = call(*words, "--out", out)
+        assert done.returncode == 2 and file in done.stderr and "--replace" in done.stderr, done.stderr
+        assert bytes_of(out) == edited
+    assert call("make", panel, "--out", out, "--replace").returncode == 0
+    assert bytes_of(out) == fresh
+    # A file that was deleted is not lost by that.
+    (out / file).unlink()
+    assert call("make", panel, "--out", out).returncode == 0
+    assert bytes_of(out) == fresh
+
+
+def test_what_systems_leave_is_carried_over(tmp_path):
+    panel, out = made_job(tmp_path)
+    fresh = bytes_of(out)
+    left = {f"{folder}{name}": name.encode() for name in CLUTTER for folder in ("", "dxf/", "pictures/")}
+    for path, text in left.items():
+        (out / path).write_bytes(text)
+    done = call("prove", out)
+    assert done.returncode == 0 and all(path in done.stderr for path in left), done.stderr
+    done = call("make", panel, "--out", out)
+    assert done.returncode == 0 and all(path in done.stderr for path in left), done.stderr
+    assert bytes_of(out) == fresh | left
+    assert call("prove", out).returncode == 0
+    # A folder with nothing else in it is as good as empty.
+    alone = tmp_path / "alone"
+    alone.mkdir()
+    (alone / ".DS_Store").write_bytes(b"x")
+    assert call("make", panel, "--out", alone).returncode == 0
+    assert bytes_of(alone) == fresh | {".DS_Store": b"x"}
+
+
+@pytest.mark.parametrize("name", ["notes.txt", ".DS_Store2", "x.DS_Store", "Thumbs.db.txt", ".swp", ".~lock.x", "lock.x#", "desktop.INI"])
+def test_nothing_else_is_carried_over(tmp_path, name):
+    panel, out = made_job(tmp_path)
+    (out / name).write_text("x")
+    before = bytes_of(out)
+    for more in ([], ["--replace"]):
+        done = call("make", panel, "--out", out, *more)
+        assert done.returncode == 2 and name in done.stderr, done.stderr
+        assert bytes_of(out) == before
+    assert call("prove", out).returncode == 1
+
+
+def test_links_and_folders_of_such_names_are_not_carried_over(tmp_path):
+    panel, out = made_job(tmp_path)
+    (out / ".DS_Store").symlink_to(panel)
+    assert call("make", panel, "--out", out).returncode == 2
+    assert call("prove", out).returncode == 1
+    (out / ".DS_Store").unlink()
+    (out / "Thumbs.db").mkdir()
+    (out / "Thumbs.db" / "mine").write_text("x")
+    assert call("make", panel, "--out", out).returncode == 2

@@ -22,6 +22,13 @@ pub enum DeliverError {
         /// The first such file.
         file: String,
     },
+    /// A file of the folder was edited since it was made.
+    Edited {
+        /// The folder.
+        dir: PathBuf,
+        /// The first such file.
+        file: String,
+    },
     /// The folder would lie in another job, which then holds what it must not.
     InsideJob {
         /// The folder.
@@ -67,6 +74,7 @@ impl DeliverError {
             | Self::Nameless(_)
             | Self::LongName(_)
             | Self::NotOurs { .. }
+            | Self::Edited { .. }
             | Self::InsideJob { .. }
             | Self::InTheWay(_) => 2,
             // A name that is too long, or leads through a file, is a wrong call whoever tells it.
@@ -108,6 +116,12 @@ impl fmt::Display for DeliverError {
             Self::NotOurs { dir, file } => write!(
                 f,
                 "{} holds {file}, which this program did not make; name a new or empty folder",
+                dir.display()
+            ),
+            Self::Edited { dir, file } => write!(
+                f,
+                "{} holds {file}, which has been edited since it was made: name another folder, or add --replace to have \
+                 it replaced with the rest",
                 dir.display()
             ),
             Self::InsideJob { dir, job } => write!(

@@ -1,10 +1,11 @@
 //! What a folder holds, and whether all of it is this program's own.
 
-use std::collections::BTreeSet;
-use std::io;
+use std::collections::BTreeMap;
+use std::io::{self, Read};
 use std::path::Path;
 
 use serde::Deserialize;
+use sha2::{Digest, Sha256};
 
 use super::error::{DeliverError, system};
 use crate::limits::{FOLDER_FILES, SUMMARY_BYTES};
@@ -67,8 +68,79 @@ fn first_file(dir: &Path) -> io::Result<Option<String>> {
     Ok(found)
 }
 
+/// What becomes of a folder in which someone has edited a file since it was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Edited {
+    /// It stays, and nothing is written.
+    Kept,
+    /// It is replaced like any other.
+    Replaced,
+}
+
+/// Whether this is what systems and editors leave in folders that are looked at: a closed list of names, and of plain
+/// files alone.
+pub(in crate::job) fn is_clutter(dir: &Path, path: &str) -> bool {
+    let name = path.rsplit('/').next().unwrap_or(path);
+    let known = [".DS_Store", "Thumbs.db", "desktop.ini"].contains(&name)
+        || name.starts_with(".~lock.") && name.ends_with('#')
+        || name.strip_suffix(".swp").is_some_and(|of| !of.is_empty());
+    known && std::fs::symlink_metadata(dir.join(path)).is_ok_and(|meta| meta.is_file())
+}
+
+/// All of that in a folder.
+pub(super) fn clutter(dir: &Path) -> Vec<String> {
+    let all = list(dir).unwrap_or_default();
+    all.into_iter()
+        .filter(|path| is_clutter(dir, path))
+        .collect()
+}
+
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
-/// `job.json` lists.
+/// `job.json` lists and what systems leave; and nothing of it has been edited, or that is to be replaced too.
+///
+/// # Errors
+/// Says what stands in the way.
+pub(super) fn may_go(dir: &Path, edited: Edited) -> Result<(), DeliverError> {
+    holds_only_ours(dir)?;
+    if edited == Edited::Replaced {
+        return Ok(());
+    }
+    let changed = |(path, digest): &(String, String)| match std::fs::File::open(dir.join(path)) {
+        Ok(file) => sha256(file).map(|found| found != *digest),
+        // What is not there cannot be lost.
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
+        Err(e) => Err(e),
+    };
+    for file in listed(&dir.join(SUMMARY)) {
+        let doing = || format!("cannot look into {}", dir.join(&file.0).display());
+        if changed(&file).map_err(system(doing()))? {
+            return Err(DeliverError::Edited {
+                dir: dir.into(),
+                file: file.0,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// SHA-256 of a file, in hexadecimal, read piece by piece.
+fn sha256(mut file: std::fs::File) -> io::Result<String> {
+    let mut digest = Sha256::new();
+    let mut piece = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut piece)? {
+            0 => break,
+            n => digest.update(piece.get(..n).unwrap_or_default()),
+        }
+    }
+    Ok(digest
+        .finalize()
+        .iter()
+        .map(|b| format!("{b:02x}"))
+        .collect())
+}
+
+/// Whether a folder is not there, is empty, or holds nothing but what its own `job.json` lists and what systems leave.
 ///
 /// # Errors
 /// Says what stands in the way.
@@ -90,8 +162,14 @@ pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
     let job = dir.join(SUMMARY);
     if !job.exists() {
         return match first_file(dir).map_err(system(doing()))? {
+            Some(file) if !is_clutter(dir, &file) => Err(not_ours(file)),
+            // What systems leave comes alone, or is looked at again with all the rest.
+            Some(_) => {
+                let all = list(dir).map_err(system(doing()))?;
+                let strange = all.into_iter().find(|path| !is_clutter(dir, path));
+                strange.map_or(Ok(()), |file| Err(not_ours(file)))
+            }
             None => Ok(()),
-            Some(file) => Err(not_ours(file)),
         };
     }
     let listed = listed(&job);
@@ -108,7 +186,7 @@ pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
     };
     let strange = there
         .into_iter()
-        .find(|f| f != SUMMARY && !listed.contains(f));
+        .find(|f| f != SUMMARY && !listed.contains_key(f) && !is_clutter(dir, f));
     match strange {
         Some(file) => Err(not_ours(file)),
         None => Ok(()),
@@ -140,11 +218,13 @@ struct Listing {
 #[derive(Deserialize)]
 struct Listed {
     path: String,
+    #[serde(default)]
+    sha256: String,
 }
 
-/// The paths that a `job.json` lists; none if it is not one of ours, or no plain file.
-fn listed(job: &Path) -> BTreeSet<String> {
-    let read = || -> Option<BTreeSet<String>> {
+/// The paths that a `job.json` lists, with their digests; none if it is not one of ours, or no plain file.
+fn listed(job: &Path) -> BTreeMap<String, String> {
+    let read = || -> Option<BTreeMap<String, String>> {
         let meta = std::fs::symlink_metadata(job).ok()?;
         if !meta.is_file() || meta.len() > SUMMARY_BYTES as u64 {
             return None;
@@ -157,7 +237,7 @@ fn listed(job: &Path) -> BTreeSet<String> {
         if job.program.split(' ').next() != Some(env!("CARGO_PKG_NAME")) {
             return None;
         }
-        Some(job.files.into_iter().map(|f| f.path).collect())
+        Some(job.files.into_iter().map(|f| (f.path, f.sha256)).collect())
     };
     read().unwrap_or_default()
 }
