@@ -8,7 +8,7 @@
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 
-use lapwright::job::{Checked, Made, deliver, plan, prove};
+use lapwright::job::{Checked, Edited, Made, deliver, plan, prove};
 use lapwright::lattice::Lattice;
 use lapwright::panel::{JobFiles, SourceFile, SourceKind};
 use lapwright::plan::Plan;
@@ -70,7 +70,7 @@ fn timed(joints: usize, families: usize) -> Result<String, String> {
     let dir = folder.path().join("job");
     let start = Instant::now();
     let made = Made::of(&plan, &mut |_| {}).map_err(|e| e.to_string())?;
-    deliver(&dir, &made.files, &mut |_| {}).map_err(|e| e.to_string())?;
+    deliver(&dir, &made.files, Edited::Replaced, &mut |_| {}).map_err(|e| e.to_string())?;
     let wrote = start.elapsed().as_secs_f64();
     check(&plan, joints)?;
     let (nodes, notches) = (plan.lattice().nodes.len(), plan.lattice().joint_count());
