@@ -170,10 +170,10 @@ fn its_pictures_are_what_the_program_draws() {
     let fit = coupon(fit, CouponKind::Fit);
     let drawn = [
         ("hemp-leaf-panel.svg", &hemp_leaf["panel.svg"]),
-        ("first-panel.svg", &first["panel.svg"]),
-        ("fit-coupon.svg", &fit["coupon.svg"]),
         ("demo-panel.svg", &demo["panel.svg"]),
         ("demo-sheet.svg", &demo["pictures/demo-window-sheet-01.svg"]),
+        ("first-panel.svg", &first["panel.svg"]),
+        ("fit-coupon.svg", &fit["coupon.svg"]),
     ];
     let shown: Vec<&str> = text
         .split("<img src=\"")

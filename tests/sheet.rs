@@ -3,7 +3,7 @@
 
 use lapwright::document::{Block, Column, Document, Figure, Page, Section, Size, Table};
 use lapwright::job::{Made, coupon_plan, plan};
-use lapwright::panel::{JobFiles, Kits, Paper, Units};
+use lapwright::panel::{HeadKind, JobFiles, Kits, Paper, Units};
 use lapwright::setup::CouponKind;
 use lapwright::write::html::html;
 use lapwright::write::pdf::{PdfError, pdf, room};
@@ -142,7 +142,11 @@ fn a_sheet_in_inches_names_no_millimetres_to_do_work_by() {
         files.panel.workshop_sheet.units = Units::Inch;
         // Names of stock and cutters are as their files have them.
         files.material.name = "wood".into();
-        files.own_mut().expect("a machine").machine.name = "machine".into();
+        let own = &mut files.own_mut().expect("a machine").machine;
+        own.name = "machine".into();
+        if let HeadKind::Router(router) = &mut own.head {
+            router.tool.name = "cutter".into();
+        }
         let made = made(files);
         let in_inches = text(&made, "sheet.html");
         let told = [

@@ -139,7 +139,7 @@ pub const IN_FILE: &[(&str, &str, &str, &str)] = &[
     ("pause-low", HOME, "M5\nG0 Z0.74803\nT3", "G0 Z0.74803\nT3"),
     ("pause-low", HOME, "G0 Z0.74803\nT3", "G0 Z0.74802\nT3"),
     ("pause-low", PARK, "M5\nM0", "M0"),
-    ("body-words", PARK, "(bar A1)\n", "M0\n(bar A1)\n"),
+    ("body-words", PARK, "(bar A1)\n", "M9\nM0\n(bar A1)\n"),
     ("frame", PAUSE, "M0\n", ""),
     // Parking: from the safe height, to places that the machine can reach.
     ("park-low", PAUSE, "G0 Z19.000\nM5\nM9\nG53", "M5\nM9\nG53"),

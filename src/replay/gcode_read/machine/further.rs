@@ -202,9 +202,9 @@ impl Machine<'_> {
             }
             _ => {}
         }
-        if by == Park::Home {
-            // It goes by way of a place of the program, whose z hangs on the tool's length.
-            self.length_counts(line)?;
+        // Home is reached by way of a place of the program, whose z hangs on the tool's length.
+        if by == Park::Home && self.rules.words.length_offset && self.length != Length::On {
+            return refuse("G28 while G43 does not take the tool's length into account".into());
         }
         let axes = block.axes.map(|v| v.map(|v| v * unit));
         let [x, y, z] = axes;
