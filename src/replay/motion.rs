@@ -2,7 +2,7 @@
 //!
 //! | rule | what it asks |
 //! |---|---|
-//! | `travel` | all moves, and the zero, fit in the machine's travel |
+//! | `travel` | all moves, and the zero, fit in the machine's travel; G53 goes to a place in it |
 //! | `stock` | every cut's centre line stays over the stock |
 //! | `safe-height` | the safe height is above the stock |
 //! | `rapid-low` | a rapid moves in the plane only at the safe height, and ends there (router) |
@@ -28,7 +28,7 @@
 //! | `coolant-off-cut` | what the dialect announces of air and coolant is on in every cut |
 //! | `coolant-on-end` | air and coolant are off at the end |
 //! | `pause-low` | M0 comes after M5, at the safe height or before the first move |
-//! | `park-low` | the head is parked from the safe height, after M5, to places in the machine's travel |
+//! | `park-low` | the head is parked from the safe height, after M5 |
 //! | `off-plan` | between the dialect's head and tail each move and switch is the plan's next one, or, without arcs, cuts along the plan's arc; there is no other |
 //! | `remark` | all remarks of plan and dialect stand, in their order and between the same moves, and no other |
 //! | `frame` | head and tail are the dialect's own, word for word |

@@ -46,7 +46,7 @@ fn check_bar() -> Vec<Block> {
     vec![
         Block::Text(
             "Print sheet.pdf at 100 %, without \"fit to page\". The bar must measure 100 mm on the paper: \
-             only then is true what is headed 1 : 1."
+             what is headed 1 : 1 is true to size only then."
                 .into(),
         ),
         Block::Figure(Figure {
