@@ -13,7 +13,7 @@ use super::{Said, length, report};
 /// What `fit` is told. Lengths are mm or have a unit.
 #[derive(Debug, Args)]
 pub(super) struct FitArgs {
-    /// A panel file, `-`, or a layout: its panel file to start from. Its size is what varies.
+    /// A panel file, or a layout: its panel file to start from. Its size is what varies.
     panel: PathBuf,
     /// The clear opening, width x height, such as 600x400 or "23 5/8 x 15 3/4 in".
     #[arg(long, value_name = "WxH", required_unless_present = "outer", value_parser = size)]
