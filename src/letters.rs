@@ -111,6 +111,14 @@ fn without_msg(text: &str) -> String {
     out
 }
 
+/// Bytes in hexadecimal, two small digits each.
+pub(crate) fn hex<'b>(bytes: impl IntoIterator<Item = &'b u8>) -> String {
+    bytes
+        .into_iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
+}
+
 /// A name in small letters, digits and single hyphens, at most 24 characters of it, as files are called; `None` where
 /// the name has neither letter nor digit. Where more is lost than capitals and spaces, which may tell two names apart, the
 /// first four hexadecimal digits of the name's SHA-256 (FIPS 180-4) follow.
@@ -144,9 +152,7 @@ pub fn short_name(name: &str) -> Option<String> {
     if short != same.to_lowercase() {
         let digest = Sha256::digest(name.as_bytes());
         short.push('-');
-        for byte in digest.iter().take(2) {
-            short.push_str(&format!("{byte:02x}"));
-        }
+        short.push_str(&hex(digest.iter().take(2)));
     }
     Some(short)
 }

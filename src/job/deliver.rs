@@ -19,7 +19,7 @@ pub use folder::Edited;
 pub(super) use folder::{SUMMARY, is_clutter, list};
 
 use crate::limits::{FOLDER_NAME, FOLDER_PATH, WAIT_S};
-use folder::{UNFINISHED, clear, clutter, holds_only_ours, is_job, is_left_over, may_go};
+use folder::{Ours, UNFINISHED, clear, holds_only_ours, is_job, is_left_over, may_go};
 
 /// A folder that is put in place, and its neighbours that this program uses while it works.
 struct Places {
@@ -149,17 +149,16 @@ pub fn deliver(
     let parents = Parents::make(&places.parent)?;
     let _turn = take_turn(&places.parent, Duration::from_secs(WAIT_S), progress)?;
     places.restore()?;
-    may_go(&places.dir, edited)?;
+    let Ours { clutter, .. } = may_go(&places.dir, edited)?;
     places.are_free()?;
-    let carried = clutter(&places.dir);
-    let written = write_fresh(&places, files, &carried).and_then(|()| swap(&places));
+    let written = write_fresh(&places, files, &clutter).and_then(|()| swap(&places));
     if written.is_ok() {
         parents.keep();
     } else if is_left_over(&places.fresh) {
         // Half a folder is of no use; what the system says about that matters less than the first error.
         let _ = clear(&places.fresh);
     }
-    written.map(|()| carried)
+    written.map(|()| clutter)
 }
 
 /// Refuses a file that is larger than one may become that this process writes (`ulimit -f`): the system would

@@ -11,6 +11,7 @@ use super::unproven::Unproven;
 use crate::geom::REPLAY;
 use crate::in_order::in_order;
 use crate::lattice::{DryFit, FitShape, Lattice, dry_fit};
+use crate::letters::hex;
 use crate::limits::JOB_BYTES;
 use crate::plan::{PanelPlan, Plan, Product, flared, meant};
 use crate::replay::dxf::DxfProof;
@@ -375,8 +376,5 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
 
 /// SHA-256 of bytes, in hexadecimal.
 pub(super) fn digest(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect()
+    hex(&Sha256::digest(bytes))
 }

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 
 use super::{DxfStyle, Elsewhere, Fault, Faults, Machine, Material, Panel, Pattern, Post, Stock};
+use crate::letters::hex;
 
 /// Everything a job is made from.
 #[derive(Debug, Clone)]
@@ -77,9 +78,7 @@ impl JobFiles {
             digest.update((source.bytes.len() as u64).to_le_bytes());
             digest.update(&source.bytes);
         }
-        let digest = digest.finalize();
-        let first = digest.iter().take(4);
-        first.map(|byte| format!("{byte:02x}")).collect()
+        hex(digest.finalize().iter().take(4))
     }
 
     /// The machine that programs are written for; `None` where the cut is made elsewhere.

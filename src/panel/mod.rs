@@ -63,7 +63,7 @@ pub use pattern::{
     CellShape, Divide, EndRule, Hinge, NamedPoint, Pattern, PatternPiece, PatternPoint,
     PatternRule, RuleShape,
 };
-pub(crate) use plain_file::read_plain;
+pub(crate) use plain_file::{open_plain, read_plain};
 pub use post::{
     DxfLayer, DxfStyle, GcodeDialect, LengthUnit, LineNumbers, NumberStyle, Post, RemarkStyle,
     Templates,

@@ -11,14 +11,24 @@ use std::path::Path;
 /// What the system says; [`io::ErrorKind::IsADirectory`] for a folder, and [`io::ErrorKind::InvalidData`] for a
 /// pipe, a device or the like, which is not waited for.
 pub(crate) fn read_plain(path: &Path, most: usize) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    open_plain(path)?
+        .take(most as u64 + 1)
+        .read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// A plain file, to be read. Links are followed.
+///
+/// # Errors
+/// Those of [`read_plain`].
+pub(crate) fn open_plain(path: &Path) -> io::Result<File> {
     // Looked at before it is opened, since opening alone may wait or do something; and after, since another
     // may have taken its place.
     plain(&std::fs::metadata(path)?)?;
     let file = open(path)?;
     plain(&file.metadata()?)?;
-    let mut bytes = Vec::new();
-    file.take(most as u64 + 1).read_to_end(&mut bytes)?;
-    Ok(bytes)
+    Ok(file)
 }
 
 fn plain(meta: &std::fs::Metadata) -> io::Result<()> {

@@ -411,3 +411,15 @@ def test_links_and_folders_of_such_names_are_not_carried_over(tmp_path):
     (out / "Thumbs.db").mkdir()
     (out / "Thumbs.db" / "mine").write_text("x")
     assert call("make", panel, "--out", out).returncode == 2
+
+
+@pytest.mark.parametrize("put", [os.mkfifo, lambda path: path.symlink_to("/dev/zero"), lambda path: path.symlink_to("infill.csv")])
+def test_what_is_no_plain_file_any_more_counts_as_edited(tmp_path, put):
+    """Nobody waits for a pipe, or reads a device to its end."""
+    panel, out = made_job(tmp_path)
+    (out / "members.csv").unlink()
+    put(out / "members.csv")
+    done = call("make", panel, "--out", out, timeout=20)
+    assert done.returncode == 2 and "members.csv" in done.stderr, done.stderr
+    done = call("make", panel, "--out", out, "--replace", timeout=20)
+    assert done.returncode == 0 and (out / "members.csv").read_text().startswith("member,"), done.stderr

@@ -1,15 +1,16 @@
 //! What a folder holds, and whether all of it is this program's own.
 
 use std::collections::BTreeMap;
-use std::io::{self, Read};
+use std::io;
 use std::path::Path;
 
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 
 use super::error::{DeliverError, system};
+use crate::letters::hex;
 use crate::limits::{FOLDER_FILES, SUMMARY_BYTES};
-use crate::panel::read_plain;
+use crate::panel::{open_plain, read_plain};
 
 /// The summary of a job, by which a folder is known.
 pub(in crate::job) const SUMMARY: &str = "job.json";
@@ -87,12 +88,13 @@ pub(in crate::job) fn is_clutter(dir: &Path, path: &str) -> bool {
     known && std::fs::symlink_metadata(dir.join(path)).is_ok_and(|meta| meta.is_file())
 }
 
-/// All of that in a folder.
-pub(super) fn clutter(dir: &Path) -> Vec<String> {
-    let all = list(dir).unwrap_or_default();
-    all.into_iter()
-        .filter(|path| is_clutter(dir, path))
-        .collect()
+/// What a folder holds that may be replaced.
+#[derive(Debug, Default)]
+pub(super) struct Ours {
+    /// The files that its `job.json` lists and that are there, with their digests.
+    listed: Vec<(String, String)>,
+    /// What systems have left in it.
+    pub(super) clutter: Vec<String>,
 }
 
 /// Whether a folder may be replaced: it is not there, is empty, or holds nothing but what its own
@@ -100,51 +102,40 @@ pub(super) fn clutter(dir: &Path) -> Vec<String> {
 ///
 /// # Errors
 /// Says what stands in the way.
-pub(super) fn may_go(dir: &Path, edited: Edited) -> Result<(), DeliverError> {
-    holds_only_ours(dir)?;
+pub(super) fn may_go(dir: &Path, edited: Edited) -> Result<Ours, DeliverError> {
+    let ours = holds_only_ours(dir)?;
     if edited == Edited::Replaced {
-        return Ok(());
+        return Ok(ours);
     }
-    let changed = |(path, digest): &(String, String)| match std::fs::File::open(dir.join(path)) {
-        Ok(file) => sha256(file).map(|found| found != *digest),
-        // What is not there cannot be lost.
-        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
-        Err(e) => Err(e),
-    };
-    for file in listed(&dir.join(SUMMARY)) {
-        let doing = || format!("cannot look into {}", dir.join(&file.0).display());
-        if changed(&file).map_err(system(doing()))? {
+    for (file, digest) in &ours.listed {
+        let path = dir.join(file);
+        let doing = || format!("cannot look into {}", path.display());
+        if !is_as_listed(&path, digest).map_err(system(doing()))? {
             return Err(DeliverError::Edited {
                 dir: dir.into(),
-                file: file.0,
+                file: file.clone(),
             });
         }
     }
-    Ok(())
+    Ok(ours)
 }
 
-/// SHA-256 of a file, in hexadecimal, read piece by piece.
-fn sha256(mut file: std::fs::File) -> io::Result<String> {
-    let mut digest = Sha256::new();
-    let mut piece = vec![0; 1 << 16];
-    loop {
-        match file.read(&mut piece)? {
-            0 => break,
-            n => digest.update(piece.get(..n).unwrap_or_default()),
-        }
+/// Whether a file is the one of this digest: a plain one, for a job holds no link and no pipe.
+fn is_as_listed(path: &Path, digest: &str) -> io::Result<bool> {
+    if !std::fs::symlink_metadata(path)?.is_file() {
+        return Ok(false);
     }
-    Ok(digest
-        .finalize()
-        .iter()
-        .map(|b| format!("{b:02x}"))
-        .collect())
+    let mut found = Sha256::new();
+    io::copy(&mut open_plain(path)?, &mut found)?;
+    Ok(hex(&found.finalize()) == digest)
 }
 
-/// Whether a folder is not there, is empty, or holds nothing but what its own `job.json` lists and what systems leave.
+/// Whether a folder is not there, is empty, or holds nothing but what its own `job.json` lists and what systems leave:
+/// what that is.
 ///
 /// # Errors
 /// Says what stands in the way.
-pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
+pub(super) fn holds_only_ours(dir: &Path) -> Result<Ours, DeliverError> {
     let doing = || format!("cannot look into {}", dir.display());
     let not_ours = |file: String| DeliverError::NotOurs {
         dir: dir.into(),
@@ -152,30 +143,24 @@ pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
     };
     let meta = match std::fs::symlink_metadata(dir) {
         Ok(meta) => meta,
-        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(()),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Ours::default()),
         Err(e) => return Err(system(doing())(e)),
     };
     if !meta.is_dir() {
         return Err(DeliverError::NotAFolder(dir.into()));
     }
     // A folder that is not ours is told by its first entry, however much it holds.
+    let first = || first_file(dir).map_err(system(doing()));
     let job = dir.join(SUMMARY);
-    if !job.exists() {
-        return match first_file(dir).map_err(system(doing()))? {
-            Some(file) if !is_clutter(dir, &file) => Err(not_ours(file)),
-            // What systems leave comes alone, or is looked at again with all the rest.
-            Some(_) => {
-                let all = list(dir).map_err(system(doing()))?;
-                let strange = all.into_iter().find(|path| !is_clutter(dir, path));
-                strange.map_or(Ok(()), |file| Err(not_ours(file)))
-            }
-            None => Ok(()),
-        };
-    }
     let listed = listed(&job);
     if listed.is_empty() {
-        let other = first_file(dir).map_err(system(doing()))?;
-        return Err(not_ours(other.unwrap_or_else(|| SUMMARY.into())));
+        match first()? {
+            Some(file) if job.exists() || !is_clutter(dir, &file) => return Err(not_ours(file)),
+            None if job.exists() => return Err(not_ours(SUMMARY.into())),
+            None => return Ok(Ours::default()),
+            // What systems leave may lie before other things.
+            Some(_) => {}
+        }
     }
     // One more than it lists is one too many.
     let there = match list_up_to(dir, FOLDER_FILES) {
@@ -184,13 +169,17 @@ pub(super) fn holds_only_ours(dir: &Path) -> Result<(), DeliverError> {
         }
         there => there.map_err(system(doing()))?,
     };
-    let strange = there
-        .into_iter()
-        .find(|f| f != SUMMARY && !listed.contains_key(f) && !is_clutter(dir, f));
-    match strange {
-        Some(file) => Err(not_ours(file)),
-        None => Ok(()),
+    let mut ours = Ours::default();
+    for file in there {
+        if let Some(digest) = listed.get(&file) {
+            ours.listed.push((file, digest.clone()));
+        } else if is_clutter(dir, &file) {
+            ours.clutter.push(file);
+        } else if file != SUMMARY {
+            return Err(not_ours(file));
+        }
     }
+    Ok(ours)
 }
 
 /// Whether a run that was stopped has left this folder: one that was not finished, or a job that was to be
