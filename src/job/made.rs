@@ -366,7 +366,7 @@ fn notes(plan: &Plan, drawings: &[(CutFile<'_>, DxfProof)]) -> Vec<u8> {
     let uncut = plan.not_cut();
     let uncut = edge_up
         .into_iter()
-        .chain(uncut.iter().map(|part| part.for_a_shop().to_owned()));
+        .chain(uncut.iter().map(|part| part.what.to_owned()));
     dxf_notes(
         &plan.files,
         &told.collect::<Vec<_>>(),

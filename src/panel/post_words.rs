@@ -71,6 +71,30 @@ pub struct Coolant {
 }
 
 impl Coolant {
+    /// Every kind of it.
+    const ALL: [Self; 3] = [
+        Self {
+            m7: true,
+            m8: false,
+        },
+        Self {
+            m7: false,
+            m8: true,
+        },
+        Self { m7: true, m8: true },
+    ];
+
+    /// What switches it on, as it is written and said; `None` where there is none.
+    #[must_use]
+    pub fn word(self) -> Option<&'static str> {
+        match (self.m7, self.m8) {
+            (true, false) => Some("M7"),
+            (false, true) => Some("M8"),
+            (true, true) => Some("M7 and M8"),
+            (false, false) => None,
+        }
+    }
+
     /// Whether there is any.
     #[must_use]
     pub fn any(self) -> bool {
@@ -112,13 +136,8 @@ pub(super) fn read_words(t: &mut Table<'_>, drives_laser: Option<bool>) -> Words
         ("exact", PathMode::Exact),
         ("continuous", PathMode::Continuous),
     ];
-    let coolants = [
-        ("M7", [true, false]),
-        ("M8", [false, true]),
-        ("M7 and M8", [true, true]),
-    ];
+    let coolants = Coolant::ALL.map(|coolant| (coolant.word().unwrap_or_default(), coolant));
     let parks = [("G53", Park::MachineFrame), ("G28", Park::Home)];
-    let [m7, m8] = t.choice_opt("coolant", &coolants).unwrap_or_default();
     let mut words = Words {
         work_zero: t.choice_opt("work_zero", &zeros).unwrap_or(54),
         path_mode: t.choice_opt("path_mode", &modes),
@@ -126,7 +145,7 @@ pub(super) fn read_words(t: &mut Table<'_>, drives_laser: Option<bool>) -> Words
         relative_centres: t.flag_or("relative_centres", false),
         dwell_ms: t.choice_opt("dwell", &[("s", false), ("ms", true)]) == Some(true),
         pause: t.flag_or("pause", false),
-        coolant: Coolant { m7, m8 },
+        coolant: t.choice_opt("coolant", &coolants).unwrap_or_default(),
         park: t.choice_opt("park", &parks),
     };
     if drives_laser == Some(true) {

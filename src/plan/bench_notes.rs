@@ -1,11 +1,10 @@
 //! What the operator of edge-up cutting reads at the head of each program, in the program's own unit.
 
 use super::bench_steps::{BenchSteps, Words, reading_steps, sides};
-use super::controller::besides_cutting;
 use super::edge_plan::{Clamping, DatumRun, EdgePlan, SlotRun};
-use super::head::{ProgramHead, RouterHead};
+use super::head::RouterHead;
 use super::notes::{caution_notes, machine};
-use super::program_head::{cutter_scale, made_by, settings};
+use super::program_head::{among_settings, made_by, settings};
 use super::unmeasured::edge_settings;
 use crate::document::{Numbers, degrees};
 use crate::geom::micron;
@@ -113,12 +112,6 @@ fn head(files: &JobFiles, cuts: &RouterHead) -> Vec<Note> {
     let n = Numbers::of_dialect(&cuts.own.post);
     notes.push(made_by(files, &cuts.own.post));
     notes.extend(settings(edge_settings(files, cuts, n)));
-    notes.push(cutter_scale());
-    let besides = besides_cutting(&ProgramHead::Router(cuts));
-    notes.extend(
-        besides
-            .into_iter()
-            .map(|text| Note::new(NoteKind::Setting, text)),
-    );
+    notes.extend(among_settings(cuts.besides_cutting()));
     notes
 }

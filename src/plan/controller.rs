@@ -2,11 +2,8 @@
 
 use super::head::{CuttingHead, ProgramHead, RouterHead};
 use super::program_head::scale;
-use crate::panel::{Park, PathMode, Post};
+use crate::panel::{Park, PathMode, Post, Words};
 use crate::safety::CONTINUOUS;
-
-/// The zero that a controller has in force at its start: G54 (NISTIR 6556, 3.5.13, from memory).
-const FIRST_ZERO: u32 = 54;
 
 /// What is told of a controller that does not stop at corners.
 pub(super) fn rounded_corners(post: &Post) -> Option<String> {
@@ -16,19 +13,19 @@ pub(super) fn rounded_corners(post: &Post) -> Option<String> {
 
 /// Which zero a program chooses, where it is not the first one.
 pub(super) fn work_zero(post: &Post) -> Option<String> {
-    let zero = post.gcode.words.work_zero;
-    (zero != FIRST_ZERO).then(|| {
-        format!(
-            "the zero of these programs is that of G{zero} - set it there, not in G{FIRST_ZERO}"
-        )
+    let (zero, usual) = (post.gcode.words.work_zero, Words::default().work_zero);
+    (zero != usual).then(|| {
+        format!("the zero of these programs is that of G{zero} - set it there, not in G{usual}")
     })
 }
 
-/// All of it for a head, in the order of a program; plain signs alone, so that remarks can hold it.
+/// All of it for a head, in the order of a program, after what its S words stand for; plain signs alone, so that remarks
+/// can hold it.
 pub(super) fn besides_cutting(head: &ProgramHead<'_>) -> Vec<String> {
     let post = &head.own().post;
     let words = post.gcode.words;
-    let mut lines: Vec<String> = work_zero(post).into_iter().collect();
+    let mut lines = vec![scale(head)];
+    lines.extend(work_zero(post));
     if let ProgramHead::Router(head) = head {
         lines.extend(tool(post, head));
     }
@@ -36,13 +33,7 @@ pub(super) fn besides_cutting(head: &ProgramHead<'_>) -> Vec<String> {
         lines.push("the power follows the speed of the head, M4".to_owned());
     }
     lines.extend(rounded_corners(post));
-    let switches = match (words.coolant.m7, words.coolant.m8) {
-        (true, true) => Some("M7 and M8"),
-        (true, false) => Some("M7"),
-        (false, true) => Some("M8"),
-        (false, false) => None,
-    };
-    lines.extend(switches.map(|by| {
+    lines.extend(words.coolant.word().map(|by| {
         format!("air or coolant goes on by {by} before the first cut, and off by M9 at the end")
     }));
     lines.extend(words.park.map(|park| {
@@ -112,16 +103,17 @@ fn called(post: &Post) -> Called {
 }
 
 impl CuttingHead {
-    /// What its programs have the machine do besides cutting, with the scale of S; nothing where there are none.
+    /// What its programs have the machine do besides cutting; nothing where there are none.
     pub(crate) fn besides_cutting(&self) -> Vec<String> {
-        self.for_programs().map_or_else(|_| Vec::new(), all)
+        let own = self.for_programs();
+        own.map_or_else(|_| Vec::new(), |own| besides_cutting(&own))
     }
 }
 
 impl RouterHead {
     /// Likewise.
     pub(crate) fn besides_cutting(&self) -> Vec<String> {
-        all(ProgramHead::Router(self))
+        besides_cutting(&ProgramHead::Router(self))
     }
 
     /// The step in which the cutter comes into the spindle.
@@ -146,10 +138,4 @@ impl RouterHead {
             ),
         }
     }
-}
-
-fn all(head: ProgramHead<'_>) -> Vec<String> {
-    let mut lines = vec![scale(&head).text];
-    lines.extend(besides_cutting(&head));
-    lines
 }

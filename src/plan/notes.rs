@@ -2,7 +2,7 @@
 
 use super::controller::besides_cutting;
 use super::head::{CuttingHead, ProgramHead};
-use super::program_head::{made_by, scale, settings};
+use super::program_head::{among_settings, made_by, settings};
 use super::unmeasured::flat_settings;
 use crate::document::Numbers;
 use crate::geom::micron;
@@ -30,12 +30,7 @@ pub(super) fn notes(
     notes.push(made_by(files, post));
     let values = flat_settings(material, head, Numbers::of_dialect(post));
     notes.extend(settings(values));
-    notes.push(scale(own));
-    notes.extend(
-        besides_cutting(own)
-            .into_iter()
-            .map(|text| Note::new(NoteKind::Setting, text)),
-    );
+    notes.extend(among_settings(besides_cutting(own)));
     notes.extend([
         machine(on),
         Note::new(

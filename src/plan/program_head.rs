@@ -1,7 +1,7 @@
 //! What the head of every program tells before any step: what made it, its unit, the values that it is cut with, and
 //! how long and how often it runs.
 
-use super::head::{LaserHead, ProgramHead};
+use super::head::ProgramHead;
 use super::unmeasured::{Setting, Value};
 use crate::document::Numbers;
 use crate::geom::micron;
@@ -35,30 +35,28 @@ pub(super) fn settings(list: Vec<Setting>) -> Vec<Note> {
     list.into_iter().map(one).collect()
 }
 
-/// What the S words of a program stand for.
-pub(super) fn scale(head: &ProgramHead<'_>) -> Note {
+/// What the S words of a program stand for (NISTIR 6556, 3.7.1, from memory).
+pub(super) fn scale(head: &ProgramHead<'_>) -> String {
     match head {
-        ProgramHead::Laser(head) => beam_scale(head),
-        ProgramHead::Router(_) => cutter_scale(),
+        ProgramHead::Laser(head) => {
+            let [word, percent] = [head.set.power_word, head.set.power_percent].map(micron);
+            let full = micron(head.laser.full_power_word);
+            format!(
+                "S{word} is {percent} percent of full power - this file assumes S{full} for full power, see the settings \
+                 of the controller"
+            )
+        }
+        ProgramHead::Router(_) => {
+            "S is the speed of the spindle in revolutions a minute".to_owned()
+        }
     }
 }
 
-fn beam_scale(head: &LaserHead) -> Note {
-    let [word, percent] = [head.set.power_word, head.set.power_percent].map(micron);
-    let full = micron(head.laser.full_power_word);
-    let text = format!(
-        "S{word} is {percent} percent of full power - this file assumes S{full} for full power, see the settings of \
-         the controller"
-    );
-    Note::new(NoteKind::Setting, text)
-}
-
-/// That of a spindle (NISTIR 6556, 3.7.1, from memory).
-pub(super) fn cutter_scale() -> Note {
-    Note::new(
-        NoteKind::Setting,
-        "S is the speed of the spindle in revolutions a minute",
-    )
+/// Lines that stand among the values of a program.
+pub(super) fn among_settings(lines: Vec<String>) -> impl Iterator<Item = Note> {
+    lines
+        .into_iter()
+        .map(|text| Note::new(NoteKind::Setting, text))
 }
 
 /// Puts below the title how long a run takes, without acceleration, and how often it is run.

@@ -9,6 +9,8 @@ use crate::panel::{Infill, InfillCut, SurroundCut};
 pub struct Uncut {
     /// What is made by hand, and how.
     pub what: &'static str,
+    /// The list of the job that has the figures; `None` where none does.
+    pub list: Option<&'static str>,
     /// What would have the files cut it; `None` where nothing does.
     pub instead: Option<Instead>,
 }
@@ -23,23 +25,35 @@ pub struct Instead {
 }
 
 impl Uncut {
-    fn new(what: &'static str, instead: Option<([&'static str; 2], &'static str)>) -> Self {
+    fn new(
+        what: &'static str,
+        list: Option<&'static str>,
+        instead: Option<([&'static str; 2], &'static str)>,
+    ) -> Self {
         let instead = instead.map(|(key, does)| Instead { key, does });
-        Self { what, instead }
+        Self {
+            what,
+            list,
+            instead,
+        }
     }
 
-    /// What it is, for whoever gets the drawings alone: nothing of lists and keys that they do not have.
+    /// What it is, and which list has the figures. Whoever gets the drawings alone has neither list nor panel file: to
+    /// them `what` says all.
     #[must_use]
-    pub fn for_a_shop(&self) -> &str {
-        self.what.split(", as ").next().unwrap_or_default()
+    pub fn with_list(&self) -> String {
+        match self.list {
+            None => self.what.to_owned(),
+            Some(list) => format!("{}, as {list} tells", self.what),
+        }
     }
 
     /// All of it as a line of text.
     #[must_use]
     pub fn in_words(&self) -> String {
         match &self.instead {
-            None => self.what.to_owned(),
-            Some(instead) => format!("{}; {}", self.what, instead.in_words()),
+            None => self.with_list(),
+            Some(instead) => format!("{}; {}", self.with_list(), instead.in_words()),
         }
     }
 }
@@ -67,7 +81,8 @@ impl Plan {
         let mut list = Vec::new();
         if let Cutting::EdgeUp(_) = &self.cuts.bars {
             list.push(Uncut::new(
-                "bars: sawn off their sticks, and their ends cut, by hand, as sticks.csv tells",
+                "bars: sawn off their sticks, and their ends cut, by hand",
+                Some("sticks.csv"),
                 None,
             ));
         }
@@ -78,13 +93,15 @@ impl Plan {
             list.push(Uncut::new(
                 "pieces that are too short to be held: sawn apart by hand in the grooves between them",
                 None,
+                None,
             ));
         }
         let by_hand = |m: &Member| m.trimmed_by_hand != [false; 2];
         let ring = drawn.ring().map_or(&[][..], |ring| ring.members.rows());
         if drawn.lattice.members.iter().chain(ring).any(by_hand) {
             list.push(Uncut::new(
-                "skew ends of bars: cut square by the files and trimmed by hand, as members.csv tells",
+                "skew ends of bars: cut square by the files and trimmed by hand",
+                Some("members.csv"),
                 Some((
                     ["outline.overhang", "8"],
                     "leaves them to be trimmed together, by a saw along the outline",
@@ -94,6 +111,7 @@ impl Plan {
         if asked.outline.overhang > 0.0 {
             list.push(Uncut::new(
                 "ends of bars: trimmed by hand along the outline after glue-up",
+                None,
                 Some((
                     ["outline.overhang", "0"],
                     "cuts bars to the outline, but skew ends square to their long point",
@@ -104,7 +122,8 @@ impl Plan {
         if let Some(SurroundCut::ByHand(_)) = asked.surround.as_ref().map(|s| s.cut) {
             let flat = matches!(self.cuts.bars, Cutting::Flat(_));
             list.push(Uncut::new(
-                "surround: mitred and drilled by hand, as surround.csv tells",
+                "surround: mitred and drilled by hand",
+                Some("surround.csv"),
                 flat.then_some((
                     ["surround.cut", "\"laps\""],
                     "cuts it among the bars, from stock as thick as it is wide",
@@ -121,14 +140,16 @@ fn of_infill(infill: &Infill) -> Vec<Uncut> {
     match infill.cut {
         InfillCut::Outlines => {}
         InfillCut::ByHand => list.push(Uncut::new(
-            "infill: all of its pieces by hand, as infill.csv tells",
+            "infill: all of its pieces by hand",
+            Some("infill.csv"),
             Some((
                 ["infill.cut", "\"blanks\""],
                 "cuts them to length, `\"outlines\"` bevels and all",
             )),
         )),
         InfillCut::Blanks => list.push(Uncut::new(
-            "infill: bevels of its ends are shot by hand, as infill.csv tells",
+            "infill: bevels of its ends are shot by hand",
+            Some("infill.csv"),
             (!infill.hinged).then_some((
                 ["infill.cut", "\"outlines\""],
                 "cuts them, from stock as thick as the infill is deep",
@@ -137,7 +158,8 @@ fn of_infill(infill: &Infill) -> Vec<Uncut> {
     }
     if infill.hinged && infill.perforation.is_none() {
         list.push(Uncut::new(
-            "folds of hinged infill: sawn by hand, as infill.csv tells",
+            "folds of hinged infill: sawn by hand",
+            Some("infill.csv"),
             (infill.cut == InfillCut::Blanks).then_some((
                 ["infill.fold", "\"perforated\""],
                 "cuts them as lines of dashes, in card under a laser",

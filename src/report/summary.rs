@@ -112,7 +112,7 @@ struct DryFitOut {
 /// What is left to the hand; `key` and `value` would have it cut, and are null where nothing does.
 #[derive(Debug, Clone, Serialize)]
 struct UncutOut {
-    what: &'static str,
+    what: String,
     key: Option<&'static str>,
     value: Option<&'static str>,
 }
@@ -364,7 +364,7 @@ fn elsewhere(cut: &Elsewhere) -> ElsewhereOut {
 fn uncut(part: &Uncut) -> UncutOut {
     let key = part.instead.map(|instead| instead.key);
     UncutOut {
-        what: part.what,
+        what: part.with_list(),
         key: key.map(|[key, _]| key),
         value: key.map(|[_, value]| value),
     }
