@@ -3,11 +3,12 @@
 use std::fmt;
 use std::ops::Range;
 
-use super::keys::Keys;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{
     AnnotationKind, Element, Level, Origin, Renderer, Snippet, normalize_untrusted_str,
 };
+
+use super::keys::Keys;
 
 /// How many faults of one file are written out; of the others only the number is.
 const SHOWN: usize = 50;
@@ -125,16 +126,12 @@ impl Faults {
     #[must_use]
     pub fn places(&self) -> Vec<FaultPlace> {
         let keys = Keys::of(&self.text);
-        let one = |fault: &Fault| {
-            let at = place(&self.text, &fault.span);
-            let before = at.line.get(..at.span.start).unwrap_or_default();
-            FaultPlace {
-                line: at.number,
-                column: before.chars().count() + 1,
-                key: keys.at(&fault.span),
-            }
+        let one = |(fault, line): (&Fault, usize)| FaultPlace {
+            line,
+            column: place(&self.text, &fault.span).column(),
+            key: keys.at(&fault.span),
         };
-        self.list.iter().map(one).collect()
+        self.list.iter().zip(self.lines()).map(one).collect()
     }
 
     /// Adds faults of the same file.
@@ -146,17 +143,23 @@ impl Faults {
 }
 
 /// The line that a span begins on.
-struct Place<'t> {
-    /// Number, from 1.
-    number: usize,
+pub(super) struct Place<'t> {
     /// Text without its line end.
-    line: &'t str,
+    pub(super) line: &'t str,
     /// The part of the span on this line, in bytes from the line's start, on character borders.
     span: Range<usize>,
 }
 
+impl Place<'_> {
+    /// Where on the line the span begins, in characters from 1.
+    fn column(&self) -> usize {
+        let before = self.line.get(..self.span.start).unwrap_or_default();
+        before.chars().count() + 1
+    }
+}
+
 /// Finds the line of a span; any span is taken, a wrong one is moved to the nearest place in the text.
-fn place<'t>(text: &'t str, span: &Range<usize>) -> Place<'t> {
+pub(super) fn place<'t>(text: &'t str, span: &Range<usize>) -> Place<'t> {
     let start = border(text, span.start);
     let end = border(text, span.end).max(start);
     let before = text.get(..start).unwrap_or_default();
@@ -167,7 +170,6 @@ fn place<'t>(text: &'t str, span: &Range<usize>) -> Place<'t> {
     let from = (start - line_start).min(line.len());
     let to = (end - line_start).min(line.len());
     Place {
-        number: before.matches('\n').count() + 1,
         line,
         span: from..to,
     }
@@ -183,21 +185,14 @@ fn border(text: &str, at: usize) -> usize {
 }
 
 /// One fault with its source line.
-fn render(fault: &Fault, text: &str, renderer: &Renderer) -> String {
+fn render(fault: &Fault, line: usize, text: &str, renderer: &Renderer) -> String {
     let place = place(text, &fault.span);
     let where_: Element<'_> = if text.is_empty() {
         Origin::path(fault.file.as_str()).into()
     } else if place.line.len() > LONGEST_LINE {
-        let column = place
-            .line
-            .get(..place.span.start)
-            .unwrap_or_default()
-            .chars()
-            .count()
-            + 1;
         Origin::path(fault.file.as_str())
-            .line(place.number)
-            .char_column(column)
+            .line(line)
+            .char_column(place.column())
             .into()
     } else {
         let mark = AnnotationKind::Primary
@@ -205,7 +200,7 @@ fn render(fault: &Fault, text: &str, renderer: &Renderer) -> String {
             .label(fault.label.as_deref());
         Snippet::source(place.line)
             .path(fault.file.as_str())
-            .line_start(place.number)
+            .line_start(line)
             .annotation(mark)
             .into()
     };
@@ -230,11 +225,12 @@ impl Faults {
 
     fn report(&self, f: &mut impl fmt::Write, renderer: Renderer) -> fmt::Result {
         let renderer = renderer.decor_style(DecorStyle::Ascii);
-        for (index, fault) in self.list.iter().take(SHOWN).enumerate() {
+        let shown = self.list.iter().zip(self.lines()).take(SHOWN);
+        for (index, (fault, line)) in shown.enumerate() {
             if index > 0 {
                 write!(f, "\n\n")?;
             }
-            f.write_str(&render(fault, &self.text, &renderer))?;
+            f.write_str(&render(fault, line, &self.text, &renderer))?;
         }
         let file = normalize_untrusted_str(&self.file);
         if self.list.len() > SHOWN {

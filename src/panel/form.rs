@@ -129,30 +129,12 @@ pub(super) fn form_faults(file: &str, text: &str, form: Vec<toml::de::Error>) ->
         reached = reached.max(span.start);
         if new_line && faults.len() < MOST_FORM_FAULTS {
             new_line = false;
-            let hint = decimal_comma(text, span.start)
-                .map(|number| format!("a decimal point, not a comma: {number}"))
-                .or_else(|| slip(text, span.start));
-            let fault = Fault::new(file, span, error.message());
-            faults.push(match hint {
-                Some(hint) => fault.with_hint(hint),
-                None => fault,
-            });
+            let mut fault = Fault::new(file, span, error.message());
+            fault.hint = slip(text, fault.span.start);
+            faults.push(fault);
         }
     }
     faults
-}
-
-/// The number as it would be right, where a fault of form stands at a comma between two digits.
-fn decimal_comma(text: &str, at: usize) -> Option<String> {
-    let (before, after) = text.split_at_checked(at)?;
-    let after = after.strip_prefix(',').or_else(|| {
-        let digits = before.strip_suffix(',').map(str::len)?;
-        text.get(digits + 1..)
-    })?;
-    let before = before.trim_end_matches(',');
-    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
-    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
-    (!whole.is_empty() && !part.is_empty()).then(|| format!("{whole}.{part}"))
 }
 
 #[cfg(test)]

@@ -62,11 +62,7 @@ impl Raw {
             SourceKind::Panel => "start from a panel file that `lapwright new square` writes",
             _ => "start from a built-in file of its kind",
         };
-        let text = text_of(&self.file, &self.bytes, advice)?;
-        match kind_of(text) {
-            Some((kind, key)) if kind != self.kind => Err(self.of_another_kind(text, kind, key)),
-            _ => Ok(text),
-        }
+        text_of(&self.file, &self.bytes, advice)
     }
 
     pub(super) fn parse<T>(
@@ -75,15 +71,21 @@ impl Raw {
     ) -> Result<(T, FileText), Faults> {
         let text = self.text()?;
         let reading = read(&self.file, text, take);
+        self.is_of_its_kind(text, &reading)?;
         let spans = reading.spans.clone();
         let value = reading.done(&self.file, text)?;
         let (file, text) = (self.file.clone(), text.to_owned());
         Ok((value, FileText { file, text, spans }))
     }
-}
 
-impl Raw {
-    fn of_another_kind(&self, text: &str, kind: SourceKind, key: &str) -> Faults {
+    /// Of a file of another kind that alone is told: all its faults follow from it.
+    fn is_of_its_kind<T>(&self, text: &str, reading: &Reading<T>) -> Result<(), Faults> {
+        if reading.faults.is_empty() {
+            return Ok(());
+        }
+        let Some((kind, key)) = kind_of(text).filter(|(kind, _)| *kind != self.kind) else {
+            return Ok(());
+        };
         let start = text.find(key).unwrap_or_default();
         let (is, wanted) = (kind.word(), self.kind.word());
         let message = format!("this is a {is} file, for it has `{key}`, and not a {wanted} file");
@@ -92,7 +94,8 @@ impl Raw {
             _ => format!("name a {wanted} file, or start from a built-in one"),
         };
         let fault = Fault::new(self.file.as_str(), start..start + key.len(), message);
-        Faults::new(self.file.as_str(), text, vec![fault.with_hint(hint)])
+        let fault = fault.with_hint(hint);
+        Err(Faults::new(self.file.as_str(), text, vec![fault]))
     }
 }
 
@@ -344,12 +347,16 @@ fn assemble(
     let text = panel
         .text()
         .map_err(|faults| LoadError::Faults(vec![faults]))?;
+    let reading = read(&panel.file, text, read_panel);
+    panel
+        .is_of_its_kind(text, &reading)
+        .map_err(|faults| LoadError::Faults(vec![faults]))?;
     let Reading {
         value: draft,
         faults,
         broken,
         spans,
-    } = read(&panel.file, text, read_panel);
+    } = reading;
     let panel_text = FileText {
         file: panel.file.clone(),
         text: text.to_owned(),

@@ -1,24 +1,32 @@
 //! Slips in the form of a file, as people make them, and what would be right.
 
-/// What may be meant on the line of a fault of form.
+use super::fault::{Place, place};
+
+/// What may be meant where a fault of form stands, or on its line.
 pub(super) fn slip(text: &str, at: usize) -> Option<String> {
-    let line = line_of(text, at);
-    typographic_quotes(line)
+    let Place { line, .. } = place(text, &(at..at));
+    decimal_comma(text, at)
+        .or_else(|| typographic_quotes(line))
         .or_else(|| backslash(line))
         .or_else(|| unit_without_quotes(line))
         .or_else(|| comma_in_number(line))
 }
 
-/// The line that a byte of the text is on; of a line's end, the line before it.
-fn line_of(text: &str, at: usize) -> &str {
-    let mut at = at.min(text.len());
-    while !text.is_char_boundary(at) {
-        at -= 1;
-    }
-    let (before, after) = text.split_at(at);
-    let start = before.rfind('\n').map_or(0, |n| n + 1);
-    let end = at + after.find('\n').unwrap_or(after.len());
-    text.get(start..end).unwrap_or_default()
+/// A fault of form that stands at a comma between two digits.
+fn decimal_comma(text: &str, at: usize) -> Option<String> {
+    let (before, after) = text.split_at_checked(at)?;
+    let after = after.strip_prefix(',').or_else(|| {
+        let digits = before.strip_suffix(',').map(str::len)?;
+        text.get(digits + 1..)
+    })?;
+    let before = before.trim_end_matches(',');
+    let whole = &before[before.trim_end_matches(|c: char| c.is_ascii_digit()).len()..];
+    let part = &after[..after.len() - after.trim_start_matches(|c: char| c.is_ascii_digit()).len()];
+    (!whole.is_empty() && !part.is_empty()).then(|| decimal_point(whole, part))
+}
+
+fn decimal_point(whole: &str, part: &str) -> String {
+    format!("a decimal point, not a comma: {whole}.{part}")
 }
 
 fn typographic_quotes(line: &str) -> Option<String> {
@@ -61,7 +69,7 @@ fn comma_in_number(line: &str) -> Option<String> {
         }
         let whole = before.rsplit(|c: char| !c.is_ascii_digit()).next()?;
         let part = after.split(|c: char| !c.is_ascii_digit()).next()?;
-        Some(format!("a decimal point, not a comma: {whole}.{part}"))
+        Some(decimal_point(whole, part))
     })
 }
 
