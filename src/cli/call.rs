@@ -2,7 +2,8 @@
 
 use std::path::PathBuf;
 
-use clap::{Parser, Subcommand};
+use clap::{Args, Parser, Subcommand};
+use lapwright::job::Edited;
 use lapwright::panel::CutterKind;
 use lapwright::setup::CouponKind;
 
@@ -56,9 +57,8 @@ pub(super) enum Verb {
         /// at most.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
-        /// Replace the folder even where a file of it was edited since it was made.
-        #[arg(long)]
-        replace: bool,
+        #[command(flatten)]
+        replace: Replace,
     },
     /// Run all checks and the dry fit; write nothing.
     #[command(after_help = after!("lapwright check first.toml", "lapwright check first.toml --json"))]
@@ -89,9 +89,8 @@ pub(super) enum Verb {
         /// The folder, which is replaced as a whole.
         #[arg(long, value_name = "DIR")]
         out: PathBuf,
-        /// Replace the folder even where a file of it was edited since it was made.
-        #[arg(long)]
-        replace: bool,
+        #[command(flatten)]
+        replace: Replace,
     },
     /// Work out what a coupon says that has been cut and tried, and write it down.
     #[command(after_help = after!("lapwright read-coupon comb --notch 7 --underside 9 --into my-card.toml"))]
@@ -163,10 +162,23 @@ pub(super) enum Verb {
         /// The folder, which is replaced as a whole.
         #[arg(long, value_name = "DIR", default_value = "lapwright-demo")]
         out: PathBuf,
-        /// Replace the folder even where a file of it was edited since it was made.
-        #[arg(long)]
-        replace: bool,
+        #[command(flatten)]
+        replace: Replace,
     },
+}
+
+/// What becomes of a folder that someone has changed.
+#[derive(Debug, Clone, Copy, Args)]
+pub(super) struct Replace {
+    /// Replace the folder even where a file of it was edited since it was made.
+    #[arg(long)]
+    replace: bool,
+}
+
+impl From<Replace> for Edited {
+    fn from(Replace { replace }: Replace) -> Self {
+        if replace { Self::Replaced } else { Self::Kept }
+    }
 }
 
 /// What cuts a panel.

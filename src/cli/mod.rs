@@ -21,9 +21,10 @@ use lapwright::job::{
     prove, restore,
 };
 use lapwright::panel::{JobFiles, parse_length};
+use lapwright::plan::Plan;
 use lapwright::setup::CouponKind;
 
-use call::{Call, Verb};
+use call::{Call, Replace, Verb};
 use named::{new, panel_files, show};
 use printed::print;
 use progress::Progress;
@@ -58,10 +59,10 @@ fn answer() -> ExitCode {
             panel,
             out,
             replace,
-        } => panel_files(&panel).and_then(|f| make(f, &out, edited(replace), said, false)),
+        } => panel_files(&panel).and_then(|f| make(f, &to(&out, replace), said, false)),
         Verb::Demo { out, replace } => JobFiles::builtin_panel("demo")
             .map_err(Into::into)
-            .and_then(|f| make(f, &out, edited(replace), said, true)),
+            .and_then(|f| make(f, &to(&out, replace), said, true)),
         Verb::Check { panel } => panel_files(&panel).and_then(|f| check(f, said)),
         Verb::Prove { dir } => prove_dir(&dir, said),
         Verb::New { layout, cutter } => new(layout.as_deref(), cutter.into()),
@@ -72,7 +73,7 @@ fn answer() -> ExitCode {
             kind,
             out,
             replace,
-        } => panel_files(&panel).and_then(|f| coupon(f, kind.into(), &out, edited(replace), said)),
+        } => panel_files(&panel).and_then(|f| coupon(f, kind.into(), &to(&out, replace), said)),
         Verb::ReadCoupon {
             dir,
             notch,
@@ -109,66 +110,63 @@ struct Said {
     quiet: bool,
 }
 
-fn edited(replace: bool) -> Edited {
-    if replace {
-        Edited::Replaced
-    } else {
-        Edited::Kept
+fn to(out: &Path, replace: Replace) -> Target<'_> {
+    let edited = replace.into();
+    Target { out, edited }
+}
+
+/// Where a job is put.
+struct Target<'a> {
+    out: &'a Path,
+    edited: Edited,
+}
+
+impl Target<'_> {
+    /// Plans a job, makes its files and puts them in place; `text` is what is said of it.
+    fn fill(
+        &self,
+        said: Said,
+        plan: impl FnOnce(&mut dyn FnMut(&str)) -> Result<Plan, JobError>,
+        text: impl FnOnce(&Plan, &Made) -> String,
+    ) -> Result<Vec<u8>, JobError> {
+        let Self { out, edited } = *self;
+        // Before the work, so that a wrong folder is told at once.
+        restore(out)?;
+        may_replace(out, edited)?;
+        let mut progress = Progress::new(said.quiet);
+        let plan = plan(&mut |what| progress.stage(what))?;
+        let made = Made::of(&plan, &mut |what| progress.stage(what))?;
+        progress.stage("folder");
+        let carried = deliver(out, &made.files, edited, &mut |what| progress.stage(what))?;
+        for file in carried.iter().filter(|_| !said.quiet) {
+            eprintln!(
+                "note: {} keeps {file}, which the system or an editor left there",
+                out.display()
+            );
+        }
+        Ok(result(&made, said, || text(&plan, &made)))
     }
 }
 
-/// Puts what was made in place.
-fn put(
-    out: &Path,
-    made: &Made,
-    edited: Edited,
-    progress: &mut Progress,
-    said: Said,
-) -> Result<(), JobError> {
-    progress.stage("folder");
-    let carried = deliver(out, &made.files, edited, &mut |what| progress.stage(what))?;
-    for file in carried.iter().filter(|_| !said.quiet) {
-        eprintln!(
-            "note: {} keeps {file}, which the system or an editor left there",
-            out.display()
-        );
-    }
-    Ok(())
-}
-
-fn make(
-    files: JobFiles,
-    out: &Path,
-    edited: Edited,
-    said: Said,
-    demo: bool,
-) -> Result<Vec<u8>, JobError> {
-    // Before the work, so that a wrong folder is told at once.
-    restore(out)?;
-    may_replace(out, edited)?;
-    let mut progress = Progress::new(said.quiet);
-    let plan = plan(files, &mut |what| progress.stage(what))?;
-    let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    put(out, &made, edited, &mut progress, said)?;
-    Ok(result(&made, said, || {
-        report::made(&plan, &made, out, demo)
-    }))
+fn make(files: JobFiles, to: &Target<'_>, said: Said, demo: bool) -> Result<Vec<u8>, JobError> {
+    to.fill(
+        said,
+        |progress| plan(files, progress),
+        |plan, made| report::made(plan, made, to.out, demo),
+    )
 }
 
 fn coupon(
     files: JobFiles,
     kind: CouponKind,
-    out: &Path,
-    edited: Edited,
+    to: &Target<'_>,
     said: Said,
 ) -> Result<Vec<u8>, JobError> {
-    restore(out)?;
-    may_replace(out, edited)?;
-    let mut progress = Progress::new(said.quiet);
-    let plan = coupon_plan(files, kind, &mut |what| progress.stage(what))?;
-    let made = Made::of(&plan, &mut |what| progress.stage(what))?;
-    put(out, &made, edited, &mut progress, said)?;
-    Ok(result(&made, said, || report::coupon(&plan, &made, out)))
+    to.fill(
+        said,
+        |progress| coupon_plan(files, kind, progress),
+        |plan, made| report::coupon(plan, made, to.out),
+    )
 }
 
 fn read_coupon(

@@ -16,13 +16,14 @@ pub(super) fn call(e: &clap::Error) -> ExitCode {
             Err(_) => REFUSED.into(),
         };
     }
-    if let Some(right) = turned_round() {
-        let e = JobError::Call(format!("the verb comes first: {right}"));
-        let json = std::env::args_os().any(|word| word == "--json");
-        return job(&e, json);
-    }
     // The call is not understood, so that the word for JSON is looked for in it as it stands.
     let json = std::env::args_os().any(|word| word == "--json");
+    if let Some(right) = turned_round() {
+        return job(
+            &JobError::Call(format!("the verb comes first: {right}")),
+            json,
+        );
+    }
     let said = e.print();
     let wrong = JobError::Call(e.render().to_string().trim_end().to_owned());
     match (json, said) {

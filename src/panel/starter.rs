@@ -19,6 +19,22 @@ const LARGER: f64 = 2.0;
 /// The kerf of a laser elsewhere, mm (from memory).
 const KERF: &str = "0.15";
 
+/// The keys that name other files, and the built-in file that each names for a laser and for a router.
+const NAMED: [(&str, SourceKind, [&str; 2]); 4] = [
+    (
+        "machine",
+        SourceKind::Machine,
+        ["desk-laser", "small-router"],
+    ),
+    ("material", SourceKind::Material, ["card-1.5", "ply-3"]),
+    ("stock", SourceKind::Stock, ["card-sheets", "ply-sheets"]),
+    (
+        "post_processor",
+        SourceKind::Post,
+        ["laser-mm", "router-mm"],
+    ),
+];
+
 /// A commented panel file of a layout to start from, which passes all checks as it stands; `None` where there is no such
 /// layout. Its comments list what is built in.
 #[must_use]
@@ -35,6 +51,7 @@ pub fn starter(layout: &str, cutter: CutterKind) -> Option<String> {
                 .unwrap_or_default();
         }
         let (key, _) = line.split_once(" = ").unwrap_or_default();
+        let named = NAMED.iter().find(|(of, ..)| *of == key);
         let fresh = match (key, cutter) {
             ("machine", CutterKind::Elsewhere) => {
                 let kerf = format!("elsewhere = {{ kerf = {KERF} }}");
@@ -44,33 +61,9 @@ pub fn starter(layout: &str, cutter: CutterKind) -> Option<String> {
                 ))
             }
             ("post_processor", CutterKind::Elsewhere) => continue,
-            ("machine", _) => Some(named(
-                key,
-                SourceKind::Machine,
-                ["desk-laser", "small-router"],
-                cutter,
-            )),
-            ("material", _) => Some(named(
-                key,
-                SourceKind::Material,
-                ["card-1.5", "ply-3"],
-                cutter,
-            )),
-            ("stock", _) => Some(named(
-                key,
-                SourceKind::Stock,
-                ["card-sheets", "ply-sheets"],
-                cutter,
-            )),
-            ("post_processor", _) => Some(named(
-                key,
-                SourceKind::Post,
-                ["laser-mm", "router-mm"],
-                cutter,
-            )),
             ("relief", CutterKind::Router) => Some(line.replacen("\"none\" ", "\"floor\"", 1)),
             _ if cutter == CutterKind::Router && sized(section, key) => Some(larger(line)),
-            _ => None,
+            _ => named.map(|(key, kind, names)| built_in(key, *kind, *names, cutter)),
         };
         out.push_str(fresh.as_deref().unwrap_or(line));
         out.push('\n');
@@ -84,7 +77,7 @@ fn commented(value: &str, comment: &str) -> String {
 }
 
 /// The line that names a built-in file: the laser's, or the router's, with all that there are for it.
-fn named(key: &str, kind: SourceKind, [laser, router]: [&str; 2], cutter: CutterKind) -> String {
+fn built_in(key: &str, kind: SourceKind, [laser, router]: [&str; 2], cutter: CutterKind) -> String {
     let name = match cutter {
         CutterKind::Laser | CutterKind::Elsewhere => laser,
         CutterKind::Router => router,
