@@ -62,7 +62,7 @@ fn tool(post: &Post, head: &RouterHead) -> Vec<String> {
     match called(post) {
         Called::Not => {}
         Called::AtStop => lines.push(format!(
-            "before anything moves the program stops, M0 - fit tool {number}, you may move the head for it, touch z off on \
+            "before it cuts the program stops, M0 - fit tool {number}, you may move the head for it, touch z off on \
              the bed beside the stock, then start"
         )),
         Called::ByNumber => lines.push(format!(
@@ -125,7 +125,7 @@ impl RouterHead {
                 "Cutter: fit tool {number}, {name}, before z is set: every z is that of this cutter."
             ),
             (Called::AtStop, _) => format!(
-                "Cutter: tool {number}, {name}. The program stops for it before anything moves (M0): fit it then, touch z \
+                "Cutter: tool {number}, {name}. The program stops for it before it cuts (M0): fit it then, touch z \
                  off anew if it was not in the spindle before, and start again. You may move the head meanwhile."
             ),
             (Called::ByNumber, true) => format!(
